@@ -1,1 +1,25 @@
-//! placeholder
+//! Text in YAML (or JSON, which reads the same way) with the place of every key and value.
+//!
+//! It never opens a file, and never builds a value larger than its limits allow: size, depth, node count,
+//! anchors and duplicate keys are settled while the text is scanned, before anything is decoded.
+#![forbid(unsafe_code)]
+
+mod cursor;
+mod decode;
+mod diagnostic;
+mod read;
+
+pub use cursor::Cursor;
+pub use diagnostic::{Diagnostic, Diagnostics, Place};
+pub use read::{Document, Limits};
+
+/// The candidate nearest to `word` in spelling, if one is near enough to be what the author meant.
+#[must_use]
+pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    candidates
+        .into_iter()
+        .map(|candidate| (strsim::jaro_winkler(word, candidate), candidate))
+        .filter(|(likeness, _)| *likeness > 0.8)
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, candidate)| candidate)
+}

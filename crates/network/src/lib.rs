@@ -1,1 +1,43 @@
-//! placeholder
+//! The drain-waste-vent network of a building: its file format, its graph, its structural checks.
+//!
+//! It never judges by a code: what it refuses cannot be a network at all.
+//!
+//! ```
+//! let file = "
+//! crownweir: network/1
+//! name: one lavatory
+//! drains:
+//!   - slope: 1/4 in/ft
+//!     size: 1-1/2 in
+//!     path:
+//!       - fixture: {name: L1, type: lavatory, trap: {size: 1-1/4 in}}
+//!       - pipe: {length: 3 ft}
+//!       - fitting: {name: T1, pattern: sanitary_tee}
+//!       - pipe: {length: 8 ft}
+//!       - disposal: {name: sewer}
+//! vents:
+//!   - slope: vertical
+//!     size: 1-1/4 in
+//!     path:
+//!       - at: T1
+//!       - pipe: {length: 12 ft}
+//!       - terminal: {name: roof}
+//! ";
+//! let network = crownweir_network::Network::read("l1.yaml", file.as_bytes(), &Default::default())?;
+//! assert_eq!(network.graph().edge_count(), 3);
+//! # Ok::<(), crownweir_document::Diagnostics>(())
+//! ```
+#![forbid(unsafe_code)]
+
+mod build;
+mod elevation;
+mod expand;
+mod model;
+mod structure;
+mod wire;
+
+pub use crownweir_document::{Diagnostic, Diagnostics, Limits};
+pub use model::{
+    Cleanout, Fixture, NearestOpening, Network, Node, NodeId, NodeKind, Pipe, PipeId, Position, Run, Site,
+    Storey, Terminal, Test, Trap, Valve,
+};

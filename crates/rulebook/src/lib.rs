@@ -1,1 +1,32 @@
-//! placeholder
+//! Rule sets as data: tables, definitions, arrangements and rules in YAML, each value with its citation.
+//!
+//! No figure of any code stands in this crate's source. It knows which facts there are, what dimension each
+//! has, and how conditions over them are written; what a code asks is in the files.
+//!
+//! ```
+//! let text = crownweir_rulebook::published::text("ipc-2021").ok_or("not there")?;
+//! let rules = crownweir_rulebook::RuleSet::read("ipc-2021", text.as_bytes(), &Default::default())?;
+//! assert_eq!(rules.edition, "2021");
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+#![forbid(unsafe_code)]
+
+mod expression;
+mod facts;
+mod literal;
+mod load;
+mod message;
+mod model;
+pub mod published;
+mod tables;
+mod value;
+mod wire;
+
+pub use crownweir_document::{Diagnostic, Diagnostics, Limits, Place};
+pub use facts::{Fact, Family, Subject};
+pub use model::{
+    Arrangement, ArrangementCondition, Basis, BathroomGroup, BranchInterval, Cell, Check, Citation, Column,
+    Comparison, Condition, Content, Definitions, Key, LoadCase, Loads, Lookup, Match, Message, Operand, Piece,
+    Protection, Row, Rule, RuleSet, Severity, Table, Test, TrapArmStart, VentLengthEnd, Vertical,
+};
+pub use value::{Dimension, Ladder, Rung, Size, Value};

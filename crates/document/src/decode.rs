@@ -1,0 +1,175 @@
+//! From a document to a `serde` type, with every problem reported at its place and not only the first.
+//!
+//! It never guesses a value: what could not be decoded is left out and the result withheld.
+
+use serde::Deserialize;
+use serde_path_to_error::Segment;
+use serde_yaml::Value;
+
+use crate::read::{Children, Document, Node};
+use crate::{Diagnostic, Diagnostics, nearest};
+
+/// A document in which faulty parts are cut out one by one, so that the next fault comes to light.
+struct Trimmed<'a> {
+    document: &'a Document,
+    value: Value,
+    nodes: Vec<Node>,
+    /// Fields cut out of a mapping: what they leave is not the author's omission.
+    cut: Vec<(usize, String)>,
+}
+
+enum Step {
+    Key(String),
+    Index(usize),
+}
+
+impl Document {
+    /// Decodes the whole document. Every problem that can be told apart goes to `problems`; with any, nothing
+    /// comes back.
+    pub fn decode<T: for<'de> Deserialize<'de>>(&self, problems: &mut Diagnostics) -> Option<T> {
+        let first = match serde_path_to_error::deserialize::<_, T>(self.value()) {
+            Ok(value) => return Some(value),
+            Err(error) => error,
+        };
+        let mut trimmed = Trimmed {
+            document: self,
+            value: self.value().clone(),
+            nodes: self.nodes.clone(),
+            cut: Vec::new(),
+        };
+        let mut error = first;
+        // Each round cuts something out, so this ends; the bound keeps a hostile file from making it slow.
+        for _ in 0..100 {
+            let path = steps(error.path());
+            let message = error.inner().to_string();
+            if !trimmed.report_and_cut(path, &message, problems) {
+                return None;
+            }
+            match serde_path_to_error::deserialize::<_, T>(&trimmed.value) {
+                Ok(_) => return None,
+                Err(next) => error = next,
+            }
+        }
+        None
+    }
+}
+
+fn steps(path: &serde_path_to_error::Path) -> Vec<Step> {
+    path.iter()
+        .filter_map(|segment| match segment {
+            Segment::Seq { index } => Some(Step::Index(*index)),
+            Segment::Map { key } => Some(Step::Key(key.clone())),
+            _ => None,
+        })
+        .collect()
+}
+
+/// The words in backticks of a message, in order.
+fn quoted(message: &str) -> impl Iterator<Item = &str> {
+    message.split('`').skip(1).step_by(2)
+}
+
+impl Trimmed<'_> {
+    /// Reports the problem at `path` and cuts its cause out. False when nothing is left to go on with.
+    fn report_and_cut(&mut self, mut path: Vec<Step>, message: &str, problems: &mut Diagnostics) -> bool {
+        let Some(node) = self.node(&path) else {
+            return false;
+        };
+        if message.starts_with("unknown field") {
+            let mut words = quoted(message);
+            let Some(key) = words.next().map(str::to_owned) else {
+                return false;
+            };
+            let known: Vec<&str> = words.collect();
+            problems.push(self.unknown_key(node, &key, &known));
+            path.push(Step::Key(key));
+        } else if message.starts_with("missing field") {
+            let Some(key) = quoted(message).next() else {
+                return false;
+            };
+            if !self.cut.iter().any(|(at, name)| *at == node && name == key) {
+                problems.push(self.problem(node, format!("`{key}` is missing here")));
+            }
+        } else {
+            problems.push(self.problem(node, message.to_owned()));
+        }
+        self.cut_out(&path)
+    }
+
+    fn unknown_key(&self, node: usize, key: &str, known: &[&str]) -> Diagnostic {
+        let bytes = match self.nodes.get(node).map(|node| &node.children) {
+            Some(Children::Entries(entries)) => entries
+                .iter()
+                .find(|entry| entry.key == key)
+                .map(|entry| entry.bytes.clone()),
+            _ => None,
+        };
+        let bytes = bytes.unwrap_or_else(|| self.nodes.get(node).map_or(0..0, |node| node.bytes.clone()));
+        let listed: Vec<String> = known.iter().map(|word| format!("`{word}`")).collect();
+        self.document
+            .source()
+            .diagnostic(bytes, format!("`{key}` is not a key that is known here"))
+            .expecting(format!("one of {}", listed.join(", ")))
+            .suggesting(nearest(key, known.iter().copied()))
+    }
+
+    fn problem(&self, node: usize, message: String) -> Diagnostic {
+        let bytes = self.nodes.get(node).map_or(0..0, |node| node.bytes.clone());
+        match message.split_once(", expected ") {
+            Some((what, expected)) => self.document.source().diagnostic(bytes, what).expecting(expected),
+            None => self.document.source().diagnostic(bytes, message),
+        }
+    }
+
+    fn node(&self, path: &[Step]) -> Option<usize> {
+        let mut node = self.nodes.len().checked_sub(1)?;
+        for step in path {
+            node = match (&self.nodes.get(node)?.children, step) {
+                (Children::Items(items), Step::Index(index)) => *items.get(*index)?,
+                (Children::Entries(entries), Step::Key(key)) => {
+                    entries.iter().find(|entry| entry.key == *key)?.node
+                }
+                _ => return Some(node),
+            };
+        }
+        Some(node)
+    }
+
+    fn cut_out(&mut self, path: &[Step]) -> bool {
+        let Some((last, parents)) = path.split_last() else {
+            return false;
+        };
+        let Some(parent) = self.node(parents) else {
+            return false;
+        };
+        let mut value = &mut self.value;
+        for step in parents {
+            let next = match step {
+                Step::Key(key) => value.get_mut(key.as_str()),
+                Step::Index(index) => value.get_mut(*index),
+            };
+            match next {
+                Some(next) => value = next,
+                None => return false,
+            }
+        }
+        let Some(node) = self.nodes.get_mut(parent) else {
+            return false;
+        };
+        match (last, value, &mut node.children) {
+            (Step::Key(key), Value::Mapping(values), Children::Entries(entries)) => {
+                entries.retain(|entry| entry.key != *key);
+                self.cut.push((parent, key.clone()));
+                values.remove(key.as_str()).is_some()
+            }
+            (Step::Index(index), Value::Sequence(values), Children::Items(items)) if *index < values.len() => {
+                values.remove(*index);
+                if *index < items.len() {
+                    items.remove(*index);
+                }
+                true
+            }
+            _ => false,
+        }
+    }
+}

@@ -1,0 +1,144 @@
+//! What is wrong with an input, and where. Text for people is made by the caller.
+
+use std::fmt;
+use std::ops::Range;
+use std::sync::Arc;
+
+/// A stretch of an input file.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Place {
+    /// The file's name as the caller gave it.
+    pub file: Arc<str>,
+    /// Line of the first character, counted from 1.
+    pub line: usize,
+    /// Column of the first character, in characters, counted from 1.
+    pub column: usize,
+    /// Byte range in the text.
+    pub bytes: Range<usize>,
+}
+
+impl fmt::Display for Place {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}:{}:{}", self.file, self.line, self.column)
+    }
+}
+
+/// One problem in an input file.
+#[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
+pub struct Diagnostic {
+    /// What is wrong, in one line.
+    pub message: String,
+    /// Where it is.
+    pub place: Place,
+    /// The text at that place, cut to one line.
+    pub offending: String,
+    /// What would have been accepted there.
+    pub expected: Option<String>,
+    /// How to mend it, where that can be said.
+    pub help: Option<String>,
+}
+
+impl Diagnostic {
+    /// The same problem with what would have been accepted.
+    #[must_use]
+    pub fn expecting(mut self, expected: impl Into<String>) -> Self {
+        self.expected = Some(expected.into());
+        self
+    }
+
+    /// The same problem with a way to mend it.
+    #[must_use]
+    pub fn helped(mut self, help: impl Into<String>) -> Self {
+        self.help = Some(help.into());
+        self
+    }
+
+    /// The same problem with a hint at the nearest accepted word, if there is one.
+    #[must_use]
+    pub fn suggesting(self, nearest: Option<&str>) -> Self {
+        match nearest {
+            Some(word) => self.helped(format!("did you mean `{word}`?")),
+            None => self,
+        }
+    }
+}
+
+impl fmt::Display for Diagnostic {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(f, "{}: {}", self.place, self.message)?;
+        if let Some(expected) = &self.expected {
+            write!(f, "; expected {expected}")?;
+        }
+        if let Some(help) = &self.help {
+            write!(f, "; {help}")?;
+        }
+        Ok(())
+    }
+}
+
+/// The problems of an input, in the order of the text. At most a stated number is kept; the rest is counted.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub struct Diagnostics {
+    /// The problems kept.
+    pub list: Vec<Diagnostic>,
+    /// How many more there were.
+    pub omitted: usize,
+    most: usize,
+}
+
+impl Diagnostics {
+    /// An empty collection that keeps at most `most` problems.
+    #[must_use]
+    pub fn keeping(most: usize) -> Self {
+        Self {
+            list: Vec::new(),
+            omitted: 0,
+            most: most.max(1),
+        }
+    }
+
+    /// Adds a problem.
+    pub fn push(&mut self, diagnostic: Diagnostic) {
+        if self.list.len() < self.most {
+            self.list.push(diagnostic);
+        } else {
+            self.omitted += 1;
+        }
+    }
+
+    /// Whether nothing is wrong.
+    #[must_use]
+    pub fn is_empty(&self) -> bool {
+        self.list.is_empty()
+    }
+
+    /// The problems in the order of the text, or `value` if there are none.
+    ///
+    /// # Errors
+    /// The problems, if there are any.
+    pub fn or<T>(mut self, value: Option<T>) -> Result<T, Self> {
+        match value {
+            Some(value) if self.is_empty() => Ok(value),
+            _ => {
+                self.list.sort_by_key(|one| one.place.bytes.start);
+                Err(self)
+            }
+        }
+    }
+}
+
+impl fmt::Display for Diagnostics {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (index, diagnostic) in self.list.iter().enumerate() {
+            if index > 0 {
+                writeln!(f)?;
+            }
+            write!(f, "{diagnostic}")?;
+        }
+        if self.omitted > 0 {
+            write!(f, "\nand {} more", self.omitted)?;
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,409 @@
+//! From text to a value tree and the place of every node in it, in one bounded pass.
+//!
+//! It never recurses and never looks at what a value means.
+
+use std::borrow::Cow;
+use std::collections::HashSet;
+use std::ops::Range;
+use std::sync::Arc;
+
+use saphyr_parser::{Event, Parser, ScalarStyle, Span};
+use serde_yaml::{Mapping, Value};
+
+use crate::{Cursor, Diagnostic, Diagnostics, Place};
+
+/// How large an input may be. The defaults suit files that people write; an embedder may set others.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Limits {
+    /// Most bytes of text.
+    pub bytes: usize,
+    /// Most levels of nesting.
+    pub depth: usize,
+    /// Most keys and values.
+    pub nodes: usize,
+    /// Most problems reported for one file.
+    pub diagnostics: usize,
+}
+
+impl Default for Limits {
+    fn default() -> Self {
+        Self {
+            bytes: 16 << 20,
+            depth: 32,
+            nodes: 2_000_000,
+            diagnostics: 50,
+        }
+    }
+}
+
+/// One input file: its text, its values, and where each stands.
+#[derive(Debug, Clone)]
+pub struct Document {
+    source: Source,
+    root: Value,
+    pub(crate) nodes: Vec<Node>,
+}
+
+/// A file's name and text, able to turn byte ranges into places.
+#[derive(Debug, Clone)]
+pub(crate) struct Source {
+    name: Arc<str>,
+    text: Arc<str>,
+    line_starts: Arc<[usize]>,
+}
+
+/// Where a value stands, and the nodes below it.
+#[derive(Debug, Clone)]
+pub(crate) struct Node {
+    pub(crate) bytes: Range<usize>,
+    pub(crate) children: Children,
+}
+
+#[derive(Debug, Clone)]
+pub(crate) enum Children {
+    None,
+    Items(Vec<usize>),
+    Entries(Vec<Entry>),
+}
+
+/// A key of a mapping: its text, its place, and the node of its value.
+#[derive(Debug, Clone)]
+pub(crate) struct Entry {
+    pub(crate) key: String,
+    pub(crate) bytes: Range<usize>,
+    pub(crate) node: usize,
+}
+
+impl Source {
+    fn new(name: &str, text: &str) -> Self {
+        let line_starts = std::iter::once(0)
+            .chain(text.match_indices('\n').map(|(at, _)| at + 1))
+            .collect();
+        Self {
+            name: name.into(),
+            text: text.into(),
+            line_starts,
+        }
+    }
+
+    pub(crate) fn place(&self, bytes: Range<usize>) -> Place {
+        let line = self.line_starts.partition_point(|&start| start <= bytes.start);
+        let start = self.line_starts.get(line.saturating_sub(1)).copied().unwrap_or(0);
+        let before = self.text.get(start..bytes.start).unwrap_or("");
+        Place {
+            file: Arc::clone(&self.name),
+            line: line.max(1),
+            column: before.chars().count() + 1,
+            bytes,
+        }
+    }
+
+    pub(crate) fn diagnostic(&self, bytes: Range<usize>, message: impl Into<String>) -> Diagnostic {
+        let text = self.text.get(bytes.clone()).unwrap_or("");
+        let line = text.lines().next().unwrap_or("");
+        let mut offending: String = line.chars().take(80).collect();
+        offending.truncate(offending.trim_end().len());
+        Diagnostic {
+            message: message.into(),
+            place: self.place(bytes),
+            offending,
+            expected: None,
+            help: None,
+        }
+    }
+}
+
+impl Document {
+    /// Reads `text`, calling it `name` in messages.
+    ///
+    /// # Errors
+    /// What keeps the text from being read: not UTF-8, not YAML, empty, larger or deeper than `limits`, a
+    /// duplicate key, an anchor, a tag, several documents.
+    pub fn read(name: &str, text: &[u8], limits: &Limits) -> Result<Self, Diagnostics> {
+        let mut problems = Diagnostics::keeping(limits.diagnostics);
+        if text.len() > limits.bytes {
+            let message = format!(
+                "the file holds {} bytes; at most {} are read",
+                text.len(),
+                limits.bytes
+            );
+            problems.push(Source::new(name, "").diagnostic(0..0, message));
+            return Err(problems);
+        }
+        let text = match std::str::from_utf8(text) {
+            Ok(text) => text.strip_prefix('\u{feff}').unwrap_or(text),
+            Err(error) => {
+                let valid = text.get(..error.valid_up_to()).unwrap_or_default();
+                let source = Source::new(name, &String::from_utf8_lossy(valid));
+                let at = valid.len();
+                problems.push(
+                    source
+                        .diagnostic(at..at, "the file is not UTF-8 text from here on")
+                        .helped("save it as UTF-8"),
+                );
+                return Err(problems);
+            }
+        };
+        let source = Source::new(name, text);
+        let tree = Builder::new(&source, limits).build(&mut problems);
+        problems.or(tree.map(|(root, nodes)| Self { source, root, nodes }))
+    }
+
+    /// The name that messages call the file by.
+    #[must_use]
+    pub fn name(&self) -> &str {
+        &self.source.name
+    }
+
+    /// The text as read.
+    #[must_use]
+    pub fn text(&self) -> &str {
+        &self.source.text
+    }
+
+    /// The value at the top.
+    #[must_use]
+    pub fn value(&self) -> &Value {
+        &self.root
+    }
+
+    /// The top of the file, to walk from.
+    #[must_use]
+    pub fn top(&self) -> Cursor<'_> {
+        Cursor::at(self, self.nodes.len().saturating_sub(1))
+    }
+
+    pub(crate) fn source(&self) -> &Source {
+        &self.source
+    }
+}
+
+/// An open mapping or sequence.
+enum Frame {
+    Mapping {
+        start: usize,
+        values: Mapping,
+        entries: Vec<Entry>,
+        seen: HashSet<String>,
+        key: Option<(String, Range<usize>)>,
+    },
+    Sequence {
+        start: usize,
+        values: Vec<Value>,
+        items: Vec<usize>,
+    },
+}
+
+struct Builder<'a> {
+    source: &'a Source,
+    limits: &'a Limits,
+    /// Byte offset of every character, only where the text is not plain ASCII.
+    offsets: Option<Vec<u32>>,
+    nodes: Vec<Node>,
+    frames: Vec<Frame>,
+    root: Option<Value>,
+}
+
+impl<'a> Builder<'a> {
+    fn new(source: &'a Source, limits: &'a Limits) -> Self {
+        let text = &source.text;
+        let offsets = (!text.is_ascii()).then(|| {
+            text.char_indices()
+                .map(|(at, _)| u32::try_from(at).unwrap_or(u32::MAX))
+                .collect()
+        });
+        Self {
+            source,
+            limits,
+            offsets,
+            nodes: Vec::new(),
+            frames: Vec::new(),
+            root: None,
+        }
+    }
+
+    /// The scanner counts characters; everything here counts bytes.
+    fn byte(&self, character: usize) -> usize {
+        match &self.offsets {
+            None => character.min(self.source.text.len()),
+            Some(offsets) => offsets
+                .get(character)
+                .map_or(self.source.text.len(), |&at| at as usize),
+        }
+    }
+
+    fn bytes(&self, span: Span) -> Range<usize> {
+        let start = self.byte(span.start.index());
+        start..self.byte(span.end.index()).max(start)
+    }
+
+    fn build(mut self, problems: &mut Diagnostics) -> Option<(Value, Vec<Node>)> {
+        let text = Arc::clone(&self.source.text);
+        let mut documents = 0;
+        for event in Parser::new_from_str(&text) {
+            let (event, span) = match event {
+                Ok(event) => event,
+                Err(error) => {
+                    let at = self.byte(error.marker().index());
+                    let end = text.get(at..).and_then(|rest| rest.chars().next());
+                    let bytes = at..at + end.map_or(0, char::len_utf8);
+                    let message = format!("not readable as YAML: {}", error.info());
+                    problems.push(self.source.diagnostic(bytes, message));
+                    return None;
+                }
+            };
+            if matches!(event, Event::DocumentStart(_)) {
+                documents += 1;
+            }
+            let refused = if documents > 1 {
+                Some("a second document starts here; a file holds one".to_owned())
+            } else {
+                self.take(event, span, problems)
+            };
+            if let Some(message) = refused {
+                problems.push(self.source.diagnostic(self.bytes(span), message));
+                return None;
+            }
+        }
+        if self.root.is_none() {
+            problems.push(self.source.diagnostic(0..0, "the file is empty"));
+        }
+        self.root.map(|root| (root, self.nodes))
+    }
+
+    /// Takes one event in; a reason to stop comes back.
+    fn take(&mut self, event: Event<'_>, span: Span, problems: &mut Diagnostics) -> Option<String> {
+        let bytes = self.bytes(span);
+        if self.nodes.len() >= self.limits.nodes {
+            return Some(format!("the file holds more than {} values", self.limits.nodes));
+        }
+        match event {
+            Event::Scalar(_, _, anchor, _) | Event::SequenceStart(anchor, _) | Event::MappingStart(anchor, _)
+                if anchor != 0 =>
+            {
+                return Some("anchors and aliases are not read in these files".to_owned());
+            }
+            Event::Alias(_) => return Some("anchors and aliases are not read in these files".to_owned()),
+            Event::Scalar(_, _, _, Some(_)) | Event::SequenceStart(_, Some(_)) | Event::MappingStart(_, Some(_)) => {
+                return Some("tags (`!...`) are not read in these files".to_owned());
+            }
+            Event::SequenceStart(..) | Event::MappingStart(..) if self.frames.len() >= self.limits.depth => {
+                return Some(format!("nested more than {} deep", self.limits.depth));
+            }
+            Event::Scalar(text, style, ..) => return self.scalar(text, style, bytes, problems),
+            Event::MappingStart(..) => {
+                if self.key_is_due() {
+                    return Some("a key is a single word or phrase, not a mapping".to_owned());
+                }
+                self.frames.push(Frame::Mapping {
+                    start: bytes.start,
+                    values: Mapping::new(),
+                    entries: Vec::new(),
+                    seen: HashSet::new(),
+                    key: None,
+                });
+            }
+            Event::SequenceStart(..) => {
+                if self.key_is_due() {
+                    return Some("a key is a single word or phrase, not a list".to_owned());
+                }
+                self.frames.push(Frame::Sequence {
+                    start: bytes.start,
+                    values: Vec::new(),
+                    items: Vec::new(),
+                });
+            }
+            Event::MappingEnd | Event::SequenceEnd => match self.frames.pop() {
+                Some(Frame::Mapping {
+                    start, values, entries, ..
+                }) => self.put(
+                    Value::Mapping(values),
+                    start..bytes.start.max(start),
+                    Children::Entries(entries),
+                ),
+                Some(Frame::Sequence { start, values, items }) => self.put(
+                    Value::Sequence(values),
+                    start..bytes.start.max(start),
+                    Children::Items(items),
+                ),
+                None => {}
+            },
+            _ => {}
+        }
+        None
+    }
+
+    fn key_is_due(&self) -> bool {
+        matches!(self.frames.last(), Some(Frame::Mapping { key: None, .. }))
+    }
+
+    fn scalar(
+        &mut self,
+        text: Cow<'_, str>,
+        style: ScalarStyle,
+        bytes: Range<usize>,
+        problems: &mut Diagnostics,
+    ) -> Option<String> {
+        if let Some(Frame::Mapping {
+            key: key @ None, seen, ..
+        }) = self.frames.last_mut()
+        {
+            if !seen.insert(text.to_string()) {
+                let message = format!("the key `{text}` stands here a second time");
+                problems.push(self.source.diagnostic(bytes.clone(), message));
+            }
+            *key = Some((text.into_owned(), bytes));
+            return None;
+        }
+        let value = if matches!(style, ScalarStyle::Plain) {
+            plain(text)
+        } else {
+            Value::String(text.into_owned())
+        };
+        self.put(value, bytes, Children::None);
+        None
+    }
+
+    fn put(&mut self, value: Value, bytes: Range<usize>, children: Children) {
+        let node = self.nodes.len();
+        self.nodes.push(Node { bytes, children });
+        match self.frames.last_mut() {
+            None => self.root = Some(value),
+            Some(Frame::Sequence { values, items, .. }) => {
+                values.push(value);
+                items.push(node);
+            }
+            Some(Frame::Mapping {
+                values, entries, key, ..
+            }) => {
+                if let Some((key, bytes)) = key.take() {
+                    values.insert(Value::String(key.clone()), value);
+                    entries.push(Entry { key, bytes, node });
+                }
+            }
+        }
+    }
+}
+
+/// An unquoted scalar: only what reads the same in every YAML version becomes a number, a truth value or
+/// nothing; the rest (`07`, `1_000`, `1.10`, `yes`, `.nan`) stays text, digit for digit.
+fn plain(text: Cow<'_, str>) -> Value {
+    match text.as_ref() {
+        "" | "~" | "null" => return Value::Null,
+        "true" => return Value::Bool(true),
+        "false" => return Value::Bool(false),
+        _ => {}
+    }
+    if let Ok(whole) = text.parse::<i64>()
+        && whole.to_string() == text
+    {
+        return Value::Number(whole.into());
+    }
+    if text.bytes().all(|byte| byte.is_ascii_digit() || byte == b'.' || byte == b'-')
+        && let Ok(number) = text.parse::<f64>()
+        && number.to_string() == text
+    {
+        return Value::Number(number.into());
+    }
+    Value::String(text.into_owned())
+}

@@ -1,0 +1,271 @@
+//! Loads and counts summed the way water flows, and what lies downstream of each pipe.
+
+use crownweir_network::NodeKind;
+use crownweir_rulebook::Size;
+use crownweir_vocabulary::{FittingPattern, FixtureType, Receiver, Role, RunKind};
+
+use super::{Distance, Measured, NONE, index};
+
+/// How many places a bathroom group may have.
+pub(crate) const PLACES: usize = 8;
+
+/// What flows past a node, the node's own fixture included.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Totals {
+    /// Load in thousandths, whole bathroom groups at their group value.
+    pub(crate) load: i64,
+    /// Load in thousandths, each fixture at its own value.
+    pub(crate) own_load: i64,
+    /// A fixture whose load is not known.
+    pub(crate) gap: u32,
+    pub(crate) fixtures: u32,
+    pub(crate) water_closets: u32,
+    /// One of the fixtures; the only one where `fixtures` is 1.
+    pub(crate) a_fixture: u32,
+    /// The lowest and highest storey among the fixtures.
+    pub(crate) storeys: (u32, u32),
+    /// Whether a fixture's storey is not stated.
+    pub(crate) storey_gap: u32,
+    /// How many fixtures could take each place in a bathroom group.
+    pub(crate) places: [u16; PLACES],
+    /// Fixtures that no bathroom group has a place for.
+    pub(crate) outsiders: u32,
+}
+
+impl Totals {
+    const ZERO: Self = Self {
+        load: 0,
+        own_load: 0,
+        gap: NONE,
+        fixtures: 0,
+        water_closets: 0,
+        a_fixture: NONE,
+        storeys: (NONE, 0),
+        storey_gap: NONE,
+        places: [0; PLACES],
+        outsiders: 0,
+    };
+
+    fn add(&mut self, other: &Self) {
+        let first = |own: &mut u32, other: u32| {
+            if *own == NONE {
+                *own = other;
+            }
+        };
+        self.load = self.load.saturating_add(other.load);
+        self.own_load = self.own_load.saturating_add(other.own_load);
+        first(&mut self.gap, other.gap);
+        self.fixtures += other.fixtures;
+        self.water_closets += other.water_closets;
+        first(&mut self.a_fixture, other.a_fixture);
+        self.storeys = (self.storeys.0.min(other.storeys.0), self.storeys.1.max(other.storeys.1));
+        first(&mut self.storey_gap, other.storey_gap);
+        for (own, other) in self.places.iter_mut().zip(other.places) {
+            *own = own.saturating_add(other);
+        }
+        self.outsiders += other.outsiders;
+    }
+
+    /// The fewest bathroom groups with room for all the fixtures that have a place in one.
+    pub(crate) fn groups(&self) -> u16 {
+        self.places.into_iter().max().unwrap_or(0)
+    }
+}
+
+/// What flows past each node.
+pub(crate) fn totals(measured: &Measured<'_>) -> Vec<Totals> {
+    let places: Vec<&Vec<FixtureType>> = measured.rules.definitions.bathroom_group.places().take(PLACES).collect();
+    let mut totals = vec![Totals::ZERO; measured.network.graph().node_count()];
+    for node in measured.drain_order() {
+        let mut sum = totals.get(node as usize).copied().unwrap_or(Totals::ZERO);
+        if let Some(fixture) = measured.fixture(node) {
+            let mut own = Totals {
+                fixtures: 1,
+                a_fixture: node,
+                water_closets: u32::from(fixture.fixture_type == FixtureType::WaterCloset),
+                ..Totals::ZERO
+            };
+            match measured.loads.of(node) {
+                Some(load) => {
+                    own.load = load;
+                    own.own_load = load;
+                }
+                None => own.gap = node,
+            }
+            match measured.node(node).and_then(|node| node.storey) {
+                Some(storey) => own.storeys = (storey, storey),
+                None => own.storey_gap = node,
+            }
+            match places.iter().position(|place| place.contains(&fixture.fixture_type)) {
+                Some(place) => own.places[place] = 1,
+                None => own.outsiders = 1,
+            }
+            sum.add(&own);
+        }
+        sum.load = sum.load.saturating_sub(measured.loads.credit(node));
+        if let Some(slot) = totals.get_mut(node as usize) {
+            *slot = sum;
+        }
+        let below = measured.next(node).and_then(|pipe| measured.pipe(pipe));
+        if let Some(slot) = below.and_then(|pipe| totals.get_mut(pipe.to as usize)) {
+            slot.add(&sum);
+        }
+    }
+    totals
+}
+
+/// What lies downstream, told from the point of disposal up.
+#[derive(Debug, Default)]
+pub(crate) struct Downstream {
+    /// Pipes between each node and the point of disposal.
+    pub(crate) depth: Vec<u32>,
+    /// Nodes further down, to jump to when two ways meet; each node's own parent first.
+    jump: Vec<u32>,
+    /// Length from each node to the point of disposal.
+    distance: Vec<Distance>,
+    /// Vertical pipes, and pipes of unknown orientation, between each node and the point of disposal.
+    vertical: Vec<(u32, u32)>,
+    /// Traps that stand in the line below each node.
+    pub(crate) traps: Vec<u32>,
+    /// Where each branch's water goes, by pipe.
+    pub(crate) receiver: Vec<Receiver>,
+}
+
+pub(crate) fn downstream(measured: &Measured<'_>) -> Downstream {
+    let nodes = measured.network.graph().node_count();
+    let mut down = Downstream {
+        depth: vec![0; nodes],
+        jump: (0..nodes).map(index).collect(),
+        distance: vec![Distance::ZERO; nodes],
+        vertical: vec![(0, 0); nodes],
+        traps: vec![0; nodes],
+        receiver: vec![Receiver::Disposal; measured.pipes.len()],
+    };
+    for node in measured.drain_order().rev() {
+        let Some((number, pipe)) = measured.next(node).and_then(|pipe| Some((pipe, measured.pipe(pipe)?))) else {
+            continue;
+        };
+        let (here, to) = (node as usize, pipe.to as usize);
+        down.depth[here] = down.depth[to] + 1;
+        let far = down.jump[to] as usize;
+        let farther = down.jump[far] as usize;
+        let level = down.depth[to] - down.depth[far] == down.depth[far] - down.depth[farther];
+        down.jump[here] = if level { down.jump[far] } else { pipe.to };
+        down.distance[here] = down.distance[to].plus(pipe.length);
+        let (vertical, unknown) = down.vertical[to];
+        down.vertical[here] = (
+            vertical + u32::from(pipe.vertical == Some(true)),
+            unknown + u32::from(pipe.vertical.is_none()),
+        );
+        let is_trap = matches!(
+            measured.node(pipe.to).map(|node| &node.kind),
+            Some(NodeKind::Fitting {
+                pattern: Some(FittingPattern::RunningTrap)
+            })
+        );
+        down.traps[here] = down.traps[to] + u32::from(is_trap);
+        down.receiver[number as usize] = match pipe.kind {
+            RunKind::Stack => Receiver::Stack,
+            RunKind::BuildingDrain | RunKind::BuildingSewer => Receiver::BuildingDrain,
+            _ => match measured.next(pipe.to) {
+                Some(next) => down.receiver[next as usize],
+                None => Receiver::Disposal,
+            },
+        };
+    }
+    down
+}
+
+impl Downstream {
+    /// The first node that both nodes' water passes.
+    pub(crate) fn meeting(&self, next: impl Fn(u32) -> Option<u32>, one: u32, other: u32) -> u32 {
+        let depth = |node: u32| self.depth.get(node as usize).copied().unwrap_or(0);
+        let jump = |node: u32| self.jump.get(node as usize).copied().unwrap_or(node);
+        let step = |node: u32, target: u32| {
+            if depth(jump(node)) >= target { jump(node) } else { next(node).unwrap_or(node) }
+        };
+        let (mut one, mut other) = (one, other);
+        while depth(one) != depth(other) {
+            if depth(one) > depth(other) {
+                one = step(one, depth(other));
+            } else {
+                other = step(other, depth(one));
+            }
+        }
+        while one != other {
+            let (a, b) = (jump(one), jump(other));
+            if a == b || a == one || b == other {
+                let (a, b) = (next(one), next(other));
+                match (a, b) {
+                    (Some(a), Some(b)) => (one, other) = (a, b),
+                    _ => return one,
+                }
+            } else {
+                (one, other) = (a, b);
+            }
+        }
+        one
+    }
+}
+
+impl Measured<'_> {
+    /// What flows through a drain.
+    pub(crate) fn flow(&self, pipe: u32) -> Option<&Totals> {
+        self.totals.get(self.pipe(pipe)?.from as usize)
+    }
+
+    /// Developed length between a node and one downstream of it. The gap, where there is one, is a pipe between
+    /// the two.
+    pub(crate) fn distance(&self, from: u32, to: u32) -> Distance {
+        let distance = |node: u32| self.downstream.distance.get(node as usize).copied().unwrap_or(Distance::ZERO);
+        let (upper, lower) = (distance(from), distance(to));
+        let nanometres = upper.nanometres.saturating_sub(lower.nanometres);
+        if upper.is_known() {
+            return Distance { nanometres, gap: NONE };
+        }
+        // A length is missing somewhere below `from`; only one that lies between the two matters.
+        let mut node = from;
+        let mut total = Distance::ZERO;
+        while node != to {
+            let Some(pipe) = self.next(node).and_then(|pipe| self.pipe(pipe)) else { break };
+            total = total.plus(pipe.length);
+            if !total.is_known() {
+                break;
+            }
+            node = pipe.to;
+        }
+        total
+    }
+
+    /// How many pipes between a node and one downstream of it are vertical, and how many may be.
+    pub(crate) fn verticals(&self, from: u32, to: u32) -> (u32, u32) {
+        let count = |node: u32| self.downstream.vertical.get(node as usize).copied().unwrap_or((0, 0));
+        let (upper, lower) = (count(from), count(to));
+        (upper.0.saturating_sub(lower.0), upper.1.saturating_sub(lower.1))
+    }
+
+    /// The size of the first drain below a fixture that is more than its own.
+    pub(crate) fn receiving_size(&self, fixture: u32) -> Result<Option<Size>, u32> {
+        let mut node = fixture;
+        loop {
+            let Some(number) = self.next(node) else {
+                return Ok(None);
+            };
+            let Some(pipe) = self.pipe(number) else {
+                return Ok(None);
+            };
+            let shared = self.flow(number).is_some_and(|flow| flow.fixtures > 1);
+            if shared || pipe.kind != RunKind::Branch {
+                return pipe.size.map(Some).ok_or(number);
+            }
+            node = pipe.to;
+        }
+    }
+
+    /// The largest size among the drains that enter the node where a drain begins.
+    pub(crate) fn largest_inlet(&self, pipe: u32) -> Option<u32> {
+        let from = self.pipe(pipe)?.from;
+        self.inlets(from, Role::Drain)
+            .max_by_key(|&inlet| (self.pipe(inlet).and_then(|inlet| inlet.size), std::cmp::Reverse(inlet)))
+    }
+}

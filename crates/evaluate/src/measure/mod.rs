@@ -1,0 +1,316 @@
+//! Everything that can be measured on a network, computed once in passes over the graph that each take time in
+//! proportion to its size.
+//!
+//! It judges nothing: what a code asks is the rule set's.
+
+mod air;
+mod cleanouts;
+mod drains;
+mod facts;
+mod loads;
+mod stacks;
+mod vents;
+
+use crownweir_network::{Network, NodeId, NodeKind, Pipe, PipeId};
+use crownweir_quantity::{Length, NominalSize};
+use crownweir_rulebook::{RuleSet, Size};
+use crownweir_vocabulary::{Role, RunKind};
+use petgraph::Direction::{Incoming, Outgoing};
+use petgraph::visit::EdgeRef;
+
+pub use facts::{Element, Gap, Got};
+
+/// No node, no pipe, no stack.
+pub(crate) const NONE: u32 = u32::MAX;
+
+/// A length summed along pipes, or the first pipe whose length is not stated.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Distance {
+    nanometres: i64,
+    gap: u32,
+}
+
+impl Distance {
+    pub(crate) const ZERO: Self = Self {
+        nanometres: 0,
+        gap: NONE,
+    };
+
+    fn of(length: Option<Length>, pipe: u32) -> Self {
+        match length {
+            Some(length) => Self {
+                nanometres: length.nanometres(),
+                gap: NONE,
+            },
+            None => Self { nanometres: 0, gap: pipe },
+        }
+    }
+
+    /// The sum. Lengths that would overflow stay at the largest that can be held: longer than any limit.
+    fn plus(self, other: Self) -> Self {
+        Self {
+            nanometres: self.nanometres.saturating_add(other.nanometres),
+            gap: if self.gap == NONE { other.gap } else { self.gap },
+        }
+    }
+
+    fn is_known(self) -> bool {
+        self.gap == NONE
+    }
+
+    /// The longer of two; what is not known wins, since it may be longer still.
+    fn longer(self, other: Self) -> Self {
+        match (self.is_known(), other.is_known()) {
+            (false, _) => self,
+            (_, false) => other,
+            _ if other.nanometres > self.nanometres => other,
+            _ => self,
+        }
+    }
+
+    /// The shorter of two known ones; what is not known loses.
+    fn shorter(self, other: Self) -> Self {
+        match (self.is_known(), other.is_known()) {
+            (true, false) => self,
+            (false, true) => other,
+            _ if other.nanometres < self.nanometres => other,
+            _ => self,
+        }
+    }
+}
+
+/// What holds of a pipe by itself.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct PipeFacts {
+    from: u32,
+    to: u32,
+    size: Option<Size>,
+    kind: RunKind,
+    /// Vertical by the rule set's definition; not known without a slope.
+    vertical: Option<bool>,
+    length: Distance,
+}
+
+/// A size that a network uses and the rule set does not know.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("line {line}, column {column}: `{element}` is of the size {size}, which the rule set `{rules}` does not know")]
+pub struct UnknownSize {
+    /// The size as the network states it.
+    pub size: NominalSize,
+    /// The pipe, fixture, cleanout or terminal.
+    pub element: String,
+    /// The rule set.
+    pub rules: String,
+    /// Where the network defines the element.
+    pub line: u32,
+    /// Where the network defines the element.
+    pub column: u32,
+}
+
+/// A network measured under a rule set.
+#[derive(Debug)]
+pub struct Measured<'a> {
+    pub(crate) network: &'a Network,
+    pub(crate) rules: &'a RuleSet,
+    pub(crate) pipes: Vec<PipeFacts>,
+    /// The drain that leads away from each node.
+    pub(crate) next: Vec<u32>,
+    /// A vent that leaves each node.
+    pub(crate) vent: Vec<u32>,
+    pub(crate) fixtures: Vec<u32>,
+    pub(crate) loads: loads::Loads,
+    pub(crate) totals: Vec<drains::Totals>,
+    pub(crate) downstream: drains::Downstream,
+    pub(crate) air: air::Air,
+    pub(crate) stacks: stacks::Stacks,
+    pub(crate) vents: vents::Vents,
+    pub(crate) cleanouts: cleanouts::Cleanouts,
+    pub(crate) open_vents: u32,
+    pub(crate) valves: u32,
+    pub(crate) plastic: bool,
+}
+
+impl<'a> Measured<'a> {
+    /// Measures `network` by the definitions, sizes and loads of `rules`.
+    ///
+    /// # Errors
+    /// The first size that the network uses and the rule set does not know.
+    pub fn new(network: &'a Network, rules: &'a RuleSet) -> Result<Self, UnknownSize> {
+        sizes_are_known(network, rules)?;
+        let graph = network.graph();
+        let least_angle = rules.definitions.vertical.most_from_vertical;
+        let mut pipes = Vec::with_capacity(graph.edge_count());
+        for edge in graph.edge_references() {
+            let pipe = edge.weight();
+            let number = index(edge.id().index());
+            pipes.push(PipeFacts {
+                from: index(edge.source().index()),
+                to: index(edge.target().index()),
+                size: pipe.size.and_then(|size| rules.ladder.find(size)),
+                kind: run_kind(network, pipe),
+                vertical: pipe.slope.map(|slope| slope.angle_from_vertical() <= least_angle),
+                length: Distance::of(pipe.length, number),
+            });
+        }
+        let mut next = vec![NONE; graph.node_count()];
+        let mut vent = vec![NONE; graph.node_count()];
+        for edge in graph.edge_references() {
+            let slot = match edge.weight().role {
+                Role::Vent => vent.get_mut(edge.source().index()),
+                _ => next.get_mut(edge.source().index()),
+            };
+            if let Some(slot) = slot {
+                *slot = index(edge.id().index());
+            }
+        }
+        let of_kind = |wanted: fn(&NodeKind) -> bool| {
+            graph
+                .node_indices()
+                .filter(move |&id| graph.node_weight(id).is_some_and(|node| wanted(&node.kind)))
+                .map(|id| index(id.index()))
+        };
+        let fixtures: Vec<u32> = of_kind(|kind| matches!(kind, NodeKind::Fixture(_))).collect();
+        let count = |wanted| u32::try_from(of_kind(wanted).count()).unwrap_or(NONE);
+        let open_vents = count(|kind| matches!(kind, NodeKind::Terminal(_)));
+        let valves = count(|kind| matches!(kind, NodeKind::Valve(_)));
+        let plastic = graph
+            .edge_weights()
+            .any(|pipe| pipe.material.is_some_and(crownweir_vocabulary::Material::is_plastic));
+        let mut measured = Self {
+            network,
+            rules,
+            pipes,
+            next,
+            vent,
+            fixtures,
+            loads: loads::Loads::default(),
+            totals: Vec::new(),
+            downstream: drains::Downstream::default(),
+            air: air::Air::default(),
+            stacks: stacks::Stacks::default(),
+            vents: vents::Vents::default(),
+            cleanouts: cleanouts::Cleanouts::default(),
+            open_vents,
+            valves,
+            plastic,
+        };
+        measured.downstream = drains::downstream(&measured);
+        measured.loads = loads::loads(&measured);
+        measured.totals = drains::totals(&measured);
+        measured.air = air::air(&measured);
+        measured.stacks = stacks::stacks(&measured);
+        measured.vents = vents::vents(&measured);
+        measured.cleanouts = cleanouts::cleanouts(&measured);
+        Ok(measured)
+    }
+
+    /// The network that was measured.
+    #[must_use]
+    pub fn network(&self) -> &'a Network {
+        self.network
+    }
+
+    /// The rule set by which it was measured.
+    #[must_use]
+    pub fn rules(&self) -> &'a RuleSet {
+        self.rules
+    }
+
+    pub(crate) fn pipe(&self, pipe: u32) -> Option<&PipeFacts> {
+        self.pipes.get(pipe as usize)
+    }
+
+    pub(crate) fn stated(&self, pipe: u32) -> Option<&'a Pipe> {
+        self.network.graph().edge_weight(PipeId::new(pipe as usize))
+    }
+
+    pub(crate) fn node(&self, node: u32) -> Option<&'a crownweir_network::Node> {
+        self.network.graph().node_weight(NodeId::new(node as usize))
+    }
+
+    pub(crate) fn fixture(&self, node: u32) -> Option<&'a crownweir_network::Fixture> {
+        match &self.node(node)?.kind {
+            NodeKind::Fixture(fixture) => Some(fixture),
+            _ => None,
+        }
+    }
+
+    /// The drain that leads away from a node.
+    pub(crate) fn next(&self, node: u32) -> Option<u32> {
+        at(&self.next, node)
+    }
+
+    /// A vent that leaves a node.
+    pub(crate) fn vent_of(&self, node: u32) -> Option<u32> {
+        at(&self.vent, node)
+    }
+
+    /// The pipes of a role that enter a node.
+    pub(crate) fn inlets(&self, node: u32, role: Role) -> impl Iterator<Item = u32> + use<'a> {
+        self.network
+            .graph()
+            .edges_directed(NodeId::new(node as usize), Incoming)
+            .filter(move |edge| edge.weight().role == role)
+            .map(|edge| index(edge.id().index()))
+    }
+
+    /// The vents that leave a node.
+    pub(crate) fn vents_from(&self, node: u32) -> impl Iterator<Item = u32> + use<'a> {
+        self.network
+            .graph()
+            .edges_directed(NodeId::new(node as usize), Outgoing)
+            .filter(|edge| edge.weight().role == Role::Vent)
+            .map(|edge| index(edge.id().index()))
+    }
+
+    /// The nodes that drains touch, upstream first.
+    pub(crate) fn drain_order(&self) -> impl DoubleEndedIterator<Item = u32> + use<'a> {
+        self.network.drain_order().iter().map(|id| index(id.index()))
+    }
+
+    /// The nodes that vents touch, upstream first.
+    pub(crate) fn vent_order(&self) -> impl DoubleEndedIterator<Item = u32> + use<'a> {
+        self.network.vent_order().iter().map(|id| index(id.index()))
+    }
+}
+
+/// Graph indices are 32 bits wide by the graph's own type.
+pub(crate) fn index(wide: usize) -> u32 {
+    u32::try_from(wide).unwrap_or(NONE)
+}
+
+/// An entry of a table of indices, where there is one.
+fn at(table: &[u32], entry: u32) -> Option<u32> {
+    table.get(entry as usize).copied().filter(|&found| found != NONE)
+}
+
+fn run_kind(network: &Network, pipe: &Pipe) -> RunKind {
+    network.runs().get(pipe.run as usize).map_or(RunKind::Branch, |run| run.kind)
+}
+
+fn sizes_are_known(network: &Network, rules: &RuleSet) -> Result<(), UnknownSize> {
+    let graph = network.graph();
+    let check = |size: Option<NominalSize>, element: &str, position: crownweir_network::Position| match size {
+        Some(size) if rules.ladder.find(size).is_none() => Err(UnknownSize {
+            size,
+            element: element.to_owned(),
+            rules: rules.name.clone(),
+            line: position.line,
+            column: position.column,
+        }),
+        _ => Ok(()),
+    };
+    for pipe in graph.edge_weights() {
+        check(pipe.size, &pipe.name, pipe.position)?;
+    }
+    for node in graph.node_weights() {
+        let size = match &node.kind {
+            NodeKind::Fixture(fixture) => fixture.trap.size,
+            NodeKind::Cleanout(cleanout) => cleanout.size,
+            NodeKind::Terminal(terminal) => terminal.enlarged_to,
+            _ => None,
+        };
+        check(size, &node.name, node.position)?;
+    }
+    Ok(())
+}

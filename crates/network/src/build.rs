@@ -1,0 +1,704 @@
+//! From the file as written to the graph.
+//!
+//! Faults are collected with their places; a graph comes out only when there is none.
+
+use std::collections::HashMap;
+use std::sync::Arc;
+
+use crownweir_document::{Cursor, Diagnostic, Diagnostics, Document, Limits, nearest};
+use crownweir_quantity::{Length, Notation, Slope};
+use crownweir_vocabulary::{Inlet, Occupancy, Role, RunKind};
+use petgraph::graph::DiGraph;
+
+use crate::expand::{Occasion, Storeys};
+use crate::model::{
+    Cleanout, Fixture, NearestOpening, Network, Node, NodeId, NodeKind, Pipe, Position, Run, Site, Terminal,
+    Test, Trap, Valve,
+};
+use crate::wire::{
+    Coordinates, Defaults, FixtureFile, Name, NetworkFile, OpeningFile, PipeFile, RunFile, SignedLength,
+    StepFile, TrapFile, Units,
+};
+use crate::{elevation, structure};
+
+/// The format's name and version, as the first key of a file states it.
+const FORMAT: &str = "network/1";
+
+impl Network {
+    /// Reads a network from the text of a file, called `name` in messages.
+    ///
+    /// # Errors
+    /// Everything that keeps the text from being a network, with its place.
+    pub fn read(name: &str, text: &[u8], limits: &Limits) -> Result<Self, Diagnostics> {
+        let document = Document::read(name, text, limits)?;
+        Self::from_document(&document, limits)
+    }
+
+    /// Reads a network from a document.
+    ///
+    /// # Errors
+    /// Everything that keeps the document from being a network, with its place.
+    pub fn from_document(document: &Document, limits: &Limits) -> Result<Self, Diagnostics> {
+        let mut problems = Diagnostics::keeping(limits.diagnostics);
+        let Some(file) = document.decode::<NetworkFile>(&mut problems) else {
+            return problems.or(None);
+        };
+        let top = document.top();
+        if file.crownweir != FORMAT {
+            problems.push(
+                top.get("crownweir")
+                    .problem(format!("`{}` is not a format that is read here", file.crownweir))
+                    .expecting(format!("`{FORMAT}`")),
+            );
+            return problems.or(None);
+        }
+        let storeys = Storeys::read(&file.storeys, top, limits.nodes, &mut problems);
+        let mut builder = Builder {
+            file: &file,
+            top,
+            storeys,
+            runs: Vec::new(),
+            run_index: HashMap::new(),
+            graph: DiGraph::default(),
+            node_index: HashMap::new(),
+            sources: Sources::default(),
+            defined_in: Vec::new(),
+            positions: Vec::new(),
+            most: limits.nodes,
+        };
+        if builder.models_are_sound(&mut problems) {
+            let instances = builder.instances(&mut problems);
+            if let Some(runs) = builder.nodes(&instances, &mut problems) {
+                builder.pipes(&instances, &runs, &mut problems);
+            }
+        }
+        if !problems.is_empty() {
+            return problems.or(None);
+        }
+        let network = builder.finish(document, &mut problems);
+        problems.or(network)
+    }
+}
+
+/// Where each node and pipe is defined, in the order of the graph's own indices.
+#[derive(Default)]
+pub(crate) struct Sources<'a> {
+    pub(crate) nodes: Vec<Cursor<'a>>,
+    pub(crate) pipes: Vec<Cursor<'a>>,
+}
+
+struct Builder<'a> {
+    file: &'a NetworkFile,
+    top: Cursor<'a>,
+    storeys: Storeys,
+    runs: Vec<Run>,
+    run_index: HashMap<Arc<str>, u32>,
+    graph: DiGraph<Node, Pipe, u32>,
+    node_index: HashMap<Arc<str>, NodeId>,
+    sources: Sources<'a>,
+    /// The run that defines each node: what continues it goes straight through.
+    defined_in: Vec<u32>,
+    positions: Vec<Option<Coordinates>>,
+    most: usize,
+}
+
+/// A run on one occasion: once, or once for each storey of a repetition.
+#[derive(Clone, Copy)]
+struct Instance<'a> {
+    run: &'a RunFile,
+    role: Role,
+    at: Cursor<'a>,
+    storey: Option<u32>,
+}
+
+impl<'a> Builder<'a> {
+    fn occasion(&self, storey: Option<u32>) -> Occasion<'_> {
+        Occasion {
+            storey: storey.map(|storey| (&self.storeys, storey)),
+        }
+    }
+
+    /// Every run as often as it stands for.
+    fn instances(&self, problems: &mut Diagnostics) -> Vec<Instance<'a>> {
+        let mut instances = Vec::new();
+        let file = self.file;
+        let mut add = |drains: &'a [RunFile], vents: &'a [RunFile], at: Cursor<'a>, storey: Option<u32>| {
+            for (key, runs, role) in [("drains", drains, Role::Drain), ("vents", vents, Role::Vent)] {
+                for (index, run) in runs.iter().enumerate() {
+                    let at = at.get(key).item(index);
+                    instances.push(Instance {
+                        run,
+                        role,
+                        at,
+                        storey,
+                    });
+                }
+            }
+        };
+        add(&file.drains, &file.vents, self.top, None);
+        for (index, repeat) in file.repeat.iter().enumerate() {
+            let at = self.top.get("repeat").item(index);
+            match self.storeys.range(&repeat.storeys) {
+                Ok(range) => {
+                    for storey in range {
+                        add(&repeat.drains, &repeat.vents, at, Some(storey));
+                    }
+                }
+                Err(message) => problems.push(
+                    at.get("storeys")
+                        .problem(message)
+                        .expecting("a storey, or `first..last` from the lower to the higher"),
+                ),
+            }
+        }
+        instances
+    }
+
+    fn models_are_sound(&self, problems: &mut Diagnostics) -> bool {
+        let mut sound = true;
+        for (name, model) in &self.file.models {
+            let at = self.top.get("models").get(name);
+            for (key, stated) in [
+                ("name", model.name.is_some()),
+                ("group", model.group.is_some()),
+                ("model", model.model.is_some()),
+                ("storey", model.storey.is_some()),
+                ("position", model.position.is_some()),
+            ] {
+                if stated {
+                    sound = false;
+                    problems.push(
+                        at.key(key)
+                            .problem(format!("`{key}` belongs to one fixture, not to a model of several")),
+                    );
+                }
+            }
+        }
+        sound
+    }
+
+    /// First pass: every node that a path defines. Gives each instance's run; none when the file stands for
+    /// too much.
+    fn nodes(&mut self, instances: &[Instance<'a>], problems: &mut Diagnostics) -> Option<Vec<u32>> {
+        let elements: usize = instances.iter().map(|one| one.run.path.len()).sum();
+        if elements > self.most {
+            let message = format!("the file stands for {elements} nodes and pipes; at most {} are read", self.most);
+            problems.push(self.top.get("repeat").problem(message));
+            return None;
+        }
+        let mut runs = Vec::with_capacity(instances.len());
+        for instance in instances {
+            let run = self.run(instance, problems);
+            runs.push(run);
+            for (index, step) in instance.run.path.iter().enumerate() {
+                self.node(instance, run, step, index, problems);
+            }
+        }
+        Some(runs)
+    }
+
+    /// The run's index, made when it is met first; a run written in several parts is one run.
+    fn run(&mut self, instance: &Instance<'a>, problems: &mut Diagnostics) -> u32 {
+        let file = instance.run;
+        let kind = file.kind.unwrap_or(match instance.role {
+            Role::Vent => RunKind::BranchVent,
+            _ => RunKind::Branch,
+        });
+        if kind.role() != instance.role {
+            problems.push(
+                instance
+                    .at
+                    .get("kind")
+                    .problem(format!("`{}` is not a kind of {}", kind.name(), instance.role))
+                    .expecting(match instance.role {
+                        Role::Vent => "one of branch_vent, stack_vent, vent_stack",
+                        _ => "one of branch, stack, building_drain, building_sewer",
+                    }),
+            );
+        }
+        let named = file.run.as_ref().map(|name| self.fill(instance, name, "run", problems));
+        let number = u32::try_from(self.runs.len()).unwrap_or(u32::MAX);
+        let name: Arc<str> = match named {
+            Some(name) => {
+                let name: Arc<str> = name.into();
+                if let Some(&known) = self.run_index.get(&name) {
+                    if self.runs.get(known as usize).is_some_and(|run| run.kind != kind) {
+                        problems.push(
+                            instance.at.get("run").problem(format!(
+                                "the run `{name}` is continued here as another kind of run"
+                            )),
+                        );
+                    }
+                    return known;
+                }
+                self.run_index.insert(Arc::clone(&name), number);
+                name
+            }
+            None => {
+                let first = file.path.first().map(|step| step_name(step).0);
+                let first = first.flatten().map(|name| name.0.clone()).unwrap_or_default();
+                self.occasion(instance.storey).name(&first).unwrap_or(first).into()
+            }
+        };
+        self.runs.push(Run { name, kind });
+        number
+    }
+
+    /// A name with its placeholders filled in; a problem where one has nothing to stand for.
+    fn fill(&self, instance: &Instance<'a>, name: &Name, key: &str, problems: &mut Diagnostics) -> String {
+        match self.occasion(instance.storey).name(&name.0) {
+            Ok(name) => name,
+            Err(message) => {
+                problems.push(instance.at.get(key).problem(message));
+                name.0.clone()
+            }
+        }
+    }
+
+    fn node(
+        &mut self,
+        instance: &Instance<'a>,
+        run: u32,
+        step: &'a StepFile,
+        index: usize,
+        problems: &mut Diagnostics,
+    ) {
+        let at = instance.at.get("path").item(index);
+        let (name, key) = step_name(step);
+        if key.is_empty() {
+            problems.push(
+                at.problem("a step says what stands here with exactly one key")
+                    .expecting("one of fixture, fitting, pipe, at, cleanout, terminal, valve, disposal"),
+            );
+            return;
+        }
+        if matches!(key, "pipe" | "at") {
+            return;
+        }
+        let at = at.get(key);
+        let Some(name) = name else {
+            problems.push(at.problem(format!("this {key} has no `name`")));
+            return;
+        };
+        if !self.occasion(instance.storey).distinguishes(&name.0) {
+            problems.push(
+                at.get("name")
+                    .problem(format!("`{}` would be defined again on every storey", name.0))
+                    .expecting("a name with `{storey}` in it"),
+            );
+            return;
+        }
+        let text = self.fill(instance, name, "path", problems);
+        let Some((kind, own_storey, height, position)) = self.contents(step, &at, self.occasion(instance.storey), problems) else {
+            return;
+        };
+        let storey = match own_storey.or(instance.run.storey.as_ref()) {
+            None => instance.storey,
+            Some(storey) => {
+                let wanted = self.fill(instance, storey, "storey", problems);
+                let found = self.storeys.find(&wanted);
+                if found.is_none() {
+                    let at = if own_storey.is_some() { at } else { instance.at };
+                    problems.push(
+                        at.get("storey")
+                            .problem(format!("there is no storey `{wanted}`"))
+                            .suggesting(self.storeys.nearest(&wanted)),
+                    );
+                }
+                found
+            }
+        };
+        let elevation = match (position, height) {
+            (Some(position), _) => Some(position.xyz()[2]),
+            (None, Some(height)) => {
+                let floor = storey
+                    .and_then(|storey| self.storeys.list.get(storey as usize))
+                    .and_then(|storey| storey.elevation);
+                if floor.is_none() {
+                    let key = if key == "fixture" { "weir_height" } else { "height" };
+                    problems.push(
+                        at.get(key)
+                            .problem("a height is measured from a floor, and the floor's elevation is not known")
+                            .helped("name the storey, and give `height` for each storey below it"),
+                    );
+                }
+                floor.and_then(|floor| floor.checked_add(height.0))
+            }
+            (None, None) => None,
+        };
+        let name: Arc<str> = text.into();
+        let id = self.graph.add_node(Node {
+            name: Arc::clone(&name),
+            storey,
+            elevation,
+            kind,
+            position: position_of(at),
+        });
+        self.sources.nodes.push(at);
+        self.defined_in.push(run);
+        self.positions.push(position);
+        if let Some(first) = self.node_index.insert(Arc::clone(&name), id) {
+            let place = self.sources.nodes.get(first.index()).map(|first| first.place().line);
+            problems.push(
+                at.get("name")
+                    .problem(format!("a second node is called `{name}`"))
+                    .expecting(format!(
+                        "another name (the first stands in line {}), or `at: {name}` to join it",
+                        place.unwrap_or_default()
+                    )),
+            );
+        }
+    }
+
+    /// What a step defines, its own storey, its height above the floor, its coordinates.
+    #[expect(clippy::type_complexity, reason = "four optional properties of a step, used in one place")]
+    fn contents(
+        &self,
+        step: &'a StepFile,
+        at: &Cursor<'a>,
+        occasion: Occasion<'_>,
+        problems: &mut Diagnostics,
+    ) -> Option<(NodeKind, Option<&'a Name>, Option<SignedLength>, Option<Coordinates>)> {
+        if let Some(file) = &step.fixture {
+            let model = match &file.model {
+                None => FixtureFile::default(),
+                Some(model) => match self.file.models.get(&model.0) {
+                    Some(model) => model.clone(),
+                    None => {
+                        let known = nearest(&model.0, self.file.models.keys().map(String::as_str));
+                        let problem = at.get("model").problem(format!("there is no model `{}`", model.0));
+                        problems.push(problem.suggesting(known));
+                        return None;
+                    }
+                },
+            };
+            let fixture = fixture(file, model, self.file.site.occupancy);
+            if fixture.is_none() {
+                problems.push(
+                    at.problem("this fixture has no `type`")
+                        .expecting("a type such as `lavatory`, or a model that has one"),
+                );
+            }
+            let (mut fixture, weir) = fixture?;
+            if let Some(group) = &file.group {
+                let group = occasion.name(&group.0);
+                match group {
+                    Ok(group) => fixture.group = Some(group.into()),
+                    Err(message) => problems.push(at.get("group").problem(message)),
+                }
+            }
+            let kind = NodeKind::Fixture(Box::new(fixture));
+            return Some((kind, file.storey.as_ref(), weir, file.position));
+        }
+        if let Some(file) = &step.fitting {
+            let kind = NodeKind::Fitting { pattern: file.pattern };
+            return Some((kind, file.storey.as_ref(), file.height, file.position));
+        }
+        if let Some(file) = &step.cleanout {
+            let cleanout = Cleanout {
+                size: file.size,
+                clearance: file.clearance,
+                accessible: file.accessible,
+            };
+            let kind = NodeKind::Cleanout(Box::new(cleanout));
+            return Some((kind, file.storey.as_ref(), file.height, file.position));
+        }
+        if let Some(file) = &step.terminal {
+            let terminal = Terminal {
+                through: file.through,
+                height_above_roof: file.height_above_roof,
+                roof_use: file.roof_use,
+                nearest_opening: file.nearest_opening.as_ref().map(|opening| match opening {
+                    OpeningFile::None => None,
+                    OpeningFile::At { distance, above } => Some(NearestOpening {
+                        distance: *distance,
+                        above: above.0,
+                    }),
+                }),
+                lot_line_distance: file.lot_line_distance,
+                height_above_ground: file.height_above_ground,
+                enlarged_to: file.enlarged_to,
+                enlarged_inside: file.enlarged_inside,
+            };
+            let kind = NodeKind::Terminal(Box::new(terminal));
+            return Some((kind, file.storey.as_ref(), file.height, file.position));
+        }
+        if let Some(file) = &step.valve {
+            let valve = Valve {
+                kind: file.kind,
+                height_above_drain: file.height_above_drain,
+                height_above_rim: file.height_above_rim.map(|height| height.0),
+                accessible: file.accessible,
+            };
+            let kind = NodeKind::Valve(Box::new(valve));
+            return Some((kind, file.storey.as_ref(), file.height, file.position));
+        }
+        let file = step.disposal.as_ref()?;
+        Some((NodeKind::Disposal, file.storey.as_ref(), file.height, file.position))
+    }
+
+    /// Second pass: the pipes, now that every node is known.
+    fn pipes(&mut self, instances: &[Instance<'a>], runs: &[u32], problems: &mut Diagnostics) {
+        let mut names: HashMap<Arc<str>, u32> = HashMap::new();
+        for (instance, &run) in instances.iter().zip(runs) {
+            let mut from: Option<NodeId> = None;
+            let mut pipe: Option<(&PipeFile, Cursor<'a>)> = None;
+            let path = instance.at.get("path");
+            for (index, step) in instance.run.path.iter().enumerate() {
+                let at = path.item(index);
+                if let Some(file) = &step.pipe {
+                    if from.is_none() {
+                        problems.push(at.problem("a path begins with a pipe").expecting(
+                            "a node before it: a fixture, fitting, cleanout, or `at: NAME` of one defined elsewhere",
+                        ));
+                        return;
+                    }
+                    if pipe.is_some() {
+                        problems.push(
+                            at.problem("two pipes follow each other")
+                                .expecting("a fitting between them, if only a coupling"),
+                        );
+                    }
+                    pipe = Some((file, at.get("pipe")));
+                    continue;
+                }
+                let Some(to) = self.step_node(instance, step, at, problems) else {
+                    return;
+                };
+                match (from, pipe.take()) {
+                    (None, _) => {}
+                    (Some(from), Some((file, at))) => {
+                        let ends = (from, to);
+                        let pipe = self.pipe(instance, run, file, at, ends, problems);
+                        self.push_pipe(pipe, ends, at, &mut names, problems);
+                    }
+                    (Some(from), None) => {
+                        let name = self.graph.node_weight(from).map(|node| Arc::clone(&node.name));
+                        problems.push(
+                            at.problem(format!(
+                                "nothing joins this to `{}` before it",
+                                name.as_deref().unwrap_or_default()
+                            ))
+                            .expecting("a pipe between two nodes"),
+                        );
+                    }
+                }
+                from = Some(to);
+            }
+            if pipe.is_some() {
+                let last = path.item(instance.run.path.len().saturating_sub(1));
+                problems.push(last.problem("the path ends with a pipe that leads nowhere").expecting(
+                    "a node after it: a fitting, terminal, disposal, or `at: NAME` of one defined elsewhere",
+                ));
+            }
+            if instance.run.path.len() < 2 {
+                problems.push(path.problem("a path of a single step joins nothing"));
+            }
+        }
+    }
+
+    fn step_node(
+        &self,
+        instance: &Instance<'a>,
+        step: &StepFile,
+        at: Cursor<'a>,
+        problems: &mut Diagnostics,
+    ) -> Option<NodeId> {
+        let (name, key) = step_name(step);
+        let text = self.fill(instance, name?, "path", problems);
+        let found = self.node_index.get(&*text).copied();
+        if found.is_none() && key == "at" {
+            problems.push(
+                at.get("at")
+                    .problem(format!("there is no node `{text}`"))
+                    .suggesting(nearest(&text, self.node_index.keys().map(|name| &**name))),
+            );
+        }
+        found
+    }
+
+    fn pipe(
+        &self,
+        instance: &Instance<'a>,
+        run: u32,
+        file: &PipeFile,
+        at: Cursor<'a>,
+        (from, to): (NodeId, NodeId),
+        problems: &mut Diagnostics,
+    ) -> Pipe {
+        let defaults: &Defaults = &self.file.defaults;
+        let name = match &file.name {
+            Some(name) => self.fill(instance, name, "path", problems),
+            None => {
+                let end = |id| self.graph.node_weight(id).map_or("", |node: &Node| &*node.name);
+                format!("{} to {}", end(from), end(to))
+            }
+        };
+        let place = |id: NodeId| self.positions.get(id.index()).copied().flatten();
+        let ends = place(from).zip(place(to)).map(|(from, to)| (from.xyz(), to.xyz()));
+        let measured = ends.and_then(|(from, to)| elevation::measure(from, to, instance.role));
+        let length = file.length.or(measured.map(|(length, _)| length));
+        if let (Some(stated), Some((measured, _))) = (file.length, measured)
+            && elevation::differ(stated, measured)
+        {
+            problems.push(contradiction(at.get("length"), "length", stated, measured, "the coordinates of its ends"));
+        }
+        let from_inverts = file.inverts.as_ref().zip(length).and_then(|([start, end], length)| {
+            let fall = match instance.role {
+                Role::Vent => end.0.checked_sub(start.0),
+                _ => start.0.checked_sub(end.0),
+            };
+            Slope::from_fall(fall?, length)
+        });
+        let derived = from_inverts.or(measured.map(|(_, slope)| slope));
+        if let (Some(stated), Some(derived), Some(length)) = (file.slope, derived, length)
+            && let (Some(stated), Some(derived)) = (stated.fall_over(length), derived.fall_over(length))
+            && elevation::differ(stated, derived)
+        {
+            problems.push(contradiction(at.get("slope"), "fall", stated, derived, "the heights of its ends"));
+        }
+        let slope = file.slope.or(derived).or(instance.run.slope);
+        let horizontal = slope.map(|slope| !slope.is_vertical());
+        let by_default = match horizontal {
+            Some(true) => defaults.horizontal_support_spacing,
+            Some(false) => defaults.vertical_support_spacing,
+            None => None,
+        };
+        let straight = self.defined_in.get(to.index()).is_some_and(|&defined| defined == run);
+        Pipe {
+            name: name.into(),
+            role: instance.role,
+            run,
+            size: file.size.or(instance.run.size),
+            length,
+            slope,
+            material: file.material.or(instance.run.material).or(defaults.material),
+            support_spacing: file.support_spacing.or(instance.run.support_spacing).or(by_default),
+            mid_storey_guide: file
+                .mid_storey_guide
+                .or(instance.run.mid_storey_guide)
+                .or(defaults.mid_storey_guide),
+            underground: file.underground.unwrap_or(instance.run.underground),
+            enters: file.enters.unwrap_or(if straight { Inlet::Run } else { Inlet::Branch }),
+            position: position_of(at),
+        }
+    }
+
+    fn push_pipe(
+        &mut self,
+        pipe: Pipe,
+        (from, to): (NodeId, NodeId),
+        at: Cursor<'a>,
+        names: &mut HashMap<Arc<str>, u32>,
+        problems: &mut Diagnostics,
+    ) {
+        let line = pipe.position.line;
+        if let Some(first) = names.insert(Arc::clone(&pipe.name), line) {
+            problems.push(
+                at.get("name")
+                    .problem(format!("a second pipe is called `{}`", pipe.name))
+                    .expecting(format!("a `name` of its own (the first stands in line {first})")),
+            );
+        }
+        self.graph.add_edge(from, to, pipe);
+        self.sources.pipes.push(at);
+    }
+
+    fn finish(mut self, document: &Document, problems: &mut Diagnostics) -> Option<Network> {
+        let orders = structure::check(&self.graph, &self.sources, self.top, problems)?;
+        elevation::settle(&mut self.graph, &self.sources, problems);
+        if !problems.is_empty() {
+            return None;
+        }
+        let file = self.file;
+        let tests = file.tests.iter().enumerate().map(|(index, test)| Test {
+            section: test.section.0.as_str().into(),
+            medium: test.medium,
+            head: test.head,
+            duration: test.duration,
+            position: position_of(self.top.get("tests").item(index)),
+        });
+        Some(Network {
+            name: file.name.0.clone(),
+            rules: file.rules.as_ref().map(|name| name.0.clone()),
+            notation: match file.units {
+                Units::Inches => Notation::Inches,
+                Units::Millimetres => Notation::Millimetres,
+            },
+            site: Site {
+                winter_design_temperature: file.site.winter_design_temperature,
+            },
+            storeys: self.storeys.list,
+            runs: self.runs,
+            graph: self.graph,
+            disposal: orders.disposal,
+            drain_order: orders.drains,
+            vent_order: orders.vents,
+            tests: tests.collect(),
+            file: document.name().into(),
+        })
+    }
+}
+
+fn contradiction(at: Cursor<'_>, what: &str, stated: Length, derived: Length, from: &str) -> Diagnostic {
+    at.problem(format!("the {what} is stated as {stated}, but {from} give {derived}"))
+        .helped("correct one of the two")
+}
+
+fn position_of(at: Cursor<'_>) -> Position {
+    let place = at.place();
+    Position {
+        line: u32::try_from(place.line).unwrap_or(u32::MAX),
+        column: u32::try_from(place.column).unwrap_or(u32::MAX),
+    }
+}
+
+/// The name a step gives or refers to, and its one key; an empty key when it has none or several.
+fn step_name(step: &StepFile) -> (Option<&Name>, &'static str) {
+    let mut found = [
+        step.fixture.as_ref().map(|one| (one.name.as_ref(), "fixture")),
+        step.fitting.as_ref().map(|one| (Some(&one.name), "fitting")),
+        step.cleanout.as_ref().map(|one| (Some(&one.name), "cleanout")),
+        step.terminal.as_ref().map(|one| (Some(&one.name), "terminal")),
+        step.valve.as_ref().map(|one| (Some(&one.name), "valve")),
+        step.disposal.as_ref().map(|one| (Some(&one.name), "disposal")),
+        step.at.as_ref().map(|one| (Some(one), "at")),
+        step.pipe.as_ref().map(|one| (one.name.as_ref(), "pipe")),
+    ]
+    .into_iter()
+    .flatten();
+    match (found.next(), found.next()) {
+        (Some(one), None) => one,
+        _ => (None, ""),
+    }
+}
+
+/// A fixture's own properties over its model's, and its trap weir's height above the floor.
+fn fixture(
+    own: &FixtureFile,
+    model: FixtureFile,
+    site: Option<Occupancy>,
+) -> Option<(Fixture, Option<SignedLength>)> {
+    let trap = |file: Option<TrapFile>| file.unwrap_or_default();
+    let (own_trap, model_trap) = (trap(own.trap.clone()), trap(model.trap));
+    let fixture = Fixture {
+        fixture_type: own.fixture_type.or(model.fixture_type)?,
+        occupancy: own.occupancy.or(model.occupancy).or(site),
+        flush_volume: own.flush_volume.or(model.flush_volume),
+        flow: own.flow.or(model.flow),
+        load: own.load.or(model.load),
+        rim_height: own.rim_height.or(model.rim_height),
+        standpipe_height: own.standpipe_height.or(model.standpipe_height),
+        pumped: own.pumped.or(model.pumped).unwrap_or(false),
+        group: None,
+        trap: Trap {
+            size: own_trap.size.or(model_trap.size),
+            seal: own_trap.seal.or(model_trap.seal),
+            kind: own_trap.kind.or(model_trap.kind),
+            outlet_drop: own_trap.outlet_drop.or(model_trap.outlet_drop),
+            outlet_offset: own_trap.outlet_offset.or(model_trap.outlet_offset),
+            removable: own_trap.removable.or(model_trap.removable).unwrap_or(false),
+        },
+    };
+    Some((fixture, own.weir_height.or(model.weir_height)))
+}

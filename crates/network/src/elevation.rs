@@ -1,0 +1,116 @@
+//! Heights, lengths and slopes that geometry alone settles, and figures that contradict each other.
+
+use std::collections::VecDeque;
+
+use crownweir_document::Diagnostics;
+use crownweir_quantity::{Length, Slope};
+use crownweir_vocabulary::Role;
+use petgraph::Direction;
+use petgraph::graph::DiGraph;
+
+use crate::build::Sources;
+use crate::model::{Node, Pipe};
+
+/// Stated figures are rounded by whoever writes them; only a difference larger than this contradicts (6.35 mm).
+const ROUNDING_ALLOWANCE: Length = Length::from_nanometres(6_350_000);
+
+/// Whether two figures for the same thing are further apart than rounding explains.
+pub(crate) fn differ(one: Length, other: Length) -> bool {
+    let apart = one.nanometres().abs_diff(other.nanometres());
+    apart > ROUNDING_ALLOWANCE.nanometres().unsigned_abs()
+}
+
+/// Length and slope of a straight pipe between two points. The slope of a pipe that is not vertical is its
+/// fall (a vent's rise) over its length, as the trade measures it.
+pub(crate) fn measure(from: [Length; 3], to: [Length; 3], role: Role) -> Option<(Length, Slope)> {
+    let along = |axis: usize| to[axis].nanometres().checked_sub(from[axis].nanometres());
+    let (x, y, z) = (along(0)?, along(1)?, along(2)?);
+    // Floating point enters here alone: a square root of whole nanometres, rounded to the nanometre.
+    let length = ((x as f64).powi(2) + (y as f64).powi(2) + (z as f64).powi(2)).sqrt().round();
+    if !(length > 0.0 && length < 1e18) {
+        return None;
+    }
+    let length = Length::from_nanometres(length as i64);
+    let fall = match role {
+        Role::Vent => z,
+        _ => z.checked_neg()?,
+    };
+    Slope::from_fall(Length::from_nanometres(fall), length).map(|slope| (length, slope))
+}
+
+/// The height of a pipe's end above its start.
+fn rise(pipe: &Pipe) -> Option<Length> {
+    let by = pipe.slope?.fall_over(pipe.length?)?;
+    match pipe.role {
+        Role::Vent => Some(by),
+        _ => Length::ZERO.checked_sub(by),
+    }
+}
+
+/// Carries stated heights along pipes of known length and slope, fills in what two known heights settle, and
+/// reports pipes whose own figures deny the heights of their ends.
+pub(crate) fn settle(graph: &mut DiGraph<Node, Pipe, u32>, sources: &Sources<'_>, problems: &mut Diagnostics) {
+    let mut waiting: VecDeque<_> = graph
+        .node_indices()
+        .filter(|&id| graph.node_weight(id).is_some_and(|node| node.elevation.is_some()))
+        .collect();
+    while let Some(id) = waiting.pop_front() {
+        let Some(height) = graph.node_weight(id).and_then(|node| node.elevation) else {
+            continue;
+        };
+        for direction in [Direction::Outgoing, Direction::Incoming] {
+            let mut pipes = graph.neighbors_directed(id, direction).detach();
+            while let Some((edge, other)) = pipes.next(graph) {
+                let rise = graph.edge_weight(edge).and_then(rise);
+                let reached = match direction {
+                    Direction::Outgoing => rise.and_then(|rise| height.checked_add(rise)),
+                    Direction::Incoming => rise.and_then(|rise| height.checked_sub(rise)),
+                };
+                if let Some(node) = graph.node_weight_mut(other)
+                    && node.elevation.is_none()
+                    && reached.is_some()
+                {
+                    node.elevation = reached;
+                    waiting.push_back(other);
+                }
+            }
+        }
+    }
+    for edge in graph.edge_indices().collect::<Vec<_>>() {
+        let Some((from, to)) = graph.edge_endpoints(edge) else {
+            continue;
+        };
+        let height = |id| graph.node_weight(id).and_then(|node: &Node| node.elevation);
+        let Some(apart) = height(from).zip(height(to)).and_then(|(from, to)| to.checked_sub(from)) else {
+            continue;
+        };
+        let Some(pipe) = graph.edge_weight_mut(edge) else {
+            continue;
+        };
+        let upward = pipe.role == Role::Vent;
+        let fall = if upward { Some(apart) } else { Length::ZERO.checked_sub(apart) };
+        match (pipe.slope, pipe.length, fall) {
+            (Some(slope), None, Some(fall)) if slope.is_vertical() && fall > Length::ZERO => {
+                pipe.length = Some(fall);
+            }
+            (None, Some(length), Some(fall)) => pipe.slope = Slope::from_fall(fall, length),
+            _ => {}
+        }
+        if let Some(stated) = rise(pipe)
+            && differ(stated, apart)
+            && let Some(at) = sources.pipes.get(edge.index())
+        {
+            let magnitude = |length: Length| Length::from_nanometres(length.nanometres().saturating_abs());
+            let verb = if upward { "rises" } else { "falls" };
+            problems.push(
+                at.problem(format!(
+                    "`{}` {verb} {} by its length and slope, but its ends stand {} apart in height",
+                    pipe.name,
+                    magnitude(stated),
+                    magnitude(apart)
+                ))
+                .helped("correct the length, the slope, or a height"),
+            );
+        }
+    }
+}

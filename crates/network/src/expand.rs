@@ -1,0 +1,156 @@
+//! Storeys by number and runs by storey: what one entry of the file stands for many times over.
+
+use std::collections::HashMap;
+use std::sync::Arc;
+
+use crownweir_document::{Cursor, Diagnostics, nearest};
+use crownweir_quantity::Length;
+
+use crate::model::Storey;
+use crate::wire::StoreyFile;
+
+/// The storeys in order, and where each stands in it.
+#[derive(Debug, Default)]
+pub(crate) struct Storeys {
+    pub(crate) list: Vec<Storey>,
+    index: HashMap<Arc<str>, u32>,
+}
+
+impl Storeys {
+    pub(crate) fn read(
+        file: &[StoreyFile],
+        top: Cursor<'_>,
+        most: usize,
+        problems: &mut Diagnostics,
+    ) -> Self {
+        let mut storeys = Self::default();
+        // The floor of the lowest storey is the datum unless the file says otherwise.
+        let mut floor = Some(Length::ZERO);
+        for (index, entry) in file.iter().enumerate() {
+            let at = top.get("storeys").item(index);
+            let names = match &entry.numbers {
+                None => vec![entry.storey.0.clone()],
+                Some(range) => match numbers(range, most) {
+                    Some(numbers) if entry.storey.0.contains("{number}") => numbers
+                        .map(|number| entry.storey.0.replace("{number}", &number.to_string()))
+                        .collect(),
+                    Some(_) => {
+                        problems.push(
+                            at.get("storey")
+                                .problem("the name of a numbered storey has no `{number}` in it")
+                                .expecting("a name such as `level {number}`"),
+                        );
+                        continue;
+                    }
+                    None => {
+                        problems.push(
+                            at.get("numbers")
+                                .problem(format!("`{range}` is not a range of storey numbers"))
+                                .expecting(format!("a range such as `1..12`, of at most {most}")),
+                        );
+                        continue;
+                    }
+                },
+            };
+            if let Some(elevation) = entry.elevation {
+                floor = Some(elevation.0);
+            }
+            for name in names {
+                let name: Arc<str> = name.into();
+                let number = u32::try_from(storeys.list.len()).unwrap_or(u32::MAX);
+                if storeys.index.insert(Arc::clone(&name), number).is_some() {
+                    problems.push(
+                        at.get("storey")
+                            .problem(format!("two storeys are called `{name}`"))
+                            .expecting("a name of its own for each storey"),
+                    );
+                }
+                storeys.list.push(Storey {
+                    name,
+                    elevation: floor,
+                });
+                floor = match (floor, entry.height) {
+                    (Some(floor), Some(height)) => floor.checked_add(height),
+                    _ => None,
+                };
+            }
+        }
+        storeys
+    }
+
+    pub(crate) fn find(&self, name: &str) -> Option<u32> {
+        self.index.get(name).copied()
+    }
+
+    pub(crate) fn name(&self, index: u32) -> Option<&str> {
+        self.list.get(index as usize).map(|storey| &*storey.name)
+    }
+
+    pub(crate) fn nearest(&self, name: &str) -> Option<&str> {
+        nearest(name, self.list.iter().map(|storey| &*storey.name))
+    }
+
+    /// `first..last` by name, or a single name.
+    pub(crate) fn range(&self, text: &str) -> Result<std::ops::RangeInclusive<u32>, String> {
+        if let Some(one) = self.find(text) {
+            return Ok(one..=one);
+        }
+        let (first, last) = text.split_once("..").unwrap_or((text, text));
+        let find = |name: &str| {
+            self.find(name.trim())
+                .ok_or_else(|| format!("there is no storey `{}`", name.trim()))
+        };
+        let (first, last) = (find(first)?, find(last)?);
+        if first > last {
+            return Err(format!("`{text}` runs downward"));
+        }
+        Ok(first..=last)
+    }
+}
+
+/// `1..12`, both ends included, of at most `most` numbers.
+fn numbers(text: &str, most: usize) -> Option<std::ops::RangeInclusive<i32>> {
+    let (first, last) = text.split_once("..")?;
+    let (first, last): (i32, i32) = (first.trim().parse().ok()?, last.trim().parse().ok()?);
+    let count = usize::try_from(i64::from(last) - i64::from(first) + 1).ok()?;
+    (count >= 1 && count <= most).then_some(first..=last)
+}
+
+/// What the placeholders of a repeated run stand for; outside a repetition there are none.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Occasion<'a> {
+    pub(crate) storey: Option<(&'a Storeys, u32)>,
+}
+
+impl Occasion<'_> {
+    /// The name with its placeholders filled in.
+    pub(crate) fn name(&self, text: &str) -> Result<String, String> {
+        let Some((storeys, storey)) = self.storey else {
+            return Ok(text.to_owned());
+        };
+        if !text.contains('{') {
+            return Ok(text.to_owned());
+        }
+        let mut filled = text.to_owned();
+        for (placeholder, index) in [
+            ("{storey}", Some(storey)),
+            ("{above}", storey.checked_add(1)),
+            ("{below}", storey.checked_sub(1)),
+        ] {
+            if !filled.contains(placeholder) {
+                continue;
+            }
+            let Some(name) = index.and_then(|index| storeys.name(index)) else {
+                let own = storeys.name(storey).unwrap_or_default();
+                return Err(format!("`{text}`: there is no storey {} `{own}`", &placeholder[1..6]));
+            };
+            filled = filled.replace(placeholder, name);
+        }
+        Ok(filled)
+    }
+
+    /// Whether a name in a repeated run differs from storey to storey.
+    pub(crate) fn distinguishes(&self, text: &str) -> bool {
+        self.storey.is_none() || text.contains("{storey}") || text.contains("{above}") || text.contains("{below}")
+    }
+}

@@ -1,0 +1,353 @@
+//! The network as a graph: what stands at its nodes, what its pipes are.
+//!
+//! It holds what the author stated and what geometry alone derives from it, never a rule's opinion.
+
+use std::sync::Arc;
+
+use crownweir_quantity::{
+    FixtureUnits, Flow, Length, NominalSize, Notation, Period, Slope, Temperature, Volume,
+};
+use crownweir_vocabulary::{
+    FittingPattern, FixtureType, Inlet, Material, Occupancy, Role, RoofUse, RunKind, TestMedium, Through,
+    TrapKind, ValveKind,
+};
+use petgraph::graph::{DiGraph, EdgeIndex, NodeIndex};
+
+/// A node of the graph.
+pub type NodeId = NodeIndex<u32>;
+/// A pipe of the graph.
+pub type PipeId = EdgeIndex<u32>;
+
+/// A drain-waste-vent network whose structure has been checked.
+///
+/// Along drain pipes every path leads to the one point of disposal; along vent pipes every path leads to a
+/// terminal or a valve.
+#[derive(Debug, Clone)]
+pub struct Network {
+    pub(crate) name: String,
+    pub(crate) rules: Option<String>,
+    pub(crate) notation: Notation,
+    pub(crate) site: Site,
+    pub(crate) storeys: Vec<Storey>,
+    pub(crate) runs: Vec<Run>,
+    pub(crate) graph: DiGraph<Node, Pipe, u32>,
+    pub(crate) disposal: NodeId,
+    pub(crate) drain_order: Vec<NodeId>,
+    pub(crate) vent_order: Vec<NodeId>,
+    pub(crate) tests: Vec<Test>,
+    pub(crate) file: Arc<str>,
+}
+
+impl Network {
+    /// The name of the building.
+    #[must_use]
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// The rule set that the network asks for.
+    #[must_use]
+    pub fn rules(&self) -> Option<&str> {
+        self.rules.as_deref()
+    }
+
+    /// The notation in which reports print lengths and slopes.
+    #[must_use]
+    pub fn notation(&self) -> Notation {
+        self.notation
+    }
+
+    /// What holds for the whole site.
+    #[must_use]
+    pub fn site(&self) -> &Site {
+        &self.site
+    }
+
+    /// The storeys, from the lowest up.
+    #[must_use]
+    pub fn storeys(&self) -> &[Storey] {
+        &self.storeys
+    }
+
+    /// The runs, in the order of the file.
+    #[must_use]
+    pub fn runs(&self) -> &[Run] {
+        &self.runs
+    }
+
+    /// The directed graph. Drain pipes point the way water flows, vent pipes the way to open air.
+    #[must_use]
+    pub fn graph(&self) -> &DiGraph<Node, Pipe, u32> {
+        &self.graph
+    }
+
+    /// Where all drains end.
+    #[must_use]
+    pub fn disposal(&self) -> NodeId {
+        self.disposal
+    }
+
+    /// The nodes that drain pipes touch, each after all that drain into it.
+    #[must_use]
+    pub fn drain_order(&self) -> &[NodeId] {
+        &self.drain_order
+    }
+
+    /// The nodes that vent pipes touch, each after all whose vents lead to it.
+    #[must_use]
+    pub fn vent_order(&self) -> &[NodeId] {
+        &self.vent_order
+    }
+
+    /// The tests recorded or planned.
+    #[must_use]
+    pub fn tests(&self) -> &[Test] {
+        &self.tests
+    }
+
+    /// The file that the network was read from, as its reader called it.
+    #[must_use]
+    pub fn file(&self) -> &str {
+        &self.file
+    }
+
+    /// The node called `name`, found by looking at all of them.
+    #[must_use]
+    pub fn node_named(&self, name: &str) -> Option<NodeId> {
+        self.graph
+            .node_indices()
+            .find(|&id| self.graph.node_weight(id).is_some_and(|node| &*node.name == name))
+    }
+
+    /// The pipe called `name`, found by looking at all of them.
+    #[must_use]
+    pub fn pipe_named(&self, name: &str) -> Option<PipeId> {
+        self.graph
+            .edge_indices()
+            .find(|&id| self.graph.edge_weight(id).is_some_and(|pipe| &*pipe.name == name))
+    }
+}
+
+/// What holds for the whole site.
+#[derive(Debug, Clone, Default)]
+pub struct Site {
+    /// The winter design temperature that the rule set's frost rule refers to.
+    pub winter_design_temperature: Option<Temperature>,
+}
+
+/// A storey.
+#[derive(Debug, Clone)]
+pub struct Storey {
+    /// The name in the file.
+    pub name: Arc<str>,
+    /// The height of its floor above the datum, where the file states enough to know it.
+    pub elevation: Option<Length>,
+}
+
+/// A line of pipes and fittings with a common purpose.
+#[derive(Debug, Clone)]
+pub struct Run {
+    /// The name in the file; a run without one is called after its first node.
+    pub name: Arc<str>,
+    /// What it is to the building.
+    pub kind: RunKind,
+}
+
+/// Line and column, both counted from 1, of an element's definition.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Position {
+    /// Line.
+    pub line: u32,
+    /// Column.
+    pub column: u32,
+}
+
+/// A node of the network.
+#[derive(Debug, Clone)]
+pub struct Node {
+    /// The name in the file.
+    pub name: Arc<str>,
+    /// The storey it belongs to, as an index into [`Network::storeys`].
+    pub storey: Option<u32>,
+    /// Height of the centre line above the datum (of a fixture: of its trap weir), stated or derived.
+    pub elevation: Option<Length>,
+    /// What stands there.
+    pub kind: NodeKind,
+    /// Where the file defines it.
+    pub position: Position,
+}
+
+/// What stands at a node.
+#[derive(Debug, Clone)]
+pub enum NodeKind {
+    /// A fixture with its trap.
+    Fixture(Box<Fixture>),
+    /// A fitting.
+    Fitting {
+        /// Its pattern; not stated where the file only names the joint.
+        pattern: Option<FittingPattern>,
+    },
+    /// A cleanout.
+    Cleanout(Box<Cleanout>),
+    /// A vent's opening to the air outside.
+    Terminal(Box<Terminal>),
+    /// An air admittance valve.
+    Valve(Box<Valve>),
+    /// The point of disposal.
+    Disposal,
+}
+
+impl NodeKind {
+    /// The trade's word for what stands there.
+    #[must_use]
+    pub fn word(&self) -> &'static str {
+        match self {
+            Self::Fixture(_) => "fixture",
+            Self::Fitting { .. } => "fitting",
+            Self::Cleanout(_) => "cleanout",
+            Self::Terminal(_) => "vent terminal",
+            Self::Valve(_) => "air admittance valve",
+            Self::Disposal => "point of disposal",
+        }
+    }
+}
+
+/// A fixture.
+#[derive(Debug, Clone)]
+pub struct Fixture {
+    /// What it is.
+    pub fixture_type: FixtureType,
+    /// Who uses it.
+    pub occupancy: Option<Occupancy>,
+    /// Volume of one flush.
+    pub flush_volume: Option<Volume>,
+    /// Rate of discharge, for showers, pumps and continuous flows.
+    pub flow: Option<Flow>,
+    /// Load stated by the author, which a rule set's table does not override.
+    pub load: Option<FixtureUnits>,
+    /// Height of the flood level rim above the floor.
+    pub rim_height: Option<Length>,
+    /// Height of a standpipe above its trap weir.
+    pub standpipe_height: Option<Length>,
+    /// Whether a pump discharges into it.
+    pub pumped: bool,
+    /// The bathroom group that the author counts it in.
+    pub group: Option<Arc<str>>,
+    /// The trap.
+    pub trap: Trap,
+}
+
+/// A fixture's trap.
+#[derive(Debug, Clone, Default)]
+pub struct Trap {
+    /// Nominal size.
+    pub size: Option<NominalSize>,
+    /// Depth of the water seal.
+    pub seal: Option<Length>,
+    /// Shape.
+    pub kind: Option<TrapKind>,
+    /// Vertical distance from the fixture outlet to the trap weir.
+    pub outlet_drop: Option<Length>,
+    /// Horizontal distance from the fixture outlet to the trap inlet, centre to centre.
+    pub outlet_offset: Option<Length>,
+    /// Whether it comes apart by hand, so that the drain can be rodded through it.
+    pub removable: bool,
+}
+
+/// A cleanout.
+#[derive(Debug, Clone, Default)]
+pub struct Cleanout {
+    /// Nominal size of the opening.
+    pub size: Option<NominalSize>,
+    /// Free space in front of the opening.
+    pub clearance: Option<Length>,
+    /// Whether it can be reached without breaking the building.
+    pub accessible: Option<bool>,
+}
+
+/// A vent's opening to the air outside.
+#[derive(Debug, Clone, Default)]
+pub struct Terminal {
+    /// What it passes through.
+    pub through: Option<Through>,
+    /// Height of the opening above the roof.
+    pub height_above_roof: Option<Length>,
+    /// What the roof is used for.
+    pub roof_use: Option<RoofUse>,
+    /// The nearest door, window or air intake; `Some(None)` says that there is none about.
+    pub nearest_opening: Option<Option<NearestOpening>>,
+    /// Horizontal distance to the lot line.
+    pub lot_line_distance: Option<Length>,
+    /// Height above average ground.
+    pub height_above_ground: Option<Length>,
+    /// Size where the vent passes the roof or wall, if larger than the vent.
+    pub enlarged_to: Option<NominalSize>,
+    /// How far inside the thermal envelope the larger size begins.
+    pub enlarged_inside: Option<Length>,
+}
+
+/// The door, window or air intake nearest to a vent terminal.
+#[derive(Debug, Clone, Copy)]
+pub struct NearestOpening {
+    /// Horizontal distance.
+    pub distance: Length,
+    /// Height of the terminal above the top of the opening; negative when below it.
+    pub above: Length,
+}
+
+/// An air admittance valve.
+#[derive(Debug, Clone, Default)]
+pub struct Valve {
+    /// What it serves.
+    pub kind: Option<ValveKind>,
+    /// Height above the horizontal drain that it vents.
+    pub height_above_drain: Option<Length>,
+    /// Height above the flood level rim of the highest fixture that it serves.
+    pub height_above_rim: Option<Length>,
+    /// Whether it can be reached.
+    pub accessible: Option<bool>,
+}
+
+/// A pipe of the network.
+#[derive(Debug, Clone)]
+pub struct Pipe {
+    /// The name in the file, or `A to B` after its ends.
+    pub name: Arc<str>,
+    /// Drain or vent.
+    pub role: Role,
+    /// The run it belongs to, as an index into [`Network::runs`].
+    pub run: u32,
+    /// Nominal size.
+    pub size: Option<NominalSize>,
+    /// Developed length along the centre line.
+    pub length: Option<Length>,
+    /// Fall (drain) or rise (vent) in the pipe's own direction.
+    pub slope: Option<Slope>,
+    /// What it is made of.
+    pub material: Option<Material>,
+    /// Distance between supports.
+    pub support_spacing: Option<Length>,
+    /// Whether a vertical pipe is held against sideways movement half-way up the storey.
+    pub mid_storey_guide: Option<bool>,
+    /// Whether it lies in the ground.
+    pub underground: bool,
+    /// By which opening it enters the fitting at its lower end.
+    pub enters: Inlet,
+    /// Where the file defines it.
+    pub position: Position,
+}
+
+/// A test, recorded or planned.
+#[derive(Debug, Clone)]
+pub struct Test {
+    /// What is tested.
+    pub section: Arc<str>,
+    /// With what.
+    pub medium: TestMedium,
+    /// Head of water above the lowest untested point.
+    pub head: Option<Length>,
+    /// How long it is held.
+    pub duration: Option<Period>,
+    /// Where the file states it.
+    pub position: Position,
+}

@@ -1,0 +1,194 @@
+//! What keeps a graph from being a drain-waste-vent network: water that has no one way to go, air that has
+//! none, loops, loose ends.
+
+use crownweir_document::{Cursor, Diagnostics};
+use crownweir_vocabulary::Role;
+use petgraph::Direction::{Incoming, Outgoing};
+use petgraph::graph::DiGraph;
+use petgraph::visit::{EdgeFiltered, EdgeRef};
+
+use crate::build::Sources;
+use crate::model::{Node, NodeId, NodeKind, Pipe};
+
+/// The orders in which the passes over the graph go.
+pub(crate) struct Orders {
+    pub(crate) disposal: NodeId,
+    pub(crate) drains: Vec<NodeId>,
+    pub(crate) vents: Vec<NodeId>,
+}
+
+/// How many pipes of each role enter and leave a node.
+#[derive(Default)]
+struct Degree {
+    drains_in: usize,
+    drains_out: usize,
+    vents_in: usize,
+    vents_out: usize,
+}
+
+impl Degree {
+    fn of(graph: &DiGraph<Node, Pipe, u32>, id: NodeId) -> Self {
+        let count = |direction, role| {
+            graph
+                .edges_directed(id, direction)
+                .filter(|edge| edge.weight().role == role)
+                .count()
+        };
+        Self {
+            drains_in: count(Incoming, Role::Drain),
+            drains_out: count(Outgoing, Role::Drain),
+            vents_in: count(Incoming, Role::Vent),
+            vents_out: count(Outgoing, Role::Vent),
+        }
+    }
+}
+
+pub(crate) fn check(
+    graph: &DiGraph<Node, Pipe, u32>,
+    sources: &Sources<'_>,
+    top: Cursor<'_>,
+    problems: &mut Diagnostics,
+) -> Option<Orders> {
+    let mut disposal: Option<NodeId> = None;
+    for id in graph.node_indices() {
+        let (Some(node), Some(at)) = (graph.node_weight(id), sources.nodes.get(id.index())) else {
+            continue;
+        };
+        if matches!(node.kind, NodeKind::Disposal) {
+            if let Some(first) = disposal.and_then(|id| graph.node_weight(id)) {
+                problems.push(
+                    at.problem(format!(
+                        "a second outlet, `{}`, beside `{}`",
+                        node.name, first.name
+                    ))
+                    .expecting("one point of disposal for the network"),
+                );
+            }
+            disposal = Some(disposal.unwrap_or(id));
+        }
+        if let Some((message, expected)) = fault(node, &Degree::of(graph, id)) {
+            problems.push(at.problem(message).expecting(expected));
+        }
+    }
+    if disposal.is_none() {
+        problems.push(
+            top.problem("the network has no point of disposal")
+                .expecting("a step `disposal: {name: ...}` at the end of the building drain or sewer"),
+        );
+    }
+    let drains = order(graph, Role::Drain, sources, problems);
+    let vents = order(graph, Role::Vent, sources, problems);
+    Some(Orders {
+        disposal: disposal?,
+        drains: drains?,
+        vents: vents?,
+    })
+}
+
+/// What is wrong at a node by the pipes that meet there, and what would be right.
+fn fault(node: &Node, degree: &Degree) -> Option<(String, &'static str)> {
+    let name = &node.name;
+    let word = node.kind.word();
+    let Degree {
+        drains_in,
+        drains_out,
+        vents_in,
+        vents_out,
+    } = *degree;
+    if drains_in + drains_out + vents_in + vents_out == 0 {
+        return Some((format!("nothing is connected to the {word} `{name}`"), "a path that passes it"));
+    }
+    match node.kind {
+        NodeKind::Fixture(_) if drains_in + vents_in > 0 => {
+            return Some((format!("a pipe leads into the fixture `{name}`"), "pipes that lead away from it"));
+        }
+        NodeKind::Terminal(_) | NodeKind::Valve(_) if drains_in + drains_out > 0 => {
+            return Some((format!("a drain is connected to the {word} `{name}`"), "vents only"));
+        }
+        NodeKind::Terminal(_) | NodeKind::Valve(_) if vents_out > 0 => {
+            return Some((
+                format!("a vent leaves the {word} `{name}`"),
+                "vents written from the drain toward the open air",
+            ));
+        }
+        NodeKind::Terminal(_) | NodeKind::Valve(_) => return None,
+        NodeKind::Disposal if drains_out + vents_in + vents_out > 0 => {
+            return Some((
+                format!("a pipe leaves the point of disposal `{name}`, or a vent joins it"),
+                "drains that lead to it",
+            ));
+        }
+        NodeKind::Disposal => return None,
+        _ => {}
+    }
+    if drains_in + drains_out > 0 {
+        return match drains_out {
+            0 => Some((
+                format!("the drain ends in nothing at `{name}`"),
+                "a pipe that leads on toward the point of disposal",
+            )),
+            1 if vents_in > 0 => Some((
+                format!("a vent leads into the drain at `{name}`"),
+                "vents written from the drain toward the open air",
+            )),
+            1 => None,
+            _ => Some((
+                format!("two drains leave `{name}`: water cannot choose between them"),
+                "one pipe that leads on",
+            )),
+        };
+    }
+    match vents_out {
+        0 => Some((
+            format!("the vent ends in nothing at `{name}`"),
+            "a pipe that leads on to a terminal, a valve or another vent",
+        )),
+        1 if vents_in == 0 => Some((format!("the vent at `{name}` comes from no drain"), "`at: NAME` of a drain's fitting")),
+        1 => None,
+        _ => Some((format!("the vent divides at `{name}`"), "one pipe that leads on toward the open air")),
+    }
+}
+
+/// The nodes that pipes of `role` touch, upstream first; a loop is reported by the names on it.
+fn order(
+    graph: &DiGraph<Node, Pipe, u32>,
+    role: Role,
+    sources: &Sources<'_>,
+    problems: &mut Diagnostics,
+) -> Option<Vec<NodeId>> {
+    let of_role = EdgeFiltered::from_fn(graph, |edge| edge.weight().role == role);
+    match petgraph::algo::toposort(&of_role, None) {
+        Ok(mut nodes) => {
+            nodes.retain(|&id| {
+                graph.edges_directed(id, Incoming).any(|edge| edge.weight().role == role)
+                    || graph.edges_directed(id, Outgoing).any(|edge| edge.weight().role == role)
+            });
+            Some(nodes)
+        }
+        Err(cycle) => {
+            let mut names = Vec::new();
+            for group in petgraph::algo::kosaraju_scc(&of_role) {
+                if group.contains(&cycle.node_id()) {
+                    names = group
+                        .iter()
+                        .filter_map(|&id| graph.node_weight(id))
+                        .map(|node| format!("`{}`", node.name))
+                        .collect();
+                }
+            }
+            names.sort();
+            let more = names.len().saturating_sub(8);
+            names.truncate(8);
+            if more > 0 {
+                names.push(format!("{more} more"));
+            }
+            if let Some(at) = sources.nodes.get(cycle.node_id().index()) {
+                problems.push(
+                    at.problem(format!("these {role}s lead round in a loop: {}", names.join(", ")))
+                        .expecting("every path to end, a drain at the point of disposal, a vent in open air"),
+                );
+            }
+            None
+        }
+    }
+}

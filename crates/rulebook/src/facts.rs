@@ -1,0 +1,338 @@
+//! The catalogue of facts: everything that can be measured on a network, with its dimension, the family it
+//! belongs to and how it is measured. Loading checks rules against it, evaluation fills it, documentation
+//! prints it; none of them keeps a list of its own.
+
+use crownweir_vocabulary::{
+    Direction, FittingPattern, FixtureType, Inlet, Material, Occupancy, Orientation, Pattern, Receiver, Role,
+    RoofUse, RunKind, TestMedium, Through, TrapKind, ValveKind,
+};
+
+use crate::value::Dimension;
+
+/// What facts are about. A fact's name begins with its family's.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[non_exhaustive]
+pub enum Family {
+    /// A fixture.
+    Fixture,
+    /// A fixture's trap.
+    Trap,
+    /// The drain from a trap's weir to its vent.
+    TrapArm,
+    /// How a trap is protected.
+    Protection,
+    /// A drain or vent pipe.
+    Pipe,
+    /// A drain pipe.
+    Drain,
+    /// A vent pipe.
+    Vent,
+    /// The way of one pipe's water through a fitting.
+    Turn,
+    /// A fitting.
+    Fitting,
+    /// A cleanout.
+    Cleanout,
+    /// A vent terminal.
+    Terminal,
+    /// An air admittance valve.
+    Valve,
+    /// A stack.
+    Stack,
+    /// A branch interval of a stack.
+    Interval,
+    /// A test.
+    Test,
+    /// The whole network.
+    System,
+}
+
+macro_rules! facts {
+    ($($family:ident { $($fact:ident $name:literal $dimension:expr, $measured:literal;)* })*) => {
+        /// Something that can be measured on a network.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        #[non_exhaustive]
+        pub enum Fact { $($(#[doc = $measured] $fact,)*)* }
+
+        impl Fact {
+            /// Every fact, family by family.
+            pub const ALL: &'static [Self] = &[$($(Self::$fact,)*)*];
+            /// Every fact's name, in the same order.
+            pub const NAMES: &'static [&'static str] = &[$($($name,)*)*];
+
+            /// The name in rule files.
+            #[must_use]
+            pub const fn name(self) -> &'static str {
+                match self { $($(Self::$fact => $name,)*)* }
+            }
+
+            /// The fact of that name.
+            #[must_use]
+            pub fn from_name(name: &str) -> Option<Self> {
+                match name { $($($name => Some(Self::$fact),)*)* _ => None }
+            }
+
+            /// What kind of thing it is.
+            #[must_use]
+            pub const fn dimension(self) -> Dimension {
+                match self { $($(Self::$fact => $dimension,)*)* }
+            }
+
+            /// What it is about.
+            #[must_use]
+            pub const fn family(self) -> Family {
+                match self { $($(Self::$fact => Family::$family,)*)* }
+            }
+
+            /// How it is measured.
+            #[must_use]
+            pub const fn measured(self) -> &'static str {
+                match self { $($(Self::$fact => $measured,)*)* }
+            }
+        }
+    };
+}
+
+macro_rules! subjects {
+    ($(#[doc = $doc:literal] $subject:ident $name:literal [$($family:ident),*],)*) => {
+        /// What a rule speaks about.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        #[non_exhaustive]
+        pub enum Subject { $(#[doc = $doc] $subject,)* }
+
+        impl Subject {
+            /// Every subject.
+            pub const ALL: &'static [Self] = &[$(Self::$subject,)*];
+            /// Every subject's name, in the same order.
+            pub const NAMES: &'static [&'static str] = &[$($name,)*];
+
+            /// The name in rule files.
+            #[must_use]
+            pub const fn name(self) -> &'static str {
+                match self { $(Self::$subject => $name,)* }
+            }
+
+            /// The subject of that name.
+            #[must_use]
+            pub fn from_name(name: &str) -> Option<Self> {
+                match name { $($name => Some(Self::$subject),)* _ => None }
+            }
+
+            /// Whether a rule with this subject can speak of a family's facts.
+            #[must_use]
+            pub const fn sees(self, family: Family) -> bool {
+                match self { $(Self::$subject => matches!(family, $(Family::$family)|*),)* }
+            }
+        }
+    };
+}
+
+use Dimension::{Angle, Count, Flow, Length, Load, Period, Size, Slope, Temperature, Truth, Volume, Word};
+
+facts! {
+    Fixture {
+        FixtureKind "fixture.type" Word(FixtureType::NAMES), "What the fixture is.";
+        FixtureOccupancy "fixture.occupancy" Word(Occupancy::NAMES), "Who uses it, stated for the fixture or the site.";
+        FixtureFlushVolume "fixture.flush_volume" Volume, "Volume of one flush.";
+        FixtureFlow "fixture.flow" Flow, "Rate of discharge: of a shower's heads together, of a pump, of equipment.";
+        FixtureLoad "fixture.load" Load, "Its load by the rule set, or as stated.";
+        FixturePumped "fixture.pumped" Truth, "Whether a pump discharges into it.";
+        FixtureStandpipeHeight "fixture.standpipe_height" Length, "Height of its standpipe above the trap weir.";
+        FixtureGroupComplete "fixture.group_complete" Truth, "Whether the fixtures that the file puts into one bathroom group with it make up a group by the definition; absent where it belongs to none.";
+        FixtureReceivingSize "fixture.receiving_size" Size, "Size of the first drain downstream that carries more than this fixture, or is not a branch.";
+    }
+    Trap {
+        TrapSize "trap.size" Size, "Nominal size of the trap.";
+        TrapSeal "trap.seal" Length, "Depth of water that the trap holds between its dip and its weir.";
+        TrapShape "trap.kind" Word(TrapKind::NAMES), "Shape of the trap.";
+        TrapOutletDrop "trap.outlet_drop" Length, "Vertical distance from the fixture's outlet to the trap weir.";
+        TrapOutletOffset "trap.outlet_offset" Length, "Horizontal distance from the fixture's outlet to the trap's inlet, centre to centre.";
+        TrapFurtherTraps "trap.further_traps" Count, "Traps that the water meets after this one before the point of disposal.";
+        TrapDrainSize "trap.drain_size" Size, "Size of the pipe that the trap discharges into.";
+    }
+    TrapArm {
+        TrapArmLength "trap_arm.length" Length, "Developed length from the trap weir to the fitting where the vent, or the wet vent, is met.";
+        TrapArmFall "trap_arm.fall" Length, "Fall over that length.";
+        TrapArmSize "trap_arm.size" Size, "Smallest size of pipe in it.";
+        TrapArmEndsAtDryVent "trap_arm.ends_at_dry_vent" Truth, "Whether a dry vent stands at its end, rather than a wet vent.";
+    }
+    Protection {
+        ProtectionPattern "protection.pattern" Word(Pattern::NAMES), "The shape by which air reaches the trap.";
+        ProtectionTurnsDown "protection.turns_down" Truth, "Whether the drain turns vertical before it meets a vent.";
+        ProtectionFixturesAtVent "protection.fixtures_at_vent" Count, "Fixtures that discharge upstream of the dry vent's connection, this one included where it does.";
+        ProtectionFixturesOnDrain "protection.fixtures_on_drain" Count, "Fixtures that share the drain by which this one reaches its vent or wet vent.";
+        ProtectionSameStorey "protection.same_storey" Truth, "Whether the fixtures that share the vent are all on one storey.";
+        ProtectionUpperFixture "protection.upper_fixture" Word(FixtureType::NAMES), "The fixture whose drain joins the vertical pipe above.";
+        ProtectionUpperLoad "protection.upper_load" Load, "Load that the pipe between vent and connection carries past this trap.";
+        ProtectionUpperSize "protection.upper_size" Size, "Smallest size of the pipe between the dry vent and this connection.";
+        ProtectionGroups "protection.bathroom_groups" Count, "The fewest bathroom groups that hold the fixtures of the wet vent.";
+        ProtectionOutsiders "protection.fixtures_outside_groups" Count, "Fixtures on the wet vent that belong to no bathroom group.";
+        ProtectionVentFixture "protection.dry_vent_fixture" Word(FixtureType::NAMES), "The fixture on whose drain the dry vent of a wet vent stands; absent where several share it.";
+        ProtectionVentFixtures "protection.dry_vent_fixtures" Count, "Fixtures that discharge at or upstream of the dry vent of a wet vent.";
+    }
+    Pipe {
+        PipeRole "pipe.role" Word(Role::NAMES), "Drain or vent.";
+        PipeKind "pipe.kind" Word(RunKind::NAMES), "What the run that the pipe belongs to is to the building.";
+        PipeSize "pipe.size" Size, "Nominal size.";
+        PipeLength "pipe.length" Length, "Developed length along the centre line.";
+        PipeSlope "pipe.slope" Slope, "Fall over length of a drain, rise over length of a vent.";
+        PipeOrientation "pipe.orientation" Word(Orientation::NAMES), "Vertical or horizontal, by the rule set's definition.";
+        PipeMaterial "pipe.material" Word(Material::NAMES), "Material.";
+        PipeSupportSpacing "pipe.support_spacing" Length, "Distance between supports.";
+        PipeMidStoreyGuide "pipe.mid_storey_guide" Truth, "Whether a vertical pipe is held sideways half-way up the storey.";
+        PipeUnderground "pipe.underground" Truth, "Whether the file says that it lies in the ground.";
+    }
+    Drain {
+        DrainLoad "drain.load" Load, "Load of all fixtures upstream, whole bathroom groups at their group value.";
+        DrainFixtures "drain.fixtures" Count, "Fixtures upstream.";
+        DrainWaterClosets "drain.water_closets" Count, "Water closets upstream.";
+        DrainReceiver "drain.discharges_to" Word(Receiver::NAMES), "The first stack, building drain or point of disposal downstream of a branch; of other drains, what they are.";
+        DrainLargestInlet "drain.largest_inlet_size" Size, "Largest size among the drains that discharge into it directly.";
+        DrainInletFitting "drain.inlet_fitting" Word(FittingPattern::NAMES), "Pattern of the fitting at its upper end.";
+        DrainIsWetVent "drain.is_wet_vent" Truth, "Whether a trap downstream or at its end gets its air through it.";
+        DrainWetLoad "drain.wet_load" Load, "Load of the fixtures upstream, each at its own value.";
+        DrainCleanoutDistance "drain.cleanout_distance" Length, "Developed length from its lower end up to the nearest cleanout, removable trap, or upper end of horizontal drain.";
+        DrainBaseDistance "drain.stack_base_distance" Length, "Where a branch joins the building drain or an offset: developed length down from the nearest stack base to the joint.";
+        DrainBaseStackSize "drain.stack_base_size" Size, "Size of the stack whose base that is.";
+    }
+    Vent {
+        VentServedLoad "vent.served_load" Load, "Load of the drains that the vent serves: of a wet vent, the whole wet-vented system.";
+        VentServesWaterCloset "vent.serves_water_closet" Truth, "Whether a water closet is among the fixtures served.";
+        VentServedSize "vent.served_size" Size, "Largest size among the drains where the vent connects.";
+        VentDevelopedLength "vent.developed_length" Length, "From the farthest drain connection that feeds it to where the vent ends by the rule set's definition.";
+        VentLengthToAir "vent.length_to_air" Length, "From the farthest connection of its own run to the open air.";
+        VentRiseAboveRim "vent.height_above_rim" Length, "Height of its lower end above the highest flood level rim among the fixtures served.";
+        VentTakeOff "vent.take_off" Angle, "Angle above the horizontal at which it leaves a horizontal drain; absent elsewhere.";
+        VentDry "vent.leaves_drain" Truth, "Whether it is the first pipe from a drain.";
+        VentStackSize "vent.stack_size" Size, "Largest size of the stack that a stack vent or vent stack serves.";
+        VentStackLoad "vent.stack_load" Load, "Load of that stack.";
+    }
+    Turn {
+        TurnPattern "turn.pattern" Word(FittingPattern::NAMES), "Pattern of the fitting.";
+        TurnDirection "turn.direction" Word(Direction::NAMES), "How the flow changes between horizontal and vertical.";
+        TurnAngle "turn.angle" Angle, "Angle turned in the horizontal; the fitting's own angle, or none straight through a run.";
+        TurnInlet "turn.inlet" Word(Inlet::NAMES), "By which opening the pipe enters.";
+        TurnSize "turn.size" Size, "Size of the pipe that leads away.";
+        TurnFixtures "turn.fixtures" Count, "Fixtures upstream of the pipe that enters.";
+        TurnInTrapArm "turn.in_trap_arm" Truth, "Whether it lies between a trap and its vent.";
+        TurnCleanoutDistance "turn.cleanout_distance" Length, "Developed length up from it to the nearest cleanout or removable trap; absent where there is none.";
+    }
+    Fitting {
+        FittingShape "fitting.pattern" Word(FittingPattern::NAMES), "Pattern.";
+        FittingOpposedWaterClosets "fitting.opposed_water_closets" Count, "Water closets whose own drains enter by its branches.";
+        FittingOpposedPumped "fitting.opposed_pumped" Count, "Pumped fixtures whose own drains enter by its branches.";
+        FittingClosetRun "fitting.shortest_closet_run" Length, "Shortest developed length from a water closet to it.";
+        FittingRunSize "fitting.size" Size, "Size of the pipe that leads away.";
+    }
+    Cleanout {
+        CleanoutSize "cleanout.size" Size, "Size of the opening.";
+        CleanoutPipeSize "cleanout.pipe_size" Size, "Size of the drain that it serves.";
+        CleanoutClearance "cleanout.clearance" Length, "Free space in front of the opening.";
+        CleanoutAccessible "cleanout.accessible" Truth, "Whether it can be reached without breaking the building.";
+    }
+    Terminal {
+        TerminalThrough "terminal.through" Word(Through::NAMES), "Roof or wall.";
+        TerminalHeight "terminal.height_above_roof" Length, "Height of the opening above the roof.";
+        TerminalRoofUse "terminal.roof_use" Word(RoofUse::NAMES), "What the roof is used for.";
+        TerminalOpeningDistance "terminal.opening_distance" Length, "Horizontal distance to the nearest door, openable window or air intake; absent where none is about.";
+        TerminalOpeningRise "terminal.height_above_opening" Length, "Height above the top of that opening, negative below it.";
+        TerminalLotLine "terminal.lot_line_distance" Length, "Horizontal distance to the lot line.";
+        TerminalGround "terminal.height_above_ground" Length, "Height above average ground.";
+        TerminalSize "terminal.size" Size, "Size of the vent where it passes the roof or wall.";
+        TerminalEnlargedInside "terminal.enlarged_inside" Length, "How far inside the thermal envelope the vent is enlarged; absent where it is not.";
+        TerminalVentSize "terminal.vent_size" Size, "Size of the vent before any enlargement.";
+    }
+    Valve {
+        ValveShape "valve.kind" Word(ValveKind::NAMES), "What the valve serves.";
+        ValveHeightAboveDrain "valve.height_above_drain" Length, "Height above the horizontal drain vented.";
+        ValveHeightAboveRim "valve.height_above_rim" Length, "Height above the highest flood level rim served.";
+        ValveAccessible "valve.accessible" Truth, "Whether it can be reached.";
+    }
+    Stack {
+        StackLoad "stack.load" Load, "Load at its base.";
+        StackIntervals "stack.branch_intervals" Count, "Branch intervals, by the rule set's definition.";
+        StackLargestSize "stack.largest_size" Size, "Largest size of its vertical pipes.";
+        StackSmallestSize "stack.smallest_size" Size, "Smallest size of its vertical pipes.";
+        StackHasStackVent "stack.has_stack_vent" Truth, "Whether a vent continues it upward from its top.";
+        StackHasVentStack "stack.has_vent_stack" Truth, "Whether a vent stack rises from it, or from the building drain next to its base.";
+        StackWaterClosets "stack.water_closets" Count, "Water closets upstream of its base.";
+    }
+    Interval {
+        IntervalLoad "interval.load" Load, "Load of the branches that enter the stack within the interval.";
+        IntervalStackSize "interval.stack_size" Size, "Size of the stack below the interval's last connection.";
+    }
+    Test {
+        TestWith "test.medium" Word(TestMedium::NAMES), "What the test is made with.";
+        TestHead "test.head" Length, "Head of water.";
+        TestDuration "test.duration" Period, "How long it is held.";
+        TestPlastic "test.plastic" Truth, "Whether any pipe of the network is plastic.";
+    }
+    System {
+        SystemLoad "system.load" Load, "Load at the point of disposal.";
+        SystemWaterClosets "system.water_closets" Count, "Water closets in the network.";
+        SystemOpenVents "system.open_air_vents" Count, "Vent terminals in open air.";
+        SystemValves "system.air_admittance_valves" Count, "Air admittance valves.";
+        SystemLargestVent "system.largest_open_vent" Size, "Largest size that a vent keeps all the way from a drain to open air.";
+        SystemDrainSize "system.building_drain_size" Size, "Largest size of the building drain.";
+        SystemJunctionCleanout "system.junction_cleanout_distance" Length, "Developed length between the end of the building drain and the nearest cleanout upstream or on the sewer; absent where there is none.";
+        SystemTemperature "system.winter_design_temperature" Temperature, "Winter design temperature of the site.";
+        SystemTests "system.tests" Count, "Tests recorded or planned.";
+    }
+}
+
+subjects! {
+    /// A fixture.
+    Fixture "fixture" [Fixture, Trap, TrapArm, Protection, System],
+    /// A fixture's trap.
+    Trap "trap" [Fixture, Trap, TrapArm, Protection, System],
+    /// The drain from a trap's weir to its vent.
+    TrapArm "trap_arm" [Fixture, Trap, TrapArm, Protection, System],
+    /// Any pipe.
+    Pipe "pipe" [Pipe, System],
+    /// A drain pipe.
+    Drain "drain" [Pipe, Drain, Stack, System],
+    /// A vent pipe.
+    Vent "vent" [Pipe, Vent, System],
+    /// The way of one pipe's water through a fitting.
+    Turn "turn" [Turn, Fitting, System],
+    /// A fitting.
+    Fitting "fitting" [Fitting, System],
+    /// A cleanout.
+    Cleanout "cleanout" [Cleanout, System],
+    /// A vent terminal.
+    Terminal "terminal" [Terminal, System],
+    /// An air admittance valve.
+    Valve "valve" [Valve, System],
+    /// A stack.
+    Stack "stack" [Stack, System],
+    /// A branch interval of a stack.
+    BranchInterval "branch_interval" [Interval, Stack, System],
+    /// A test.
+    Test "test" [Test, System],
+    /// The whole network.
+    System "system" [System],
+}
+
+impl Subject {
+    /// The facts that a rule with this subject can speak of.
+    pub fn facts(self) -> impl Iterator<Item = Fact> {
+        Fact::ALL.iter().copied().filter(move |fact| self.sees(fact.family()))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_fact_is_named_after_its_family_and_seen_by_a_subject() {
+        for fact in Fact::ALL {
+            let family = format!("{:?}", fact.family()).to_lowercase();
+            let prefix = fact.name().split('.').next().unwrap_or_default().replace('_', "");
+            assert_eq!(family, prefix, "{}", fact.name());
+            assert_eq!(Fact::from_name(fact.name()), Some(*fact));
+            assert!(fact.measured().ends_with('.'));
+            assert!(Subject::ALL.iter().any(|subject| subject.sees(fact.family())));
+        }
+    }
+}

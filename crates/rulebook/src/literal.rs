@@ -1,0 +1,78 @@
+//! Values written in a rule file, read as the dimension that their place asks for.
+
+use std::str::FromStr;
+
+use crownweir_document::{Cursor, Diagnostics, nearest};
+use crownweir_quantity::{
+    Angle, FixtureUnits, Flow, Length, NominalSize, Period, QuantityError, Slope, Temperature, Volume,
+};
+use serde_yaml::Value as Yaml;
+
+use crate::value::{Dimension, Ladder, Value};
+
+/// Reads a value of `dimension`. A bare number takes `unit`, where its place declares one.
+pub(crate) fn literal(
+    yaml: &Yaml,
+    at: Cursor<'_>,
+    dimension: Dimension,
+    unit: Option<&str>,
+    ladder: &Ladder,
+    problems: &mut Diagnostics,
+) -> Option<Value> {
+    let text = match yaml {
+        Yaml::String(text) => text.clone(),
+        Yaml::Number(number) => number.to_string(),
+        Yaml::Bool(truth) if dimension == Dimension::Truth => return Some(Value::Truth(*truth)),
+        Yaml::Bool(truth) => truth.to_string(),
+        _ => {
+            problems.push(at.problem("a single value belongs here").expecting(dimension.example()));
+            return None;
+        }
+    };
+    let with_unit = match unit {
+        Some(unit) if text.ends_with(|last: char| last.is_ascii_digit()) => format!("{text} {unit}"),
+        _ => text.clone(),
+    };
+    let text = with_unit.as_str();
+    let read = match dimension {
+        Dimension::Length => quantity::<Length>(text).map(Value::Length),
+        Dimension::Slope => quantity::<Slope>(text).map(Value::Slope),
+        Dimension::Angle => quantity::<Angle>(text).map(Value::Angle),
+        Dimension::Load => quantity::<FixtureUnits>(text).map(Value::Load),
+        Dimension::Flow => quantity::<Flow>(text).map(Value::Flow),
+        Dimension::Volume => quantity::<Volume>(text).map(Value::Volume),
+        Dimension::Temperature => quantity::<Temperature>(text).map(Value::Temperature),
+        Dimension::Period => quantity::<Period>(text).map(Value::Period),
+        Dimension::Size => quantity::<NominalSize>(text).and_then(|name| {
+            let size = ladder.find(name).map(Value::Size);
+            size.ok_or_else(|| format!("`{name}` is not among the rule set's `sizes`"))
+        }),
+        Dimension::Count => text
+            .parse::<i64>()
+            .map(Value::Count)
+            .map_err(|_| format!("`{text}` is not a whole number")),
+        Dimension::Truth => Err(format!("`{text}` is neither true nor false")),
+        Dimension::Word(words) => match words.iter().find(|word| **word == text) {
+            Some(word) => Ok(Value::Word(word)),
+            None => {
+                problems.push(
+                    at.problem(format!("`{text}` is not a word that is known here"))
+                        .expecting(format!("one of {}", words.join(", ")))
+                        .suggesting(nearest(text, words.iter().copied())),
+                );
+                return None;
+            }
+        },
+    };
+    match read {
+        Ok(value) => Some(value),
+        Err(message) => {
+            problems.push(at.problem(message).expecting(dimension.example()));
+            None
+        }
+    }
+}
+
+fn quantity<T: FromStr<Err = QuantityError>>(text: &str) -> Result<T, String> {
+    text.parse().map_err(|error: QuantityError| error.to_string())
+}

@@ -1,0 +1,416 @@
+//! From the file as written to a rule set in which everything is resolved.
+//!
+//! Problems are collected; a rule set comes out only when there is none.
+
+use std::collections::HashSet;
+use std::sync::Arc;
+
+use crownweir_document::{Cursor, Diagnostics, Document, Limits};
+use serde::Deserialize;
+use serde_yaml::Value as Yaml;
+
+use crate::expression::Scope;
+use crate::facts::Subject;
+use crate::message::message;
+use crate::model::{
+    Arrangement, ArrangementCondition, Basis, BathroomGroup, BranchInterval, Citation, Definitions, LoadCase,
+    Loads, Operand, Protection, Rule, RuleSet, Severity, Table, TrapArmStart, VentLengthEnd, Vertical,
+};
+use crate::tables::tables;
+use crate::value::{Dimension, Ladder, Rung};
+use crate::wire::{
+    ArrangementFile, CitationFile, CountedBy, DefinitionsFile, LoadsFile, ProtectionFile, RuleFile, RuleSetFile,
+    TrapArmPoint, VentPoint,
+};
+
+/// The format's name and version, as the first key of a file states it.
+const FORMAT: &str = "ruleset/1";
+
+impl RuleSet {
+    /// Reads a rule set from the text of a file, called `name` in messages.
+    ///
+    /// # Errors
+    /// Everything that keeps the text from being a rule set, with its place: unknown keys and facts, values
+    /// without their unit, comparisons of unlike things, citations without a section.
+    pub fn read(name: &str, text: &[u8], limits: &Limits) -> Result<Self, Diagnostics> {
+        let document = Document::read(name, text, limits)?;
+        let mut problems = Diagnostics::keeping(limits.diagnostics);
+        let Some(file) = document.decode::<RuleSetFile>(&mut problems) else {
+            return problems.or(None);
+        };
+        let rule_set = rule_set(file, document.top(), &mut problems);
+        problems.or(rule_set)
+    }
+}
+
+/// Completes citations with what the head of the file says.
+pub(crate) struct Citer {
+    document: Arc<str>,
+    edition: Arc<str>,
+    checked: Option<Arc<str>>,
+}
+
+impl Citer {
+    pub(crate) fn citation(
+        &self,
+        file: &CitationFile,
+        at: Cursor<'_>,
+        problems: &mut Diagnostics,
+    ) -> Option<Citation> {
+        if file.section.is_none() && file.basis != Basis::CommonPractice {
+            problems.push(
+                at.problem("this citation names no section")
+                    .expecting("`section: ...`, or `basis: common_practice` where no document says it"),
+            );
+            return None;
+        }
+        let text = |own: &Option<String>| own.as_deref().map(Arc::from);
+        Some(Citation {
+            document: text(&file.document).unwrap_or_else(|| Arc::clone(&self.document)),
+            edition: text(&file.edition).unwrap_or_else(|| Arc::clone(&self.edition)),
+            section: text(&file.section),
+            basis: file.basis,
+            checked: text(&file.checked).or_else(|| self.checked.clone()),
+            note: text(&file.note),
+        })
+    }
+
+    /// The citation of a single row or cell.
+    pub(crate) fn own(&self, yaml: &Yaml, at: Cursor<'_>, problems: &mut Diagnostics) -> Option<Citation> {
+        match CitationFile::deserialize(yaml) {
+            Ok(file) => self.citation(&file, at, problems),
+            Err(error) => {
+                problems.push(at.problem(error.to_string()));
+                None
+            }
+        }
+    }
+}
+
+/// A day written year-month-day.
+fn is_a_day(text: &str) -> bool {
+    let parts: Vec<_> = text.split('-').collect();
+    let number = |part: &str, digits: usize, most: u32| {
+        part.len() == digits && part.parse::<u32>().is_ok_and(|number| number >= 1 && number <= most)
+    };
+    matches!(parts[..], [year, month, day] if number(year, 4, 9999) && number(month, 2, 12) && number(day, 2, 31))
+}
+
+fn rule_set(file: RuleSetFile, top: Cursor<'_>, problems: &mut Diagnostics) -> Option<RuleSet> {
+    if file.crownweir != FORMAT {
+        problems.push(
+            top.get("crownweir")
+                .problem(format!("`{}` is not a format that is read here", file.crownweir))
+                .expecting(format!("`{FORMAT}`")),
+        );
+        return None;
+    }
+    if let Some(checked) = &file.checked
+        && !is_a_day(checked)
+    {
+        let at = top.get("checked");
+        problems.push(at.problem(format!("`{checked}` is not a day")).expecting("a day such as `2026-11-25`"));
+    }
+    let citer = Citer {
+        document: file.document.as_str().into(),
+        edition: file.edition.as_str().into(),
+        checked: file.checked.as_deref().map(Arc::from),
+    };
+    let ladder = ladder(&file, top.get("sizes"), problems);
+    let tables = tables(&file.tables, top.get("tables"), &ladder, &citer, problems);
+    if !problems.is_empty() {
+        // Rules look things up in the tables: with a table missing they would only repeat the problem.
+        return None;
+    }
+    let loader = Loader {
+        ladder: &ladder,
+        tables: &tables,
+        citer: &citer,
+    };
+    let definitions = loader.definitions(&file.definitions, top.get("definitions"), problems);
+    let loads = loader.loads(&file.loads, top.get("loads"), problems);
+    let protection = loader.protection(&file.protection, top.get("protection"), problems);
+    let at = top.get("arrangements");
+    let arrangements: Vec<_> = file
+        .arrangements
+        .iter()
+        .enumerate()
+        .filter_map(|(index, arrangement)| loader.arrangement(arrangement, at.item(index), problems))
+        .collect();
+    let at = top.get("rules");
+    let mut names = HashSet::new();
+    let mut rules = Vec::with_capacity(file.rules.len());
+    for (index, rule) in file.rules.iter().enumerate() {
+        let at = at.item(index);
+        if !names.insert(rule.rule.as_str()) || rule.rule == file.protection.rule {
+            let what = format!("a second rule is called `{}`", rule.rule);
+            problems.push(at.get("rule").problem(what).expecting("a name of its own for each rule"));
+        }
+        rules.extend(loader.rule(rule, at, problems));
+    }
+    Some(RuleSet {
+        definitions: definitions?,
+        loads: loads?,
+        protection: protection?,
+        name: file.name,
+        title: file.title,
+        document: file.document,
+        edition: file.edition,
+        revision: file.revision,
+        notes: file.notes,
+        ladder,
+        tables,
+        rules,
+        arrangements,
+    })
+}
+
+fn ladder(file: &RuleSetFile, at: Cursor<'_>, problems: &mut Diagnostics) -> Ladder {
+    let mut ladder = Ladder::default();
+    for (index, size) in file.sizes.iter().enumerate() {
+        let at = at.item(index);
+        for name in std::iter::once(&size.size).chain(&size.also) {
+            if ladder.find(*name).is_some() {
+                problems.push(at.problem(format!("the size `{name}` stands on the ladder already")));
+            }
+        }
+        if ladder.rungs.last().is_some_and(|below| below.diameter >= size.diameter) {
+            problems.push(at.get("diameter").problem("the sizes do not grow").expecting("a diameter above the last"));
+        }
+        ladder.rungs.push(Rung {
+            name: size.size,
+            also: size.also.clone(),
+            diameter: size.diameter,
+        });
+    }
+    ladder
+}
+
+struct Loader<'a> {
+    ladder: &'a Ladder,
+    tables: &'a [Table],
+    citer: &'a Citer,
+}
+
+impl<'a> Loader<'a> {
+    fn scope(&self, subject: Subject) -> Scope<'a> {
+        Scope {
+            subject,
+            ladder: self.ladder,
+            tables: self.tables,
+        }
+    }
+
+    fn definitions(
+        &self,
+        file: &DefinitionsFile,
+        at: Cursor<'_>,
+        problems: &mut Diagnostics,
+    ) -> Option<Definitions> {
+        let mut cite = |cite: &CitationFile, key: &str| self.citer.citation(cite, at.get(key).get("cite"), problems);
+        let vertical = cite(&file.vertical.cite, "vertical");
+        let interval = cite(&file.branch_interval.cite, "branch_interval");
+        let group = cite(&file.bathroom_group.cite, "bathroom_group");
+        let arm = cite(&file.trap_arm.cite, "trap_arm");
+        let vent = cite(&file.vent_length.cite, "vent_length");
+        let by_distance = file.branch_interval.counted_by == CountedBy::Distance;
+        if by_distance != file.branch_interval.least.is_some() {
+            problems.push(
+                at.get("branch_interval")
+                    .problem("`least` goes with `counted_by: distance`, and only with that"),
+            );
+        }
+        if file.bathroom_group.needs.iter().any(Vec::is_empty) {
+            problems.push(at.get("bathroom_group").get("needs").problem("a place in the group that nothing can fill"));
+        }
+        Some(Definitions {
+            vertical: Vertical {
+                most_from_vertical: file.vertical.most_from_vertical,
+                citation: vertical?,
+            },
+            branch_interval: BranchInterval {
+                least: file.branch_interval.least,
+                citation: interval?,
+            },
+            bathroom_group: BathroomGroup {
+                needs: file.bathroom_group.needs.clone(),
+                may_have: file.bathroom_group.may_have.clone(),
+                citation: group?,
+            },
+            trap_arm: TrapArmStart {
+                from_outlet: file.trap_arm.measured_from == TrapArmPoint::FixtureOutlet,
+                citation: arm?,
+            },
+            vent_length: VentLengthEnd {
+                at_main_vent: file.vent_length.measured_to == VentPoint::MainVent,
+                citation: vent?,
+            },
+        })
+    }
+
+    fn loads(&self, file: &LoadsFile, at: Cursor<'_>, problems: &mut Diagnostics) -> Option<Loads> {
+        let scope = self.scope(Subject::Fixture);
+        let cases: Vec<_> = file
+            .fixture
+            .iter()
+            .enumerate()
+            .map(|(index, case)| {
+                let at = at.get("fixture").item(index);
+                let when = scope.condition(&case.when, at.get("when"), problems);
+                let load = scope.operand(&case.load, at.get("load"), Dimension::Load, problems);
+                Some(LoadCase { when: when?, load: load? })
+            })
+            .collect();
+        let group = match &file.group {
+            None => None,
+            Some(group) => Some(scope.operand(group, at.get("group"), Dimension::Load, problems)?),
+        };
+        Some(Loads {
+            fixture: cases.into_iter().collect::<Option<_>>()?,
+            group,
+        })
+    }
+
+    fn protection(
+        &self,
+        file: &ProtectionFile,
+        at: Cursor<'_>,
+        problems: &mut Diagnostics,
+    ) -> Option<Protection> {
+        let text = |text: &str, key: &str, problems: &mut Diagnostics| {
+            message(text, at.get(key), Subject::Trap, &[], problems)
+        };
+        Some(Protection {
+            rule: file.rule.clone(),
+            title: file.title.clone(),
+            citation: self.citer.citation(&file.cite, at.get("cite"), problems)?,
+            message: text(&file.message, "message", problems),
+            advice: file.advice.as_ref().map(|advice| text(advice, "advice", problems)),
+            place: at.place(),
+        })
+    }
+
+    fn arrangement(
+        &self,
+        file: &ArrangementFile,
+        at: Cursor<'_>,
+        problems: &mut Diagnostics,
+    ) -> Option<Arrangement> {
+        let scope = self.scope(Subject::Trap);
+        let conditions: Vec<_> = file
+            .conditions
+            .iter()
+            .enumerate()
+            .map(|(index, condition)| {
+                let at = at.get("conditions").item(index);
+                let require = scope.condition(&condition.require, at.get("require"), problems);
+                let citation = self.citer.citation(&condition.cite, at.get("cite"), problems);
+                let message = message(&condition.message, at.get("message"), Subject::Trap, &[], problems);
+                Some(ArrangementCondition {
+                    require: require?,
+                    citation: citation?,
+                    message,
+                })
+            })
+            .collect();
+        Some(Arrangement {
+            name: file.arrangement.clone(),
+            title: file.title.clone(),
+            pattern: file.pattern,
+            citation: self.citer.citation(&file.cite, at.get("cite"), problems)?,
+            conditions: conditions.into_iter().collect::<Option<_>>()?,
+            place: at.place(),
+        })
+    }
+
+    fn rule(&self, file: &RuleFile, at: Cursor<'_>, problems: &mut Diagnostics) -> Option<Rule> {
+        let subject = file.subject.0;
+        let scope = self.scope(subject);
+        let when = scope.condition(&file.when, at.get("when"), problems);
+        let require = file
+            .require
+            .as_ref()
+            .map(|require| scope.condition(require, at.get("require"), problems));
+        let citation = self.citer.citation(&file.cite, at.get("cite"), problems);
+        if file.require.is_some() == file.confirm_on_site {
+            problems.push(
+                at.get("rule")
+                    .problem(format!("the rule `{}` asks nothing, or asks both ways", file.rule))
+                    .expecting("either `require`, or `confirm_on_site: true` where only a visit can settle it"),
+            );
+        }
+        let severity = match (file.severity, citation.as_ref().map(|citation| citation.basis)) {
+            (Some(Severity::Violation | Severity::NeedsApproval), Some(Basis::CommonPractice))
+                if !file.confirm_on_site =>
+            {
+                problems.push(
+                    at.get("severity")
+                        .problem("common practice is not code, and cannot be violated")
+                        .expecting("`advice`"),
+                );
+                None
+            }
+            (Some(severity), _) => Some(severity),
+            (None, _) if file.confirm_on_site => Some(Severity::Violation),
+            (None, _) => {
+                problems.push(
+                    at.get("rule")
+                        .problem(format!("the rule `{}` does not say how serious a breach is", file.rule))
+                        .expecting("`severity: violation`, `needs_approval` or `advice`"),
+                );
+                None
+            }
+        };
+        let show = self.show(file, &scope, at, problems);
+        let text = |text: &str, key: &str, problems: &mut Diagnostics| {
+            message(text, at.get(key), subject, &show, problems)
+        };
+        let said = text(&file.message, "message", problems);
+        let advice = file.advice.as_ref().map(|advice| text(advice, "advice", problems));
+        Some(Rule {
+            name: file.rule.clone(),
+            title: file.title.clone(),
+            subject,
+            when: when?,
+            require: match require {
+                None => None,
+                Some(require) => Some(require?),
+            },
+            severity: severity?,
+            citation: citation?,
+            message: said,
+            advice,
+            show,
+            place: at.place(),
+        })
+    }
+
+    /// The figures under `show`. Their dimension is not asked for by anything, so it is stated by their form:
+    /// sizes unless a table's column, a multiple or a sum of another dimension is named.
+    fn show(
+        &self,
+        file: &RuleFile,
+        scope: &Scope<'_>,
+        at: Cursor<'_>,
+        problems: &mut Diagnostics,
+    ) -> Vec<(String, Operand)> {
+        let mut shown = Vec::new();
+        for (name, yaml) in &file.show {
+            let at = at.get("show").get(name);
+            let is_size = yaml.get("smallest").is_some() || yaml.get("size_for").is_some() || yaml.get("sizes_up").is_some();
+            let dimension = if is_size {
+                Dimension::Size
+            } else {
+                let column = yaml.get("table").and_then(Yaml::as_str).and_then(|name| {
+                    let table = self.tables.iter().find(|table| table.name == name)?;
+                    let column = yaml.get("column").and_then(Yaml::as_str);
+                    let found = table.columns.iter().find(|one| column.is_none_or(|name| one.name == name));
+                    found.map(|column| column.dimension)
+                });
+                column.unwrap_or(Dimension::Length)
+            };
+            shown.extend(scope.operand(yaml, at, dimension, problems).map(|operand| (name.clone(), operand)));
+        }
+        shown
+    }
+}

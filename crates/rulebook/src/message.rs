@@ -1,0 +1,59 @@
+//! Messages with places for figures: `{fact.name}`, `{measured}`, `{limit}`, or a name under the rule's `show`.
+
+use crownweir_document::{Cursor, Diagnostics, nearest};
+
+use crate::facts::{Fact, Subject};
+use crate::model::{Message, Operand, Piece};
+
+pub(crate) fn message(
+    text: &str,
+    at: Cursor<'_>,
+    subject: Subject,
+    show: &[(String, Operand)],
+    problems: &mut Diagnostics,
+) -> Message {
+    let mut pieces = Vec::new();
+    let mut rest = text;
+    while let Some((before, after)) = rest.split_once('{') {
+        if !before.is_empty() {
+            pieces.push(Piece::Text(before.to_owned()));
+        }
+        let Some((name, after)) = after.split_once('}') else {
+            problems.push(at.problem("a `{` in the message is never closed").expecting("`{name}`"));
+            return Message { pieces };
+        };
+        rest = after;
+        let piece = match name {
+            "measured" => Some(Piece::Measured),
+            "limit" => Some(Piece::Limit),
+            _ => match show.iter().position(|(shown, _)| shown == name) {
+                Some(index) => Some(Piece::Shown(index)),
+                None => Fact::from_name(name)
+                    .filter(|fact| subject.sees(fact.family()))
+                    .map(Piece::Fact),
+            },
+        };
+        match piece {
+            Some(piece) => pieces.push(piece),
+            None => {
+                let known = subject
+                    .facts()
+                    .map(Fact::name)
+                    .chain(show.iter().map(|(name, _)| name.as_str()))
+                    .chain(["measured", "limit"]);
+                problems.push(
+                    at.problem(format!("the message speaks of `{name}`, which is not known here"))
+                        .expecting(format!(
+                            "`measured`, `limit`, a name under `show`, or a fact that a rule about {} can see",
+                            subject.name()
+                        ))
+                        .suggesting(nearest(name, known)),
+                );
+            }
+        }
+    }
+    if !rest.is_empty() {
+        pieces.push(Piece::Text(rest.to_owned()));
+    }
+    Message { pieces }
+}

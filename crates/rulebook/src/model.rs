@@ -1,0 +1,566 @@
+//! A rule set as loaded: every name resolved, every comparison of one dimension, every value with its citation.
+
+use std::sync::Arc;
+
+use crownweir_document::Place;
+use crownweir_quantity::{Angle, FixtureUnits, Flow, Length};
+use crownweir_vocabulary::{FixtureType, Pattern};
+
+use crate::facts::{Fact, Subject};
+use crate::value::{Dimension, Ladder, Value};
+
+/// A rule set.
+#[derive(Debug, Clone)]
+pub struct RuleSet {
+    /// Name by which networks and commands ask for it.
+    pub name: String,
+    /// Title for people.
+    pub title: String,
+    /// The document it re-expresses, as citations name it.
+    pub document: String,
+    /// The document's edition.
+    pub edition: String,
+    /// The rule set's own revision, which grows with every change.
+    pub revision: u32,
+    /// What a reader should know before relying on it.
+    pub notes: Vec<String>,
+    /// The nominal sizes in order.
+    pub ladder: Ladder,
+    /// What terms mean in this code.
+    pub definitions: Definitions,
+    /// How loads are reckoned.
+    pub loads: Loads,
+    /// Tables.
+    pub tables: Vec<Table>,
+    /// Rules.
+    pub rules: Vec<Rule>,
+    /// Ways of protecting a trap that the code admits.
+    pub arrangements: Vec<Arrangement>,
+    /// What the code asks for a trap that nothing protects.
+    pub protection: Protection,
+}
+
+/// How a value or rule is known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Deserialize)]
+#[serde(rename_all = "snake_case")]
+#[non_exhaustive]
+pub enum Basis {
+    /// Read in the document cited or in one that quotes it.
+    Published,
+    /// What the trade does; no document asks for it.
+    CommonPractice,
+    /// Written from memory; to be compared with the adopted book before it is relied on.
+    Memory,
+}
+
+impl Basis {
+    /// The basis in words.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Published => "published",
+            Self::CommonPractice => "common practice",
+            Self::Memory => "from memory, to be checked against the adopted book",
+        }
+    }
+}
+
+/// Where a value or rule comes from.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Citation {
+    /// Document.
+    pub document: Arc<str>,
+    /// Edition.
+    pub edition: Arc<str>,
+    /// Section or table; none for common practice.
+    pub section: Option<Arc<str>>,
+    /// How it is known.
+    pub basis: Basis,
+    /// The day it was last compared with its source, as year-month-day.
+    pub checked: Option<Arc<str>>,
+    /// Anything a reader should know: what corroborates it, which sources disagree and why this one was taken.
+    pub note: Option<Arc<str>>,
+}
+
+impl std::fmt::Display for Citation {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match &self.section {
+            Some(section) => {
+                let section_sign = if section.starts_with(|first: char| first.is_ascii_digit()) {
+                    "section "
+                } else {
+                    ""
+                };
+                write!(f, "{} {}, {section_sign}{section}", self.document, self.edition)
+            }
+            None => f.write_str("common practice"),
+        }
+    }
+}
+
+/// What terms mean.
+#[derive(Debug, Clone)]
+pub struct Definitions {
+    /// Where vertical ends.
+    pub vertical: Vertical,
+    /// What a branch interval is.
+    pub branch_interval: BranchInterval,
+    /// What makes a bathroom group.
+    pub bathroom_group: BathroomGroup,
+    /// From where a trap arm is measured.
+    pub trap_arm: TrapArmStart,
+    /// Where the developed length of a branch vent ends.
+    pub vent_length: VentLengthEnd,
+}
+
+/// Where vertical ends and horizontal begins.
+#[derive(Debug, Clone)]
+pub struct Vertical {
+    /// A pipe that leans further from plumb than this is horizontal.
+    pub most_from_vertical: Angle,
+    /// Where that is said.
+    pub citation: Citation,
+}
+
+/// What a branch interval is.
+#[derive(Debug, Clone)]
+pub struct BranchInterval {
+    /// A connection at least this far below the one that opened the interval opens the next; without a length,
+    /// each storey with a connection is one.
+    pub least: Option<Length>,
+    /// Where that is said.
+    pub citation: Citation,
+}
+
+/// What makes a bathroom group.
+#[derive(Debug, Clone)]
+pub struct BathroomGroup {
+    /// Places that must be filled, each by one of the fixtures listed.
+    pub needs: Vec<Vec<FixtureType>>,
+    /// Places that may be filled.
+    pub may_have: Vec<Vec<FixtureType>>,
+    /// Where that is said.
+    pub citation: Citation,
+}
+
+impl BathroomGroup {
+    /// All places, the necessary ones first.
+    pub fn places(&self) -> impl Iterator<Item = &Vec<FixtureType>> {
+        self.needs.iter().chain(&self.may_have)
+    }
+}
+
+/// From where a trap arm is measured.
+#[derive(Debug, Clone)]
+pub struct TrapArmStart {
+    /// Whether the way from the fixture's outlet to the weir counts too.
+    pub from_outlet: bool,
+    /// Where that is said.
+    pub citation: Citation,
+}
+
+/// Where the developed length of a branch vent ends.
+#[derive(Debug, Clone)]
+pub struct VentLengthEnd {
+    /// Whether it ends where the branch vent meets a stack vent or vent stack, rather than in open air.
+    pub at_main_vent: bool,
+    /// Where that is said.
+    pub citation: Citation,
+}
+
+/// How loads are reckoned.
+#[derive(Debug, Clone)]
+pub struct Loads {
+    /// A fixture's load: the first case whose condition holds.
+    pub fixture: Vec<LoadCase>,
+    /// The load of a whole bathroom group, told from the fixture in the group's first place.
+    pub group: Option<Operand>,
+}
+
+/// One case of a fixture's load.
+#[derive(Debug, Clone)]
+pub struct LoadCase {
+    /// When it applies.
+    pub when: Condition,
+    /// The load.
+    pub load: Operand,
+}
+
+/// A table.
+#[derive(Debug, Clone)]
+pub struct Table {
+    /// Name by which rules look it up.
+    pub name: String,
+    /// Title for people.
+    pub title: String,
+    /// Where it comes from, unless a row or cell says otherwise.
+    pub citation: Citation,
+    /// What it is looked up by.
+    pub keys: Vec<Key>,
+    /// What it gives.
+    pub columns: Vec<Column>,
+    /// Its rows.
+    pub rows: Vec<Row>,
+    /// Where it is defined.
+    pub place: Place,
+}
+
+/// How a key matches.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Match {
+    /// The value itself.
+    Exact,
+    /// The row with the smallest key that is not under the value: the keys are upper bounds.
+    UpTo,
+    /// The row with the largest key that is not over the value: the keys are lower bounds.
+    From,
+}
+
+/// What a table is looked up by.
+#[derive(Debug, Clone)]
+pub struct Key {
+    /// Name.
+    pub name: String,
+    /// Dimension.
+    pub dimension: Dimension,
+    /// How it matches.
+    pub matching: Match,
+}
+
+/// What a table gives.
+#[derive(Debug, Clone)]
+pub struct Column {
+    /// Name.
+    pub name: String,
+    /// Dimension.
+    pub dimension: Dimension,
+}
+
+/// A row of a table.
+#[derive(Debug, Clone)]
+pub struct Row {
+    /// One key for each of the table's; none matches anything.
+    pub keys: Vec<Option<Value>>,
+    /// One cell for each of the table's columns.
+    pub cells: Vec<Cell>,
+    /// Where it is written.
+    pub place: Place,
+}
+
+/// A cell of a table.
+#[derive(Debug, Clone)]
+pub struct Cell {
+    /// What it says.
+    pub content: Content,
+    /// Where it comes from, if not from where the whole table does.
+    pub citation: Option<Citation>,
+    /// Where it is written.
+    pub place: Place,
+}
+
+/// What a cell says.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Content {
+    /// A value.
+    Value(Value),
+    /// Not permitted.
+    Barred,
+    /// No limit.
+    Unlimited,
+    /// To be filled from the adopted book.
+    Unfilled,
+}
+
+/// How serious a finding is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Deserialize)]
+#[serde(rename_all = "snake_case")]
+#[non_exhaustive]
+pub enum Severity {
+    /// Against the code.
+    Violation,
+    /// Allowed only with the authority's permission.
+    NeedsApproval,
+    /// Against what the trade holds good practice; never presented as code.
+    Advice,
+}
+
+impl Severity {
+    /// The severity in words.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Violation => "violation",
+            Self::NeedsApproval => "needs approval",
+            Self::Advice => "advice",
+        }
+    }
+}
+
+/// A rule.
+#[derive(Debug, Clone)]
+pub struct Rule {
+    /// Name, which stays the same from revision to revision.
+    pub name: String,
+    /// Title for people.
+    pub title: String,
+    /// What it speaks about.
+    pub subject: Subject,
+    /// To which subjects it applies.
+    pub when: Condition,
+    /// What it asks of them; none where only a visit can settle it.
+    pub require: Option<Condition>,
+    /// How serious a breach is.
+    pub severity: Severity,
+    /// Where it comes from.
+    pub citation: Citation,
+    /// What to say of a breach, or what to look at on site.
+    pub message: Message,
+    /// What to do about it.
+    pub advice: Option<Message>,
+    /// Figures that the message shows beside the facts.
+    pub show: Vec<(String, Operand)>,
+    /// Where it is defined.
+    pub place: Place,
+}
+
+/// Text with places for figures.
+#[derive(Debug, Clone, Default)]
+pub struct Message {
+    /// The pieces in order.
+    pub pieces: Vec<Piece>,
+}
+
+/// A piece of a message.
+#[derive(Debug, Clone)]
+pub enum Piece {
+    /// Text as it stands.
+    Text(String),
+    /// A fact's value.
+    Fact(Fact),
+    /// A figure that the rule shows, by its place in the rule's list.
+    Shown(usize),
+    /// The value that the deciding comparison measured.
+    Measured,
+    /// The limit that it was compared with.
+    Limit,
+}
+
+/// A condition on a subject's facts.
+#[derive(Debug, Clone)]
+pub enum Condition {
+    /// All hold. An empty list holds always.
+    All(Vec<Condition>),
+    /// At least one holds.
+    Any(Vec<Condition>),
+    /// It does not hold.
+    Not(Box<Condition>),
+    /// A comparison.
+    Test(Test),
+}
+
+/// A comparison of a fact.
+#[derive(Debug, Clone)]
+pub struct Test {
+    /// The fact.
+    pub fact: Fact,
+    /// What is asked of it.
+    pub check: Check,
+}
+
+/// What is asked of a fact.
+#[derive(Debug, Clone)]
+pub enum Check {
+    /// Whether there is such a thing at all.
+    Present(bool),
+    /// Equal to any of the values, or to none of them.
+    Among {
+        /// The values.
+        values: Vec<Value>,
+        /// Whether it should be among them.
+        wanted: bool,
+    },
+    /// In order with a limit.
+    Compare(Comparison, Operand),
+}
+
+/// An order between a value and a limit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Comparison {
+    /// Equal.
+    Is,
+    /// Not under it.
+    AtLeast,
+    /// Not over it.
+    AtMost,
+    /// Over it.
+    MoreThan,
+    /// Under it.
+    LessThan,
+}
+
+/// A value, or how to come by it.
+#[derive(Debug, Clone)]
+pub enum Operand {
+    /// A value.
+    Literal(Value),
+    /// Another fact of the subject.
+    Fact(Fact),
+    /// A table's cell.
+    Lookup(Lookup),
+    /// The smallest size for which a table's cell is not under a value.
+    SmallestSize {
+        /// The look-up; its key at `size_key` is the size sought.
+        lookup: Lookup,
+        /// Which key that is.
+        size_key: usize,
+        /// What the cell must hold.
+        holds: Box<Operand>,
+    },
+    /// A multiple.
+    Times {
+        /// Numerator.
+        numerator: i64,
+        /// Denominator.
+        denominator: i64,
+        /// Of what.
+        of: Box<Operand>,
+    },
+    /// The sum of all.
+    Sum(Vec<Operand>),
+    /// The largest of all.
+    LargerOf(Vec<Operand>),
+    /// The smallest of all.
+    SmallerOf(Vec<Operand>),
+    /// A size's diameter.
+    Diameter(Box<Operand>),
+    /// The smallest size of at least a diameter.
+    SizeFor(Box<Operand>),
+    /// A size some steps further up the ladder.
+    SizesUp(u16, Box<Operand>),
+    /// A flow as a load, at a rate of so much load for so much flow.
+    FlowAsLoad {
+        /// The flow.
+        flow: Box<Operand>,
+        /// So much flow.
+        per: Flow,
+        /// Counts as so much load.
+        load: FixtureUnits,
+    },
+}
+
+/// A look-up in a table.
+#[derive(Debug, Clone)]
+pub struct Lookup {
+    /// Index of the table in the rule set.
+    pub table: usize,
+    /// Index of the column.
+    pub column: usize,
+    /// A value for each key.
+    pub keys: Vec<Operand>,
+}
+
+/// A way of protecting a trap that the code admits.
+#[derive(Debug, Clone)]
+pub struct Arrangement {
+    /// Name.
+    pub name: String,
+    /// Title for people.
+    pub title: String,
+    /// The shape in the graph.
+    pub pattern: Pattern,
+    /// What else must hold.
+    pub conditions: Vec<ArrangementCondition>,
+    /// Where it comes from.
+    pub citation: Citation,
+    /// Where it is defined.
+    pub place: Place,
+}
+
+/// What must hold for an arrangement to protect a trap.
+#[derive(Debug, Clone)]
+pub struct ArrangementCondition {
+    /// The condition.
+    pub require: Condition,
+    /// Where it comes from.
+    pub citation: Citation,
+    /// What to say when it fails.
+    pub message: Message,
+}
+
+/// What the code asks for a trap that nothing protects.
+#[derive(Debug, Clone)]
+pub struct Protection {
+    /// Name by which findings call it.
+    pub rule: String,
+    /// Title for people.
+    pub title: String,
+    /// Where it comes from.
+    pub citation: Citation,
+    /// What to say when no vent is reached at all.
+    pub message: Message,
+    /// What to do about it.
+    pub advice: Option<Message>,
+    /// Where it is defined.
+    pub place: Place,
+}
+
+impl RuleSet {
+    /// The rule of that name.
+    #[must_use]
+    pub fn rule(&self, name: &str) -> Option<&Rule> {
+        self.rules.iter().find(|rule| rule.name == name)
+    }
+
+    /// A table by its index in a [`Lookup`].
+    #[must_use]
+    pub fn table(&self, index: usize) -> Option<&Table> {
+        self.tables.get(index)
+    }
+}
+
+impl Table {
+    /// The index of the row that matches the values, one for each key.
+    #[must_use]
+    pub fn find(&self, values: &[Value]) -> Option<usize> {
+        let mut best: Option<(usize, Option<Value>)> = None;
+        'rows: for (index, row) in self.rows.iter().enumerate() {
+            let mut bound = None;
+            for ((key, cell), value) in self.keys.iter().zip(&row.keys).zip(values) {
+                let Some(cell) = cell else { continue };
+                let order = value.compare(*cell);
+                let fits = match key.matching {
+                    Match::Exact => order == Some(std::cmp::Ordering::Equal),
+                    Match::UpTo => matches!(order, Some(std::cmp::Ordering::Less | std::cmp::Ordering::Equal)),
+                    Match::From => matches!(order, Some(std::cmp::Ordering::Greater | std::cmp::Ordering::Equal)),
+                };
+                if !fits {
+                    continue 'rows;
+                }
+                if key.matching != Match::Exact {
+                    bound = Some((key.matching, *cell));
+                }
+            }
+            let better = match (&best, bound) {
+                (None, _) => true,
+                (Some((_, None)), _) | (_, None) => false,
+                (Some((_, Some(kept))), Some((matching, new))) => {
+                    let order = new.compare(*kept);
+                    order
+                        == Some(match matching {
+                            Match::UpTo => std::cmp::Ordering::Less,
+                            _ => std::cmp::Ordering::Greater,
+                        })
+                }
+            };
+            if better {
+                let exact = bound.is_none();
+                best = Some((index, bound.map(|(_, cell)| cell)));
+                if exact {
+                    break;
+                }
+            }
+        }
+        best.map(|(index, _)| index)
+    }
+}

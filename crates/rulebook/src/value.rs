@@ -1,0 +1,231 @@
+//! What facts, table cells and limits are made of: values with a dimension.
+
+use std::cmp::Ordering;
+
+use crownweir_quantity::{
+    Angle, FixtureUnits, Flow, Length, NominalSize, Period, Slope, Temperature, Volume,
+};
+
+/// A nominal size by its place on a rule set's ladder of sizes, the smallest first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Size(pub u16);
+
+/// A value with its dimension.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub enum Value {
+    /// A length.
+    Length(Length),
+    /// A slope.
+    Slope(Slope),
+    /// An angle.
+    Angle(Angle),
+    /// A nominal size.
+    Size(Size),
+    /// A load.
+    Load(FixtureUnits),
+    /// A rate of flow.
+    Flow(Flow),
+    /// A volume.
+    Volume(Volume),
+    /// A temperature.
+    Temperature(Temperature),
+    /// A length of time.
+    Period(Period),
+    /// A number of things.
+    Count(i64),
+    /// A word of a vocabulary.
+    Word(&'static str),
+    /// Yes or no.
+    Truth(bool),
+}
+
+/// What kind of thing a value is. Values of different dimensions are never compared.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum Dimension {
+    /// A length.
+    Length,
+    /// A slope.
+    Slope,
+    /// An angle.
+    Angle,
+    /// A nominal size.
+    Size,
+    /// A load.
+    Load,
+    /// A rate of flow.
+    Flow,
+    /// A volume.
+    Volume,
+    /// A temperature.
+    Temperature,
+    /// A length of time.
+    Period,
+    /// A number of things.
+    Count,
+    /// A word of the vocabulary given.
+    Word(&'static [&'static str]),
+    /// Yes or no.
+    Truth,
+}
+
+impl Dimension {
+    /// The dimension's name, as files and messages use it.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Length => "length",
+            Self::Slope => "slope",
+            Self::Angle => "angle",
+            Self::Size => "size",
+            Self::Load => "load",
+            Self::Flow => "flow",
+            Self::Volume => "volume",
+            Self::Temperature => "temperature",
+            Self::Period => "period",
+            Self::Count => "count",
+            Self::Word(_) => "word",
+            Self::Truth => "truth",
+        }
+    }
+
+    /// Whether values of the dimension have an order, so that one can be the most or the least.
+    #[must_use]
+    pub const fn is_ordered(self) -> bool {
+        !matches!(self, Self::Word(_) | Self::Truth)
+    }
+
+    /// How a value of the dimension is written.
+    #[must_use]
+    pub const fn example(self) -> &'static str {
+        match self {
+            Self::Length => "a length such as `6 ft`, `42 in` or `1067 mm`",
+            Self::Slope => "a slope such as `1/4 in/ft`, `2 %` or `1:50`",
+            Self::Angle => "an angle such as `45 deg`",
+            Self::Size => "a nominal size such as `1-1/2 in` or `DN 50`",
+            Self::Load => "a load such as `3 dfu`",
+            Self::Flow => "a flow such as `2 gpm` or `0.5 L/s`",
+            Self::Volume => "a volume such as `1.6 gal` or `6 L`",
+            Self::Temperature => "a temperature such as `0 F` or `-18 C`",
+            Self::Period => "a time such as `15 min`",
+            Self::Count => "a whole number",
+            Self::Word(_) => "one of the vocabulary's words",
+            Self::Truth => "`true` or `false`",
+        }
+    }
+}
+
+impl Value {
+    /// How two values of the same dimension compare; none for different dimensions, and for words and truth
+    /// values that differ.
+    #[must_use]
+    pub fn compare(self, other: Self) -> Option<Ordering> {
+        match (self, other) {
+            (Self::Length(a), Self::Length(b)) => Some(a.cmp(&b)),
+            (Self::Slope(a), Self::Slope(b)) => Some(a.cmp(&b)),
+            (Self::Angle(a), Self::Angle(b)) => Some(a.cmp(&b)),
+            (Self::Size(a), Self::Size(b)) => Some(a.cmp(&b)),
+            (Self::Load(a), Self::Load(b)) => Some(a.cmp(&b)),
+            (Self::Flow(a), Self::Flow(b)) => Some(a.cmp(&b)),
+            (Self::Volume(a), Self::Volume(b)) => Some(a.cmp(&b)),
+            (Self::Temperature(a), Self::Temperature(b)) => Some(a.cmp(&b)),
+            (Self::Period(a), Self::Period(b)) => Some(a.cmp(&b)),
+            (Self::Count(a), Self::Count(b)) => Some(a.cmp(&b)),
+            (Self::Word(a), Self::Word(b)) => (a == b).then_some(Ordering::Equal),
+            (Self::Truth(a), Self::Truth(b)) => (a == b).then_some(Ordering::Equal),
+            _ => None,
+        }
+    }
+
+    /// The value multiplied by a ratio; none where the dimension has no multiples, or on overflow.
+    #[must_use]
+    pub fn scaled(self, numerator: i64, denominator: i64) -> Option<Self> {
+        match self {
+            Self::Length(length) => length.checked_scale(numerator, denominator).map(Self::Length),
+            Self::Load(load) => load.checked_scale(numerator, denominator).map(Self::Load),
+            Self::Count(count) => count
+                .checked_mul(numerator)
+                .filter(|_| denominator != 0)
+                .filter(|product| product % denominator == 0)
+                .map(|product| Self::Count(product / denominator)),
+            _ => None,
+        }
+    }
+
+    /// The sum of two values of a dimension that adds up.
+    #[must_use]
+    pub fn plus(self, other: Self) -> Option<Self> {
+        match (self, other) {
+            (Self::Length(a), Self::Length(b)) => a.checked_add(b).map(Self::Length),
+            (Self::Load(a), Self::Load(b)) => a.checked_add(b).map(Self::Load),
+            (Self::Count(a), Self::Count(b)) => a.checked_add(b).map(Self::Count),
+            _ => None,
+        }
+    }
+
+    /// The difference to another value of a dimension that adds up.
+    #[must_use]
+    pub fn minus(self, other: Self) -> Option<Self> {
+        match (self, other) {
+            (Self::Length(a), Self::Length(b)) => a.checked_sub(b).map(Self::Length),
+            (Self::Load(a), Self::Load(b)) => a.checked_sub(b).map(Self::Load),
+            (Self::Count(a), Self::Count(b)) => a.checked_sub(b).map(Self::Count),
+            _ => None,
+        }
+    }
+}
+
+/// The nominal sizes of a rule set in order, with the names by which files call them.
+#[derive(Debug, Clone, Default)]
+pub struct Ladder {
+    pub(crate) rungs: Vec<Rung>,
+}
+
+/// One nominal size.
+#[derive(Debug, Clone)]
+pub struct Rung {
+    /// The name that messages use.
+    pub name: NominalSize,
+    /// Other names for the same size.
+    pub also: Vec<NominalSize>,
+    /// The diameter by which rules reckon half sizes and numbers of diameters.
+    pub diameter: Length,
+}
+
+impl Ladder {
+    /// The place of a name on the ladder.
+    #[must_use]
+    pub fn find(&self, name: NominalSize) -> Option<Size> {
+        self.rungs
+            .iter()
+            .position(|rung| rung.name == name || rung.also.contains(&name))
+            .and_then(|at| u16::try_from(at).ok())
+            .map(Size)
+    }
+
+    /// The size at a place.
+    #[must_use]
+    pub fn rung(&self, size: Size) -> Option<&Rung> {
+        self.rungs.get(usize::from(size.0))
+    }
+
+    /// Every size, the smallest first.
+    pub fn sizes(&self) -> impl Iterator<Item = Size> + use<> {
+        (0..u16::try_from(self.rungs.len()).unwrap_or(u16::MAX)).map(Size)
+    }
+
+    /// The smallest size of at least the diameter given.
+    #[must_use]
+    pub fn at_least(&self, diameter: Length) -> Option<Size> {
+        self.sizes()
+            .find(|&size| self.rung(size).is_some_and(|rung| rung.diameter >= diameter))
+    }
+
+    /// The size a number of steps up.
+    #[must_use]
+    pub fn up(&self, size: Size, steps: u16) -> Option<Size> {
+        let up = Size(size.0.checked_add(steps)?);
+        self.rung(up).map(|_| up)
+    }
+}

@@ -1,0 +1,454 @@
+//! The trade's words: fixtures, fittings, materials and the kinds of pipe, each with the one name that network
+//! files, rule sets and messages use for it.
+//!
+//! It holds no figure from any code. The only numbers are angles that a fitting's own shape fixes.
+#![forbid(unsafe_code)]
+
+/// A word of a vocabulary is known to files by its name.
+macro_rules! words {
+    ($(#[$doc:meta])* $name:ident, $what:literal { $($(#[$variant_doc:meta])* $variant:ident = $word:literal),* $(,)? }) => {
+        $(#[$doc])*
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        #[non_exhaustive]
+        pub enum $name {
+            $($(#[$variant_doc])* $variant),*
+        }
+
+        impl $name {
+            /// Every word, in the order of the vocabulary.
+            pub const ALL: &'static [Self] = &[$(Self::$variant),*];
+            /// Every word's name, in the same order.
+            pub const NAMES: &'static [&'static str] = &[$($word),*];
+
+            /// The name in files.
+            #[must_use]
+            pub const fn name(self) -> &'static str {
+                match self { $(Self::$variant => $word),* }
+            }
+
+            /// The word of that name.
+            #[must_use]
+            pub fn from_name(name: &str) -> Option<Self> {
+                match name { $($word => Some(Self::$variant),)* _ => None }
+            }
+        }
+
+        impl std::fmt::Display for $name {
+            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                f.pad(&self.name().replace('_', " "))
+            }
+        }
+
+        impl<'de> serde::Deserialize<'de> for $name {
+            fn deserialize<D: serde::Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+                struct Visitor;
+                impl serde::de::Visitor<'_> for Visitor {
+                    type Value = $name;
+                    fn expecting(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                        f.write_str(concat!("the name of ", $what))
+                    }
+                    fn visit_str<E: serde::de::Error>(self, name: &str) -> Result<$name, E> {
+                        $name::from_name(name).ok_or_else(|| {
+                            E::custom(format_args!(
+                                concat!("`{}` is not the name of ", $what, ", expected one of {}"),
+                                name,
+                                $name::NAMES.join(", ")
+                            ))
+                        })
+                    }
+                }
+                deserializer.deserialize_str(Visitor)
+            }
+        }
+
+        impl serde::Serialize for $name {
+            fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+                serializer.serialize_str(self.name())
+            }
+        }
+    };
+}
+
+words! {
+    /// What discharges into the drains.
+    FixtureType, "a fixture" {
+        /// A bathtub, with or without a shower head over it.
+        Bathtub = "bathtub",
+        /// A bidet.
+        Bidet = "bidet",
+        /// A clothes washer's standpipe.
+        ClothesWasher = "clothes_washer",
+        /// A sink and laundry tray in one.
+        CombinationSinkAndTray = "combination_sink_and_tray",
+        /// A load not drawn fixture by fixture: a stub for future work, an existing branch, a summed group.
+        ConnectedLoad = "connected_load",
+        /// A discharge stated as a rate of flow: a pump, a condensate drain, equipment.
+        ContinuousFlow = "continuous_flow",
+        /// A lavatory in a dental surgery.
+        DentalLavatory = "dental_lavatory",
+        /// A dental unit or cuspidor.
+        DentalUnit = "dental_unit",
+        /// A dishwashing machine on a trap of its own.
+        Dishwasher = "dishwasher",
+        /// A drinking fountain.
+        DrinkingFountain = "drinking_fountain",
+        /// A floor drain that takes water only in an emergency.
+        EmergencyFloorDrain = "emergency_floor_drain",
+        /// A floor drain.
+        FloorDrain = "floor_drain",
+        /// A floor sink.
+        FloorSink = "floor_sink",
+        /// A kitchen sink, with or without a dishwasher or a food waste disposer.
+        KitchenSink = "kitchen_sink",
+        /// A laundry tray.
+        LaundryTray = "laundry_tray",
+        /// A lavatory.
+        Lavatory = "lavatory",
+        /// A fixture that the rule set's table does not list.
+        Other = "other",
+        /// A service sink.
+        ServiceSink = "service_sink",
+        /// A shower.
+        Shower = "shower",
+        /// A sink that is not one of the others.
+        Sink = "sink",
+        /// A urinal.
+        Urinal = "urinal",
+        /// A wash sink with several sets of faucets.
+        WashSink = "wash_sink",
+        /// A water closet.
+        WaterCloset = "water_closet",
+    }
+}
+
+words! {
+    /// Who uses a fixture.
+    Occupancy, "an occupancy" {
+        /// One household or its guests.
+        Private = "private",
+        /// Anyone.
+        Public = "public",
+    }
+}
+
+words! {
+    /// The shape of a trap.
+    TrapKind, "a kind of trap" {
+        /// A P-trap.
+        P = "p",
+        /// An S-trap.
+        S = "s",
+        /// A trap that is part of the fixture.
+        Integral = "integral",
+        /// A bell trap.
+        Bell = "bell",
+        /// A drum trap.
+        Drum = "drum",
+        /// A trap vented at its crown.
+        CrownVented = "crown_vented",
+        /// A trap whose seal needs a moving part.
+        MovingPart = "moving_part",
+        /// A running trap.
+        Running = "running",
+    }
+}
+
+words! {
+    /// The pattern of a fitting.
+    FittingPattern, "a fitting pattern" {
+        /// A bend of 90 degrees, short pattern.
+        QuarterBend = "quarter_bend",
+        /// A bend of 90 degrees, wider than a quarter bend.
+        ShortSweep = "short_sweep",
+        /// A bend of 90 degrees, long radius.
+        LongSweep = "long_sweep",
+        /// A bend of 72 degrees.
+        FifthBend = "fifth_bend",
+        /// A bend of 60 degrees.
+        SixthBend = "sixth_bend",
+        /// A bend of 45 degrees.
+        EighthBend = "eighth_bend",
+        /// A bend of 22.5 degrees.
+        SixteenthBend = "sixteenth_bend",
+        /// A tee whose branch is swept in the direction of flow.
+        SanitaryTee = "sanitary_tee",
+        /// A sanitary tee with two opposite branches.
+        DoubleSanitaryTee = "double_sanitary_tee",
+        /// A fitting for two fixtures back to back.
+        DoubleFixtureFitting = "double_fixture_fitting",
+        /// A branch at 45 degrees.
+        Wye = "wye",
+        /// Two branches at 45 degrees.
+        DoubleWye = "double_wye",
+        /// A wye and an eighth bend in one.
+        CombinationWye = "combination_wye",
+        /// A combination wye with two branches.
+        DoubleCombinationWye = "double_combination_wye",
+        /// A plain tee, for vents.
+        Tee = "tee",
+        /// A tight bend of 90 degrees, for vents.
+        VentQuarterBend = "vent_quarter_bend",
+        /// A coupling.
+        Coupling = "coupling",
+        /// A fitting to a smaller size.
+        Reducer = "reducer",
+        /// A fitting to a larger size.
+        Increaser = "increaser",
+        /// The bend below a water closet.
+        ClosetBend = "closet_bend",
+        /// The flange a water closet stands on.
+        ClosetFlange = "closet_flange",
+        /// A trap in the line, other than a fixture's own.
+        RunningTrap = "running_trap",
+        /// A backwater valve.
+        BackwaterValve = "backwater_valve",
+    }
+}
+
+impl FittingPattern {
+    /// The angle, in whole tenths of a degree, that water turns through when it enters by the branch (of a
+    /// wye or tee) or follows the bend; none where the pattern does not turn it.
+    #[must_use]
+    pub const fn turn_in_tenths(self) -> i64 {
+        match self {
+            Self::QuarterBend
+            | Self::ShortSweep
+            | Self::LongSweep
+            | Self::VentQuarterBend
+            | Self::ClosetBend
+            | Self::SanitaryTee
+            | Self::DoubleSanitaryTee
+            | Self::DoubleFixtureFitting
+            | Self::CombinationWye
+            | Self::DoubleCombinationWye
+            | Self::Tee => 900,
+            Self::FifthBend => 720,
+            Self::SixthBend => 600,
+            Self::EighthBend | Self::Wye | Self::DoubleWye => 450,
+            Self::SixteenthBend => 225,
+            Self::Coupling
+            | Self::Reducer
+            | Self::Increaser
+            | Self::ClosetFlange
+            | Self::RunningTrap
+            | Self::BackwaterValve => 0,
+        }
+    }
+
+    /// Whether the fitting has a branch beside its run, so that what passes straight through does not turn.
+    #[must_use]
+    pub const fn has_branch(self) -> bool {
+        matches!(
+            self,
+            Self::SanitaryTee
+                | Self::DoubleSanitaryTee
+                | Self::DoubleFixtureFitting
+                | Self::Wye
+                | Self::DoubleWye
+                | Self::CombinationWye
+                | Self::DoubleCombinationWye
+                | Self::Tee
+        )
+    }
+}
+
+words! {
+    /// What a pipe is made of.
+    Material, "a pipe material" {
+        /// Acrylonitrile butadiene styrene plastic.
+        Abs = "abs",
+        /// Polyvinyl chloride plastic.
+        Pvc = "pvc",
+        /// Chlorinated polyvinyl chloride plastic.
+        Cpvc = "cpvc",
+        /// Polypropylene plastic.
+        Polypropylene = "polypropylene",
+        /// Cast iron in lengths of 5 feet, hub or hubless.
+        CastIron = "cast_iron",
+        /// Cast iron in lengths of 10 feet.
+        CastIronLong = "cast_iron_long",
+        /// Copper or copper-alloy tube.
+        CopperTube = "copper_tube",
+        /// Copper or copper-alloy pipe.
+        CopperPipe = "copper_pipe",
+        /// Stainless steel drainage pipe.
+        StainlessSteel = "stainless_steel",
+        /// Galvanized steel pipe.
+        Steel = "steel",
+        /// Lead.
+        Lead = "lead",
+    }
+}
+
+impl Material {
+    /// Whether the material is a plastic.
+    #[must_use]
+    pub const fn is_plastic(self) -> bool {
+        matches!(self, Self::Abs | Self::Pvc | Self::Cpvc | Self::Polypropylene)
+    }
+}
+
+words! {
+    /// What a pipe carries.
+    Role, "a role of pipe" {
+        /// Water, toward the point of disposal.
+        Drain = "drain",
+        /// Air only, toward the open air.
+        Vent = "vent",
+    }
+}
+
+words! {
+    /// What a run of pipe is to the building.
+    RunKind, "a kind of run" {
+        /// A drain that is none of the others: fixture drain, fixture branch, horizontal branch.
+        Branch = "branch",
+        /// A vertical drain through storeys, with its offsets.
+        Stack = "stack",
+        /// The lowest drain inside the building, which takes the stacks.
+        BuildingDrain = "building_drain",
+        /// The drain outside, from the building drain on.
+        BuildingSewer = "building_sewer",
+        /// A vent that is neither a stack vent nor a vent stack.
+        BranchVent = "branch_vent",
+        /// The dry extension of a stack above its highest drain connection.
+        StackVent = "stack_vent",
+        /// A vertical vent that runs beside a stack.
+        VentStack = "vent_stack",
+    }
+}
+
+impl RunKind {
+    /// What pipes of this kind carry.
+    #[must_use]
+    pub const fn role(self) -> Role {
+        match self {
+            Self::Branch | Self::Stack | Self::BuildingDrain | Self::BuildingSewer => Role::Drain,
+            Self::BranchVent | Self::StackVent | Self::VentStack => Role::Vent,
+        }
+    }
+}
+
+words! {
+    /// How a pipe lies, by the rule set's own definition of vertical.
+    Orientation, "an orientation" {
+        /// Near enough to plumb.
+        Vertical = "vertical",
+        /// Everything else.
+        Horizontal = "horizontal",
+    }
+}
+
+words! {
+    /// How the flow changes its direction at a fitting.
+    Direction, "a change of direction" {
+        /// From a horizontal pipe into a vertical one.
+        HorizontalToVertical = "horizontal_to_vertical",
+        /// From a vertical pipe into a horizontal one.
+        VerticalToHorizontal = "vertical_to_horizontal",
+        /// Between two horizontal pipes.
+        HorizontalToHorizontal = "horizontal_to_horizontal",
+        /// Between two vertical pipes.
+        VerticalToVertical = "vertical_to_vertical",
+    }
+}
+
+words! {
+    /// By which opening a pipe enters a fitting.
+    Inlet, "an inlet of a fitting" {
+        /// The run, straight through.
+        Run = "run",
+        /// The branch at the side.
+        Branch = "branch",
+    }
+}
+
+words! {
+    /// The shape in the graph by which a trap may be protected.
+    Pattern, "a shape of trap protection" {
+        /// One trap, and a dry vent on its own drain.
+        Individual = "individual",
+        /// Two or more traps whose drains meet at, or upstream of, one dry vent.
+        Common = "common",
+        /// A vertical drain with its vent at the top, and a second trap that joins it lower down.
+        CommonLevels = "common_levels",
+        /// A horizontal drain that also brings air from a dry vent upstream.
+        WetHorizontal = "wet_horizontal",
+        /// A vertical drain that also brings air from a dry vent above.
+        WetVertical = "wet_vertical",
+        /// No vent is reached before the drain joins one that brings no air.
+        None = "none",
+    }
+}
+
+words! {
+    /// Where a drain's water goes next, or where it ends.
+    Receiver, "a receiving drain" {
+        /// A stack.
+        Stack = "stack",
+        /// The building drain or the building sewer.
+        BuildingDrain = "building_drain",
+        /// The point of disposal itself.
+        Disposal = "disposal",
+    }
+}
+
+words! {
+    /// What a vent terminal passes through.
+    Through, "what a terminal passes through" {
+        /// The roof.
+        Roof = "roof",
+        /// An outside wall.
+        Wall = "wall",
+    }
+}
+
+words! {
+    /// What a roof is used for.
+    RoofUse, "a use of a roof" {
+        /// Keeping the weather out.
+        Weather = "weather",
+        /// People: a deck, a terrace, a sun roof.
+        Occupied = "occupied",
+    }
+}
+
+words! {
+    /// What an air admittance valve serves.
+    ValveKind, "a kind of air admittance valve" {
+        /// One trap, or a branch of several.
+        Branch = "branch",
+        /// A whole stack.
+        Stack = "stack",
+    }
+}
+
+words! {
+    /// What a test is made with.
+    TestMedium, "a test medium" {
+        /// Water.
+        Water = "water",
+        /// Compressed air.
+        Air = "air",
+        /// A vacuum.
+        Vacuum = "vacuum",
+        /// Smoke.
+        Smoke = "smoke",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_name_leads_back_to_its_word() {
+        for word in FixtureType::ALL {
+            assert_eq!(FixtureType::from_name(word.name()), Some(*word));
+        }
+        for word in FittingPattern::ALL {
+            assert_eq!(FittingPattern::from_name(word.name()), Some(*word));
+        }
+        assert_eq!(FixtureType::ALL.len(), FixtureType::NAMES.len());
+    }
+}
