@@ -162,7 +162,9 @@ impl Trimmed<'_> {
                 self.cut.push((parent, key.clone()));
                 values.remove(key.as_str()).is_some()
             }
-            (Step::Index(index), Value::Sequence(values), Children::Items(items)) if *index < values.len() => {
+            (Step::Index(index), Value::Sequence(values), Children::Items(items))
+                if *index < values.len() =>
+            {
                 values.remove(*index);
                 if *index < items.len() {
                     items.remove(*index);

@@ -278,13 +278,17 @@ impl<'a> Builder<'a> {
             return Some(format!("the file holds more than {} values", self.limits.nodes));
         }
         match event {
-            Event::Scalar(_, _, anchor, _) | Event::SequenceStart(anchor, _) | Event::MappingStart(anchor, _)
+            Event::Scalar(_, _, anchor, _)
+            | Event::SequenceStart(anchor, _)
+            | Event::MappingStart(anchor, _)
                 if anchor != 0 =>
             {
                 return Some("anchors and aliases are not read in these files".to_owned());
             }
             Event::Alias(_) => return Some("anchors and aliases are not read in these files".to_owned()),
-            Event::Scalar(_, _, _, Some(_)) | Event::SequenceStart(_, Some(_)) | Event::MappingStart(_, Some(_)) => {
+            Event::Scalar(_, _, _, Some(_))
+            | Event::SequenceStart(_, Some(_))
+            | Event::MappingStart(_, Some(_)) => {
                 return Some("tags (`!...`) are not read in these files".to_owned());
             }
             Event::SequenceStart(..) | Event::MappingStart(..) if self.frames.len() >= self.limits.depth => {
@@ -315,7 +319,10 @@ impl<'a> Builder<'a> {
             }
             Event::MappingEnd | Event::SequenceEnd => match self.frames.pop() {
                 Some(Frame::Mapping {
-                    start, values, entries, ..
+                    start,
+                    values,
+                    entries,
+                    ..
                 }) => self.put(
                     Value::Mapping(values),
                     start..bytes.start.max(start),
@@ -345,7 +352,9 @@ impl<'a> Builder<'a> {
         problems: &mut Diagnostics,
     ) -> Option<String> {
         if let Some(Frame::Mapping {
-            key: key @ None, seen, ..
+            key: key @ None,
+            seen,
+            ..
         }) = self.frames.last_mut()
         {
             if !seen.insert(text.to_string()) {
@@ -399,7 +408,9 @@ fn plain(text: Cow<'_, str>) -> Value {
     {
         return Value::Number(whole.into());
     }
-    if text.bytes().all(|byte| byte.is_ascii_digit() || byte == b'.' || byte == b'-')
+    if text
+        .bytes()
+        .all(|byte| byte.is_ascii_digit() || byte == b'.' || byte == b'-')
         && let Ok(number) = text.parse::<f64>()
         && number.to_string() == text
     {

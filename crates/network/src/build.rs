@@ -167,10 +167,9 @@ impl<'a> Builder<'a> {
             ] {
                 if stated {
                     sound = false;
-                    problems.push(
-                        at.key(key)
-                            .problem(format!("`{key}` belongs to one fixture, not to a model of several")),
-                    );
+                    problems.push(at.key(key).problem(format!(
+                        "`{key}` belongs to one fixture, not to a model of several"
+                    )));
                 }
             }
         }
@@ -182,7 +181,10 @@ impl<'a> Builder<'a> {
     fn nodes(&mut self, instances: &[Instance<'a>], problems: &mut Diagnostics) -> Option<Vec<u32>> {
         let elements: usize = instances.iter().map(|one| one.run.path.len()).sum();
         if elements > self.most {
-            let message = format!("the file stands for {elements} nodes and pipes; at most {} are read", self.most);
+            let message = format!(
+                "the file stands for {elements} nodes and pipes; at most {} are read",
+                self.most
+            );
             problems.push(self.top.get("repeat").problem(message));
             return None;
         }
@@ -216,18 +218,19 @@ impl<'a> Builder<'a> {
                     }),
             );
         }
-        let named = file.run.as_ref().map(|name| self.fill(instance, name, "run", problems));
+        let named = file
+            .run
+            .as_ref()
+            .map(|name| self.fill(instance, name, "run", problems));
         let number = u32::try_from(self.runs.len()).unwrap_or(u32::MAX);
         let name: Arc<str> = match named {
             Some(name) => {
                 let name: Arc<str> = name.into();
                 if let Some(&known) = self.run_index.get(&name) {
                     if self.runs.get(known as usize).is_some_and(|run| run.kind != kind) {
-                        problems.push(
-                            instance.at.get("run").problem(format!(
-                                "the run `{name}` is continued here as another kind of run"
-                            )),
-                        );
+                        problems.push(instance.at.get("run").problem(format!(
+                            "the run `{name}` is continued here as another kind of run"
+                        )));
                     }
                     return known;
                 }
@@ -237,7 +240,10 @@ impl<'a> Builder<'a> {
             None => {
                 let first = file.path.first().map(|step| step_name(step).0);
                 let first = first.flatten().map(|name| name.0.clone()).unwrap_or_default();
-                self.occasion(instance.storey).name(&first).unwrap_or(first).into()
+                self.occasion(instance.storey)
+                    .name(&first)
+                    .unwrap_or(first)
+                    .into()
             }
         };
         self.runs.push(Run { name, kind });
@@ -289,7 +295,9 @@ impl<'a> Builder<'a> {
             return;
         }
         let text = self.fill(instance, name, "path", problems);
-        let Some((kind, own_storey, height, position)) = self.contents(step, &at, self.occasion(instance.storey), problems) else {
+        let Some((kind, own_storey, height, position)) =
+            self.contents(step, &at, self.occasion(instance.storey), problems)
+        else {
             return;
         };
         let storey = match own_storey.or(instance.run.storey.as_ref()) {
@@ -318,7 +326,9 @@ impl<'a> Builder<'a> {
                     let key = if key == "fixture" { "weir_height" } else { "height" };
                     problems.push(
                         at.get(key)
-                            .problem("a height is measured from a floor, and the floor's elevation is not known")
+                            .problem(
+                                "a height is measured from a floor, and the floor's elevation is not known",
+                            )
                             .helped("name the storey, and give `height` for each storey below it"),
                     );
                 }
@@ -338,7 +348,11 @@ impl<'a> Builder<'a> {
         self.defined_in.push(run);
         self.positions.push(position);
         if let Some(first) = self.node_index.insert(Arc::clone(&name), id) {
-            let place = self.sources.nodes.get(first.index()).map(|first| first.place().line);
+            let place = self
+                .sources
+                .nodes
+                .get(first.index())
+                .map(|first| first.place().line);
             problems.push(
                 at.get("name")
                     .problem(format!("a second node is called `{name}`"))
@@ -351,14 +365,22 @@ impl<'a> Builder<'a> {
     }
 
     /// What a step defines, its own storey, its height above the floor, its coordinates.
-    #[expect(clippy::type_complexity, reason = "four optional properties of a step, used in one place")]
+    #[expect(
+        clippy::type_complexity,
+        reason = "four optional properties of a step, used in one place"
+    )]
     fn contents(
         &self,
         step: &'a StepFile,
         at: &Cursor<'a>,
         occasion: Occasion<'_>,
         problems: &mut Diagnostics,
-    ) -> Option<(NodeKind, Option<&'a Name>, Option<SignedLength>, Option<Coordinates>)> {
+    ) -> Option<(
+        NodeKind,
+        Option<&'a Name>,
+        Option<SignedLength>,
+        Option<Coordinates>,
+    )> {
         if let Some(file) = &step.fixture {
             let model = match &file.model {
                 None => FixtureFile::default(),
@@ -366,7 +388,9 @@ impl<'a> Builder<'a> {
                     Some(model) => model.clone(),
                     None => {
                         let known = nearest(&model.0, self.file.models.keys().map(String::as_str));
-                        let problem = at.get("model").problem(format!("there is no model `{}`", model.0));
+                        let problem = at
+                            .get("model")
+                            .problem(format!("there is no model `{}`", model.0));
                         problems.push(problem.suggesting(known));
                         return None;
                     }
@@ -391,7 +415,9 @@ impl<'a> Builder<'a> {
             return Some((kind, file.storey.as_ref(), weir, file.position));
         }
         if let Some(file) = &step.fitting {
-            let kind = NodeKind::Fitting { pattern: file.pattern };
+            let kind = NodeKind::Fitting {
+                pattern: file.pattern,
+            };
             return Some((kind, file.storey.as_ref(), file.height, file.position));
         }
         if let Some(file) = &step.cleanout {
@@ -434,7 +460,12 @@ impl<'a> Builder<'a> {
             return Some((kind, file.storey.as_ref(), file.height, file.position));
         }
         let file = step.disposal.as_ref()?;
-        Some((NodeKind::Disposal, file.storey.as_ref(), file.height, file.position))
+        Some((
+            NodeKind::Disposal,
+            file.storey.as_ref(),
+            file.height,
+            file.position,
+        ))
     }
 
     /// Second pass: the pipes, now that every node is known.
@@ -535,27 +566,45 @@ impl<'a> Builder<'a> {
             }
         };
         let place = |id: NodeId| self.positions.get(id.index()).copied().flatten();
-        let ends = place(from).zip(place(to)).map(|(from, to)| (from.xyz(), to.xyz()));
+        let ends = place(from)
+            .zip(place(to))
+            .map(|(from, to)| (from.xyz(), to.xyz()));
         let measured = ends.and_then(|(from, to)| elevation::measure(from, to, instance.role));
         let length = file.length.or(measured.map(|(length, _)| length));
         if let (Some(stated), Some((measured, _))) = (file.length, measured)
             && elevation::differ(stated, measured)
         {
-            problems.push(contradiction(at.get("length"), "length", stated, measured, "the coordinates of its ends"));
+            problems.push(contradiction(
+                at.get("length"),
+                "length",
+                stated,
+                measured,
+                "the coordinates of its ends",
+            ));
         }
-        let from_inverts = file.inverts.as_ref().zip(length).and_then(|([start, end], length)| {
-            let fall = match instance.role {
-                Role::Vent => end.0.checked_sub(start.0),
-                _ => start.0.checked_sub(end.0),
-            };
-            Slope::from_fall(fall?, length)
-        });
+        let from_inverts = file
+            .inverts
+            .as_ref()
+            .zip(length)
+            .and_then(|([start, end], length)| {
+                let fall = match instance.role {
+                    Role::Vent => end.0.checked_sub(start.0),
+                    _ => start.0.checked_sub(end.0),
+                };
+                Slope::from_fall(fall?, length)
+            });
         let derived = from_inverts.or(measured.map(|(_, slope)| slope));
         if let (Some(stated), Some(derived), Some(length)) = (file.slope, derived, length)
             && let (Some(stated), Some(derived)) = (stated.fall_over(length), derived.fall_over(length))
             && elevation::differ(stated, derived)
         {
-            problems.push(contradiction(at.get("slope"), "fall", stated, derived, "the heights of its ends"));
+            problems.push(contradiction(
+                at.get("slope"),
+                "fall",
+                stated,
+                derived,
+                "the heights of its ends",
+            ));
         }
         let slope = file.slope.or(derived).or(instance.run.slope);
         let horizontal = slope.map(|slope| !slope.is_vertical());
@@ -564,7 +613,10 @@ impl<'a> Builder<'a> {
             Some(false) => defaults.vertical_support_spacing,
             None => None,
         };
-        let straight = self.defined_in.get(to.index()).is_some_and(|&defined| defined == run);
+        let straight = self
+            .defined_in
+            .get(to.index())
+            .is_some_and(|&defined| defined == run);
         Pipe {
             name: name.into(),
             role: instance.role,
@@ -573,13 +625,18 @@ impl<'a> Builder<'a> {
             length,
             slope,
             material: file.material.or(instance.run.material).or(defaults.material),
-            support_spacing: file.support_spacing.or(instance.run.support_spacing).or(by_default),
+            support_spacing: file
+                .support_spacing
+                .or(instance.run.support_spacing)
+                .or(by_default),
             mid_storey_guide: file
                 .mid_storey_guide
                 .or(instance.run.mid_storey_guide)
                 .or(defaults.mid_storey_guide),
             underground: file.underground.unwrap_or(instance.run.underground),
-            enters: file.enters.unwrap_or(if straight { Inlet::Run } else { Inlet::Branch }),
+            enters: file
+                .enters
+                .unwrap_or(if straight { Inlet::Run } else { Inlet::Branch }),
             position: position_of(at),
         }
     }
@@ -641,8 +698,10 @@ impl<'a> Builder<'a> {
 }
 
 fn contradiction(at: Cursor<'_>, what: &str, stated: Length, derived: Length, from: &str) -> Diagnostic {
-    at.problem(format!("the {what} is stated as {stated}, but {from} give {derived}"))
-        .helped("correct one of the two")
+    at.problem(format!(
+        "the {what} is stated as {stated}, but {from} give {derived}"
+    ))
+    .helped("correct one of the two")
 }
 
 fn position_of(at: Cursor<'_>) -> Position {

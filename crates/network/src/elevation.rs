@@ -26,7 +26,9 @@ pub(crate) fn measure(from: [Length; 3], to: [Length; 3], role: Role) -> Option<
     let along = |axis: usize| to[axis].nanometres().checked_sub(from[axis].nanometres());
     let (x, y, z) = (along(0)?, along(1)?, along(2)?);
     // Floating point enters here alone: a square root of whole nanometres, rounded to the nanometre.
-    let length = ((x as f64).powi(2) + (y as f64).powi(2) + (z as f64).powi(2)).sqrt().round();
+    let length = ((x as f64).powi(2) + (y as f64).powi(2) + (z as f64).powi(2))
+        .sqrt()
+        .round();
     if !(length > 0.0 && length < 1e18) {
         return None;
     }
@@ -49,7 +51,11 @@ fn rise(pipe: &Pipe) -> Option<Length> {
 
 /// Carries stated heights along pipes of known length and slope, fills in what two known heights settle, and
 /// reports pipes whose own figures deny the heights of their ends.
-pub(crate) fn settle(graph: &mut DiGraph<Node, Pipe, u32>, sources: &Sources<'_>, problems: &mut Diagnostics) {
+pub(crate) fn settle(
+    graph: &mut DiGraph<Node, Pipe, u32>,
+    sources: &Sources<'_>,
+    problems: &mut Diagnostics,
+) {
     let mut waiting: VecDeque<_> = graph
         .node_indices()
         .filter(|&id| graph.node_weight(id).is_some_and(|node| node.elevation.is_some()))
@@ -81,14 +87,21 @@ pub(crate) fn settle(graph: &mut DiGraph<Node, Pipe, u32>, sources: &Sources<'_>
             continue;
         };
         let height = |id| graph.node_weight(id).and_then(|node: &Node| node.elevation);
-        let Some(apart) = height(from).zip(height(to)).and_then(|(from, to)| to.checked_sub(from)) else {
+        let Some(apart) = height(from)
+            .zip(height(to))
+            .and_then(|(from, to)| to.checked_sub(from))
+        else {
             continue;
         };
         let Some(pipe) = graph.edge_weight_mut(edge) else {
             continue;
         };
         let upward = pipe.role == Role::Vent;
-        let fall = if upward { Some(apart) } else { Length::ZERO.checked_sub(apart) };
+        let fall = if upward {
+            Some(apart)
+        } else {
+            Length::ZERO.checked_sub(apart)
+        };
         match (pipe.slope, pipe.length, fall) {
             (Some(slope), None, Some(fall)) if slope.is_vertical() && fall > Length::ZERO => {
                 pipe.length = Some(fall);

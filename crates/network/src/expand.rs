@@ -142,7 +142,10 @@ impl Occasion<'_> {
             }
             let Some(name) = index.and_then(|index| storeys.name(index)) else {
                 let own = storeys.name(storey).unwrap_or_default();
-                return Err(format!("`{text}`: there is no storey {} `{own}`", &placeholder[1..6]));
+                return Err(format!(
+                    "`{text}`: there is no storey {} `{own}`",
+                    &placeholder[1..6]
+                ));
             };
             filled = filled.replace(placeholder, name);
         }
@@ -151,6 +154,9 @@ impl Occasion<'_> {
 
     /// Whether a name in a repeated run differs from storey to storey.
     pub(crate) fn distinguishes(&self, text: &str) -> bool {
-        self.storey.is_none() || text.contains("{storey}") || text.contains("{above}") || text.contains("{below}")
+        self.storey.is_none()
+            || text.contains("{storey}")
+            || text.contains("{above}")
+            || text.contains("{below}")
     }
 }

@@ -96,14 +96,23 @@ fn fault(node: &Node, degree: &Degree) -> Option<(String, &'static str)> {
         vents_out,
     } = *degree;
     if drains_in + drains_out + vents_in + vents_out == 0 {
-        return Some((format!("nothing is connected to the {word} `{name}`"), "a path that passes it"));
+        return Some((
+            format!("nothing is connected to the {word} `{name}`"),
+            "a path that passes it",
+        ));
     }
     match node.kind {
         NodeKind::Fixture(_) if drains_in + vents_in > 0 => {
-            return Some((format!("a pipe leads into the fixture `{name}`"), "pipes that lead away from it"));
+            return Some((
+                format!("a pipe leads into the fixture `{name}`"),
+                "pipes that lead away from it",
+            ));
         }
         NodeKind::Terminal(_) | NodeKind::Valve(_) if drains_in + drains_out > 0 => {
-            return Some((format!("a drain is connected to the {word} `{name}`"), "vents only"));
+            return Some((
+                format!("a drain is connected to the {word} `{name}`"),
+                "vents only",
+            ));
         }
         NodeKind::Terminal(_) | NodeKind::Valve(_) if vents_out > 0 => {
             return Some((
@@ -143,9 +152,15 @@ fn fault(node: &Node, degree: &Degree) -> Option<(String, &'static str)> {
             format!("the vent ends in nothing at `{name}`"),
             "a pipe that leads on to a terminal, a valve or another vent",
         )),
-        1 if vents_in == 0 => Some((format!("the vent at `{name}` comes from no drain"), "`at: NAME` of a drain's fitting")),
+        1 if vents_in == 0 => Some((
+            format!("the vent at `{name}` comes from no drain"),
+            "`at: NAME` of a drain's fitting",
+        )),
         1 => None,
-        _ => Some((format!("the vent divides at `{name}`"), "one pipe that leads on toward the open air")),
+        _ => Some((
+            format!("the vent divides at `{name}`"),
+            "one pipe that leads on toward the open air",
+        )),
     }
 }
 
@@ -160,8 +175,12 @@ fn order(
     match petgraph::algo::toposort(&of_role, None) {
         Ok(mut nodes) => {
             nodes.retain(|&id| {
-                graph.edges_directed(id, Incoming).any(|edge| edge.weight().role == role)
-                    || graph.edges_directed(id, Outgoing).any(|edge| edge.weight().role == role)
+                graph
+                    .edges_directed(id, Incoming)
+                    .any(|edge| edge.weight().role == role)
+                    || graph
+                        .edges_directed(id, Outgoing)
+                        .any(|edge| edge.weight().role == role)
             });
             Some(nodes)
         }
@@ -184,8 +203,11 @@ fn order(
             }
             if let Some(at) = sources.nodes.get(cycle.node_id().index()) {
                 problems.push(
-                    at.problem(format!("these {role}s lead round in a loop: {}", names.join(", ")))
-                        .expecting("every path to end, a drain at the point of disposal, a vent in open air"),
+                    at.problem(format!(
+                        "these {role}s lead round in a loop: {}",
+                        names.join(", ")
+                    ))
+                    .expecting("every path to end, a drain at the point of disposal, a vent in open air"),
                 );
             }
             None

@@ -3,9 +3,7 @@
 use std::collections::BTreeMap;
 use std::fmt;
 
-use crownweir_quantity::{
-    FixtureUnits, Flow, Length, NominalSize, Period, Slope, Temperature, Volume,
-};
+use crownweir_quantity::{FixtureUnits, Flow, Length, NominalSize, Period, Slope, Temperature, Volume};
 use crownweir_vocabulary::{
     FittingPattern, FixtureType, Inlet, Material, Occupancy, RoofUse, RunKind, TestMedium, Through, TrapKind,
     ValveKind,
@@ -27,13 +25,19 @@ impl<'de> Deserialize<'de> for Name {
             }
             fn visit_str<E: Error>(self, text: &str) -> Result<Name, E> {
                 if text.trim().is_empty() {
-                    return Err(E::custom("the name is empty, expected at least one letter or digit"));
+                    return Err(E::custom(
+                        "the name is empty, expected at least one letter or digit",
+                    ));
                 }
                 if text.len() > 200 {
-                    return Err(E::custom("the name is longer than 200 bytes, expected a shorter one"));
+                    return Err(E::custom(
+                        "the name is longer than 200 bytes, expected a shorter one",
+                    ));
                 }
                 if text.chars().any(char::is_control) {
-                    return Err(E::custom("the name holds a control character, expected plain text"));
+                    return Err(E::custom(
+                        "the name holds a control character, expected plain text",
+                    ));
                 }
                 Ok(Name(text.to_owned()))
             }
@@ -156,7 +160,10 @@ pub(crate) struct RunFile {
 
 /// One step of a path: exactly one of the keys.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a step: one of fixture, fitting, pipe, at, cleanout, terminal, valve, disposal")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a step: one of fixture, fitting, pipe, at, cleanout, terminal, valve, disposal"
+)]
 pub(crate) struct StepFile {
     pub(crate) fixture: Option<Box<FixtureFile>>,
     pub(crate) fitting: Option<Box<FittingFile>>,

@@ -21,12 +21,25 @@ pub(crate) struct Scope<'a> {
 
 /// The ways to come by a value, as keys of an operand.
 const FORMS: [&str; 9] = [
-    "fact", "table", "times", "sum", "larger_of", "smaller_of", "diameter", "size_for", "sizes_up",
+    "fact",
+    "table",
+    "times",
+    "sum",
+    "larger_of",
+    "smaller_of",
+    "diameter",
+    "size_for",
+    "sizes_up",
 ];
 
 impl Scope<'_> {
     /// A condition; nothing at all holds always.
-    pub(crate) fn condition(&self, yaml: &Yaml, at: Cursor<'_>, problems: &mut Diagnostics) -> Option<Condition> {
+    pub(crate) fn condition(
+        &self,
+        yaml: &Yaml,
+        at: Cursor<'_>,
+        problems: &mut Diagnostics,
+    ) -> Option<Condition> {
         let map = match yaml {
             Yaml::Null => return Some(Condition::All(Vec::new())),
             Yaml::Mapping(map) => map,
@@ -69,7 +82,10 @@ impl Scope<'_> {
 
     fn list(&self, yaml: &Yaml, at: Cursor<'_>, problems: &mut Diagnostics) -> Option<Vec<Condition>> {
         let Yaml::Sequence(items) = yaml else {
-            problems.push(at.problem("a list of conditions belongs here").expecting("`[{...}, {...}]`"));
+            problems.push(
+                at.problem("a list of conditions belongs here")
+                    .expecting("`[{...}, {...}]`"),
+            );
             return None;
         };
         let read: Vec<_> = items
@@ -105,7 +121,13 @@ impl Scope<'_> {
         }
     }
 
-    fn tests(&self, fact: Fact, yaml: &Yaml, at: Cursor<'_>, problems: &mut Diagnostics) -> Option<Condition> {
+    fn tests(
+        &self,
+        fact: Fact,
+        yaml: &Yaml,
+        at: Cursor<'_>,
+        problems: &mut Diagnostics,
+    ) -> Option<Condition> {
         let Yaml::Mapping(map) = yaml else {
             let check = self.equal(fact, yaml, at, problems)?;
             return Some(Condition::Test(Test { fact, check }));
@@ -121,7 +143,11 @@ impl Scope<'_> {
                 "present" => match value {
                     Yaml::Bool(wanted) => Some(Check::Present(*wanted)),
                     _ => {
-                        problems.push(below.problem("`present` asks yes or no").expecting("`true` or `false`"));
+                        problems.push(
+                            below
+                                .problem("`present` asks yes or no")
+                                .expecting("`true` or `false`"),
+                        );
                         None
                     }
                 },
@@ -130,7 +156,11 @@ impl Scope<'_> {
                 "one_of" | "none_of" => match value {
                     Yaml::Sequence(items) => self.among(fact, items, below, key == "one_of", problems),
                     _ => {
-                        problems.push(below.problem("a list belongs here").expecting("`[first, second]`"));
+                        problems.push(
+                            below
+                                .problem("a list belongs here")
+                                .expecting("`[first, second]`"),
+                        );
                         None
                     }
                 },
@@ -140,7 +170,15 @@ impl Scope<'_> {
                 "less_than" => self.compare(fact, Comparison::LessThan, value, below, problems),
                 _ => {
                     let known = [
-                        "is", "is_not", "one_of", "none_of", "at_least", "at_most", "more_than", "less_than", "present",
+                        "is",
+                        "is_not",
+                        "one_of",
+                        "none_of",
+                        "at_least",
+                        "at_most",
+                        "more_than",
+                        "less_than",
+                        "present",
                     ];
                     problems.push(
                         at.key(key)
@@ -191,7 +229,16 @@ impl Scope<'_> {
         let values: Vec<_> = items
             .iter()
             .enumerate()
-            .map(|(index, item)| literal(item, at.item(index), fact.dimension(), None, self.ladder, problems))
+            .map(|(index, item)| {
+                literal(
+                    item,
+                    at.item(index),
+                    fact.dimension(),
+                    None,
+                    self.ladder,
+                    problems,
+                )
+            })
             .collect();
         let values = values.into_iter().collect::<Option<_>>()?;
         Some(Check::Among { values, wanted })
@@ -243,7 +290,10 @@ impl Scope<'_> {
             }
             problems.push(
                 at.problem("this does not say how to come by a value")
-                    .expecting(format!("one of {}, or `flow` with `per` and `load`", FORMS.join(", ")))
+                    .expecting(format!(
+                        "one of {}, or `flow` with `per` and `load`",
+                        FORMS.join(", ")
+                    ))
                     .suggesting(nearest(wrong, FORMS)),
             );
             return None;
@@ -304,7 +354,11 @@ impl Scope<'_> {
             }
             "sum" | "larger_of" | "smaller_of" => {
                 let Yaml::Sequence(items) = inner else {
-                    problems.push(below.problem("a list belongs here").expecting("`[first, second]`"));
+                    problems.push(
+                        below
+                            .problem("a list belongs here")
+                            .expecting("`[first, second]`"),
+                    );
                     return None;
                 };
                 let read: Vec<_> = items
@@ -369,7 +423,12 @@ impl Scope<'_> {
         problems: &mut Diagnostics,
     ) -> Option<Operand> {
         let name = map.get("table").and_then(Yaml::as_str).unwrap_or_default();
-        let Some((table_index, table)) = self.tables.iter().enumerate().find(|(_, table)| table.name == name) else {
+        let Some((table_index, table)) = self
+            .tables
+            .iter()
+            .enumerate()
+            .find(|(_, table)| table.name == name)
+        else {
             let known = self.tables.iter().map(|table| table.name.as_str());
             problems.push(
                 at.get("table")
@@ -383,7 +442,8 @@ impl Scope<'_> {
             None if table.columns.len() == 1 => Some(0),
             None => None,
         };
-        let Some((column_index, column)) = column.and_then(|index| Some((index, table.columns.get(index)?))) else {
+        let Some((column_index, column)) = column.and_then(|index| Some((index, table.columns.get(index)?)))
+        else {
             let known: Vec<_> = table.columns.iter().map(|column| column.name.as_str()).collect();
             let given = map.get("column").and_then(Yaml::as_str).unwrap_or_default();
             problems.push(
@@ -435,14 +495,18 @@ impl Scope<'_> {
         };
         if let Some(sought) = sought {
             let Some(size_key) = size_key else {
-                problems.push(
-                    at.get("smallest")
-                        .problem(format!("`{sought}` is not a key of the table `{name}` that is a size")),
-                );
+                problems.push(at.get("smallest").problem(format!(
+                    "`{sought}` is not a key of the table `{name}` that is a size"
+                )));
                 return None;
             };
             if wanted != Dimension::Size {
-                problems.push(unlike(at.get("smallest"), "the smallest size", Dimension::Size, wanted));
+                problems.push(unlike(
+                    at.get("smallest"),
+                    "the smallest size",
+                    Dimension::Size,
+                    wanted,
+                ));
                 return None;
             }
             let holds = map.get("holds").unwrap_or(&Yaml::Null);
@@ -483,7 +547,11 @@ impl Scope<'_> {
             return None;
         };
         if per == Flow::default() || load == FixtureUnits::default() {
-            problems.push(per_at.problem("a rate of nothing").expecting("a flow and a load above zero"));
+            problems.push(
+                per_at
+                    .problem("a rate of nothing")
+                    .expecting("a flow and a load above zero"),
+            );
             return None;
         }
         Some(Operand::FlowAsLoad {
@@ -501,7 +569,9 @@ impl Scope<'_> {
             _ => String::new(),
         };
         let read = match text.split_once('/') {
-            Some((numerator, denominator)) => numerator.trim().parse().ok().zip(denominator.trim().parse().ok()),
+            Some((numerator, denominator)) => {
+                numerator.trim().parse().ok().zip(denominator.trim().parse().ok())
+            }
             None => match text.split_once('.') {
                 Some((whole, part)) if part.len() <= 9 => {
                     let denominator = 10_i64.checked_pow(u32::try_from(part.len()).unwrap_or(0));
@@ -526,8 +596,12 @@ fn unlike(at: Cursor<'_>, what: &str, is: Dimension, wanted: Dimension) -> crown
         Dimension::Word(words) => format!("word among {}", words.join(", ")),
         other => other.name().to_owned(),
     };
-    at.problem(format!("{what} is a {}, where a {} belongs", kind(is), kind(wanted)))
-        .expecting(wanted.example())
+    at.problem(format!(
+        "{what} is a {}, where a {} belongs",
+        kind(is),
+        kind(wanted)
+    ))
+    .expecting(wanted.example())
 }
 
 /// `trap.size`, not `1.5 in`, `0.5` or a word.
@@ -536,5 +610,6 @@ fn looks_like_a_fact(text: &str) -> bool {
 }
 
 fn entries(map: &Mapping) -> impl Iterator<Item = (&str, &Yaml)> {
-    map.iter().filter_map(|(key, value)| key.as_str().map(|key| (key, value)))
+    map.iter()
+        .filter_map(|(key, value)| key.as_str().map(|key| (key, value)))
 }

@@ -316,7 +316,10 @@ subjects! {
 impl Subject {
     /// The facts that a rule with this subject can speak of.
     pub fn facts(self) -> impl Iterator<Item = Fact> {
-        Fact::ALL.iter().copied().filter(move |fact| self.sees(fact.family()))
+        Fact::ALL
+            .iter()
+            .copied()
+            .filter(move |fact| self.sees(fact.family()))
     }
 }
 

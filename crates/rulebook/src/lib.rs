@@ -26,7 +26,7 @@ pub use crownweir_document::{Diagnostic, Diagnostics, Limits, Place};
 pub use facts::{Fact, Family, Subject};
 pub use model::{
     Arrangement, ArrangementCondition, Basis, BathroomGroup, BranchInterval, Cell, Check, Citation, Column,
-    Comparison, Condition, Content, Definitions, Key, LoadCase, Loads, Lookup, Match, Message, Operand, Piece,
-    Protection, Row, Rule, RuleSet, Severity, Table, Test, TrapArmStart, VentLengthEnd, Vertical,
+    Comparison, Condition, Content, Definitions, Key, LoadCase, Loads, Lookup, Match, Message, Operand,
+    Piece, Protection, Row, Rule, RuleSet, Severity, Table, Test, TrapArmStart, VentLengthEnd, Vertical,
 };
 pub use value::{Dimension, Ladder, Rung, Size, Value};

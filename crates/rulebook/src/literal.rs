@@ -25,7 +25,10 @@ pub(crate) fn literal(
         Yaml::Bool(truth) if dimension == Dimension::Truth => return Some(Value::Truth(*truth)),
         Yaml::Bool(truth) => truth.to_string(),
         _ => {
-            problems.push(at.problem("a single value belongs here").expecting(dimension.example()));
+            problems.push(
+                at.problem("a single value belongs here")
+                    .expecting(dimension.example()),
+            );
             return None;
         }
     };

@@ -19,8 +19,8 @@ use crate::model::{
 use crate::tables::tables;
 use crate::value::{Dimension, Ladder, Rung};
 use crate::wire::{
-    ArrangementFile, CitationFile, CountedBy, DefinitionsFile, LoadsFile, ProtectionFile, RuleFile, RuleSetFile,
-    TrapArmPoint, VentPoint,
+    ArrangementFile, CitationFile, CountedBy, DefinitionsFile, LoadsFile, ProtectionFile, RuleFile,
+    RuleSetFile, TrapArmPoint, VentPoint,
 };
 
 /// The format's name and version, as the first key of a file states it.
@@ -91,7 +91,10 @@ impl Citer {
 fn is_a_day(text: &str) -> bool {
     let parts: Vec<_> = text.split('-').collect();
     let number = |part: &str, digits: usize, most: u32| {
-        part.len() == digits && part.parse::<u32>().is_ok_and(|number| number >= 1 && number <= most)
+        part.len() == digits
+            && part
+                .parse::<u32>()
+                .is_ok_and(|number| number >= 1 && number <= most)
     };
     matches!(parts[..], [year, month, day] if number(year, 4, 9999) && number(month, 2, 12) && number(day, 2, 31))
 }
@@ -109,7 +112,10 @@ fn rule_set(file: RuleSetFile, top: Cursor<'_>, problems: &mut Diagnostics) -> O
         && !is_a_day(checked)
     {
         let at = top.get("checked");
-        problems.push(at.problem(format!("`{checked}` is not a day")).expecting("a day such as `2026-11-25`"));
+        problems.push(
+            at.problem(format!("`{checked}` is not a day"))
+                .expecting("a day such as `2026-11-25`"),
+        );
     }
     let citer = Citer {
         document: file.document.as_str().into(),
@@ -144,7 +150,11 @@ fn rule_set(file: RuleSetFile, top: Cursor<'_>, problems: &mut Diagnostics) -> O
         let at = at.item(index);
         if !names.insert(rule.rule.as_str()) || rule.rule == file.protection.rule {
             let what = format!("a second rule is called `{}`", rule.rule);
-            problems.push(at.get("rule").problem(what).expecting("a name of its own for each rule"));
+            problems.push(
+                at.get("rule")
+                    .problem(what)
+                    .expecting("a name of its own for each rule"),
+            );
         }
         rules.extend(loader.rule(rule, at, problems));
     }
@@ -174,8 +184,16 @@ fn ladder(file: &RuleSetFile, at: Cursor<'_>, problems: &mut Diagnostics) -> Lad
                 problems.push(at.problem(format!("the size `{name}` stands on the ladder already")));
             }
         }
-        if ladder.rungs.last().is_some_and(|below| below.diameter >= size.diameter) {
-            problems.push(at.get("diameter").problem("the sizes do not grow").expecting("a diameter above the last"));
+        if ladder
+            .rungs
+            .last()
+            .is_some_and(|below| below.diameter >= size.diameter)
+        {
+            problems.push(
+                at.get("diameter")
+                    .problem("the sizes do not grow")
+                    .expecting("a diameter above the last"),
+            );
         }
         ladder.rungs.push(Rung {
             name: size.size,
@@ -207,7 +225,8 @@ impl<'a> Loader<'a> {
         at: Cursor<'_>,
         problems: &mut Diagnostics,
     ) -> Option<Definitions> {
-        let mut cite = |cite: &CitationFile, key: &str| self.citer.citation(cite, at.get(key).get("cite"), problems);
+        let mut cite =
+            |cite: &CitationFile, key: &str| self.citer.citation(cite, at.get(key).get("cite"), problems);
         let vertical = cite(&file.vertical.cite, "vertical");
         let interval = cite(&file.branch_interval.cite, "branch_interval");
         let group = cite(&file.bathroom_group.cite, "bathroom_group");
@@ -221,7 +240,11 @@ impl<'a> Loader<'a> {
             );
         }
         if file.bathroom_group.needs.iter().any(Vec::is_empty) {
-            problems.push(at.get("bathroom_group").get("needs").problem("a place in the group that nothing can fill"));
+            problems.push(
+                at.get("bathroom_group")
+                    .get("needs")
+                    .problem("a place in the group that nothing can fill"),
+            );
         }
         Some(Definitions {
             vertical: Vertical {
@@ -258,7 +281,10 @@ impl<'a> Loader<'a> {
                 let at = at.get("fixture").item(index);
                 let when = scope.condition(&case.when, at.get("when"), problems);
                 let load = scope.operand(&case.load, at.get("load"), Dimension::Load, problems);
-                Some(LoadCase { when: when?, load: load? })
+                Some(LoadCase {
+                    when: when?,
+                    load: load?,
+                })
             })
             .collect();
         let group = match &file.group {
@@ -285,7 +311,10 @@ impl<'a> Loader<'a> {
             title: file.title.clone(),
             citation: self.citer.citation(&file.cite, at.get("cite"), problems)?,
             message: text(&file.message, "message", problems),
-            advice: file.advice.as_ref().map(|advice| text(advice, "advice", problems)),
+            advice: file
+                .advice
+                .as_ref()
+                .map(|advice| text(advice, "advice", problems)),
             place: at.place(),
         })
     }
@@ -305,7 +334,13 @@ impl<'a> Loader<'a> {
                 let at = at.get("conditions").item(index);
                 let require = scope.condition(&condition.require, at.get("require"), problems);
                 let citation = self.citer.citation(&condition.cite, at.get("cite"), problems);
-                let message = message(&condition.message, at.get("message"), Subject::Trap, &[], problems);
+                let message = message(
+                    &condition.message,
+                    at.get("message"),
+                    Subject::Trap,
+                    &[],
+                    problems,
+                );
                 Some(ArrangementCondition {
                     require: require?,
                     citation: citation?,
@@ -335,8 +370,13 @@ impl<'a> Loader<'a> {
         if file.require.is_some() == file.confirm_on_site {
             problems.push(
                 at.get("rule")
-                    .problem(format!("the rule `{}` asks nothing, or asks both ways", file.rule))
-                    .expecting("either `require`, or `confirm_on_site: true` where only a visit can settle it"),
+                    .problem(format!(
+                        "the rule `{}` asks nothing, or asks both ways",
+                        file.rule
+                    ))
+                    .expecting(
+                        "either `require`, or `confirm_on_site: true` where only a visit can settle it",
+                    ),
             );
         }
         let severity = match (file.severity, citation.as_ref().map(|citation| citation.basis)) {
@@ -355,7 +395,10 @@ impl<'a> Loader<'a> {
             (None, _) => {
                 problems.push(
                     at.get("rule")
-                        .problem(format!("the rule `{}` does not say how serious a breach is", file.rule))
+                        .problem(format!(
+                            "the rule `{}` does not say how serious a breach is",
+                            file.rule
+                        ))
                         .expecting("`severity: violation`, `needs_approval` or `advice`"),
                 );
                 None
@@ -366,7 +409,10 @@ impl<'a> Loader<'a> {
             message(text, at.get(key), subject, &show, problems)
         };
         let said = text(&file.message, "message", problems);
-        let advice = file.advice.as_ref().map(|advice| text(advice, "advice", problems));
+        let advice = file
+            .advice
+            .as_ref()
+            .map(|advice| text(advice, "advice", problems));
         Some(Rule {
             name: file.rule.clone(),
             title: file.title.clone(),
@@ -397,19 +443,28 @@ impl<'a> Loader<'a> {
         let mut shown = Vec::new();
         for (name, yaml) in &file.show {
             let at = at.get("show").get(name);
-            let is_size = yaml.get("smallest").is_some() || yaml.get("size_for").is_some() || yaml.get("sizes_up").is_some();
+            let is_size = yaml.get("smallest").is_some()
+                || yaml.get("size_for").is_some()
+                || yaml.get("sizes_up").is_some();
             let dimension = if is_size {
                 Dimension::Size
             } else {
                 let column = yaml.get("table").and_then(Yaml::as_str).and_then(|name| {
                     let table = self.tables.iter().find(|table| table.name == name)?;
                     let column = yaml.get("column").and_then(Yaml::as_str);
-                    let found = table.columns.iter().find(|one| column.is_none_or(|name| one.name == name));
+                    let found = table
+                        .columns
+                        .iter()
+                        .find(|one| column.is_none_or(|name| one.name == name));
                     found.map(|column| column.dimension)
                 });
                 column.unwrap_or(Dimension::Length)
             };
-            shown.extend(scope.operand(yaml, at, dimension, problems).map(|operand| (name.clone(), operand)));
+            shown.extend(
+                scope
+                    .operand(yaml, at, dimension, problems)
+                    .map(|operand| (name.clone(), operand)),
+            );
         }
         shown
     }

@@ -19,7 +19,10 @@ pub(crate) fn message(
             pieces.push(Piece::Text(before.to_owned()));
         }
         let Some((name, after)) = after.split_once('}') else {
-            problems.push(at.problem("a `{` in the message is never closed").expecting("`{name}`"));
+            problems.push(
+                at.problem("a `{` in the message is never closed")
+                    .expecting("`{name}`"),
+            );
             return Message { pieces };
         };
         rest = after;

@@ -531,8 +531,13 @@ impl Table {
                 let order = value.compare(*cell);
                 let fits = match key.matching {
                     Match::Exact => order == Some(std::cmp::Ordering::Equal),
-                    Match::UpTo => matches!(order, Some(std::cmp::Ordering::Less | std::cmp::Ordering::Equal)),
-                    Match::From => matches!(order, Some(std::cmp::Ordering::Greater | std::cmp::Ordering::Equal)),
+                    Match::UpTo => {
+                        matches!(order, Some(std::cmp::Ordering::Less | std::cmp::Ordering::Equal))
+                    }
+                    Match::From => matches!(
+                        order,
+                        Some(std::cmp::Ordering::Greater | std::cmp::Ordering::Equal)
+                    ),
                 };
                 if !fits {
                     continue 'rows;

@@ -24,7 +24,12 @@ pub(crate) fn tables(
         .filter_map(|(name, file)| {
             let at = at.get(name);
             let citation = citer.citation(&file.cite, at.get("cite"), problems);
-            Reader { ladder, citer, problems }.table(name, file, citation?, at)
+            Reader {
+                ladder,
+                citer,
+                problems,
+            }
+            .table(name, file, citation?, at)
         })
         .collect()
 }
@@ -78,7 +83,10 @@ impl Reader<'_> {
             }
         };
         if written.is_empty() {
-            self.problems.push(at.problem(format!("the table `{name}` gives nothing")).expecting("`columns` or `across`"));
+            self.problems.push(
+                at.problem(format!("the table `{name}` gives nothing"))
+                    .expecting("`columns` or `across`"),
+            );
             return None;
         }
         let mut columns = Vec::new();
@@ -103,7 +111,14 @@ impl Reader<'_> {
             place: at.place(),
         };
         for (index, row) in file.rows.iter().enumerate() {
-            self.row(&mut table, &units, &written, &across, row, at.get("rows").item(index));
+            self.row(
+                &mut table,
+                &units,
+                &written,
+                &across,
+                row,
+                at.get("rows").item(index),
+            );
         }
         Some(table)
     }
@@ -130,7 +145,9 @@ impl Reader<'_> {
             let known = plain.iter().map(|dimension| dimension.name());
             self.problems.push(
                 at.problem(format!("`{}` is not a dimension", file.0))
-                    .expecting("a dimension such as `length`, `size` or `load`, or a fact whose words belong here")
+                    .expecting(
+                        "a dimension such as `length`, `size` or `load`, or a fact whose words belong here",
+                    )
                     .suggesting(nearest(&file.0, known.chain(Fact::NAMES.iter().copied()))),
             );
         }
@@ -151,22 +168,32 @@ impl Reader<'_> {
             Yaml::Mapping(map) => match map.get("row") {
                 Some(Yaml::Sequence(items)) => (items, at.get("row"), map.get("cite")),
                 _ => {
-                    self.problems.push(at.problem("a row with a citation of its own has `row` and `cite`"));
+                    self.problems
+                        .push(at.problem("a row with a citation of its own has `row` and `cite`"));
                     return;
                 }
             },
             _ => {
-                self.problems.push(at.problem("a row is a list").expecting("`[key, value]`"));
+                self.problems
+                    .push(at.problem("a row is a list").expecting("`[key, value]`"));
                 return;
             }
         };
         let row_citation = cite.and_then(|cite| self.citer.own(cite, at.get("cite"), self.problems));
         let own_keys = units.len();
-        let width = own_keys + if across.is_empty() { written.len() } else { across.len() };
+        let width = own_keys
+            + if across.is_empty() {
+                written.len()
+            } else {
+                across.len()
+            };
         if items.len() != width {
             self.problems.push(
                 at.problem(format!("this row has {} entries", items.len()))
-                    .expecting(format!("{width}: one for each key and column of the table `{}`", table.name)),
+                    .expecting(format!(
+                        "{width}: one for each key and column of the table `{}`",
+                        table.name
+                    )),
             );
             return;
         }
@@ -227,7 +254,8 @@ impl Reader<'_> {
         let (yaml, value_at, own) = match yaml {
             Yaml::Mapping(map) => {
                 let Some(value) = map.get("value") else {
-                    self.problems.push(at.problem("a cell with a citation of its own has `value` and `cite`"));
+                    self.problems
+                        .push(at.problem("a cell with a citation of its own has `value` and `cite`"));
                     return None;
                 };
                 let own = map
@@ -241,7 +269,14 @@ impl Reader<'_> {
             Some("none") => Content::Barred,
             Some("unlimited") => Content::Unlimited,
             Some("unfilled") => Content::Unfilled,
-            _ => Content::Value(literal(yaml, value_at, dimension, unit, self.ladder, self.problems)?),
+            _ => Content::Value(literal(
+                yaml,
+                value_at,
+                dimension,
+                unit,
+                self.ladder,
+                self.problems,
+            )?),
         };
         Some(Cell {
             content,

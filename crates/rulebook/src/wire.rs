@@ -109,7 +109,10 @@ pub(crate) enum TrapArmPoint {
 }
 
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "the definition of a vent's developed length")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "the definition of a vent's developed length"
+)]
 pub(crate) struct VentLengthEndFile {
     pub(crate) measured_to: VentPoint,
     pub(crate) cite: CitationFile,
@@ -249,9 +252,12 @@ impl<'de> Deserialize<'de> for SubjectFile {
                 write!(f, "a subject, one of {}", Subject::NAMES.join(", "))
             }
             fn visit_str<E: Error>(self, name: &str) -> Result<SubjectFile, E> {
-                Subject::from_name(name)
-                    .map(SubjectFile)
-                    .ok_or_else(|| E::custom(format_args!("`{name}` is not a subject, expected one of {}", Subject::NAMES.join(", "))))
+                Subject::from_name(name).map(SubjectFile).ok_or_else(|| {
+                    E::custom(format_args!(
+                        "`{name}` is not a subject, expected one of {}",
+                        Subject::NAMES.join(", ")
+                    ))
+                })
             }
         }
         deserializer.deserialize_str(SubjectVisitor)

@@ -1,0 +1,60 @@
+//! Angles, as whole millionths of a degree.
+
+use std::fmt;
+use std::str::FromStr;
+
+use crate::QuantityError;
+use crate::number::{Complaint, decimal};
+
+const DEGREE: i64 = 1_000_000;
+
+/// An angle in whole millionths of a degree.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub struct Angle(i64);
+
+impl Angle {
+    pub(crate) const EXPECTED: &'static str = "an angle such as `45 deg`";
+
+    /// So many millionths of a degree.
+    #[must_use]
+    pub const fn from_microdegrees(microdegrees: i64) -> Self {
+        Self(microdegrees)
+    }
+
+    /// The angle in millionths of a degree.
+    #[must_use]
+    pub const fn microdegrees(self) -> i64 {
+        self.0
+    }
+}
+
+impl FromStr for Angle {
+    type Err = QuantityError;
+
+    fn from_str(text: &str) -> Result<Self, QuantityError> {
+        let complaint = Complaint {
+            text,
+            expected: Self::EXPECTED,
+        };
+        let (negative, rest) = complaint.begin()?;
+        let (number, unit) = complaint.number(&rest)?;
+        match unit.trim() {
+            "deg" | "degree" | "degrees" | "\u{b0}" => {}
+            "" => return Err(complaint.missing_unit()),
+            unit => return Err(complaint.unknown_unit(unit)),
+        }
+        if negative {
+            return Err(complaint.negative());
+        }
+        complaint.units(number, i128::from(DEGREE)).map(Self)
+    }
+}
+
+impl fmt::Display for Angle {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        decimal(f, self.0, DEGREE)?;
+        f.write_str(" deg")
+    }
+}
+
+crate::text::as_text!(Angle);

@@ -1,0 +1,298 @@
+//! Lengths, as whole nanometres.
+
+use std::fmt;
+use std::str::FromStr;
+
+use crate::QuantityError;
+use crate::number::{Complaint, decimal, divide_to_even, fraction};
+
+const MILLIMETRE: i64 = 1_000_000;
+/// The inch is 25.4 mm exactly (international yard and pound agreement of 1959).
+const INCH: i64 = 25_400_000;
+const FOOT: i64 = 12 * INCH;
+
+/// A length in whole nanometres, so that 1/64 in (396 875 nm) and 1 mm are both exact. Differences of heights
+/// may be negative; a length read from text is not.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub struct Length(i64);
+
+/// How lengths and slopes are printed for people.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
+pub enum Notation {
+    /// Feet and inches with fractions; fall in inches per foot.
+    #[default]
+    Inches,
+    /// Millimetres and metres; fall in per cent.
+    Millimetres,
+}
+
+impl Length {
+    pub(crate) const EXPECTED: &'static str = "a length such as `42 in`, `7 ft 6-1/2 in` or `1067 mm`";
+
+    /// No length.
+    pub const ZERO: Self = Self(0);
+
+    /// So many nanometres.
+    #[must_use]
+    pub const fn from_nanometres(nanometres: i64) -> Self {
+        Self(nanometres)
+    }
+
+    /// The length in nanometres.
+    #[must_use]
+    pub const fn nanometres(self) -> i64 {
+        self.0
+    }
+
+    /// The sum; none on overflow.
+    #[must_use]
+    pub fn checked_add(self, other: Self) -> Option<Self> {
+        self.0.checked_add(other.0).map(Self)
+    }
+
+    /// The difference; none on overflow.
+    #[must_use]
+    pub fn checked_sub(self, other: Self) -> Option<Self> {
+        self.0.checked_sub(other.0).map(Self)
+    }
+
+    /// The length times a ratio, rounded half to even to the nanometre; none on overflow or division by zero.
+    #[must_use]
+    pub fn checked_scale(self, numerator: i64, denominator: i64) -> Option<Self> {
+        divide_to_even(
+            i128::from(self.0) * i128::from(numerator),
+            i128::from(denominator),
+        )
+        .map(Self)
+    }
+
+    /// The length in metres, in floating point.
+    #[must_use]
+    pub fn as_metres_f64(self) -> f64 {
+        self.0 as f64 / 1e9
+    }
+
+    /// The length in inches, in floating point.
+    #[must_use]
+    pub fn as_inches_f64(self) -> f64 {
+        self.0 as f64 / INCH as f64
+    }
+
+    /// Reads a length that may lie below its datum, with a minus before it.
+    ///
+    /// # Errors
+    /// As [`FromStr`], save that a minus is accepted.
+    pub fn parse_signed(text: &str) -> Result<Self, QuantityError> {
+        let complaint = Complaint {
+            text,
+            expected: "a length such as `42 in`, `-3 ft 6 in` or `1067 mm`",
+        };
+        let (negative, rest) = complaint.begin()?;
+        let length = read(complaint, &rest)?;
+        Ok(if negative { Self(-length.0) } else { length })
+    }
+
+    /// The length for people: to 1/16 in or 1 mm, with `about` before it where that rounds.
+    #[must_use]
+    pub const fn in_notation(self, notation: Notation) -> InNotation {
+        InNotation {
+            length: self,
+            notation,
+        }
+    }
+}
+
+impl FromStr for Length {
+    type Err = QuantityError;
+
+    fn from_str(text: &str) -> Result<Self, QuantityError> {
+        let complaint = Complaint {
+            text,
+            expected: Self::EXPECTED,
+        };
+        let (negative, rest) = complaint.begin()?;
+        let length = read(complaint, &rest)?;
+        if negative {
+            Err(complaint.negative())
+        } else {
+            Ok(length)
+        }
+    }
+}
+
+fn read(complaint: Complaint<'_>, text: &str) -> Result<Length, QuantityError> {
+    let mut total: i64 = 0;
+    let mut rest = text;
+    let mut last_unit = i64::MAX;
+    while !rest.is_empty() {
+        let (number, after) = complaint.number(rest)?;
+        let after = after.trim_start();
+        let end = after
+            .find(|c: char| c.is_ascii_digit() || c.is_whitespace() || c == '-' || c == '.')
+            .unwrap_or(after.len());
+        let end = match after.chars().next() {
+            Some(sign @ ('"' | '\'')) => sign.len_utf8(),
+            _ => end,
+        };
+        let (name, after) = after.split_at(end);
+        let unit = match name {
+            "" => return Err(complaint.missing_unit()),
+            "in" | "inch" | "inches" | "\"" => INCH,
+            "ft" | "foot" | "feet" | "'" => FOOT,
+            "mm" => MILLIMETRE,
+            "cm" => 10 * MILLIMETRE,
+            "m" => 1000 * MILLIMETRE,
+            _ => return Err(complaint.unknown_unit(name)),
+        };
+        // Only feet are followed by a second part, and that in inches.
+        if last_unit != i64::MAX && (last_unit, unit) != (FOOT, INCH) {
+            return Err(complaint.unknown_unit(name));
+        }
+        last_unit = unit;
+        let part = complaint.units(number, i128::from(unit))?;
+        total = total.checked_add(part).ok_or_else(|| complaint.overflow())?;
+        rest = after.trim_start().trim_start_matches('-').trim_start();
+        if rest.is_empty() && after.trim_end().ends_with('-') {
+            return Err(complaint.not_a_number());
+        }
+    }
+    Ok(Length(total))
+}
+
+impl fmt::Display for Length {
+    /// Exact: what is printed reads back as the same length. Whole millimetres print as such, other multiples
+    /// of 1/64 in as feet and inches, the rest as decimal millimetres.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if self.0 % MILLIMETRE != 0 && self.0 % (INCH / 64) == 0 {
+            return inches(
+                f,
+                self.0 < 0,
+                self.0.unsigned_abs() / (INCH / 64).unsigned_abs(),
+                64,
+            );
+        }
+        decimal(f, self.0, MILLIMETRE)?;
+        f.write_str(" mm")
+    }
+}
+
+/// Feet and inches from a number of parts of an inch.
+fn inches(f: &mut fmt::Formatter<'_>, negative: bool, count: u64, parts: u64) -> fmt::Result {
+    if negative {
+        f.write_str("-")?;
+    }
+    let (feet, rest) = (count / (12 * parts), count % (12 * parts));
+    if feet > 0 {
+        write!(f, "{feet} ft")?;
+        if rest == 0 {
+            return Ok(());
+        }
+        f.write_str(" ")?;
+    }
+    fraction(f, rest, parts)?;
+    f.write_str(" in")
+}
+
+/// A length as people write it; made by [`Length::in_notation`].
+#[derive(Debug, Clone, Copy)]
+pub struct InNotation {
+    length: Length,
+    notation: Notation,
+}
+
+impl fmt::Display for InNotation {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let nanometres = self.length.0;
+        let grain = match self.notation {
+            Notation::Inches => INCH / 16,
+            Notation::Millimetres => MILLIMETRE,
+        };
+        if nanometres % grain != 0 {
+            f.write_str("about ")?;
+        }
+        let count = divide_to_even(i128::from(nanometres), i128::from(grain)).unwrap_or(0);
+        match self.notation {
+            Notation::Inches => inches(f, count < 0, count.unsigned_abs(), 16),
+            Notation::Millimetres if count.unsigned_abs() >= 10_000 => {
+                decimal(f, count, 1000)?;
+                f.write_str(" m")
+            }
+            Notation::Millimetres => write!(f, "{count} mm"),
+        }
+    }
+}
+
+crate::text::as_text!(Length);
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn nanometres(text: &str) -> Result<i64, QuantityError> {
+        text.parse::<Length>().map(Length::nanometres)
+    }
+
+    #[test]
+    fn trade_notation_is_read_exactly() {
+        // 1 in = 25.4 mm: international yard and pound agreement, 1959.
+        for (text, expected) in [
+            ("42 in", 1_066_800_000),
+            ("42\"", 1_066_800_000),
+            ("7 ft 6-1/2 in", 2_298_700_000),
+            ("7' 6 1/2\"", 2_298_700_000),
+            ("7'6-1/2\"", 2_298_700_000),
+            ("7 ft", 2_133_600_000),
+            ("1067 mm", 1_067_000_000),
+            ("2.4 m", 2_400_000_000),
+            ("30 cm", 300_000_000),
+            ("1/64 in", 396_875),
+            (".5 in", 12_700_000),
+            ("38.1 mm", 38_100_000),
+        ] {
+            assert_eq!(nanometres(text), Ok(expected), "{text}");
+        }
+        assert_eq!(nanometres("1.5 in"), nanometres("1-1/2 in"));
+        assert_eq!(nanometres("1.5 in"), nanometres("38.1 mm"));
+        assert_ne!(nanometres("1.5 in"), nanometres("38 mm"));
+    }
+
+    #[test]
+    fn what_is_not_a_length_is_told_apart() {
+        let error = |text: &str| text.parse::<Length>().err();
+        assert!(matches!(error("42"), Some(QuantityError::MissingUnit { .. })));
+        assert!(matches!(error("nan in"), Some(QuantityError::NotANumber { .. })));
+        assert!(matches!(error(".nan"), Some(QuantityError::NotANumber { .. })));
+        assert!(matches!(error("inf"), Some(QuantityError::NotANumber { .. })));
+        assert!(matches!(
+            error("99999999999999 ft"),
+            Some(QuantityError::Overflow { .. })
+        ));
+        assert!(matches!(error("-3 in"), Some(QuantityError::Negative { .. })));
+        assert!(matches!(
+            error("3 furlongs"),
+            Some(QuantityError::UnknownUnit { .. })
+        ));
+        assert!(matches!(error("1/3 in"), Some(QuantityError::OffGrid { .. })));
+        assert!(matches!(error("1/0 in"), Some(QuantityError::NotANumber { .. })));
+        assert!(matches!(error("  "), Some(QuantityError::Empty { .. })));
+        assert!(matches!(
+            error("1e400 in"),
+            Some(QuantityError::UnknownUnit { .. })
+        ));
+        assert!(matches!(
+            error("3 mm 2 in"),
+            Some(QuantityError::UnknownUnit { .. })
+        ));
+        assert!(error(&"9".repeat(100)).is_some());
+    }
+
+    #[test]
+    fn people_read_sixteenths_and_whole_millimetres() {
+        let show = |nanometres, notation| Length(nanometres).in_notation(notation).to_string();
+        assert_eq!(show(2_298_700_000, Notation::Inches), "7 ft 6-1/2 in");
+        assert_eq!(show(396_875, Notation::Inches), "about 0 in");
+        assert_eq!(show(1_066_800_000, Notation::Millimetres), "about 1067 mm");
+        assert_eq!(show(12_500_000_000, Notation::Millimetres), "12.5 m");
+        assert_eq!(show(-25_400_000, Notation::Inches), "-1 in");
+    }
+}
