@@ -1,1 +1,43 @@
-fn main() {}
+//! The `crownweir` program: files, terminal and exit codes around the library.
+//!
+//! Exit code 0: nothing at the level asked for. 1: findings at it. 2: the input could not be used.
+#![forbid(unsafe_code)]
+
+mod check;
+mod explain;
+mod input;
+
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+/// Checks a building's drains, wastes and vents against a plumbing code.
+#[derive(Parser)]
+#[command(version, about, max_term_width = 90)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    /// Check a network by a rule set and print what was found.
+    Check(check::Arguments),
+    /// Show a rule, the tables it reads and where they come from.
+    Explain(explain::Arguments),
+}
+
+fn main() -> ExitCode {
+    let arguments = Arguments::parse();
+    let done = match arguments.command {
+        Command::Check(arguments) => check::run(&arguments),
+        Command::Explain(arguments) => explain::run(&arguments),
+    };
+    match done {
+        Ok(code) => code,
+        Err(trouble) => {
+            trouble.print();
+            ExitCode::from(2)
+        }
+    }
+}

@@ -1,1 +1,25 @@
-//! placeholder
+//! Checks a building's drains, wastes and vents against a plumbing code before anything is cemented.
+//!
+//! This crate is what other programs depend on. It adds nothing to the crates behind it; it gathers what they
+//! offer.
+//!
+#![doc = include_str!("../../../README.md")]
+#![forbid(unsafe_code)]
+
+pub use crownweir_document::{Diagnostic, Diagnostics, Document, Limits, Place, nearest};
+pub use crownweir_evaluate::{
+    Element, Figure, Finding, Gap, Got, Measured, OnSite, Outcome, Pass, Protected, Report, RuleSummary,
+    Step, UnknownSize, Verdict, check,
+};
+pub use crownweir_network::{Network, Node, NodeId, NodeKind, Pipe, PipeId, Position};
+pub use crownweir_rulebook::{
+    Arrangement, Basis, Citation, Fact, Family, Rule, RuleSet, Severity, Size, Subject, Table, Value,
+    published,
+};
+
+/// Exact quantities.
+pub use crownweir_quantity as quantity;
+/// Reports as text and JSON.
+pub use crownweir_report as report;
+/// The trade's words.
+pub use crownweir_vocabulary as vocabulary;

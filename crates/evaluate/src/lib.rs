@@ -1,1 +1,19 @@
-//! placeholder
+//! Measures a network and evaluates a rule set on it: facts, three-valued verdicts, findings with their
+//! workings.
+//!
+//! It reads no file, prints nothing, keeps no state, and holds no figure of any code: those stand in the rule
+//! set.
+#![forbid(unsafe_code)]
+
+mod check;
+mod evaluate;
+mod measure;
+mod report;
+mod show;
+mod workings;
+
+pub use check::check;
+pub use evaluate::Outcome;
+pub use measure::{Element, Gap, Got, Measured, UnknownSize};
+pub use report::{Figure, Finding, OnSite, Protected, Report, RuleSummary, Verdict};
+pub use workings::{Pass, Step};

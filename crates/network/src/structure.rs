@@ -5,7 +5,7 @@ use crownweir_document::{Cursor, Diagnostics};
 use crownweir_vocabulary::Role;
 use petgraph::Direction::{Incoming, Outgoing};
 use petgraph::graph::DiGraph;
-use petgraph::visit::{EdgeFiltered, EdgeRef};
+use petgraph::visit::EdgeFiltered;
 
 use crate::build::Sources;
 use crate::model::{Node, NodeId, NodeKind, Pipe};

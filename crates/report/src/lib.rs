@@ -1,1 +1,14 @@
-//! placeholder
+//! Reports of a check: text for a person at a terminal, JSON for programs.
+//!
+//! It judges nothing and reads nothing; it lays out what the check found.
+#![forbid(unsafe_code)]
+
+mod explain;
+mod json;
+mod text;
+mod workings;
+
+pub use explain::{explain, explain_protection};
+pub use json::json;
+pub use text::{CAUTIONS, text};
+pub use workings::workings;

@@ -222,6 +222,7 @@ facts! {
         FittingOpposedWaterClosets "fitting.opposed_water_closets" Count, "Water closets whose own drains enter by its branches.";
         FittingOpposedPumped "fitting.opposed_pumped" Count, "Pumped fixtures whose own drains enter by its branches.";
         FittingClosetRun "fitting.shortest_closet_run" Length, "Shortest developed length from a water closet to it.";
+        FittingRunKind "fitting.kind" Word(RunKind::NAMES), "What the run that the pipe leading away belongs to is to the building.";
         FittingRunSize "fitting.size" Size, "Size of the pipe that leads away.";
     }
     Cleanout {
@@ -274,6 +275,7 @@ facts! {
         SystemValves "system.air_admittance_valves" Count, "Air admittance valves.";
         SystemLargestVent "system.largest_open_vent" Size, "Largest size that a vent keeps all the way from a drain to open air.";
         SystemDrainSize "system.building_drain_size" Size, "Largest size of the building drain.";
+        SystemDrainSlope "system.building_drain_slope" Slope, "Least slope of the building drain.";
         SystemJunctionCleanout "system.junction_cleanout_distance" Length, "Developed length between the end of the building drain and the nearest cleanout upstream or on the sewer; absent where there is none.";
         SystemTemperature "system.winter_design_temperature" Temperature, "Winter design temperature of the site.";
         SystemTests "system.tests" Count, "Tests recorded or planned.";

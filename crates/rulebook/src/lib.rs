@@ -29,4 +29,5 @@ pub use model::{
     Comparison, Condition, Content, Definitions, Key, LoadCase, Loads, Lookup, Match, Message, Operand,
     Piece, Protection, Row, Rule, RuleSet, Severity, Table, Test, TrapArmStart, VentLengthEnd, Vertical,
 };
+pub use tables::MOST_KEYS;
 pub use value::{Dimension, Ladder, Rung, Size, Value};

@@ -41,7 +41,7 @@ pub(crate) fn message(
             None => {
                 let known = subject
                     .facts()
-                    .map(Fact::name)
+                    .map(|fact| -> &str { fact.name() })
                     .chain(show.iter().map(|(name, _)| name.as_str()))
                     .chain(["measured", "limit"]);
                 problems.push(

@@ -34,6 +34,9 @@ pub(crate) fn tables(
         .collect()
 }
 
+/// The most keys that a table can be looked up by.
+pub const MOST_KEYS: usize = 6;
+
 struct Reader<'a> {
     ladder: &'a Ladder,
     citer: &'a Citer,
@@ -82,6 +85,15 @@ impl Reader<'_> {
                 vec![head.gives.clone()]
             }
         };
+        if keys.len() > MOST_KEYS {
+            let what = format!("the table `{name}` is looked up by {} keys", keys.len());
+            self.problems.push(
+                at.get("keys")
+                    .problem(what)
+                    .expecting(format!("at most {MOST_KEYS}")),
+            );
+            return None;
+        }
         if written.is_empty() {
             self.problems.push(
                 at.problem(format!("the table `{name}` gives nothing"))

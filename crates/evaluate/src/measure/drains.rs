@@ -58,7 +58,10 @@ impl Totals {
         self.fixtures += other.fixtures;
         self.water_closets += other.water_closets;
         first(&mut self.a_fixture, other.a_fixture);
-        self.storeys = (self.storeys.0.min(other.storeys.0), self.storeys.1.max(other.storeys.1));
+        self.storeys = (
+            self.storeys.0.min(other.storeys.0),
+            self.storeys.1.max(other.storeys.1),
+        );
         first(&mut self.storey_gap, other.storey_gap);
         for (own, other) in self.places.iter_mut().zip(other.places) {
             *own = own.saturating_add(other);
@@ -74,7 +77,13 @@ impl Totals {
 
 /// What flows past each node.
 pub(crate) fn totals(measured: &Measured<'_>) -> Vec<Totals> {
-    let places: Vec<&Vec<FixtureType>> = measured.rules.definitions.bathroom_group.places().take(PLACES).collect();
+    let places: Vec<&Vec<FixtureType>> = measured
+        .rules
+        .definitions
+        .bathroom_group
+        .places()
+        .take(PLACES)
+        .collect();
     let mut totals = vec![Totals::ZERO; measured.network.graph().node_count()];
     for node in measured.drain_order() {
         let mut sum = totals.get(node as usize).copied().unwrap_or(Totals::ZERO);
@@ -96,7 +105,10 @@ pub(crate) fn totals(measured: &Measured<'_>) -> Vec<Totals> {
                 Some(storey) => own.storeys = (storey, storey),
                 None => own.storey_gap = node,
             }
-            match places.iter().position(|place| place.contains(&fixture.fixture_type)) {
+            match places
+                .iter()
+                .position(|place| place.contains(&fixture.fixture_type))
+            {
                 Some(place) => own.places[place] = 1,
                 None => own.outsiders = 1,
             }
@@ -114,6 +126,40 @@ pub(crate) fn totals(measured: &Measured<'_>) -> Vec<Totals> {
     totals
 }
 
+/// A sum along the way to the point of disposal; differences of two are sums along a part of it.
+#[derive(Debug, Clone, Copy)]
+struct Prefix {
+    /// The sum of what is known, and the nearest pipe downstream where it is not.
+    sum: Distance,
+    /// How many pipes there are where it is not.
+    unknown: u32,
+}
+
+impl Prefix {
+    const ZERO: Self = Self {
+        sum: Distance::ZERO,
+        unknown: 0,
+    };
+
+    fn behind(self, part: Distance) -> Self {
+        Self {
+            sum: part.plus(self.sum),
+            unknown: self.unknown + u32::from(!part.is_known()),
+        }
+    }
+
+    fn down_to(self, lower: Self) -> Distance {
+        Distance {
+            nanometres: self.sum.nanometres.saturating_sub(lower.sum.nanometres),
+            gap: if self.unknown == lower.unknown {
+                NONE
+            } else {
+                self.sum.gap
+            },
+        }
+    }
+}
+
 /// What lies downstream, told from the point of disposal up.
 #[derive(Debug, Default)]
 pub(crate) struct Downstream {
@@ -122,7 +168,9 @@ pub(crate) struct Downstream {
     /// Nodes further down, to jump to when two ways meet; each node's own parent first.
     jump: Vec<u32>,
     /// Length from each node to the point of disposal.
-    distance: Vec<Distance>,
+    length: Vec<Prefix>,
+    /// Fall from each node to the point of disposal.
+    fall: Vec<Prefix>,
     /// Vertical pipes, and pipes of unknown orientation, between each node and the point of disposal.
     vertical: Vec<(u32, u32)>,
     /// Traps that stand in the line below each node.
@@ -136,13 +184,17 @@ pub(crate) fn downstream(measured: &Measured<'_>) -> Downstream {
     let mut down = Downstream {
         depth: vec![0; nodes],
         jump: (0..nodes).map(index).collect(),
-        distance: vec![Distance::ZERO; nodes],
+        length: vec![Prefix::ZERO; nodes],
+        fall: vec![Prefix::ZERO; nodes],
         vertical: vec![(0, 0); nodes],
         traps: vec![0; nodes],
         receiver: vec![Receiver::Disposal; measured.pipes.len()],
     };
     for node in measured.drain_order().rev() {
-        let Some((number, pipe)) = measured.next(node).and_then(|pipe| Some((pipe, measured.pipe(pipe)?))) else {
+        let Some((number, pipe)) = measured
+            .next(node)
+            .and_then(|pipe| Some((pipe, measured.pipe(pipe)?)))
+        else {
             continue;
         };
         let (here, to) = (node as usize, pipe.to as usize);
@@ -151,7 +203,8 @@ pub(crate) fn downstream(measured: &Measured<'_>) -> Downstream {
         let farther = down.jump[far] as usize;
         let level = down.depth[to] - down.depth[far] == down.depth[far] - down.depth[farther];
         down.jump[here] = if level { down.jump[far] } else { pipe.to };
-        down.distance[here] = down.distance[to].plus(pipe.length);
+        down.length[here] = down.length[to].behind(pipe.length);
+        down.fall[here] = down.fall[to].behind(pipe.fall);
         let (vertical, unknown) = down.vertical[to];
         down.vertical[here] = (
             vertical + u32::from(pipe.vertical == Some(true)),
@@ -182,7 +235,11 @@ impl Downstream {
         let depth = |node: u32| self.depth.get(node as usize).copied().unwrap_or(0);
         let jump = |node: u32| self.jump.get(node as usize).copied().unwrap_or(node);
         let step = |node: u32, target: u32| {
-            if depth(jump(node)) >= target { jump(node) } else { next(node).unwrap_or(node) }
+            if depth(jump(node)) >= target {
+                jump(node)
+            } else {
+                next(node).unwrap_or(node)
+            }
         };
         let (mut one, mut other) = (one, other);
         while depth(one) != depth(other) {
@@ -214,32 +271,30 @@ impl Measured<'_> {
         self.totals.get(self.pipe(pipe)?.from as usize)
     }
 
-    /// Developed length between a node and one downstream of it. The gap, where there is one, is a pipe between
-    /// the two.
+    /// Developed length between a node and one downstream of it.
     pub(crate) fn distance(&self, from: u32, to: u32) -> Distance {
-        let distance = |node: u32| self.downstream.distance.get(node as usize).copied().unwrap_or(Distance::ZERO);
-        let (upper, lower) = (distance(from), distance(to));
-        let nanometres = upper.nanometres.saturating_sub(lower.nanometres);
-        if upper.is_known() {
-            return Distance { nanometres, gap: NONE };
-        }
-        // A length is missing somewhere below `from`; only one that lies between the two matters.
-        let mut node = from;
-        let mut total = Distance::ZERO;
-        while node != to {
-            let Some(pipe) = self.next(node).and_then(|pipe| self.pipe(pipe)) else { break };
-            total = total.plus(pipe.length);
-            if !total.is_known() {
-                break;
-            }
-            node = pipe.to;
-        }
-        total
+        Self::between(&self.downstream.length, from, to)
+    }
+
+    /// Fall between a node and one downstream of it.
+    pub(crate) fn fall(&self, from: u32, to: u32) -> Distance {
+        Self::between(&self.downstream.fall, from, to)
+    }
+
+    fn between(prefixes: &[Prefix], from: u32, to: u32) -> Distance {
+        let prefix = |node: u32| prefixes.get(node as usize).copied().unwrap_or(Prefix::ZERO);
+        prefix(from).down_to(prefix(to))
     }
 
     /// How many pipes between a node and one downstream of it are vertical, and how many may be.
     pub(crate) fn verticals(&self, from: u32, to: u32) -> (u32, u32) {
-        let count = |node: u32| self.downstream.vertical.get(node as usize).copied().unwrap_or((0, 0));
+        let count = |node: u32| {
+            self.downstream
+                .vertical
+                .get(node as usize)
+                .copied()
+                .unwrap_or((0, 0))
+        };
         let (upper, lower) = (count(from), count(to));
         (upper.0.saturating_sub(lower.0), upper.1.saturating_sub(lower.1))
     }
@@ -265,7 +320,11 @@ impl Measured<'_> {
     /// The largest size among the drains that enter the node where a drain begins.
     pub(crate) fn largest_inlet(&self, pipe: u32) -> Option<u32> {
         let from = self.pipe(pipe)?.from;
-        self.inlets(from, Role::Drain)
-            .max_by_key(|&inlet| (self.pipe(inlet).and_then(|inlet| inlet.size), std::cmp::Reverse(inlet)))
+        self.inlets(from, Role::Drain).max_by_key(|&inlet| {
+            (
+                self.pipe(inlet).and_then(|inlet| inlet.size),
+                std::cmp::Reverse(inlet),
+            )
+        })
     }
 }

@@ -42,7 +42,10 @@ impl Distance {
                 nanometres: length.nanometres(),
                 gap: NONE,
             },
-            None => Self { nanometres: 0, gap: pipe },
+            None => Self {
+                nanometres: 0,
+                gap: pipe,
+            },
         }
     }
 
@@ -82,18 +85,22 @@ impl Distance {
 /// What holds of a pipe by itself.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct PipeFacts {
-    from: u32,
-    to: u32,
+    pub(crate) from: u32,
+    pub(crate) to: u32,
     size: Option<Size>,
     kind: RunKind,
     /// Vertical by the rule set's definition; not known without a slope.
     vertical: Option<bool>,
     length: Distance,
+    /// Fall of a drain, rise of a vent.
+    fall: Distance,
 }
 
 /// A size that a network uses and the rule set does not know.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("line {line}, column {column}: `{element}` is of the size {size}, which the rule set `{rules}` does not know")]
+#[error(
+    "line {line}, column {column}: `{element}` is of the size {size}, which the rule set `{rules}` does not know"
+)]
 pub struct UnknownSize {
     /// The size as the network states it.
     pub size: NominalSize,
@@ -150,6 +157,12 @@ impl<'a> Measured<'a> {
                 kind: run_kind(network, pipe),
                 vertical: pipe.slope.map(|slope| slope.angle_from_vertical() <= least_angle),
                 length: Distance::of(pipe.length, number),
+                fall: Distance::of(
+                    pipe.slope
+                        .zip(pipe.length)
+                        .and_then(|(slope, length)| slope.fall_over(length)),
+                    number,
+                ),
             });
         }
         let mut next = vec![NONE; graph.node_count()];
@@ -173,9 +186,10 @@ impl<'a> Measured<'a> {
         let count = |wanted| u32::try_from(of_kind(wanted).count()).unwrap_or(NONE);
         let open_vents = count(|kind| matches!(kind, NodeKind::Terminal(_)));
         let valves = count(|kind| matches!(kind, NodeKind::Valve(_)));
-        let plastic = graph
-            .edge_weights()
-            .any(|pipe| pipe.material.is_some_and(crownweir_vocabulary::Material::is_plastic));
+        let plastic = graph.edge_weights().any(|pipe| {
+            pipe.material
+                .is_some_and(crownweir_vocabulary::Material::is_plastic)
+        });
         let mut measured = Self {
             network,
             rules,
@@ -285,7 +299,10 @@ fn at(table: &[u32], entry: u32) -> Option<u32> {
 }
 
 fn run_kind(network: &Network, pipe: &Pipe) -> RunKind {
-    network.runs().get(pipe.run as usize).map_or(RunKind::Branch, |run| run.kind)
+    network
+        .runs()
+        .get(pipe.run as usize)
+        .map_or(RunKind::Branch, |run| run.kind)
 }
 
 fn sizes_are_known(network: &Network, rules: &RuleSet) -> Result<(), UnknownSize> {

@@ -1,0 +1,523 @@
+//! Every rule on every subject it speaks about.
+
+use std::collections::BTreeMap;
+
+use crownweir_network::{Network, NodeKind};
+use crownweir_rulebook::{
+    Arrangement, Check, Comparison, Condition, Fact, Message, Rule, RuleSet, Severity, Subject, Test, Value,
+};
+use crownweir_vocabulary::{Pattern, Role};
+
+use crate::evaluate::{Limit, Outcome, condition, operand, test};
+use crate::measure::{Gap, Got, Measured, UnknownSize, index};
+use crate::report::{Figure, Finding, OnSite, Protected, Report, RuleSummary, Verdict};
+use crate::show;
+
+/// How many names an on-site entry lists.
+const EXAMPLES: usize = 5;
+
+/// Checks `network` by `rules`.
+///
+/// # Errors
+/// A size that the network uses and the rule set does not know.
+pub fn check(network: &Network, rules: &RuleSet) -> Result<Report, UnknownSize> {
+    Ok(Measured::new(network, rules)?.check())
+}
+
+/// A rule that an element breaks or leaves open, before it is put into words.
+struct Hit {
+    verdict: Verdict,
+    rule: usize,
+    element: u32,
+}
+
+impl Measured<'_> {
+    /// Evaluates every rule on every subject.
+    #[must_use]
+    pub fn check(&self) -> Report {
+        let rules = &self.rules.rules;
+        let mut summary: Vec<RuleSummary> = rules.iter().map(|rule| blank(&rule.name, &rule.title)).collect();
+        let mut on_site: Vec<Vec<u32>> = vec![Vec::new(); rules.len()];
+        let mut hits = Vec::new();
+        for &subject in Subject::ALL {
+            let own: Vec<(usize, &Rule)> = rules
+                .iter()
+                .enumerate()
+                .filter(|(_, rule)| rule.subject == subject)
+                .collect();
+            if own.is_empty() {
+                continue;
+            }
+            // Element by element, so that what a rule has just read is at hand for the next.
+            for element in self.elements(subject) {
+                for &(number, rule) in &own {
+                    let Some(row) = summary.get_mut(number) else {
+                        continue;
+                    };
+                    row.subjects += 1;
+                    let Some(verdict) = self.judge(rule, element, row) else {
+                        continue;
+                    };
+                    match verdict {
+                        Judged::OnSite => on_site
+                            .get_mut(number)
+                            .into_iter()
+                            .for_each(|list| list.push(element)),
+                        Judged::Hit(verdict) => hits.push(Hit {
+                            verdict,
+                            rule: number,
+                            element,
+                        }),
+                    }
+                }
+            }
+        }
+        let mut findings: Vec<Finding> = hits
+            .iter()
+            .filter_map(|hit| Some(self.finding(rules.get(hit.rule)?, hit)))
+            .collect();
+        let (protected, unprotected, row) = self.protection();
+        findings.extend(unprotected);
+        summary.insert(0, row);
+        findings.sort_by(|one, other| {
+            let rank = |finding: &Finding| {
+                (
+                    finding.verdict,
+                    finding.severity,
+                    finding.position.line,
+                    finding.position.column,
+                )
+            };
+            rank(one)
+                .cmp(&rank(other))
+                .then_with(|| (&one.name, &one.rule).cmp(&(&other.name, &other.rule)))
+        });
+        let on_site = rules
+            .iter()
+            .zip(on_site)
+            .filter(|(_, elements)| !elements.is_empty())
+            .map(|(rule, elements)| self.visit(rule, &elements))
+            .collect();
+        let load = match self.fact(Subject::System, 0, Fact::SystemLoad) {
+            Got::Known(load) => Some(show::value(self, load)),
+            _ => None,
+        };
+        Report {
+            network: self.network.name().to_owned(),
+            file: self.network.file().to_owned(),
+            rules: self.rules.name.clone(),
+            document: self.rules.document.clone(),
+            edition: self.rules.edition.clone(),
+            revision: self.rules.revision,
+            findings,
+            on_site,
+            protected,
+            summary,
+            load,
+            fixtures: self.fixtures.len(),
+            pipes: self.pipes.len(),
+        }
+    }
+
+    /// The elements that rules with a subject speak about, by the numbers that [`Measured::fact`] takes.
+    #[must_use]
+    pub fn elements(&self, subject: Subject) -> Vec<u32> {
+        let graph = self.network.graph();
+        let pipes = |wanted: Option<Role>| {
+            graph
+                .edge_indices()
+                .filter(move |&pipe| {
+                    wanted.is_none_or(|role| graph.edge_weight(pipe).is_some_and(|pipe| pipe.role == role))
+                })
+                .map(|pipe| index(pipe.index()))
+        };
+        let nodes = |wanted: fn(&NodeKind) -> bool| -> Vec<u32> {
+            graph
+                .node_indices()
+                .filter(|&node| graph.node_weight(node).is_some_and(|node| wanted(&node.kind)))
+                .map(|node| index(node.index()))
+                .collect()
+        };
+        let is_fitting = |kind: &NodeKind| matches!(kind, NodeKind::Fitting { .. });
+        match subject {
+            Subject::Fixture | Subject::Trap | Subject::TrapArm => self.fixtures.clone(),
+            Subject::Pipe => pipes(None).collect(),
+            Subject::Drain => pipes(Some(Role::Drain)).collect(),
+            Subject::Vent => pipes(Some(Role::Vent)).collect(),
+            Subject::Turn => pipes(Some(Role::Drain))
+                .filter(|&pipe| {
+                    let fitting = self.pipe(pipe).and_then(|pipe| self.node(pipe.to));
+                    fitting.is_some_and(|node| is_fitting(&node.kind))
+                })
+                .collect(),
+            Subject::Fitting => {
+                let mut fittings = nodes(|kind| matches!(kind, NodeKind::Fitting { .. }));
+                fittings.retain(|&node| self.next(node).is_some());
+                fittings
+            }
+            Subject::Cleanout => nodes(|kind| matches!(kind, NodeKind::Cleanout(_))),
+            Subject::Terminal => nodes(|kind| matches!(kind, NodeKind::Terminal(_))),
+            Subject::Valve => nodes(|kind| matches!(kind, NodeKind::Valve(_))),
+            Subject::Stack => (0..index(self.stacks.list.len())).collect(),
+            Subject::BranchInterval => (0..index(self.stacks.intervals.len())).collect(),
+            Subject::Test => (0..index(self.network.tests().len())).collect(),
+            _ => vec![0],
+        }
+    }
+
+    /// The name that findings call an element by.
+    #[must_use]
+    pub fn name_of(&self, subject: Subject, element: u32) -> String {
+        show::subject_in_words(self, subject, element).name
+    }
+
+    fn judge(&self, rule: &Rule, element: u32, row: &mut RuleSummary) -> Option<Judged> {
+        let applies = condition(self, rule.subject, element, &rule.when);
+        if applies == Outcome::Violated {
+            row.not_applicable += 1;
+            return None;
+        }
+        let Some(require) = &rule.require else {
+            // Whether it applies may not be known: then it is looked at all the same.
+            row.on_site += 1;
+            return Some(Judged::OnSite);
+        };
+        match (applies, condition(self, rule.subject, element, require)) {
+            // What is satisfied in any case needs no knowledge of whether it applies.
+            (_, Outcome::Satisfied) => {
+                row.satisfied += 1;
+                None
+            }
+            (Outcome::Satisfied, Outcome::Violated) => {
+                row.violated += 1;
+                Some(Judged::Hit(Verdict::Violated))
+            }
+            _ => {
+                row.undetermined += 1;
+                Some(Judged::Hit(Verdict::Undetermined))
+            }
+        }
+    }
+
+    fn finding(&self, rule: &Rule, hit: &Hit) -> Finding {
+        let (subject, element) = (rule.subject, hit.element);
+        let described = show::subject_in_words(self, subject, element);
+        let mut finding = Finding {
+            rule: rule.name.clone(),
+            title: rule.title.clone(),
+            verdict: hit.verdict,
+            severity: rule.severity,
+            subject,
+            element: show::element_of(subject, element),
+            kind: described.kind,
+            name: described.name,
+            storey: described.storey,
+            position: described.position,
+            message: String::new(),
+            measured: None,
+            limit: None,
+            headroom: None,
+            missing: Vec::new(),
+            citation: rule.citation.clone(),
+            advice: None,
+        };
+        match hit.verdict {
+            Verdict::Violated => {
+                let decision = rule
+                    .require
+                    .as_ref()
+                    .and_then(|require| self.decide(subject, element, require));
+                self.figures(&mut finding, decision);
+                let told = decision
+                    .as_ref()
+                    .map(|decision| (&decision.measured, &decision.limit));
+                let say = |text: &Message| show::message(self, subject, element, text, &rule.show, told);
+                finding.message = say(&rule.message);
+                finding.advice = rule.advice.as_ref().map(say);
+            }
+            Verdict::Undetermined => {
+                let mut gaps = self.gaps(subject, element, &rule.when);
+                if gaps.is_empty() {
+                    gaps = rule
+                        .require
+                        .as_ref()
+                        .map(|require| self.gaps(subject, element, require))
+                        .unwrap_or_default();
+                }
+                self.leave_open(&mut finding, gaps);
+            }
+        }
+        finding
+    }
+
+    fn leave_open(&self, finding: &mut Finding, gaps: Vec<Gap>) {
+        finding.missing = gaps.into_iter().map(|gap| show::gap(self, gap)).collect();
+        finding.message = format!("cannot be told: {} needed", finding.missing.join(" and "));
+    }
+
+    fn figures(&self, finding: &mut Finding, decision: Option<Decision<'_>>) {
+        let Some(decision) = decision else { return };
+        let figure = |value: Value| Figure {
+            value,
+            text: show::value(self, value),
+        };
+        if let Got::Known(value) = decision.measured {
+            finding.measured = Some(figure(value));
+        }
+        let Limit::Known(limit) = decision.limit else {
+            return;
+        };
+        finding.limit = Some(figure(limit));
+        if let Got::Known(value) = decision.measured {
+            finding.headroom = match decision.test.check {
+                Check::Compare(Comparison::AtMost | Comparison::LessThan, _) => limit.minus(value),
+                Check::Compare(Comparison::AtLeast | Comparison::MoreThan, _) => value.minus(limit),
+                _ => None,
+            }
+            .map(figure);
+        }
+    }
+
+    /// The comparison by which a condition fails: the first that does.
+    fn decide<'c>(&self, subject: Subject, element: u32, failed: &'c Condition) -> Option<Decision<'c>> {
+        match failed {
+            Condition::All(parts) | Condition::Any(parts) => parts
+                .iter()
+                .find(|part| condition(self, subject, element, part) == Outcome::Violated)
+                .and_then(|part| self.decide(subject, element, part)),
+            Condition::Not(_) => None,
+            Condition::Test(test) => Some(Decision {
+                test,
+                measured: self.fact(subject, element, test.fact),
+                limit: match &test.check {
+                    Check::Compare(_, limit) => operand(self, subject, element, limit),
+                    Check::Among { values, wanted: true } if values.len() == 1 => {
+                        values.first().map_or(Limit::Absent, |value| Limit::Known(*value))
+                    }
+                    _ => Limit::Absent,
+                },
+            }),
+        }
+    }
+
+    /// The smallest set of gaps whose closing would settle a condition.
+    fn gaps(&self, subject: Subject, element: u32, open: &Condition) -> Vec<Gap> {
+        match open {
+            Condition::Test(one) => match test(self, subject, element, one) {
+                Outcome::Undetermined(gap) => vec![gap],
+                _ => Vec::new(),
+            },
+            Condition::Not(inner) => self.gaps(subject, element, inner),
+            Condition::All(parts) => {
+                if condition(self, subject, element, open) == Outcome::Violated {
+                    return Vec::new();
+                }
+                let mut gaps: Vec<Gap> = parts
+                    .iter()
+                    .flat_map(|part| self.gaps(subject, element, part))
+                    .collect();
+                gaps.sort_unstable();
+                gaps.dedup();
+                gaps
+            }
+            Condition::Any(parts) => parts
+                .iter()
+                .map(|part| self.gaps(subject, element, part))
+                .filter(|gaps| !gaps.is_empty())
+                .min_by_key(Vec::len)
+                .unwrap_or_default(),
+        }
+    }
+
+    fn visit(&self, rule: &Rule, elements: &[u32]) -> OnSite {
+        let name = |&element: &u32| show::subject_in_words(self, rule.subject, element).name;
+        let first = elements.first().copied().unwrap_or(0);
+        OnSite {
+            rule: rule.name.clone(),
+            message: show::message(self, rule.subject, first, &rule.message, &rule.show, None),
+            count: elements.len(),
+            examples: match rule.subject {
+                Subject::System => Vec::new(),
+                _ => elements.iter().take(EXAMPLES).map(name).collect(),
+            },
+            citation: rule.citation.clone(),
+        }
+    }
+
+    /// Which arrangement protects each trap, and a finding for each that none does.
+    fn protection(&self) -> (Vec<Protected>, Vec<Finding>, RuleSummary) {
+        let asked = &self.rules.protection;
+        let mut row = blank(&asked.rule, &asked.title);
+        let mut count: BTreeMap<usize, usize> = BTreeMap::new();
+        let mut findings = Vec::new();
+        for &fixture in &self.fixtures {
+            row.subjects += 1;
+            match self.arrangement(fixture) {
+                Arranged::By(arrangement) => {
+                    row.satisfied += 1;
+                    *count.entry(arrangement).or_default() += 1;
+                }
+                Arranged::Open(gaps) => {
+                    row.undetermined += 1;
+                    let mut finding = self.unprotected(fixture, Verdict::Undetermined, None);
+                    self.leave_open(&mut finding, gaps);
+                    findings.push(finding);
+                }
+                Arranged::Nearest(nearest) => {
+                    row.violated += 1;
+                    findings.push(self.unprotected(fixture, Verdict::Violated, nearest));
+                }
+            }
+        }
+        let protected = count
+            .into_iter()
+            .filter_map(|(arrangement, traps)| {
+                let arrangement = self.rules.arrangements.get(arrangement)?;
+                Some(Protected {
+                    arrangement: arrangement.title.clone(),
+                    traps,
+                    citation: arrangement.citation.clone(),
+                })
+            })
+            .collect();
+        (protected, findings, row)
+    }
+
+    /// The arrangement that protects a trap, or the one that comes nearest with what keeps it from applying.
+    fn arrangement(&self, fixture: u32) -> Arranged<'_> {
+        let Some(supply) = self.air.supply(self, fixture) else {
+            return Arranged::Nearest(None);
+        };
+        let patterns: Vec<Pattern> = self.air.patterns(self, &supply).into_iter().flatten().collect();
+        if patterns.is_empty() {
+            let open = match self.fact(Subject::Trap, fixture, Fact::ProtectionPattern) {
+                Got::Missing(gap) => vec![gap],
+                _ => Vec::new(),
+            };
+            return Arranged::Open(open);
+        }
+        let mut nearest: Option<(&Arrangement, Vec<usize>)> = None;
+        let mut open: Option<Vec<Gap>> = None;
+        for (number, arrangement) in self.rules.arrangements.iter().enumerate() {
+            if !patterns.contains(&arrangement.pattern) {
+                continue;
+            }
+            let mut failed = Vec::new();
+            let mut gaps = Vec::new();
+            for (index, one) in arrangement.conditions.iter().enumerate() {
+                match condition(self, Subject::Trap, fixture, &one.require) {
+                    Outcome::Satisfied => {}
+                    Outcome::Violated => failed.push(index),
+                    Outcome::Undetermined(_) => gaps.extend(self.gaps(Subject::Trap, fixture, &one.require)),
+                }
+            }
+            if failed.is_empty() && gaps.is_empty() {
+                return Arranged::By(number);
+            }
+            if failed.is_empty() {
+                gaps.sort_unstable();
+                gaps.dedup();
+                if open.as_ref().is_none_or(|kept| gaps.len() < kept.len()) {
+                    open = Some(gaps);
+                }
+            } else if nearest.as_ref().is_none_or(|(_, kept)| failed.len() < kept.len()) {
+                nearest = Some((arrangement, failed));
+            }
+        }
+        match open {
+            Some(gaps) => Arranged::Open(gaps),
+            None => Arranged::Nearest(nearest),
+        }
+    }
+
+    fn unprotected(
+        &self,
+        fixture: u32,
+        verdict: Verdict,
+        nearest: Option<(&Arrangement, Vec<usize>)>,
+    ) -> Finding {
+        let asked = &self.rules.protection;
+        let described = show::subject_in_words(self, Subject::Trap, fixture);
+        let say = |text: &Message, decision: Option<(&Got, &Limit)>| {
+            show::message(self, Subject::Trap, fixture, text, &[], decision)
+        };
+        let mut finding = Finding {
+            rule: asked.rule.clone(),
+            title: asked.title.clone(),
+            verdict,
+            severity: Severity::Violation,
+            subject: Subject::Trap,
+            element: show::element_of(Subject::Trap, fixture),
+            kind: described.kind,
+            name: described.name,
+            storey: described.storey,
+            position: described.position,
+            message: say(&asked.message, None),
+            measured: None,
+            limit: None,
+            headroom: None,
+            missing: Vec::new(),
+            citation: asked.citation.clone(),
+            advice: asked.advice.as_ref().map(|advice| say(advice, None)),
+        };
+        if let Some((arrangement, failed)) = nearest {
+            let mut reasons = Vec::new();
+            for condition in failed
+                .iter()
+                .filter_map(|&index| arrangement.conditions.get(index))
+            {
+                let decision = self.decide(Subject::Trap, fixture, &condition.require);
+                let told = decision
+                    .as_ref()
+                    .map(|decision| (&decision.measured, &decision.limit));
+                reasons.push(say(&condition.message, told));
+                if finding.measured.is_none() {
+                    self.figures(&mut finding, decision);
+                    finding.citation = condition.citation.clone();
+                }
+            }
+            finding.message = format!(
+                "not protected; the nearest arrangement is {}, but {}",
+                arrangement.title,
+                reasons.join("; ")
+            );
+        }
+        finding
+    }
+}
+
+enum Judged {
+    OnSite,
+    Hit(Verdict),
+}
+
+/// How a trap is arranged.
+enum Arranged<'a> {
+    /// By the arrangement of that number.
+    By(usize),
+    /// It cannot be told.
+    Open(Vec<Gap>),
+    /// By none; the nearest, and which of its conditions fail.
+    Nearest(Option<(&'a Arrangement, Vec<usize>)>),
+}
+
+/// The comparison that decides.
+#[derive(Clone, Copy)]
+struct Decision<'c> {
+    test: &'c Test,
+    measured: Got,
+    limit: Limit,
+}
+
+fn blank(name: &str, title: &str) -> RuleSummary {
+    RuleSummary {
+        rule: name.to_owned(),
+        title: title.to_owned(),
+        subjects: 0,
+        not_applicable: 0,
+        satisfied: 0,
+        violated: 0,
+        undetermined: 0,
+        on_site: 0,
+    }
+}

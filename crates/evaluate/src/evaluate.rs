@@ -1,0 +1,339 @@
+//! Conditions and operands on facts, in three values.
+//!
+//! Nothing here knows a rule by name; it only reads what the rule set says.
+
+use std::cmp::Ordering;
+
+use crownweir_quantity::FixtureUnits;
+use crownweir_rulebook::{
+    Check, Comparison, Condition, Content, Lookup, MOST_KEYS, Operand, Subject, Test, Value,
+};
+
+use crate::measure::{Gap, Got, Measured};
+
+/// What came of a condition.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Outcome {
+    /// It holds.
+    Satisfied,
+    /// It does not.
+    Violated,
+    /// The network, or the rule set, does not state what is needed.
+    Undetermined(Gap),
+}
+
+impl Outcome {
+    fn of(holds: bool) -> Self {
+        if holds { Self::Satisfied } else { Self::Violated }
+    }
+}
+
+/// What came of an operand.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Limit {
+    /// A value.
+    Known(Value),
+    /// Not permitted at all.
+    Barred,
+    /// No limit.
+    Unlimited,
+    /// There is no such thing.
+    Absent,
+    /// Not known.
+    Missing(Gap),
+}
+
+impl Limit {
+    /// The same as a fact's value; what is barred or unlimited is no value.
+    pub(crate) fn got(self) -> Got {
+        match self {
+            Self::Known(value) => Got::Known(value),
+            Self::Barred | Self::Unlimited | Self::Absent => Got::Absent,
+            Self::Missing(gap) => Got::Missing(gap),
+        }
+    }
+}
+
+impl From<Got> for Limit {
+    fn from(got: Got) -> Self {
+        match got {
+            Got::Known(value) => Self::Known(value),
+            Got::Absent => Self::Absent,
+            Got::Missing(gap) => Self::Missing(gap),
+        }
+    }
+}
+
+/// Whether a condition holds of an element.
+pub(crate) fn condition(
+    measured: &Measured<'_>,
+    subject: Subject,
+    element: u32,
+    condition: &Condition,
+) -> Outcome {
+    match condition {
+        Condition::All(parts) => {
+            let mut open = None;
+            for part in parts {
+                match self::condition(measured, subject, element, part) {
+                    Outcome::Violated => return Outcome::Violated,
+                    Outcome::Undetermined(gap) => open = open.or(Some(gap)),
+                    Outcome::Satisfied => {}
+                }
+            }
+            open.map_or(Outcome::Satisfied, Outcome::Undetermined)
+        }
+        Condition::Any(parts) => {
+            let mut open = None;
+            for part in parts {
+                match self::condition(measured, subject, element, part) {
+                    Outcome::Satisfied => return Outcome::Satisfied,
+                    Outcome::Undetermined(gap) => open = open.or(Some(gap)),
+                    Outcome::Violated => {}
+                }
+            }
+            open.map_or(Outcome::Violated, Outcome::Undetermined)
+        }
+        Condition::Not(inner) => match self::condition(measured, subject, element, inner) {
+            Outcome::Satisfied => Outcome::Violated,
+            Outcome::Violated => Outcome::Satisfied,
+            open => open,
+        },
+        Condition::Test(test) => self::test(measured, subject, element, test),
+    }
+}
+
+/// Whether a single comparison holds. What is absent satisfies none, save that it be absent.
+pub(crate) fn test(measured: &Measured<'_>, subject: Subject, element: u32, test: &Test) -> Outcome {
+    let got = measured.fact(subject, element, test.fact);
+    let (value, check) = match (got, &test.check) {
+        (Got::Missing(gap), _) => return Outcome::Undetermined(gap),
+        (Got::Absent, Check::Present(wanted)) => return Outcome::of(!wanted),
+        (Got::Known(_), Check::Present(wanted)) => return Outcome::of(*wanted),
+        (Got::Absent, _) => return Outcome::Violated,
+        (Got::Known(value), check) => (value, check),
+    };
+    match check {
+        Check::Present(_) => Outcome::Violated,
+        Check::Among { values, wanted } => {
+            let among = values
+                .iter()
+                .any(|one| value.compare(*one) == Some(Ordering::Equal));
+            Outcome::of(among == *wanted)
+        }
+        Check::Compare(comparison, limit) => match operand(measured, subject, element, limit) {
+            Limit::Known(limit) => Outcome::of(holds(value, *comparison, limit)),
+            Limit::Unlimited => Outcome::of(matches!(comparison, Comparison::AtMost | Comparison::LessThan)),
+            Limit::Barred | Limit::Absent => Outcome::Violated,
+            Limit::Missing(gap) => Outcome::Undetermined(gap),
+        },
+    }
+}
+
+fn holds(value: Value, comparison: Comparison, limit: Value) -> bool {
+    let order = value.compare(limit);
+    match comparison {
+        Comparison::Is => order == Some(Ordering::Equal),
+        Comparison::AtLeast => matches!(order, Some(Ordering::Greater | Ordering::Equal)),
+        Comparison::AtMost => matches!(order, Some(Ordering::Less | Ordering::Equal)),
+        Comparison::MoreThan => order == Some(Ordering::Greater),
+        Comparison::LessThan => order == Some(Ordering::Less),
+    }
+}
+
+/// The value of an operand for an element.
+pub(crate) fn operand(measured: &Measured<'_>, subject: Subject, element: u32, operand: &Operand) -> Limit {
+    let known = |value: Option<Value>| value.map_or(Limit::Missing(Gap::Overflow), Limit::Known);
+    match operand {
+        Operand::Literal(value) => Limit::Known(*value),
+        Operand::Fact(fact) => measured.fact(subject, element, *fact).into(),
+        Operand::Lookup(lookup) => match look_up(measured, subject, element, lookup, None) {
+            Ok((row, _)) => cell(measured, lookup, row),
+            Err(limit) => limit,
+        },
+        Operand::SmallestSize {
+            lookup,
+            size_key,
+            holds,
+        } => {
+            let needed = match self::operand(measured, subject, element, holds) {
+                Limit::Known(needed) => needed,
+                other => return other,
+            };
+            for size in measured.rules.ladder.sizes() {
+                match look_up(
+                    measured,
+                    subject,
+                    element,
+                    lookup,
+                    Some((*size_key, Value::Size(size))),
+                ) {
+                    Ok((row, _)) => match cell(measured, lookup, row) {
+                        Limit::Known(most) if self::holds(most, Comparison::AtLeast, needed) => {
+                            return Limit::Known(Value::Size(size));
+                        }
+                        Limit::Unlimited => return Limit::Known(Value::Size(size)),
+                        Limit::Missing(gap) => return Limit::Missing(gap),
+                        _ => {}
+                    },
+                    Err(Limit::Missing(Gap::NoRow { .. })) => {}
+                    Err(other) => return other,
+                }
+            }
+            Limit::Barred
+        }
+        Operand::Times {
+            numerator,
+            denominator,
+            of,
+        } => map(self::operand(measured, subject, element, of), |value| {
+            known(value.scaled(*numerator, *denominator))
+        }),
+        Operand::Sum(parts) => fold(measured, subject, element, parts, |sum, part| {
+            known(sum.plus(part))
+        }),
+        Operand::LargerOf(parts) => fold(measured, subject, element, parts, |one, other| {
+            Limit::Known(if holds(other, Comparison::MoreThan, one) {
+                other
+            } else {
+                one
+            })
+        }),
+        Operand::SmallerOf(parts) => fold(measured, subject, element, parts, |one, other| {
+            Limit::Known(if holds(other, Comparison::LessThan, one) {
+                other
+            } else {
+                one
+            })
+        }),
+        Operand::Diameter(size) => map(
+            self::operand(measured, subject, element, size),
+            |value| match value {
+                Value::Size(size) => known(
+                    measured
+                        .rules
+                        .ladder
+                        .rung(size)
+                        .map(|rung| Value::Length(rung.diameter)),
+                ),
+                _ => Limit::Absent,
+            },
+        ),
+        Operand::SizeFor(diameter) => {
+            map(
+                self::operand(measured, subject, element, diameter),
+                |value| match value {
+                    Value::Length(diameter) => {
+                        let size = measured.rules.ladder.at_least(diameter);
+                        size.map_or(Limit::Barred, |size| Limit::Known(Value::Size(size)))
+                    }
+                    _ => Limit::Absent,
+                },
+            )
+        }
+        Operand::SizesUp(steps, size) => {
+            map(
+                self::operand(measured, subject, element, size),
+                |value| match value {
+                    Value::Size(size) => {
+                        let up = measured.rules.ladder.up(size, *steps);
+                        up.map_or(Limit::Barred, |size| Limit::Known(Value::Size(size)))
+                    }
+                    _ => Limit::Absent,
+                },
+            )
+        }
+        Operand::FlowAsLoad { flow, per, load } => map(
+            self::operand(measured, subject, element, flow),
+            |value| match value {
+                Value::Flow(flow) => {
+                    let loaded = i128::from(flow.picolitres_per_minute()) * i128::from(load.thousandths());
+                    let rate = i128::from(per.picolitres_per_minute()).max(1);
+                    let thousandths = i64::try_from(loaded / rate + i128::from(loaded % rate != 0));
+                    known(
+                        thousandths
+                            .ok()
+                            .map(|count| Value::Load(FixtureUnits::from_thousandths(count))),
+                    )
+                }
+                _ => Limit::Absent,
+            },
+        ),
+    }
+}
+
+fn map(limit: Limit, with: impl FnOnce(Value) -> Limit) -> Limit {
+    match limit {
+        Limit::Known(value) => with(value),
+        other => other,
+    }
+}
+
+fn fold(
+    measured: &Measured<'_>,
+    subject: Subject,
+    element: u32,
+    parts: &[Operand],
+    with: impl Fn(Value, Value) -> Limit,
+) -> Limit {
+    let mut sum: Option<Value> = None;
+    for part in parts {
+        match (sum, operand(measured, subject, element, part)) {
+            (None, Limit::Known(first)) => sum = Some(first),
+            (Some(so_far), Limit::Known(next)) => match with(so_far, next) {
+                Limit::Known(value) => sum = Some(value),
+                other => return other,
+            },
+            (_, other) => return other,
+        }
+    }
+    sum.map_or(Limit::Absent, Limit::Known)
+}
+
+/// The row that a look-up finds, and the values it was looked up by; or why there is none.
+pub(crate) fn look_up(
+    measured: &Measured<'_>,
+    subject: Subject,
+    element: u32,
+    lookup: &Lookup,
+    given: Option<(usize, Value)>,
+) -> Result<(usize, [Value; MOST_KEYS]), Limit> {
+    let mut values = [Value::Truth(false); MOST_KEYS];
+    let count = lookup.keys.len().min(MOST_KEYS);
+    for (index, (slot, key)) in values.iter_mut().zip(&lookup.keys).enumerate() {
+        *slot = match given {
+            Some((at, value)) if at == index => value,
+            _ => match operand(measured, subject, element, key) {
+                Limit::Known(value) => value,
+                other => return Err(other),
+            },
+        };
+    }
+    let table = u16::try_from(lookup.table).unwrap_or(u16::MAX);
+    measured
+        .rules
+        .table(lookup.table)
+        .and_then(|table| table.find(values.get(..count).unwrap_or_default()))
+        .map(|row| (row, values))
+        .ok_or(Limit::Missing(Gap::NoRow { table }))
+}
+
+fn cell(measured: &Measured<'_>, lookup: &Lookup, row: usize) -> Limit {
+    let cell = measured
+        .rules
+        .table(lookup.table)
+        .and_then(|table| table.rows.get(row))
+        .and_then(|row| row.cells.get(lookup.column));
+    let narrow = |wide: usize| u16::try_from(wide).unwrap_or(u16::MAX);
+    match cell.map(|cell| cell.content) {
+        Some(Content::Value(value)) => Limit::Known(value),
+        Some(Content::Barred) => Limit::Barred,
+        Some(Content::Unlimited) => Limit::Unlimited,
+        Some(Content::Unfilled) => Limit::Missing(Gap::Unfilled {
+            table: narrow(lookup.table),
+            row: narrow(row),
+            column: narrow(lookup.column),
+        }),
+        None => Limit::Absent,
+    }
+}

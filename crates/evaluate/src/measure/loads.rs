@@ -1,0 +1,144 @@
+//! Each fixture's load by the rule set, and the credit where a whole bathroom group has come together.
+
+use std::collections::BTreeMap;
+
+use crownweir_rulebook::{Subject, Value};
+use crownweir_vocabulary::FixtureType;
+
+use super::{Got, Measured};
+use crate::evaluate::{Outcome, condition, operand};
+
+/// Loads in thousandths.
+#[derive(Debug, Default)]
+pub(crate) struct Loads {
+    /// By node; `i64::MIN` where it is not known or there is no fixture.
+    own: Vec<i64>,
+    /// What a group's coming together takes off the load, by node.
+    credit: Vec<i64>,
+    /// Whether the fixtures of a group make it up, by node.
+    complete: BTreeMap<u32, bool>,
+}
+
+impl Loads {
+    /// A fixture's own load.
+    pub(crate) fn of(&self, node: u32) -> Option<i64> {
+        self.own
+            .get(node as usize)
+            .copied()
+            .filter(|&load| load != i64::MIN)
+    }
+
+    pub(crate) fn credit(&self, node: u32) -> i64 {
+        self.credit.get(node as usize).copied().unwrap_or(0)
+    }
+
+    pub(crate) fn complete(&self, node: u32) -> Option<bool> {
+        self.complete.get(&node).copied()
+    }
+}
+
+/// A fixture's load as the rule set reckons it, or what keeps it from being known.
+pub(crate) fn of_fixture(measured: &Measured<'_>, node: u32) -> Got {
+    let Some(fixture) = measured.fixture(node) else {
+        return Got::Absent;
+    };
+    if let Some(load) = fixture.load {
+        return Got::Known(Value::Load(load));
+    }
+    for case in &measured.rules.loads.fixture {
+        match condition(measured, Subject::Fixture, node, &case.when) {
+            Outcome::Satisfied => return operand(measured, Subject::Fixture, node, &case.load).got(),
+            Outcome::Violated => {}
+            Outcome::Undetermined(gap) => return Got::Missing(gap),
+        }
+    }
+    Got::Absent
+}
+
+pub(crate) fn loads(measured: &Measured<'_>) -> Loads {
+    let nodes = measured.network.graph().node_count();
+    let mut loads = Loads {
+        own: vec![i64::MIN; nodes],
+        credit: vec![0; nodes],
+        complete: BTreeMap::new(),
+    };
+    let mut groups: BTreeMap<&str, Vec<u32>> = BTreeMap::new();
+    for &node in &measured.fixtures {
+        if let Got::Known(Value::Load(load)) = of_fixture(measured, node) {
+            loads.own[node as usize] = load.thousandths();
+        }
+        if let Some(group) = measured
+            .fixture(node)
+            .and_then(|fixture| fixture.group.as_deref())
+        {
+            groups.entry(group).or_default().push(node);
+        }
+    }
+    for members in groups.values() {
+        let complete = is_complete(measured, members);
+        loads
+            .complete
+            .extend(members.iter().map(|&member| (member, complete)));
+        if complete {
+            credit(measured, members, &mut loads);
+        }
+    }
+    loads
+}
+
+/// Whether the fixtures fill every necessary place once, no other place more than once, on one storey.
+fn is_complete(measured: &Measured<'_>, members: &[u32]) -> bool {
+    let group = &measured.rules.definitions.bathroom_group;
+    let mut filled: Vec<Option<u32>> = vec![None; group.places().count()];
+    let storey = |node: u32| measured.node(node).and_then(|node| node.storey);
+    let Some(first) = members.first().and_then(|&first| storey(first)) else {
+        return false;
+    };
+    for &member in members {
+        let place = measured
+            .fixture(member)
+            .and_then(|fixture| place_of(measured, fixture.fixture_type));
+        match place.and_then(|place| filled.get_mut(place)) {
+            Some(slot @ None) if storey(member) == Some(first) => *slot = Some(member),
+            _ => return false,
+        }
+    }
+    filled.iter().take(group.needs.len()).all(Option::is_some)
+}
+
+fn place_of(measured: &Measured<'_>, fixture: FixtureType) -> Option<usize> {
+    let group = &measured.rules.definitions.bathroom_group;
+    group.places().position(|place| place.contains(&fixture))
+}
+
+/// Where the group's drains have all met, its load stands in place of its fixtures' loads.
+fn credit(measured: &Measured<'_>, members: &[u32], loads: &mut Loads) {
+    let Some(group_load) = &measured.rules.loads.group else {
+        return;
+    };
+    let lead = members.iter().copied().find(|&member| {
+        measured
+            .fixture(member)
+            .and_then(|fixture| place_of(measured, fixture.fixture_type))
+            == Some(0)
+    });
+    let Some(lead) = lead else { return };
+    let Got::Known(Value::Load(whole)) = operand(measured, Subject::Fixture, lead, group_load).got() else {
+        return;
+    };
+    let sum: Option<i64> = members.iter().map(|&member| loads.of(member)).sum();
+    let Some(sum) = sum else { return };
+    let next = |node| {
+        measured
+            .next(node)
+            .and_then(|pipe| measured.pipe(pipe))
+            .map(|pipe| pipe.to)
+    };
+    let meeting = members
+        .iter()
+        .copied()
+        .reduce(|one, other| measured.downstream.meeting(next, one, other));
+    if let Some(slot) = meeting.and_then(|node| loads.credit.get_mut(node as usize)) {
+        *slot = slot.saturating_add(sum.saturating_sub(whole.thousandths()));
+    }
+}

@@ -1,0 +1,170 @@
+//! Stacks, and their branch intervals by the rule set's definition.
+
+use std::collections::BTreeMap;
+
+use crownweir_rulebook::Size;
+use crownweir_vocabulary::{Role, RunKind};
+
+use super::{Distance, Measured, NONE, index};
+
+/// A stack: a run of that kind.
+#[derive(Debug, Clone)]
+pub(crate) struct Stack {
+    pub(crate) run: u32,
+    /// Its pipes, upstream first.
+    pub(crate) pipes: Vec<u32>,
+    pub(crate) intervals: u32,
+    /// A pipe whose missing length leaves the number of intervals open.
+    pub(crate) gap: u32,
+    pub(crate) largest: Option<Size>,
+    pub(crate) smallest: Option<Size>,
+    pub(crate) has_stack_vent: bool,
+    pub(crate) has_vent_stack: bool,
+}
+
+/// A branch interval.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Interval {
+    pub(crate) stack: u32,
+    /// The stack's pipe below the interval's last connection.
+    pub(crate) pipe: u32,
+    /// Load in thousandths that enters within it.
+    pub(crate) load: i64,
+    /// A fixture whose load is not known.
+    pub(crate) gap: u32,
+    /// The node where its first connection is.
+    pub(crate) node: u32,
+}
+
+#[derive(Debug, Default)]
+pub(crate) struct Stacks {
+    pub(crate) list: Vec<Stack>,
+    pub(crate) intervals: Vec<Interval>,
+    /// The stack of each run.
+    of_run: BTreeMap<u32, u32>,
+}
+
+impl Stacks {
+    /// The stack that a pipe belongs to.
+    pub(crate) fn of_pipe(&self, measured: &Measured<'_>, pipe: u32) -> Option<u32> {
+        let stated = measured.stated(pipe)?;
+        self.of_run.get(&stated.run).copied()
+    }
+}
+
+pub(crate) fn stacks(measured: &Measured<'_>) -> Stacks {
+    let mut stacks = Stacks::default();
+    for node in measured.drain_order() {
+        let Some(number) = measured.next(node) else {
+            continue;
+        };
+        let (Some(pipe), Some(stated)) = (measured.pipe(number), measured.stated(number)) else {
+            continue;
+        };
+        if pipe.kind != RunKind::Stack {
+            continue;
+        }
+        let next = index(stacks.list.len());
+        let stack = *stacks.of_run.entry(stated.run).or_insert(next);
+        if stack == next {
+            stacks.list.push(Stack {
+                run: stated.run,
+                pipes: Vec::new(),
+                intervals: 0,
+                gap: NONE,
+                largest: None,
+                smallest: None,
+                has_stack_vent: false,
+                has_vent_stack: false,
+            });
+        }
+        let Some(stack) = stacks.list.get_mut(stack as usize) else {
+            continue;
+        };
+        stack.pipes.push(number);
+        if pipe.vertical != Some(false) {
+            stack.largest = stack.largest.max(pipe.size);
+            stack.smallest = match (stack.smallest, pipe.size) {
+                (Some(one), Some(other)) => Some(one.min(other)),
+                (one, other) => one.or(other),
+            };
+        }
+        // A vent from any of its nodes: from its top the stack vent, from elsewhere a vent stack.
+        for node in [pipe.from, pipe.to] {
+            for vent in measured.vents_from(node) {
+                match measured.pipe(vent).map(|vent| vent.kind) {
+                    Some(RunKind::StackVent) => stack.has_stack_vent = true,
+                    Some(RunKind::VentStack) => stack.has_vent_stack = true,
+                    _ => {}
+                }
+            }
+        }
+    }
+    for number in 0..index(stacks.list.len()) {
+        intervals(measured, number, &mut stacks);
+    }
+    stacks
+}
+
+/// Walks a stack from its highest connection down.
+fn intervals(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
+    let Some(stack) = stacks.list.get_mut(number as usize) else {
+        return;
+    };
+    let least = measured.rules.definitions.branch_interval.least;
+    let mut open: Option<Interval> = None;
+    let mut below_first = Distance::ZERO;
+    let mut storey = None;
+    let mut finished = Vec::new();
+    for &pipe in &stack.pipes {
+        let Some(facts) = measured.pipe(pipe) else {
+            continue;
+        };
+        let node = facts.from;
+        let is_own = |inlet: u32| measured.stated(inlet).is_some_and(|inlet| inlet.run == stack.run);
+        let branches = measured.inlets(node, Role::Drain).any(|inlet| !is_own(inlet))
+            || measured.fixture(node).is_some();
+        if branches {
+            let total = measured.totals.get(node as usize);
+            let above: i64 = measured
+                .inlets(node, Role::Drain)
+                .filter(|&inlet| is_own(inlet))
+                .filter_map(|inlet| measured.flow(inlet))
+                .map(|flow| flow.load)
+                .sum();
+            let entering = total.map_or(0, |total| total.load.saturating_sub(above));
+            let gap = total.map_or(NONE, |total| total.gap);
+            let here = measured.node(node).and_then(|node| node.storey);
+            let begins_anew = match least {
+                _ if open.is_none() => true,
+                Some(least) => below_first.is_known() && below_first.nanometres >= least.nanometres(),
+                None => here != storey,
+            };
+            if least.is_some() && !below_first.is_known() && stack.gap == NONE {
+                stack.gap = below_first.gap;
+            }
+            if begins_anew {
+                finished.extend(open.take());
+                open = Some(Interval {
+                    stack: number,
+                    pipe,
+                    load: entering,
+                    gap,
+                    node,
+                });
+                below_first = Distance::ZERO;
+                storey = here;
+            } else if let Some(interval) = &mut open {
+                interval.load = interval.load.saturating_add(entering);
+                interval.pipe = pipe;
+                if interval.gap == NONE {
+                    interval.gap = gap;
+                }
+            }
+        }
+        below_first = below_first.plus(facts.length);
+    }
+    finished.extend(open);
+    stack.intervals = index(finished.len());
+    stacks.intervals.extend(finished);
+}

@@ -1,0 +1,223 @@
+//! What each vent serves, how long it is, and how it ends.
+
+use crownweir_rulebook::Size;
+use crownweir_vocabulary::{Role, RunKind};
+
+use super::{Distance, Measured, NONE};
+
+/// What a vent serves and how long it is.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct VentFacts {
+    /// Load in thousandths of the drains served, each fixture at its own value.
+    pub(crate) load: i64,
+    /// A fixture whose load is not known.
+    pub(crate) gap: u32,
+    pub(crate) water_closets: u32,
+    /// Largest drain where it connects.
+    pub(crate) served_size: Option<Size>,
+    /// A drain there whose size is not stated.
+    pub(crate) size_gap: u32,
+    /// Highest flood level rim among the fixtures that depend on it, in nanometres above the datum.
+    pub(crate) rim: Option<i64>,
+    /// A fixture whose rim is not known.
+    pub(crate) rim_gap: u32,
+    /// From the farthest drain connection to the start of the pipe.
+    before: Distance,
+    /// From the end of the pipe to where the vent ends.
+    after: Distance,
+    /// From the end of the pipe to the open air or valve.
+    to_air: Distance,
+    /// The stack that a stack vent or vent stack serves.
+    pub(crate) stack: u32,
+    /// Smallest size from here to open air; none where a size is not stated or a valve ends it.
+    pub(crate) clear_size: Option<Size>,
+}
+
+impl VentFacts {
+    const NOTHING: Self = Self {
+        load: 0,
+        gap: NONE,
+        water_closets: 0,
+        served_size: None,
+        size_gap: NONE,
+        rim: None,
+        rim_gap: NONE,
+        before: Distance::ZERO,
+        after: Distance::ZERO,
+        to_air: Distance::ZERO,
+        stack: NONE,
+        clear_size: None,
+    };
+
+    fn add(&mut self, other: &Self) {
+        let first = |own: &mut u32, other: u32| {
+            if *own == NONE {
+                *own = other;
+            }
+        };
+        self.load = self.load.saturating_add(other.load);
+        first(&mut self.gap, other.gap);
+        self.water_closets = self.water_closets.saturating_add(other.water_closets);
+        self.served_size = self.served_size.max(other.served_size);
+        first(&mut self.size_gap, other.size_gap);
+        self.rim = self.rim.max(other.rim);
+        first(&mut self.rim_gap, other.rim_gap);
+        first(&mut self.stack, other.stack);
+    }
+}
+
+#[derive(Debug, Default)]
+pub(crate) struct Vents {
+    /// By pipe; empty for drains.
+    list: Vec<VentFacts>,
+    pub(crate) largest_open: Option<Size>,
+}
+
+impl Vents {
+    pub(crate) fn of(&self, pipe: u32) -> Option<&VentFacts> {
+        self.list.get(pipe as usize)
+    }
+}
+
+impl Measured<'_> {
+    /// From the farthest drain connection to where the vent ends by the rule set's definition.
+    pub(crate) fn vent_length(&self, pipe: u32) -> Option<Distance> {
+        let facts = self.vents.of(pipe)?;
+        Some(facts.before.plus(self.pipe(pipe)?.length).plus(facts.after))
+    }
+
+    /// From the farthest connection of the vent's own kind to the open air.
+    pub(crate) fn vent_length_to_air(&self, pipe: u32) -> Option<Distance> {
+        let facts = self.vents.of(pipe)?;
+        Some(facts.before.plus(self.pipe(pipe)?.length).plus(facts.to_air))
+    }
+}
+
+pub(crate) fn vents(measured: &Measured<'_>) -> Vents {
+    let mut vents = Vents {
+        list: vec![VentFacts::NOTHING; measured.pipes.len()],
+        largest_open: None,
+    };
+    let rims = rims(measured);
+    for node in measured.vent_order() {
+        let leaving: Vec<u32> = measured.vents_from(node).collect();
+        for pipe in leaving {
+            let Some(own) = measured.pipe(pipe) else { continue };
+            let mut facts = VentFacts::NOTHING;
+            if measured.totals.get(node as usize).is_some() && measured.next(node).is_some() {
+                facts = connection(measured, node, own.kind, &rims);
+            }
+            for inlet in measured.inlets(node, Role::Vent) {
+                let (Some(above), Some(inlet_facts)) = (vents.of(inlet).copied(), measured.pipe(inlet))
+                else {
+                    continue;
+                };
+                facts.add(&above);
+                // A branch vent that joins a stack vent does not lengthen it.
+                if inlet_facts.kind == own.kind {
+                    facts.before = facts.before.longer(above.before.plus(inlet_facts.length));
+                }
+            }
+            if let Some(slot) = vents.list.get_mut(pipe as usize) {
+                *slot = facts;
+            }
+        }
+    }
+    for node in measured.vent_order().rev() {
+        let onward = measured
+            .vent_of(node)
+            .and_then(|next| Some((measured.pipe(next)?, *vents.of(next)?)));
+        let open = matches!(
+            measured.node(node).map(|node| &node.kind),
+            Some(crownweir_network::NodeKind::Terminal(_))
+        );
+        for inlet in measured.inlets(node, Role::Vent) {
+            let Some(own) = measured.pipe(inlet) else { continue };
+            let Some(slot) = vents.list.get_mut(inlet as usize) else {
+                continue;
+            };
+            match onward {
+                None => slot.clear_size = own.size.filter(|_| open),
+                Some((next, facts)) => {
+                    let is_main = matches!(next.kind, RunKind::StackVent | RunKind::VentStack);
+                    let ends = measured.rules.definitions.vent_length.at_main_vent
+                        && is_main
+                        && own.kind == RunKind::BranchVent;
+                    if !ends {
+                        slot.after = next.length.plus(facts.after);
+                    }
+                    slot.to_air = next.length.plus(facts.to_air);
+                    slot.clear_size = own
+                        .size
+                        .zip(facts.clear_size)
+                        .map(|(own, further)| own.min(further));
+                }
+            }
+            if measured.next(own.from).is_some() {
+                let clear = vents.of(inlet).and_then(|facts| facts.clear_size);
+                vents.largest_open = vents.largest_open.max(clear);
+            }
+        }
+    }
+    vents
+}
+
+/// What a vent serves that leaves the drain at a node.
+fn connection(measured: &Measured<'_>, node: u32, kind: RunKind, rims: &Rims) -> VentFacts {
+    let mut facts = VentFacts::NOTHING;
+    // A wet vent's dry vent serves everything down to the last trap that depends on it.
+    let served = measured.air.end_of(node).unwrap_or(node);
+    if let Some(totals) = measured.totals.get(served as usize) {
+        facts.load = totals.own_load;
+        facts.gap = totals.gap;
+        facts.water_closets = totals.water_closets;
+    }
+    let drains = measured.inlets(served, Role::Drain).chain(measured.next(node));
+    for drain in drains {
+        match measured.pipe(drain).and_then(|drain| drain.size) {
+            Some(size) => facts.served_size = facts.served_size.max(Some(size)),
+            None => facts.size_gap = drain,
+        }
+    }
+    (facts.rim, facts.rim_gap) = rims.get(node as usize).copied().unwrap_or((None, NONE));
+    if matches!(kind, RunKind::StackVent | RunKind::VentStack) {
+        let touching = measured
+            .next(node)
+            .into_iter()
+            .chain(measured.inlets(node, Role::Drain));
+        facts.stack = touching
+            .filter_map(|drain| measured.stacks.of_pipe(measured, drain))
+            .next()
+            .unwrap_or(NONE);
+    }
+    facts
+}
+
+/// For each dry vent's node, the highest rim of the fixtures that depend on it, and one whose rim is not known.
+type Rims = Vec<(Option<i64>, u32)>;
+
+fn rims(measured: &Measured<'_>) -> Rims {
+    let mut rims: Rims = vec![(None, NONE); measured.network.graph().node_count()];
+    for &fixture in &measured.fixtures {
+        let Some(supply) = measured.air.supply(measured, fixture) else {
+            continue;
+        };
+        let Some(slot) = rims.get_mut(supply.dry_vent as usize) else {
+            continue;
+        };
+        match rim(measured, fixture) {
+            Some(rim) => slot.0 = slot.0.max(Some(rim)),
+            None => slot.1 = fixture,
+        }
+    }
+    rims
+}
+
+fn rim(measured: &Measured<'_>, fixture: u32) -> Option<i64> {
+    let height = measured.fixture(fixture)?.rim_height?;
+    let storey = measured.node(fixture)?.storey?;
+    let floor = measured.network.storeys().get(storey as usize)?.elevation?;
+    floor
+        .checked_add(height)
+        .map(crownweir_quantity::Length::nanometres)
+}

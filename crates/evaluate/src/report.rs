@@ -1,0 +1,166 @@
+//! What a check found, as data. How it is laid out is for whoever prints it.
+
+use crownweir_network::Position;
+use crownweir_rulebook::{Citation, Severity, Subject, Value};
+
+use crate::measure::Element;
+
+/// Everything that came of checking a network by a rule set.
+#[derive(Debug, Clone)]
+pub struct Report {
+    /// The network's own name.
+    pub network: String,
+    /// The file that the network was read from.
+    pub file: String,
+    /// The rule set's name.
+    pub rules: String,
+    /// The document that the rule set re-expresses.
+    pub document: String,
+    /// That document's edition.
+    pub edition: String,
+    /// The rule set's revision.
+    pub revision: u32,
+    /// What is wrong or not known: violations first, then by place in the file.
+    pub findings: Vec<Finding>,
+    /// What only a visit can settle.
+    pub on_site: Vec<OnSite>,
+    /// How many traps each arrangement protects.
+    pub protected: Vec<Protected>,
+    /// What each rule came to, in the order of the rule set.
+    pub summary: Vec<RuleSummary>,
+    /// The load at the point of disposal, where every fixture's is known.
+    pub load: Option<String>,
+    /// How many fixtures there are.
+    pub fixtures: usize,
+    /// How many pipes there are.
+    pub pipes: usize,
+}
+
+impl Report {
+    /// How many findings there are of a verdict and severity.
+    #[must_use]
+    pub fn count(&self, verdict: Verdict, severity: Severity) -> usize {
+        self.findings
+            .iter()
+            .filter(|finding| finding.verdict == verdict && finding.severity == severity)
+            .count()
+    }
+
+    /// Whether any rule of the code is violated.
+    #[must_use]
+    pub fn has_violations(&self) -> bool {
+        self.count(Verdict::Violated, Severity::Violation) > 0
+    }
+
+    /// Whether any rule, save advice, could not be settled.
+    #[must_use]
+    pub fn has_undetermined(&self) -> bool {
+        self.findings
+            .iter()
+            .any(|finding| finding.verdict == Verdict::Undetermined && finding.severity != Severity::Advice)
+    }
+}
+
+/// What a finding says.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Verdict {
+    /// What the rule asks does not hold.
+    Violated,
+    /// It cannot be told whether it holds.
+    Undetermined,
+}
+
+/// A rule that an element breaks, or that cannot be settled for it.
+#[derive(Debug, Clone)]
+pub struct Finding {
+    /// The rule's name.
+    pub rule: String,
+    /// The rule's title.
+    pub title: String,
+    /// What was found.
+    pub verdict: Verdict,
+    /// How serious a breach is.
+    pub severity: Severity,
+    /// What the rule speaks about.
+    pub subject: Subject,
+    /// The element.
+    pub element: Element,
+    /// What the element is, in a word or two.
+    pub kind: String,
+    /// The element's name in the file.
+    pub name: String,
+    /// The storey it is on.
+    pub storey: Option<String>,
+    /// Where the file defines it.
+    pub position: Position,
+    /// What is the matter.
+    pub message: String,
+    /// The figure measured.
+    pub measured: Option<Figure>,
+    /// The limit it was compared with.
+    pub limit: Option<Figure>,
+    /// How far the figure is from the limit; below zero when beyond it.
+    pub headroom: Option<Figure>,
+    /// What the network or the rule set must state before it can be told.
+    pub missing: Vec<String>,
+    /// Where the rule comes from.
+    pub citation: Citation,
+    /// What to do about it.
+    pub advice: Option<String>,
+}
+
+/// A value and how people write it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Figure {
+    /// The value.
+    pub value: Value,
+    /// The value in the network's notation.
+    pub text: String,
+}
+
+/// Something that only a visit can settle.
+#[derive(Debug, Clone)]
+pub struct OnSite {
+    /// The rule's name.
+    pub rule: String,
+    /// What to look at.
+    pub message: String,
+    /// How many elements it concerns.
+    pub count: usize,
+    /// The names of the first of them.
+    pub examples: Vec<String>,
+    /// Where the rule comes from.
+    pub citation: Citation,
+}
+
+/// How many traps an arrangement protects.
+#[derive(Debug, Clone)]
+pub struct Protected {
+    /// The arrangement's title.
+    pub arrangement: String,
+    /// How many traps.
+    pub traps: usize,
+    /// Where the arrangement comes from.
+    pub citation: Citation,
+}
+
+/// What a rule came to.
+#[derive(Debug, Clone)]
+pub struct RuleSummary {
+    /// The rule's name.
+    pub rule: String,
+    /// The rule's title.
+    pub title: String,
+    /// Elements that the rule speaks about.
+    pub subjects: usize,
+    /// Elements that it does not apply to.
+    pub not_applicable: usize,
+    /// Elements that it holds for.
+    pub satisfied: usize,
+    /// Elements that break it.
+    pub violated: usize,
+    /// Elements for which it cannot be told.
+    pub undetermined: usize,
+    /// Elements to be looked at on site.
+    pub on_site: usize,
+}

@@ -1,0 +1,214 @@
+//! Values, elements and messages in words. All text of a finding that does not stand in the rule set is made
+//! here.
+
+use crownweir_network::Position;
+use crownweir_rulebook::{Message, Operand, Piece, Subject, Value};
+
+use crate::evaluate::{Limit, operand};
+use crate::measure::{Element, Gap, Got, Measured};
+
+/// An element in words.
+pub(crate) struct Described {
+    pub(crate) kind: String,
+    pub(crate) name: String,
+    pub(crate) storey: Option<String>,
+    pub(crate) position: Position,
+}
+
+pub(crate) fn value(measured: &Measured<'_>, value: Value) -> String {
+    let notation = measured.network.notation();
+    match value {
+        Value::Length(length) => length.in_notation(notation).to_string(),
+        Value::Slope(slope) => slope.in_notation(notation).to_string(),
+        Value::Angle(angle) => angle.to_string(),
+        Value::Size(size) => match measured.rules.ladder.rung(size) {
+            Some(rung) => rung.name.to_string(),
+            None => "an unknown size".to_owned(),
+        },
+        Value::Load(load) => load.to_string(),
+        Value::Flow(flow) => flow.to_string(),
+        Value::Volume(volume) => volume.to_string(),
+        Value::Temperature(temperature) => temperature.to_string(),
+        Value::Period(period) => period.to_string(),
+        Value::Count(count) => count.to_string(),
+        Value::Word(word) => word.replace('_', " "),
+        Value::Truth(true) => "yes".to_owned(),
+        Value::Truth(false) => "no".to_owned(),
+        _ => String::new(),
+    }
+}
+
+pub(crate) fn limit(measured: &Measured<'_>, limit: Limit) -> String {
+    match limit {
+        Limit::Known(known) => value(measured, known),
+        Limit::Barred => "not permitted".to_owned(),
+        Limit::Unlimited => "no limit".to_owned(),
+        Limit::Absent => "none".to_owned(),
+        Limit::Missing(missing) => gap(measured, missing),
+    }
+}
+
+pub(crate) fn got(measured: &Measured<'_>, got: Got) -> String {
+    limit(measured, got.into())
+}
+
+/// What must be stated to close a gap.
+pub(crate) fn gap(measured: &Measured<'_>, gap: Gap) -> String {
+    let table = |table: u16| measured.rules.table(usize::from(table));
+    match gap {
+        Gap::NotStated { datum, element } => {
+            let described = element_in_words(measured, element);
+            format!("`{datum}` of {} `{}`", described.kind, described.name)
+        }
+        Gap::NoRow { table: index } => {
+            let name = table(index).map_or("", |table| table.name.as_str());
+            format!("a row of the table `{name}` for this case")
+        }
+        Gap::Unfilled {
+            table: index,
+            row,
+            column,
+        } => {
+            let found = table(index);
+            let name = found.map_or("", |table| table.name.as_str());
+            let column = found
+                .and_then(|table| table.columns.get(usize::from(column)))
+                .map_or("", |column| column.name.as_str());
+            let keys = found
+                .and_then(|table| table.rows.get(usize::from(row)))
+                .map(|row| {
+                    let keys = row.keys.iter().flatten().map(|key| value(measured, *key));
+                    keys.collect::<Vec<_>>().join(", ")
+                });
+            let keys = keys.unwrap_or_default();
+            format!("the cell `{column}` of the table `{name}` at {keys}, to be filled from the adopted book")
+        }
+        Gap::Overflow => "a figure within the range that can be reckoned with".to_owned(),
+    }
+}
+
+/// The element that a subject's own number stands for.
+pub(crate) fn element_of(subject: Subject, number: u32) -> Element {
+    match subject {
+        Subject::Pipe | Subject::Drain | Subject::Vent | Subject::Turn => Element::Pipe(number),
+        Subject::Stack => Element::Stack(number),
+        Subject::BranchInterval => Element::Interval(number),
+        Subject::Test => Element::Test(number),
+        Subject::System => Element::System,
+        _ => Element::Node(number),
+    }
+}
+
+/// An element as the subject of a rule.
+pub(crate) fn subject_in_words(measured: &Measured<'_>, subject: Subject, number: u32) -> Described {
+    let mut described = element_in_words(measured, element_of(subject, number));
+    match subject {
+        Subject::Trap => described.kind = format!("trap of {}", described.kind),
+        Subject::TrapArm => described.kind = format!("trap arm of {}", described.kind),
+        Subject::Turn => {
+            let fitting = measured.pipe(number).and_then(|pipe| measured.node(pipe.to));
+            if let Some(fitting) = fitting {
+                described.kind = "fitting".to_owned();
+                described.name = fitting.name.to_string();
+                described.position = fitting.position;
+                described.storey = storey(measured, fitting.storey);
+            }
+        }
+        _ => {}
+    }
+    described
+}
+
+fn storey(measured: &Measured<'_>, storey: Option<u32>) -> Option<String> {
+    let storey = measured.network.storeys().get(storey? as usize)?;
+    Some(storey.name.to_string())
+}
+
+pub(crate) fn element_in_words(measured: &Measured<'_>, element: Element) -> Described {
+    let mut described = Described {
+        kind: "network".to_owned(),
+        name: measured.network.name().to_owned(),
+        storey: None,
+        position: Position { line: 1, column: 1 },
+    };
+    match element {
+        Element::Node(node) => {
+            if let Some(node) = measured.node(node) {
+                described.kind = match &node.kind {
+                    crownweir_network::NodeKind::Fixture(fixture) => fixture.fixture_type.to_string(),
+                    other => other.word().to_owned(),
+                };
+                described.name = node.name.to_string();
+                described.storey = storey(measured, node.storey);
+                described.position = node.position;
+            }
+        }
+        Element::Pipe(pipe) => {
+            if let (Some(stated), Some(facts)) = (measured.stated(pipe), measured.pipe(pipe)) {
+                described.kind = stated.role.to_string();
+                described.name = stated.name.to_string();
+                described.position = stated.position;
+                described.storey = measured
+                    .node(facts.from)
+                    .and_then(|node| storey(measured, node.storey));
+            }
+        }
+        Element::Stack(stack) => {
+            if let Some(stack) = measured.stacks.list.get(stack as usize) {
+                described.kind = "stack".to_owned();
+                let run = measured.network.runs().get(stack.run as usize);
+                described.name = run.map_or_else(String::new, |run| run.name.to_string());
+                let foot = stack.pipes.first().and_then(|&pipe| measured.stated(pipe));
+                described.position = foot.map(|pipe| pipe.position).unwrap_or_default();
+            }
+        }
+        Element::Interval(interval) => {
+            if let Some(interval) = measured.stacks.intervals.get(interval as usize) {
+                let node = element_in_words(measured, Element::Node(interval.node));
+                let stack = element_in_words(measured, Element::Stack(interval.stack));
+                described = node;
+                described.kind = format!("branch interval of stack `{}` from", stack.name);
+            }
+        }
+        Element::Test(test) => {
+            if let Some(test) = measured.network.tests().get(test as usize) {
+                described.kind = "test".to_owned();
+                described.name = test.section.to_string();
+                described.position = test.position;
+            }
+        }
+        Element::System => {}
+    }
+    described
+}
+
+/// A message with its figures.
+pub(crate) fn message(
+    measured: &Measured<'_>,
+    subject: Subject,
+    number: u32,
+    text: &Message,
+    show: &[(String, Operand)],
+    decision: Option<(&Got, &Limit)>,
+) -> String {
+    let mut said = String::new();
+    for piece in &text.pieces {
+        match piece {
+            Piece::Text(text) => said.push_str(text),
+            Piece::Fact(fact) => said.push_str(&got(measured, measured.fact(subject, number, *fact))),
+            Piece::Shown(index) => {
+                let shown = show
+                    .get(*index)
+                    .map(|(_, shown)| operand(measured, subject, number, shown));
+                said.push_str(&shown.map_or_else(String::new, |shown| limit(measured, shown)));
+            }
+            Piece::Measured => {
+                said.push_str(&decision.map_or_else(String::new, |(value, _)| got(measured, *value)));
+            }
+            Piece::Limit => {
+                said.push_str(&decision.map_or_else(String::new, |(_, most)| limit(measured, *most)));
+            }
+        }
+    }
+    said
+}

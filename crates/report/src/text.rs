@@ -1,0 +1,317 @@
+//! The report as text, for a person at a terminal of eighty columns.
+
+use std::fmt::Write as _;
+
+use anstyle::{AnsiColor, Style};
+use crownweir_evaluate::{Finding, Report, Step, Verdict};
+use crownweir_rulebook::Severity;
+
+/// What every report closes with.
+pub const CAUTIONS: &[&str] = &[
+    "An aid to reading a drawing: not an approval, not engineering, not the code. The rule set re-expresses \
+     figures; the adopted code with its local amendments, a licensed plumber and the authority having \
+     jurisdiction decide. Built work may differ from what was modelled here.",
+    "Never test plastic pipe with compressed air beyond what the code and the maker allow: it can burst. \
+     Restrain test plugs and stand clear of them.",
+    "Ventilate and keep flames away when solvent-cementing. Cap open ends against sewer gas.",
+    "Do not cut, notch or bore joists, trusses or studs beyond what the code, the maker's hole chart or an \
+     engineer allows.",
+];
+
+const WIDTH: usize = 80;
+const NAMES: usize = 6;
+
+const BOLD: Style = Style::new().bold();
+const RED: Style = AnsiColor::Red.on_default().bold();
+const YELLOW: Style = AnsiColor::Yellow.on_default().bold();
+const GREEN: Style = AnsiColor::Green.on_default().bold();
+const DIM: Style = Style::new().dimmed();
+
+fn paint(style: Style, text: &str) -> String {
+    format!("{style}{text}{style:#}")
+}
+
+fn plural(count: usize, one: &str, many: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { many })
+}
+
+fn wrapped(out: &mut String, first: &str, rest: &str, text: &str) {
+    let options = textwrap::Options::new(WIDTH)
+        .initial_indent(first)
+        .subsequent_indent(rest)
+        .break_words(false);
+    for line in textwrap::wrap(text, options) {
+        out.push_str(&line);
+        out.push('\n');
+    }
+}
+
+/// The report with the escape codes of a terminal; whoever prints it strips them where there is none.
+/// `workings` gives the derivation to show under each finding.
+#[must_use]
+pub fn text(report: &Report, workings: &dyn Fn(&Finding) -> Option<Vec<Step>>) -> String {
+    let mut out = String::new();
+    head(&mut out, report);
+    let mut number = 0;
+    for (verdict, severity, title) in [
+        (Verdict::Violated, Severity::Violation, "Violations"),
+        (
+            Verdict::Violated,
+            Severity::NeedsApproval,
+            "Allowed only with the authority's approval",
+        ),
+        (
+            Verdict::Violated,
+            Severity::Advice,
+            "Advice: trade practice, not code",
+        ),
+    ] {
+        let list = report
+            .findings
+            .iter()
+            .filter(|one| (one.verdict, one.severity) == (verdict, severity));
+        for (index, finding) in list.enumerate() {
+            if index == 0 {
+                let _ = writeln!(out, "{}\n", paint(BOLD, title));
+            }
+            number += 1;
+            one(&mut out, report, number, finding, workings(finding));
+        }
+    }
+    undetermined(&mut out, report, workings);
+    on_site(&mut out, report);
+    summary(&mut out, report);
+    let _ = writeln!(out, "{}\n", paint(BOLD, "Cautions"));
+    for caution in CAUTIONS {
+        wrapped(&mut out, "  - ", "    ", caution);
+    }
+    out
+}
+
+fn head(out: &mut String, report: &Report) {
+    let _ = writeln!(out, "{}", paint(BOLD, &report.network));
+    let _ = writeln!(
+        out,
+        "by {} {}, rule set {} revision {}",
+        report.document, report.edition, report.rules, report.revision
+    );
+    let load = report.load.as_deref().unwrap_or("a load not known");
+    let _ = writeln!(
+        out,
+        "{}, {}, {load} at the point of disposal\n",
+        plural(report.fixtures, "fixture", "fixtures"),
+        plural(report.pipes, "pipe", "pipes")
+    );
+    let violations = report.count(Verdict::Violated, Severity::Violation);
+    let approvals = report.count(Verdict::Violated, Severity::NeedsApproval);
+    let advice = report.count(Verdict::Violated, Severity::Advice);
+    let open = report
+        .findings
+        .iter()
+        .filter(|one| one.verdict == Verdict::Undetermined)
+        .count();
+    let (style, word) = match (violations, approvals + open) {
+        (0, 0) => (GREEN, "No violation found"),
+        (0, _) => (YELLOW, "No violation found, but not everything could be settled"),
+        _ => (RED, "Not as the code asks"),
+    };
+    let _ = writeln!(out, "{}", paint(style, word));
+    let _ = writeln!(
+        out,
+        "{}, {} approval, {} undetermined, {} of advice, {} to confirm on site\n",
+        plural(violations, "violation", "violations"),
+        plural(approvals, "needs", "need"),
+        open,
+        plural(advice, "piece", "pieces"),
+        plural(report.on_site.len(), "matter", "matters")
+    );
+}
+
+fn subject(finding: &Finding) -> String {
+    match &finding.storey {
+        Some(storey) => format!("{} `{}`, storey {storey}", finding.kind, finding.name),
+        None => format!("{} `{}`", finding.kind, finding.name),
+    }
+}
+
+fn one(out: &mut String, report: &Report, number: usize, finding: &Finding, steps: Option<Vec<Step>>) {
+    let style = match finding.severity {
+        Severity::Violation => RED,
+        _ => YELLOW,
+    };
+    let place = format!(
+        "{}:{}:{}",
+        report.file, finding.position.line, finding.position.column
+    );
+    let what = subject(finding);
+    let gap = WIDTH.saturating_sub(5 + what.chars().count() + place.chars().count());
+    if gap > 0 {
+        let _ = writeln!(
+            out,
+            "{} {}{}{}",
+            paint(style, &format!("{number:>3}.")),
+            paint(BOLD, &what),
+            " ".repeat(gap),
+            paint(DIM, &place)
+        );
+    } else {
+        let _ = writeln!(
+            out,
+            "{} {}\n     {}",
+            paint(style, &format!("{number:>3}.")),
+            paint(BOLD, &what),
+            paint(DIM, &place)
+        );
+    }
+    wrapped(out, "     ", "     ", &finding.message);
+    if let (Some(measured), Some(limit)) = (&finding.measured, &finding.limit) {
+        let mut line = format!("measured {}, limit {}", measured.text, limit.text);
+        if let Some(headroom) = &finding.headroom {
+            let _ = match headroom.text.strip_prefix('-') {
+                Some(beyond) => write!(line, ", beyond it by {beyond}"),
+                None => write!(line, ", headroom {}", headroom.text),
+            };
+        }
+        wrapped(out, "     ", "     ", &line);
+    }
+    if let Some(advice) = &finding.advice {
+        wrapped(out, "     to do: ", "     ", advice);
+    }
+    let cite = format!(
+        "{} ({}) - rule {}",
+        finding.citation,
+        finding.citation.basis.name(),
+        finding.rule
+    );
+    wrapped(out, "     ", "     ", &cite);
+    for line in steps.iter().flat_map(|steps| crate::workings(steps)) {
+        wrapped(out, "       | ", "       |   ", &line);
+    }
+    out.push('\n');
+}
+
+fn names(list: &[&str], count: usize) -> String {
+    let shown: Vec<_> = list.iter().take(NAMES).map(|name| format!("`{name}`")).collect();
+    match count.saturating_sub(shown.len()) {
+        0 => shown.join(", "),
+        more => format!("{} and {more} more", shown.join(", ")),
+    }
+}
+
+/// What cannot be told, one entry for each rule: the same datum is often missing in many places.
+fn undetermined(out: &mut String, report: &Report, workings: &dyn Fn(&Finding) -> Option<Vec<Step>>) {
+    let open: Vec<&Finding> = report
+        .findings
+        .iter()
+        .filter(|one| one.verdict == Verdict::Undetermined)
+        .collect();
+    if open.is_empty() {
+        return;
+    }
+    let _ = writeln!(
+        out,
+        "{}\n",
+        paint(
+            BOLD,
+            "Undetermined: the network or the rule set does not state enough"
+        )
+    );
+    let mut rules: Vec<&str> = open.iter().map(|one| one.rule.as_str()).collect();
+    rules.sort_unstable();
+    rules.dedup();
+    for rule in rules {
+        let of_rule: Vec<&&Finding> = open.iter().filter(|one| one.rule == rule).collect();
+        let Some(first) = of_rule.first() else { continue };
+        let subjects: Vec<&str> = of_rule.iter().map(|one| one.name.as_str()).collect();
+        let _ = writeln!(out, "  {} {}", paint(YELLOW, "?"), paint(BOLD, &first.title));
+        wrapped(out, "     for ", "     ", &names(&subjects, subjects.len()));
+        let mut missing: Vec<&str> = of_rule
+            .iter()
+            .flat_map(|one| &one.missing)
+            .map(String::as_str)
+            .collect();
+        missing.sort_unstable();
+        missing.dedup();
+        let more = missing.len().saturating_sub(NAMES);
+        missing.truncate(NAMES);
+        let mut needed = missing.join("; ");
+        if more > 0 {
+            let _ = write!(needed, "; and {more} more");
+        }
+        wrapped(out, "     needed: ", "     ", &needed);
+        wrapped(
+            out,
+            "     ",
+            "     ",
+            &format!("{} - rule {rule}", first.citation),
+        );
+        for line in workings(first).iter().flat_map(|steps| crate::workings(steps)) {
+            wrapped(out, "       | ", "       |   ", &line);
+        }
+        out.push('\n');
+    }
+}
+
+fn on_site(out: &mut String, report: &Report) {
+    if report.on_site.is_empty() {
+        return;
+    }
+    let _ = writeln!(
+        out,
+        "{}\n",
+        paint(BOLD, "To confirm on site: no file can settle these")
+    );
+    for visit in &report.on_site {
+        let examples: Vec<&str> = visit.examples.iter().map(String::as_str).collect();
+        let mut line = visit.message.clone();
+        if !examples.is_empty() {
+            let _ = write!(line, " ({})", names(&examples, visit.count));
+        }
+        wrapped(out, "  [ ] ", "      ", &line);
+        wrapped(out, "      ", "      ", &visit.citation.to_string());
+    }
+    out.push('\n');
+}
+
+fn summary(out: &mut String, report: &Report) {
+    let _ = writeln!(out, "{}\n", paint(BOLD, "What was checked"));
+    for protected in &report.protected {
+        let traps = plural(protected.traps, "trap is", "traps are");
+        wrapped(
+            out,
+            "  ",
+            "    ",
+            &format!(
+                "{traps} protected by {} ({})",
+                protected.arrangement, protected.citation
+            ),
+        );
+    }
+    let _ = writeln!(
+        out,
+        "\n  {:<36} {:>8} {:>8} {:>8} {:>8}",
+        "rule", "applied", "held", "broken", "open"
+    );
+    let mut idle = Vec::new();
+    for row in &report.summary {
+        let applied = row.satisfied + row.violated + row.undetermined;
+        if row.on_site > 0 {
+            continue;
+        }
+        if applied == 0 {
+            idle.push(row.rule.as_str());
+            continue;
+        }
+        let _ = writeln!(
+            out,
+            "  {:<36} {applied:>8} {:>8} {:>8} {:>8}",
+            row.rule, row.satisfied, row.violated, row.undetermined
+        );
+    }
+    out.push('\n');
+    if !idle.is_empty() {
+        let what = format!("not applicable to anything here: {}", idle.join(", "));
+        wrapped(out, "  ", "    ", &what);
+        out.push('\n');
+    }
+}

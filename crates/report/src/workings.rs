@@ -1,0 +1,51 @@
+//! Workings as indented lines.
+
+use crownweir_evaluate::{Outcome, Step};
+
+/// One line for each step, those of parts further in.
+#[must_use]
+pub fn workings(steps: &[Step]) -> Vec<String> {
+    let mut lines = Vec::new();
+    add(steps, 0, &mut lines);
+    lines
+}
+
+fn add(steps: &[Step], depth: usize, lines: &mut Vec<String>) {
+    let indent = "  ".repeat(depth);
+    for step in steps {
+        let line = match step {
+            Step::Fact { fact, value } => format!("{fact} = {value}"),
+            Step::Cell {
+                table,
+                keys,
+                column,
+                content,
+                citation,
+                ..
+            } => {
+                let keys: Vec<_> = keys.iter().map(|(key, value)| format!("{key} {value}")).collect();
+                let basis = citation.basis.name();
+                format!(
+                    "table {table} at {}: {column} = {content} [{citation}; {basis}]",
+                    keys.join(", ")
+                )
+            }
+            Step::Reckoned { how, value } => format!("{how} = {value}"),
+            Step::Compared { what, outcome } => {
+                let outcome = match outcome {
+                    Outcome::Satisfied => "yes",
+                    Outcome::Violated => "no",
+                    Outcome::Undetermined(_) => "cannot be told",
+                };
+                format!("{what}: {outcome}")
+            }
+            Step::Parts { how, steps } => {
+                lines.push(format!("{indent}{how}"));
+                add(steps, depth + 1, lines);
+                continue;
+            }
+            _ => continue,
+        };
+        lines.push(format!("{indent}{line}"));
+    }
+}
