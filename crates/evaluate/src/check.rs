@@ -237,13 +237,13 @@ impl Measured<'_> {
             }
             Verdict::Undetermined => {
                 let mut gaps = self.gaps(subject, element, &rule.when);
-                if gaps.is_empty() {
-                    gaps = rule
-                        .require
-                        .as_ref()
-                        .map(|require| self.gaps(subject, element, require))
-                        .unwrap_or_default();
-                }
+                gaps.extend(
+                    rule.require
+                        .iter()
+                        .flat_map(|require| self.gaps(subject, element, require)),
+                );
+                gaps.sort_unstable();
+                gaps.dedup();
                 self.leave_open(&mut finding, gaps);
             }
         }
@@ -257,6 +257,10 @@ impl Measured<'_> {
 
     fn figures(&self, finding: &mut Finding, decision: Option<Decision<'_>>) {
         let Some(decision) = decision else { return };
+        // Words and truth values are no figures: the message says all there is to say of them.
+        if !decision.test.fact.dimension().is_ordered() {
+            return;
+        }
         let figure = |value: Value| Figure {
             value,
             text: show::value(self, value),

@@ -20,7 +20,16 @@ pub(crate) fn value(measured: &Measured<'_>, value: Value) -> String {
     match value {
         Value::Length(length) => length.in_notation(notation).to_string(),
         Value::Slope(slope) => slope.in_notation(notation).to_string(),
-        Value::Angle(angle) => angle.to_string(),
+        Value::Angle(angle) => {
+            // People read tenths of a degree.
+            let tenths = (angle.microdegrees() + 50_000).div_euclid(100_000) * 100_000;
+            let about = if tenths == angle.microdegrees() {
+                ""
+            } else {
+                "about "
+            };
+            format!("{about}{}", crownweir_quantity::Angle::from_microdegrees(tenths))
+        }
         Value::Size(size) => match measured.rules.ladder.rung(size) {
             Some(rung) => rung.name.to_string(),
             None => "an unknown size".to_owned(),

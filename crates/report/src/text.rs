@@ -39,6 +39,7 @@ fn wrapped(out: &mut String, first: &str, rest: &str, text: &str) {
     let options = textwrap::Options::new(WIDTH)
         .initial_indent(first)
         .subsequent_indent(rest)
+        .word_splitter(textwrap::WordSplitter::NoHyphenation)
         .break_words(false);
     for line in textwrap::wrap(text, options) {
         out.push_str(&line);
@@ -167,8 +168,10 @@ fn one(out: &mut String, report: &Report, number: usize, finding: &Finding, step
     if let (Some(measured), Some(limit)) = (&finding.measured, &finding.limit) {
         let mut line = format!("measured {}, limit {}", measured.text, limit.text);
         if let Some(headroom) = &finding.headroom {
+            let under = measured.value.compare(limit.value) == Some(std::cmp::Ordering::Less);
             let _ = match headroom.text.strip_prefix('-') {
-                Some(beyond) => write!(line, ", beyond it by {beyond}"),
+                Some(amount) if under => write!(line, ", short by {amount}"),
+                Some(amount) => write!(line, ", over by {amount}"),
                 None => write!(line, ", headroom {}", headroom.text),
             };
         }

@@ -86,6 +86,14 @@ pub(crate) fn air(measured: &Measured<'_>) -> Air {
         ) {
             continue;
         }
+        // A fixture that no bathroom group has a place for does not lengthen the wet vent by being joined to it.
+        let group = &measured.rules.definitions.bathroom_group;
+        let has_place = measured
+            .fixture(fixture)
+            .is_some_and(|fixture| group.places().any(|place| place.contains(&fixture.fixture_type)));
+        if !has_place {
+            continue;
+        }
         let depth = |node: u32| measured.downstream.depth.get(node as usize).copied().unwrap_or(0);
         let end = air.ends.entry(supply.dry_vent).or_insert(supply.connection);
         if depth(supply.connection) < depth(*end) {

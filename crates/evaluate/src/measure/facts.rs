@@ -256,7 +256,12 @@ impl Measured<'_> {
         };
         let brings = (supply.brings != NONE).then_some(supply.brings);
         let at_vent = self.totals.get(supply.dry_vent as usize);
-        let wet = self.air.end_of(supply.dry_vent).filter(|_| brings.is_some());
+        // The wet vent as a whole, unless this fixture joins it below its last lawful connection.
+        let depth = |node: u32| self.downstream.depth.get(node as usize).copied().unwrap_or(0);
+        let wet = self
+            .air
+            .end_of(supply.dry_vent)
+            .filter(|&end| brings.is_some() && depth(end) < depth(supply.connection));
         let shared = self.totals.get(wet.unwrap_or(supply.connection) as usize);
         match fact {
             Fact::ProtectionPattern => match self.air.patterns(self, &supply) {
