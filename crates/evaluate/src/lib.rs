@@ -7,6 +7,7 @@
 
 mod check;
 mod evaluate;
+pub mod hydraulics;
 mod measure;
 mod report;
 mod show;
