@@ -92,7 +92,10 @@ fn published_table_of_soil_pipe_capacities() {
         for (share, (velocity, flow)) in [0.25, 0.5, 0.75, 1.0].into_iter().zip(fills) {
             let depth = depth_at_area(share);
             let what = format!("{bore} in at {slope}, {share} of the area");
-            // Flows and velocities are printed to two decimals.
+            // Flows and velocities are printed to two decimals. The table's 2 in pipe a quarter full lies 1.2 %
+            // below the formula, which the general-purpose library bears out: the one figure outside its own
+            // tolerance.
+            let within = if bore == 1.96 && share == 0.25 { 0.0125 } else { within };
             let carried = manning_flow(bore * INCH, slope, 0.012, depth).map(|q| q / GPM);
             close(carried, flow, within + 0.005 / flow, &what);
             if velocity.is_finite() {
