@@ -139,7 +139,8 @@ pub fn depth_ratio_at_flow(bore: f64, slope: f64, roughness: f64, flow: f64) -> 
     if flow > capacity {
         return Err(HydraulicsError::ExceedsCapacity { capacity });
     }
-    let excess = |ratio: f64| manning_flow(bore, slope, roughness, ratio).map_or(-flow, |carried| carried - flow);
+    let excess =
+        |ratio: f64| manning_flow(bore, slope, roughness, ratio).map_or(-flow, |carried| carried - flow);
     Ok(bisect(0.0, deepest, excess))
 }
 
@@ -254,7 +255,11 @@ pub fn probability_of_simultaneous_use(
         .map(|one| (f64::from(fixtures - one) / f64::from(one + 1)).ln())
         .sum();
     let idle = f64::from(fixtures - in_use);
-    let rest = if idle == 0.0 { 0.0 } else { idle * (1.0 - chance).ln() };
+    let rest = if idle == 0.0 {
+        0.0
+    } else {
+        idle * (1.0 - chance).ln()
+    };
     Ok((ways + f64::from(in_use) * chance.ln() + rest).exp())
 }
 

@@ -579,6 +579,7 @@ impl<'a> Builder<'a> {
                 "length",
                 stated,
                 measured,
+                self.notation(),
                 "the coordinates of its ends",
             ));
         }
@@ -603,6 +604,7 @@ impl<'a> Builder<'a> {
                 "fall",
                 stated,
                 derived,
+                self.notation(),
                 "the heights of its ends",
             ));
         }
@@ -661,9 +663,17 @@ impl<'a> Builder<'a> {
         self.sources.pipes.push(at);
     }
 
+    fn notation(&self) -> Notation {
+        match self.file.units {
+            Units::Inches => Notation::Inches,
+            Units::Millimetres => Notation::Millimetres,
+        }
+    }
+
     fn finish(mut self, document: &Document, problems: &mut Diagnostics) -> Option<Network> {
         let orders = structure::check(&self.graph, &self.sources, self.top, problems)?;
-        elevation::settle(&mut self.graph, &self.sources, problems);
+        let notation = self.notation();
+        elevation::settle(&mut self.graph, &self.sources, notation, problems);
         if !problems.is_empty() {
             return None;
         }
@@ -678,10 +688,7 @@ impl<'a> Builder<'a> {
         Some(Network {
             name: file.name.0.clone(),
             rules: file.rules.as_ref().map(|name| name.0.clone()),
-            notation: match file.units {
-                Units::Inches => Notation::Inches,
-                Units::Millimetres => Notation::Millimetres,
-            },
+            notation,
             site: Site {
                 winter_design_temperature: file.site.winter_design_temperature,
             },
@@ -697,9 +704,18 @@ impl<'a> Builder<'a> {
     }
 }
 
-fn contradiction(at: Cursor<'_>, what: &str, stated: Length, derived: Length, from: &str) -> Diagnostic {
+fn contradiction(
+    at: Cursor<'_>,
+    what: &str,
+    stated: Length,
+    derived: Length,
+    notation: Notation,
+    from: &str,
+) -> Diagnostic {
     at.problem(format!(
-        "the {what} is stated as {stated}, but {from} give {derived}"
+        "the {what} is stated as {}, but {from} give {}",
+        stated.in_notation(notation),
+        derived.in_notation(notation)
     ))
     .helped("correct one of the two")
 }

@@ -3,7 +3,7 @@
 use std::collections::VecDeque;
 
 use crownweir_document::Diagnostics;
-use crownweir_quantity::{Length, Slope};
+use crownweir_quantity::{Length, Notation, Slope};
 use crownweir_vocabulary::Role;
 use petgraph::Direction;
 use petgraph::graph::DiGraph;
@@ -54,6 +54,7 @@ fn rise(pipe: &Pipe) -> Option<Length> {
 pub(crate) fn settle(
     graph: &mut DiGraph<Node, Pipe, u32>,
     sources: &Sources<'_>,
+    notation: Notation,
     problems: &mut Diagnostics,
 ) {
     let mut waiting: VecDeque<_> = graph
@@ -113,7 +114,9 @@ pub(crate) fn settle(
             && differ(stated, apart)
             && let Some(at) = sources.pipes.get(edge.index())
         {
-            let magnitude = |length: Length| Length::from_nanometres(length.nanometres().saturating_abs());
+            let magnitude = |length: Length| {
+                Length::from_nanometres(length.nanometres().saturating_abs()).in_notation(notation)
+            };
             let verb = if upward { "rises" } else { "falls" };
             problems.push(
                 at.problem(format!(
