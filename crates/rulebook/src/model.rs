@@ -1,5 +1,6 @@
 //! A rule set as loaded: every name resolved, every comparison of one dimension, every value with its citation.
 
+use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use crownweir_document::Place;
@@ -203,6 +204,29 @@ pub struct Table {
     pub rows: Vec<Row>,
     /// Where it is defined.
     pub place: Place,
+    /// For each value of a first key that matches exactly, the rows it may be in.
+    pub(crate) index: Option<BTreeMap<IndexKey, Vec<u32>>>,
+}
+
+/// A first key's value, in a form that has an order.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) enum IndexKey {
+    Size(u16),
+    Word(&'static str),
+    Truth(bool),
+    /// Whatever is not among the others: only rows that match anything.
+    Other,
+}
+
+impl IndexKey {
+    fn of(value: Value) -> Option<Self> {
+        match value {
+            Value::Size(size) => Some(Self::Size(size.0)),
+            Value::Word(word) => Some(Self::Word(word)),
+            Value::Truth(truth) => Some(Self::Truth(truth)),
+            _ => None,
+        }
+    }
 }
 
 /// How a key matches.
@@ -520,11 +544,50 @@ impl RuleSet {
 }
 
 impl Table {
+    /// Sorts the rows by their first key, where that matches exactly.
+    pub(crate) fn make_index(&mut self) {
+        let is_exact = self.keys.first().is_some_and(|key| key.matching == Match::Exact);
+        if !is_exact || self.rows.len() < 4 {
+            return;
+        }
+        let mut index = BTreeMap::from([(IndexKey::Other, Vec::new())]);
+        for row in &self.rows {
+            match row.keys.first() {
+                Some(Some(value)) => match IndexKey::of(*value) {
+                    Some(key) => {
+                        index.entry(key).or_insert_with(Vec::new);
+                    }
+                    None => return,
+                },
+                _ => {}
+            }
+        }
+        for (number, row) in (0..).zip(&self.rows) {
+            let own = row.keys.first().copied().flatten().and_then(IndexKey::of);
+            for (key, rows) in &mut index {
+                if own.is_none_or(|own| own == *key) {
+                    rows.push(number);
+                }
+            }
+        }
+        self.index = Some(index);
+    }
+
     /// The index of the row that matches the values, one for each key.
     #[must_use]
     pub fn find(&self, values: &[Value]) -> Option<usize> {
+        let Some(index) = &self.index else {
+            return self.find_among(values, 0..self.rows.len());
+        };
+        let key = values.first().copied().and_then(IndexKey::of)?;
+        let rows = index.get(&key).or_else(|| index.get(&IndexKey::Other))?;
+        self.find_among(values, rows.iter().map(|&row| row as usize))
+    }
+
+    fn find_among(&self, values: &[Value], rows: impl Iterator<Item = usize>) -> Option<usize> {
         let mut best: Option<(usize, Option<Value>)> = None;
-        'rows: for (index, row) in self.rows.iter().enumerate() {
+        'rows: for index in rows {
+            let row = self.rows.get(index)?;
             let mut bound = None;
             for ((key, cell), value) in self.keys.iter().zip(&row.keys).zip(values) {
                 let Some(cell) = cell else { continue };

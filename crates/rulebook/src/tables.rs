@@ -121,6 +121,7 @@ impl Reader<'_> {
             columns,
             rows: Vec::new(),
             place: at.place(),
+            index: None,
         };
         for (index, row) in file.rows.iter().enumerate() {
             self.row(
@@ -132,6 +133,7 @@ impl Reader<'_> {
                 at.get("rows").item(index),
             );
         }
+        table.make_index();
         Some(table)
     }
 

@@ -28,6 +28,8 @@ pub(crate) struct Air {
     head: Vec<u32>,
     /// For each drain, the connection of the traps upstream that have met none so far, and how they arrive.
     meets: Vec<(u32, u32)>,
+    /// How the trap of each fixture gets its air, by node.
+    supplies: Vec<Option<Supply>>,
     /// For each dry vent of a wet vent, the lowest connection that depends on it.
     ends: BTreeMap<u32, u32>,
     /// For each node, how many wet vents run through its outgoing drain.
@@ -39,6 +41,7 @@ pub(crate) fn air(measured: &Measured<'_>) -> Air {
     let mut air = Air {
         head: vec![NONE; nodes],
         meets: vec![(NONE, NONE); measured.pipes.len()],
+        supplies: vec![None; nodes],
         ends: BTreeMap::new(),
         wet: vec![0; nodes],
     };
@@ -77,9 +80,10 @@ pub(crate) fn air(measured: &Measured<'_>) -> Air {
         }
     }
     for &fixture in &measured.fixtures {
-        let Some(supply) = air.supply(measured, fixture) else {
+        let Some(supply) = air.find_supply(measured, fixture) else {
             continue;
         };
+        air.supplies[fixture as usize] = Some(supply);
         if !matches!(
             air.patterns(measured, &supply),
             [Some(Pattern::WetHorizontal | Pattern::WetVertical), _]
@@ -129,7 +133,11 @@ impl Air {
     }
 
     /// How a fixture's trap gets its air, if it does.
-    pub(crate) fn supply(&self, measured: &Measured<'_>, fixture: u32) -> Option<Supply> {
+    pub(crate) fn supply(&self, fixture: u32) -> Option<Supply> {
+        self.supplies.get(fixture as usize).copied().flatten()
+    }
+
+    fn find_supply(&self, measured: &Measured<'_>, fixture: u32) -> Option<Supply> {
         let first = measured.next(fixture)?;
         let &(connection, arrival) = self.meets.get(first as usize)?;
         if connection == NONE {

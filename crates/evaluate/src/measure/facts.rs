@@ -221,7 +221,7 @@ impl Measured<'_> {
     }
 
     fn trap_arm_fact(&self, node: u32, fact: Fact) -> Got {
-        let Some(supply) = self.air.supply(self, node) else {
+        let Some(supply) = self.air.supply(node) else {
             return Got::Absent;
         };
         match fact {
@@ -248,7 +248,7 @@ impl Measured<'_> {
     }
 
     fn protection_fact(&self, node: u32, fact: Fact) -> Got {
-        let Some(supply) = self.air.supply(self, node) else {
+        let Some(supply) = self.air.supply(node) else {
             return match fact {
                 Fact::ProtectionPattern => word(Some(Pattern::None.name())),
                 _ => Got::Absent,
@@ -524,7 +524,7 @@ impl Measured<'_> {
         flow.fixtures == 1
             && self
                 .air
-                .supply(self, flow.a_fixture)
+                .supply(flow.a_fixture)
                 .is_some_and(|supply| depth(supply.connection) <= depth(facts.to))
     }
 

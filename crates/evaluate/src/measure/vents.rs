@@ -199,7 +199,7 @@ type Rims = Vec<(Option<i64>, u32)>;
 fn rims(measured: &Measured<'_>) -> Rims {
     let mut rims: Rims = vec![(None, NONE); measured.network.graph().node_count()];
     for &fixture in &measured.fixtures {
-        let Some(supply) = measured.air.supply(measured, fixture) else {
+        let Some(supply) = measured.air.supply(fixture) else {
             continue;
         };
         let Some(slot) = rims.get_mut(supply.dry_vent as usize) else {
