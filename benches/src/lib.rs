@@ -23,7 +23,11 @@ pub fn tower(storeys: u32) -> String {
     text.push_str("drains:\n");
     for zone in 1..=zones {
         let first = (zone - 1) * ZONE + 1;
-        let below = if zone == 1 { "BD-1".to_owned() } else { format!("C1-{}", zone - 1) };
+        let below = if zone == 1 {
+            "BD-1".to_owned()
+        } else {
+            format!("C1-{}", zone - 1)
+        };
         text.push_str(&format!(
             "  - {{run: collector, kind: stack, size: 15 in, slope: vertical, path: [{{fitting: {{name: C2-{zone}, pattern: wye, storey: '{first}'}}}}, {{pipe: {{}}}}, {{fitting: {{name: C1-{zone}, pattern: wye, storey: '{first}'}}}}, {{pipe: {{{}}}}}, {{at: {}}}]}}\n",
             if zone == 1 { "length: 4 ft" } else { "" },
@@ -53,7 +57,8 @@ pub fn tower(storeys: u32) -> String {
     text
 }
 
-const TERMINAL: &str = "through: wall, lot_line_distance: 12 ft, height_above_ground: 12 ft, nearest_opening: none";
+const TERMINAL: &str =
+    "through: wall, lot_line_distance: 12 ft, height_above_ground: 12 ft, nearest_opening: none";
 
 const SITE: &str = "site: {occupancy: private, winter_design_temperature: 20 F}
 defaults: {material: pvc, horizontal_support_spacing: 4 ft, vertical_support_spacing: 8 ft, mid_storey_guide: true}
@@ -120,9 +125,15 @@ fn floors(zone: u32, first: u32, last: u32) -> String {
     let step = |stack: u32, upper: &str, lower: &str, height: &str| {
         // The lowest storey of a zone leads to the foot of its stacks.
         let tee = |name: &str, height: &str| {
-            format!("{{fitting: {{name: '{name}-{{storey}}', pattern: sanitary_tee, storey: '{{storey}}'{height}}}}}")
+            format!(
+                "{{fitting: {{name: '{name}-{{storey}}', pattern: sanitary_tee, storey: '{{storey}}'{height}}}}}"
+            )
         };
-        let path = format!("{}, {{pipe: {{length: 1 ft}}}}, {}", tee(upper, height), tee(lower, ""));
+        let path = format!(
+            "{}, {{pipe: {{length: 1 ft}}}}, {}",
+            tee(upper, height),
+            tee(lower, "")
+        );
         format!(
             "\n      - {{run: stack {stack} zone {zone}, kind: stack, size: 4 in, slope: vertical, path: [{path}, {{pipe: {{length: LENGTH}}}}, {{at: 'BELOW{stack}'}}]}}"
         )

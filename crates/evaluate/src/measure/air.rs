@@ -22,6 +22,15 @@ pub(crate) struct Supply {
     pub(crate) brings: u32,
 }
 
+impl Supply {
+    const NONE: Self = Self {
+        connection: NONE,
+        arrival: NONE,
+        dry_vent: NONE,
+        brings: NONE,
+    };
+}
+
 #[derive(Debug, Default)]
 pub(crate) struct Air {
     /// For each node, where the air comes from that its outgoing drain can bring.
@@ -29,7 +38,7 @@ pub(crate) struct Air {
     /// For each drain, the connection of the traps upstream that have met none so far, and how they arrive.
     meets: Vec<(u32, u32)>,
     /// How the trap of each fixture gets its air, by node.
-    supplies: Vec<Option<Supply>>,
+    supplies: Vec<Supply>,
     /// For each dry vent of a wet vent, the lowest connection that depends on it.
     ends: BTreeMap<u32, u32>,
     /// For each node, how many wet vents run through its outgoing drain.
@@ -41,7 +50,7 @@ pub(crate) fn air(measured: &Measured<'_>) -> Air {
     let mut air = Air {
         head: vec![NONE; nodes],
         meets: vec![(NONE, NONE); measured.pipes.len()],
-        supplies: vec![None; nodes],
+        supplies: vec![Supply::NONE; nodes],
         ends: BTreeMap::new(),
         wet: vec![0; nodes],
     };
@@ -83,7 +92,7 @@ pub(crate) fn air(measured: &Measured<'_>) -> Air {
         let Some(supply) = air.find_supply(measured, fixture) else {
             continue;
         };
-        air.supplies[fixture as usize] = Some(supply);
+        air.supplies[fixture as usize] = supply;
         if !matches!(
             air.patterns(measured, &supply),
             [Some(Pattern::WetHorizontal | Pattern::WetVertical), _]
@@ -134,7 +143,10 @@ impl Air {
 
     /// How a fixture's trap gets its air, if it does.
     pub(crate) fn supply(&self, fixture: u32) -> Option<Supply> {
-        self.supplies.get(fixture as usize).copied().flatten()
+        self.supplies
+            .get(fixture as usize)
+            .copied()
+            .filter(|supply| supply.connection != NONE)
     }
 
     fn find_supply(&self, measured: &Measured<'_>, fixture: u32) -> Option<Supply> {

@@ -1,18 +1,20 @@
 //! How far each point of the drains is from a cleanout, and branches from the bases of stacks.
 
+use std::collections::BTreeMap;
+
 use crownweir_network::NodeKind;
 use crownweir_vocabulary::{Inlet, Role, RunKind};
 
-use super::{Distance, Measured, NONE};
+use super::{Distance, Measured, NONE, Reach};
 
 #[derive(Debug, Default)]
 pub(crate) struct Cleanouts {
     /// For each node, developed length up to the nearest cleanout, removable trap, or upper end.
     pub(crate) run: Vec<Distance>,
     /// For each node, developed length up to the nearest cleanout or removable trap.
-    pub(crate) rod: Vec<Option<Distance>>,
+    pub(crate) rod: Vec<Reach>,
     /// For each node on the building drain or an offset, the nearest stack base upstream.
-    pub(crate) base: Vec<Option<(Distance, u32)>>,
+    pub(crate) base: BTreeMap<u32, (Distance, u32)>,
     /// Between the end of the building drain and the nearest cleanout.
     pub(crate) junction: Option<Distance>,
 }
@@ -21,12 +23,12 @@ pub(crate) fn cleanouts(measured: &Measured<'_>) -> Cleanouts {
     let nodes = measured.network.graph().node_count();
     let mut found = Cleanouts {
         run: vec![Distance::ZERO; nodes],
-        rod: vec![None; nodes],
-        base: vec![None; nodes],
+        rod: vec![Reach::NONE; nodes],
+        base: BTreeMap::new(),
         junction: None,
     };
     // Cleanouts proper, without removable traps: only they count where the building drain ends.
-    let mut plug: Vec<Option<Distance>> = vec![None; nodes];
+    let mut plug = vec![Reach::NONE; nodes];
     for node in measured.drain_order() {
         let here = node as usize;
         let is_cleanout = matches!(
@@ -36,29 +38,27 @@ pub(crate) fn cleanouts(measured: &Measured<'_>) -> Cleanouts {
         let removable = measured
             .fixture(node)
             .is_some_and(|fixture| fixture.trap.removable);
-        if is_cleanout {
-            plug[here] = Some(Distance::ZERO);
-        }
-        if is_cleanout || removable {
-            found.rod[here] = Some(Distance::ZERO);
-        }
+        let mut nearest_plug = is_cleanout.then_some(Distance::ZERO);
+        let mut nearest_rod = (is_cleanout || removable).then_some(Distance::ZERO);
+        let mut nearest_base: Option<(Distance, u32)> = None;
         let mut straight: Option<Distance> = None;
         let mut any: Option<Distance> = None;
         for inlet in measured.inlets(node, Role::Drain) {
-            let (Some(pipe), Some(stated)) = (measured.pipe(inlet), measured.stated(inlet)) else {
+            let Some(pipe) = measured.pipe(inlet) else {
                 continue;
             };
-            let further = |from: Option<Distance>| from.map(|from| from.plus(pipe.length));
+            let from = pipe.from as usize;
+            let further = |from: Reach| from.get().map(|from| from.plus(pipe.length));
             let nearer = |own: Option<Distance>, other: Option<Distance>| match (own, other) {
                 (Some(own), Some(other)) => Some(own.shorter(other)),
                 (own, other) => own.or(other),
             };
-            plug[here] = nearer(plug[here], further(plug[pipe.from as usize]));
-            found.rod[here] = nearer(found.rod[here], further(found.rod[pipe.from as usize]));
+            nearest_plug = nearer(nearest_plug, further(plug[from]));
+            nearest_rod = nearer(nearest_rod, further(found.rod[from]));
             if pipe.vertical != Some(true) {
-                let length = found.run[pipe.from as usize].plus(pipe.length);
+                let length = found.run[from].plus(pipe.length);
                 any = Some(any.map_or(length, |any| any.longer(length)));
-                if stated.enters == Inlet::Run {
+                if pipe.enters == Inlet::Run {
                     straight = nearer(straight, Some(length));
                 }
             }
@@ -68,15 +68,19 @@ pub(crate) fn cleanouts(measured: &Measured<'_>) -> Cleanouts {
                     .of_pipe(measured, inlet)
                     .map(|stack| (Distance::ZERO, stack)),
                 (RunKind::BuildingDrain, _) | (RunKind::Stack, Some(false)) => {
-                    found.base[pipe.from as usize].map(|(from, stack)| (from.plus(pipe.length), stack))
+                    let above = found.base.get(&pipe.from);
+                    above.map(|(from, stack)| (from.plus(pipe.length), *stack))
                 }
                 _ => None,
             };
-            found.base[here] = match (found.base[here], candidate) {
+            nearest_base = match (nearest_base, candidate) {
                 (Some(own), Some(other)) if own.0.shorter(other.0) == own.0 => Some(own),
                 (own, other) => other.or(own),
             };
         }
+        plug[here] = Reach::to(nearest_plug);
+        found.rod[here] = Reach::to(nearest_rod);
+        found.base.extend(nearest_base.map(|base| (node, base)));
         if !is_cleanout && !removable {
             found.run[here] = straight.or(any).unwrap_or(Distance::ZERO);
         }
@@ -94,7 +98,7 @@ fn continues_vertical(measured: &Measured<'_>, node: u32) -> bool {
 }
 
 /// From where the building drain ends, up or down to the nearest cleanout.
-fn junction(measured: &Measured<'_>, plug: &[Option<Distance>]) -> Option<Distance> {
+fn junction(measured: &Measured<'_>, plug: &[Reach]) -> Option<Distance> {
     let kind = |pipe: u32| measured.pipe(pipe).map(|pipe| pipe.kind);
     let end = measured.drain_order().find(|&node| {
         let ends = measured
@@ -102,7 +106,7 @@ fn junction(measured: &Measured<'_>, plug: &[Option<Distance>]) -> Option<Distan
             .any(|inlet| kind(inlet) == Some(RunKind::BuildingDrain));
         ends && measured.next(node).and_then(kind) != Some(RunKind::BuildingDrain)
     })?;
-    let above = plug.get(end as usize).copied().flatten();
+    let above = plug.get(end as usize).and_then(|reach| reach.get());
     let mut below = None;
     let (mut node, mut walked) = (end, Distance::ZERO);
     while let Some(pipe) = measured.next(node).and_then(|pipe| measured.pipe(pipe)) {
@@ -132,7 +136,7 @@ impl Measured<'_> {
         let joined = self.next(pipe.to).and_then(|next| self.pipe(next))?;
         let main = joined.kind == RunKind::BuildingDrain
             || (joined.kind == RunKind::Stack && joined.vertical == Some(false));
-        let found = self.cleanouts.base.get(pipe.to as usize).copied().flatten()?;
+        let found = *self.cleanouts.base.get(&pipe.to)?;
         (main && found.1 != NONE).then_some(found)
     }
 }

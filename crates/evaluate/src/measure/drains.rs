@@ -129,34 +129,34 @@ pub(crate) fn totals(measured: &Measured<'_>) -> Vec<Totals> {
 /// A sum along the way to the point of disposal; differences of two are sums along a part of it.
 #[derive(Debug, Clone, Copy)]
 struct Prefix {
-    /// The sum of what is known, and the nearest pipe downstream where it is not.
-    sum: Distance,
+    /// The sum of what is known, in nanometres.
+    sum: i64,
     /// How many pipes there are where it is not.
     unknown: u32,
+    /// The nearest of them downstream.
+    gap: u32,
 }
 
 impl Prefix {
     const ZERO: Self = Self {
-        sum: Distance::ZERO,
+        sum: 0,
         unknown: 0,
+        gap: NONE,
     };
 
     fn behind(self, part: Distance) -> Self {
         Self {
-            sum: part.plus(self.sum),
+            sum: self.sum.saturating_add(part.nanometres()),
             unknown: self.unknown + u32::from(!part.is_known()),
+            gap: part.gap().unwrap_or(self.gap),
         }
     }
 
     fn down_to(self, lower: Self) -> Distance {
-        Distance {
-            nanometres: self.sum.nanometres.saturating_sub(lower.sum.nanometres),
-            gap: if self.unknown == lower.unknown {
-                NONE
-            } else {
-                self.sum.gap
-            },
+        if self.unknown == lower.unknown {
+            return Distance::known(self.sum.saturating_sub(lower.sum));
         }
+        Distance::of(None, self.gap)
     }
 }
 

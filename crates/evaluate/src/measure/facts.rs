@@ -90,11 +90,13 @@ fn truth(truth: bool) -> Got {
 }
 
 fn length(distance: Distance, datum: &'static str) -> Got {
-    if distance.is_known() {
-        return Got::Known(Value::Length(Length::from_nanometres(distance.nanometres)));
+    match distance.gap() {
+        None => Got::Known(Value::Length(Length::from_nanometres(distance.nanometres()))),
+        Some(pipe) => Got::Missing(Gap::NotStated {
+            datum,
+            element: Element::Pipe(pipe),
+        }),
     }
-    let element = Element::Pipe(distance.gap);
-    Got::Missing(Gap::NotStated { datum, element })
 }
 
 /// A load in thousandths, unless a fixture's load is not known.
@@ -507,8 +509,13 @@ impl Measured<'_> {
             Fact::TurnSize => self.size_of(onward),
             Fact::TurnFixtures => self.flow(pipe).map_or(Got::Absent, |flow| count(flow.fixtures)),
             Fact::TurnInTrapArm => truth(self.is_in_trap_arm(pipe)),
-            Fact::TurnCleanoutDistance => match self.cleanouts.rod.get(facts.to as usize) {
-                Some(Some(distance)) => length(*distance, "length"),
+            Fact::TurnCleanoutDistance => match self
+                .cleanouts
+                .rod
+                .get(facts.to as usize)
+                .and_then(|reach| reach.get())
+            {
+                Some(distance) => length(distance, "length"),
                 _ => Got::Absent,
             },
             _ => Got::Absent,

@@ -14,7 +14,7 @@ pub(crate) struct Loads {
     /// By node; `i64::MIN` where it is not known or there is no fixture.
     own: Vec<i64>,
     /// What a group's coming together takes off the load, by node.
-    credit: Vec<i64>,
+    credit: BTreeMap<u32, i64>,
     /// Whether the fixtures of a group make it up, by node.
     complete: BTreeMap<u32, bool>,
 }
@@ -29,7 +29,7 @@ impl Loads {
     }
 
     pub(crate) fn credit(&self, node: u32) -> i64 {
-        self.credit.get(node as usize).copied().unwrap_or(0)
+        self.credit.get(&node).copied().unwrap_or(0)
     }
 
     pub(crate) fn complete(&self, node: u32) -> Option<bool> {
@@ -59,7 +59,7 @@ pub(crate) fn loads(measured: &Measured<'_>) -> Loads {
     let nodes = measured.network.graph().node_count();
     let mut loads = Loads {
         own: vec![i64::MIN; nodes],
-        credit: vec![0; nodes],
+        credit: BTreeMap::new(),
         complete: BTreeMap::new(),
     };
     let mut groups: BTreeMap<&str, Vec<u32>> = BTreeMap::new();
@@ -138,7 +138,8 @@ fn credit(measured: &Measured<'_>, members: &[u32], loads: &mut Loads) {
         .iter()
         .copied()
         .reduce(|one, other| measured.downstream.meeting(next, one, other));
-    if let Some(slot) = meeting.and_then(|node| loads.credit.get_mut(node as usize)) {
+    if let Some(meeting) = meeting {
+        let slot = loads.credit.entry(meeting).or_default();
         *slot = slot.saturating_add(sum.saturating_sub(whole.thousandths()));
     }
 }

@@ -14,8 +14,7 @@ mod vents;
 use crownweir_network::{Network, NodeId, NodeKind, Pipe, PipeId};
 use crownweir_quantity::{Length, NominalSize};
 use crownweir_rulebook::{RuleSet, Size};
-use crownweir_vocabulary::{Role, RunKind};
-use petgraph::Direction::{Incoming, Outgoing};
+use crownweir_vocabulary::{Inlet, Role, RunKind};
 use petgraph::visit::EdgeRef;
 
 pub use facts::{Element, Gap, Got};
@@ -23,42 +22,53 @@ pub use facts::{Element, Gap, Got};
 /// No node, no pipe, no stack.
 pub(crate) const NONE: u32 = u32::MAX;
 
-/// A length summed along pipes, or the first pipe whose length is not stated.
+/// A length summed along pipes, or a pipe whose length is not stated. Eight bytes, for there are several to each
+/// node: whole nanometres, or far below them the number of the pipe.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) struct Distance {
-    nanometres: i64,
-    gap: u32,
-}
+pub(crate) struct Distance(i64);
+
+/// Below this stand pipes, not lengths.
+const LEAST_LENGTH: i64 = i64::MIN / 2;
 
 impl Distance {
-    pub(crate) const ZERO: Self = Self {
-        nanometres: 0,
-        gap: NONE,
-    };
+    pub(crate) const ZERO: Self = Self(0);
 
     fn of(length: Option<Length>, pipe: u32) -> Self {
         match length {
-            Some(length) => Self {
-                nanometres: length.nanometres(),
-                gap: NONE,
-            },
-            None => Self {
-                nanometres: 0,
-                gap: pipe,
-            },
+            Some(length) => Self::known(length.nanometres()),
+            None => Self(i64::MIN + i64::from(pipe)),
         }
     }
 
-    /// The sum. Lengths that would overflow stay at the largest that can be held: longer than any limit.
+    /// Lengths that would overflow stay at the largest that can be held: longer than any limit.
+    fn known(nanometres: i64) -> Self {
+        Self(nanometres.max(LEAST_LENGTH))
+    }
+
+    fn nanometres(self) -> i64 {
+        if self.is_known() { self.0 } else { 0 }
+    }
+
+    /// The pipe whose length is missing.
+    fn gap(self) -> Option<u32> {
+        if self.is_known() {
+            None
+        } else {
+            u32::try_from(self.0 - i64::MIN).ok()
+        }
+    }
+
+    /// The sum; where both have a gap, the first one's.
     fn plus(self, other: Self) -> Self {
-        Self {
-            nanometres: self.nanometres.saturating_add(other.nanometres),
-            gap: if self.gap == NONE { other.gap } else { self.gap },
+        match (self.is_known(), other.is_known()) {
+            (true, true) => Self::known(self.0.saturating_add(other.0)),
+            (true, false) => other,
+            _ => self,
         }
     }
 
     fn is_known(self) -> bool {
-        self.gap == NONE
+        self.0 >= LEAST_LENGTH
     }
 
     /// The longer of two; what is not known wins, since it may be longer still.
@@ -66,8 +76,7 @@ impl Distance {
         match (self.is_known(), other.is_known()) {
             (false, _) => self,
             (_, false) => other,
-            _ if other.nanometres > self.nanometres => other,
-            _ => self,
+            _ => Self(self.0.max(other.0)),
         }
     }
 
@@ -76,9 +85,25 @@ impl Distance {
         match (self.is_known(), other.is_known()) {
             (true, false) => self,
             (false, true) => other,
-            _ if other.nanometres < self.nanometres => other,
-            _ => self,
+            (false, false) => self,
+            _ => Self(self.0.min(other.0)),
         }
+    }
+}
+
+/// A distance or none, in as many bytes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Reach(i64);
+
+impl Reach {
+    const NONE: Self = Self(i64::MAX);
+
+    fn to(distance: Option<Distance>) -> Self {
+        distance.map_or(Self::NONE, |distance| Self(distance.0.min(i64::MAX - 1)))
+    }
+
+    pub(crate) fn get(self) -> Option<Distance> {
+        (self != Self::NONE).then_some(Distance(self.0))
     }
 }
 
@@ -88,12 +113,50 @@ pub(crate) struct PipeFacts {
     pub(crate) from: u32,
     pub(crate) to: u32,
     size: Option<Size>,
+    run: u32,
     kind: RunKind,
+    enters: Inlet,
     /// Vertical by the rule set's definition; not known without a slope.
     vertical: Option<bool>,
     length: Distance,
     /// Fall of a drain, rise of a vent.
     fall: Distance,
+}
+
+/// For each node the pipes of a role that enter it, or leave it, one list after the other.
+#[derive(Debug, Default)]
+pub(crate) struct Adjacency {
+    start: Vec<u32>,
+    pipes: Vec<u32>,
+}
+
+impl Adjacency {
+    /// Lists the pipes of `role` by the node that `end` names, in the order of their numbers.
+    fn new(nodes: usize, pipes: &[PipeFacts], role: Role, end: fn(&PipeFacts) -> u32) -> Self {
+        let wanted = || (0..).zip(pipes).filter(|(_, pipe)| pipe.kind.role() == role);
+        let mut start = vec![0_u32; nodes + 1];
+        for (_, pipe) in wanted() {
+            start[end(pipe) as usize + 1] += 1;
+        }
+        for node in 0..nodes {
+            start[node + 1] += start[node];
+        }
+        let mut filled = start.clone();
+        let mut list = vec![0; start.last().copied().unwrap_or(0) as usize];
+        for (number, pipe) in wanted() {
+            let slot = &mut filled[end(pipe) as usize];
+            list[*slot as usize] = number;
+            *slot += 1;
+        }
+        Self { start, pipes: list }
+    }
+
+    fn of(&self, node: u32) -> &[u32] {
+        let bound = |node: usize| self.start.get(node).map_or(0, |&at| at as usize);
+        self.pipes
+            .get(bound(node as usize)..bound(node as usize + 1))
+            .unwrap_or_default()
+    }
 }
 
 /// A size that a network uses and the rule set does not know.
@@ -122,8 +185,11 @@ pub struct Measured<'a> {
     pub(crate) pipes: Vec<PipeFacts>,
     /// The drain that leads away from each node.
     pub(crate) next: Vec<u32>,
-    /// A vent that leaves each node.
-    pub(crate) vent: Vec<u32>,
+    drains_in: Adjacency,
+    vents_in: Adjacency,
+    vents_out: Adjacency,
+    /// Whether a fixture stands at each node.
+    is_fixture: Vec<bool>,
     pub(crate) fixtures: Vec<u32>,
     pub(crate) loads: loads::Loads,
     pub(crate) totals: Vec<drains::Totals>,
@@ -154,7 +220,9 @@ impl<'a> Measured<'a> {
                 from: index(edge.source().index()),
                 to: index(edge.target().index()),
                 size: pipe.size.and_then(|size| rules.ladder.find(size)),
+                run: pipe.run,
                 kind: run_kind(network, pipe),
+                enters: pipe.enters,
                 vertical: pipe.slope.map(|slope| slope.angle_from_vertical() <= least_angle),
                 length: Distance::of(pipe.length, number),
                 fall: Distance::of(
@@ -165,17 +233,16 @@ impl<'a> Measured<'a> {
                 ),
             });
         }
-        let mut next = vec![NONE; graph.node_count()];
-        let mut vent = vec![NONE; graph.node_count()];
-        for edge in graph.edge_references() {
-            let slot = match edge.weight().role {
-                Role::Vent => vent.get_mut(edge.source().index()),
-                _ => next.get_mut(edge.source().index()),
-            };
-            if let Some(slot) = slot {
-                *slot = index(edge.id().index());
+        let nodes = graph.node_count();
+        let mut next = vec![NONE; nodes];
+        for (number, pipe) in (0..).zip(&pipes) {
+            if pipe.kind.role() == Role::Drain {
+                next[pipe.from as usize] = number;
             }
         }
+        let drains_in = Adjacency::new(nodes, &pipes, Role::Drain, |pipe| pipe.to);
+        let vents_in = Adjacency::new(nodes, &pipes, Role::Vent, |pipe| pipe.to);
+        let vents_out = Adjacency::new(nodes, &pipes, Role::Vent, |pipe| pipe.from);
         let of_kind = |wanted: fn(&NodeKind) -> bool| {
             graph
                 .node_indices()
@@ -183,6 +250,10 @@ impl<'a> Measured<'a> {
                 .map(|id| index(id.index()))
         };
         let fixtures: Vec<u32> = of_kind(|kind| matches!(kind, NodeKind::Fixture(_))).collect();
+        let mut is_fixture = vec![false; nodes];
+        for &fixture in &fixtures {
+            is_fixture[fixture as usize] = true;
+        }
         let count = |wanted| u32::try_from(of_kind(wanted).count()).unwrap_or(NONE);
         let open_vents = count(|kind| matches!(kind, NodeKind::Terminal(_)));
         let valves = count(|kind| matches!(kind, NodeKind::Valve(_)));
@@ -195,7 +266,10 @@ impl<'a> Measured<'a> {
             rules,
             pipes,
             next,
-            vent,
+            drains_in,
+            vents_in,
+            vents_out,
+            is_fixture,
             fixtures,
             loads: loads::Loads::default(),
             totals: Vec::new(),
@@ -243,6 +317,9 @@ impl<'a> Measured<'a> {
     }
 
     pub(crate) fn fixture(&self, node: u32) -> Option<&'a crownweir_network::Fixture> {
+        if !*self.is_fixture.get(node as usize)? {
+            return None;
+        }
         match &self.node(node)?.kind {
             NodeKind::Fixture(fixture) => Some(fixture),
             _ => None,
@@ -256,25 +333,21 @@ impl<'a> Measured<'a> {
 
     /// A vent that leaves a node.
     pub(crate) fn vent_of(&self, node: u32) -> Option<u32> {
-        at(&self.vent, node)
+        self.vents_out.of(node).first().copied()
     }
 
     /// The pipes of a role that enter a node.
-    pub(crate) fn inlets(&self, node: u32, role: Role) -> impl Iterator<Item = u32> + use<'a> {
-        self.network
-            .graph()
-            .edges_directed(NodeId::new(node as usize), Incoming)
-            .filter(move |edge| edge.weight().role == role)
-            .map(|edge| index(edge.id().index()))
+    pub(crate) fn inlets(&self, node: u32, role: Role) -> impl Iterator<Item = u32> {
+        let adjacency = match role {
+            Role::Vent => &self.vents_in,
+            _ => &self.drains_in,
+        };
+        adjacency.of(node).iter().copied()
     }
 
     /// The vents that leave a node.
-    pub(crate) fn vents_from(&self, node: u32) -> impl Iterator<Item = u32> + use<'a> {
-        self.network
-            .graph()
-            .edges_directed(NodeId::new(node as usize), Outgoing)
-            .filter(|edge| edge.weight().role == Role::Vent)
-            .map(|edge| index(edge.id().index()))
+    pub(crate) fn vents_from(&self, node: u32) -> impl Iterator<Item = u32> {
+        self.vents_out.of(node).iter().copied()
     }
 
     /// The nodes that drains touch, upstream first.

@@ -47,8 +47,8 @@ pub(crate) struct Stacks {
 impl Stacks {
     /// The stack that a pipe belongs to.
     pub(crate) fn of_pipe(&self, measured: &Measured<'_>, pipe: u32) -> Option<u32> {
-        let stated = measured.stated(pipe)?;
-        self.of_run.get(&stated.run).copied()
+        let pipe = measured.pipe(pipe).filter(|pipe| pipe.kind == RunKind::Stack)?;
+        self.of_run.get(&pipe.run).copied()
     }
 }
 
@@ -58,17 +58,17 @@ pub(crate) fn stacks(measured: &Measured<'_>) -> Stacks {
         let Some(number) = measured.next(node) else {
             continue;
         };
-        let (Some(pipe), Some(stated)) = (measured.pipe(number), measured.stated(number)) else {
+        let Some(pipe) = measured.pipe(number) else {
             continue;
         };
         if pipe.kind != RunKind::Stack {
             continue;
         }
         let next = index(stacks.list.len());
-        let stack = *stacks.of_run.entry(stated.run).or_insert(next);
+        let stack = *stacks.of_run.entry(pipe.run).or_insert(next);
         if stack == next {
             stacks.list.push(Stack {
-                run: stated.run,
+                run: pipe.run,
                 pipes: Vec::new(),
                 intervals: 0,
                 gap: NONE,
@@ -121,7 +121,7 @@ fn intervals(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
             continue;
         };
         let node = facts.from;
-        let is_own = |inlet: u32| measured.stated(inlet).is_some_and(|inlet| inlet.run == stack.run);
+        let is_own = |inlet: u32| measured.pipe(inlet).is_some_and(|inlet| inlet.run == stack.run);
         let branches = measured.inlets(node, Role::Drain).any(|inlet| !is_own(inlet))
             || measured.fixture(node).is_some();
         if branches {
@@ -137,11 +137,11 @@ fn intervals(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
             let here = measured.node(node).and_then(|node| node.storey);
             let begins_anew = match least {
                 _ if open.is_none() => true,
-                Some(least) => below_first.is_known() && below_first.nanometres >= least.nanometres(),
+                Some(least) => below_first.is_known() && below_first.nanometres() >= least.nanometres(),
                 None => here != storey,
             };
-            if least.is_some() && !below_first.is_known() && stack.gap == NONE {
-                stack.gap = below_first.gap;
+            if least.is_some() && stack.gap == NONE {
+                stack.gap = below_first.gap().unwrap_or(NONE);
             }
             if begins_anew {
                 finished.extend(open.take());

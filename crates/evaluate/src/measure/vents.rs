@@ -68,14 +68,19 @@ impl VentFacts {
 
 #[derive(Debug, Default)]
 pub(crate) struct Vents {
-    /// By pipe; empty for drains.
+    /// The place in the list of each pipe that is a vent.
+    place: Vec<u32>,
     list: Vec<VentFacts>,
     pub(crate) largest_open: Option<Size>,
 }
 
 impl Vents {
     pub(crate) fn of(&self, pipe: u32) -> Option<&VentFacts> {
-        self.list.get(pipe as usize)
+        self.list.get(super::at(&self.place, pipe)? as usize)
+    }
+
+    fn of_mut(&mut self, pipe: u32) -> Option<&mut VentFacts> {
+        self.list.get_mut(super::at(&self.place, pipe)? as usize)
     }
 }
 
@@ -95,9 +100,16 @@ impl Measured<'_> {
 
 pub(crate) fn vents(measured: &Measured<'_>) -> Vents {
     let mut vents = Vents {
-        list: vec![VentFacts::NOTHING; measured.pipes.len()],
+        place: vec![NONE; measured.pipes.len()],
+        list: Vec::new(),
         largest_open: None,
     };
+    for (place, pipe) in vents.place.iter_mut().zip(&measured.pipes) {
+        if pipe.kind.role() == Role::Vent {
+            *place = super::index(vents.list.len());
+            vents.list.push(VentFacts::NOTHING);
+        }
+    }
     let rims = rims(measured);
     for node in measured.vent_order() {
         let leaving: Vec<u32> = measured.vents_from(node).collect();
@@ -118,7 +130,7 @@ pub(crate) fn vents(measured: &Measured<'_>) -> Vents {
                     facts.before = facts.before.longer(above.before.plus(inlet_facts.length));
                 }
             }
-            if let Some(slot) = vents.list.get_mut(pipe as usize) {
+            if let Some(slot) = vents.of_mut(pipe) {
                 *slot = facts;
             }
         }
@@ -133,7 +145,7 @@ pub(crate) fn vents(measured: &Measured<'_>) -> Vents {
         );
         for inlet in measured.inlets(node, Role::Vent) {
             let Some(own) = measured.pipe(inlet) else { continue };
-            let Some(slot) = vents.list.get_mut(inlet as usize) else {
+            let Some(slot) = vents.of_mut(inlet) else {
                 continue;
             };
             match onward {
