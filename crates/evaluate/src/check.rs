@@ -6,7 +6,7 @@ use crownweir_network::{Network, NodeKind};
 use crownweir_rulebook::{
     Arrangement, Check, Comparison, Condition, Fact, Message, Rule, RuleSet, Severity, Subject, Test, Value,
 };
-use crownweir_vocabulary::{Pattern, Role};
+use crownweir_vocabulary::{FixtureType, Pattern, Role};
 
 use crate::evaluate::{Limit, Outcome, condition, operand, test};
 use crate::measure::{Gap, Got, Measured, UnknownSize, index};
@@ -140,7 +140,15 @@ impl Measured<'_> {
         };
         let is_fitting = |kind: &NodeKind| matches!(kind, NodeKind::Fitting { .. });
         match subject {
-            Subject::Fixture | Subject::Trap | Subject::TrapArm => self.fixtures.clone(),
+            Subject::Fixture => self.fixtures.clone(),
+            // A load that is not drawn fixture by fixture has no trap to speak of.
+            Subject::Trap | Subject::TrapArm => {
+                let drawn = |&node: &u32| {
+                    self.fixture(node)
+                        .is_some_and(|fixture| fixture.fixture_type != FixtureType::ConnectedLoad)
+                };
+                self.fixtures.iter().copied().filter(drawn).collect()
+            }
             Subject::Pipe => pipes(None).collect(),
             Subject::Drain => pipes(Some(Role::Drain)).collect(),
             Subject::Vent => pipes(Some(Role::Vent)).collect(),
@@ -354,7 +362,7 @@ impl Measured<'_> {
         let mut row = blank(&asked.rule, &asked.title);
         let mut count: BTreeMap<usize, usize> = BTreeMap::new();
         let mut findings = Vec::new();
-        for &fixture in &self.fixtures {
+        for fixture in self.elements(Subject::Trap) {
             row.subjects += 1;
             match self.arrangement(fixture) {
                 Arranged::By(arrangement) => {
