@@ -44,7 +44,8 @@ struct Expected {
 
 fn rules() -> RuleSet {
     let text = published::text("ipc-2021").expect("the rule set");
-    RuleSet::read("ipc-2021", text.as_bytes(), &Limits::default()).unwrap_or_else(|problems| panic!("{problems}"))
+    RuleSet::read("ipc-2021", text.as_bytes(), &Limits::default())
+        .unwrap_or_else(|problems| panic!("{problems}"))
 }
 
 fn run(file: &str, example: &Example, case: &Case, rules: &RuleSet) {
@@ -59,14 +60,18 @@ fn run(file: &str, example: &Example, case: &Case, rules: &RuleSet) {
     let measured = Measured::new(&network, rules).unwrap_or_else(|error| panic!("{what}: {error}"));
     let report = measured.check();
     for (pipe, load) in &case.loads {
-        let id = network.pipe_named(pipe).unwrap_or_else(|| panic!("{what}: no pipe {pipe}"));
+        let id = network
+            .pipe_named(pipe)
+            .unwrap_or_else(|| panic!("{what}: no pipe {pipe}"));
         let number = u32::try_from(id.index()).expect("an index");
         let got = measured.fact(Subject::Drain, number, Fact::DrainLoad);
         assert_eq!(got, Got::Known(Value::Load(*load)), "{what}: load of {pipe}");
     }
     for expected in &case.violated {
         let found = report.findings.iter().find(|finding| {
-            finding.rule == expected.rule && finding.name == expected.on && finding.verdict == Verdict::Violated
+            finding.rule == expected.rule
+                && finding.name == expected.on
+                && finding.verdict == Verdict::Violated
         });
         let found = found.unwrap_or_else(|| panic!("{what}: {} holds for {}", expected.rule, expected.on));
         if let Some(limit) = &expected.limit {
@@ -75,21 +80,37 @@ fn run(file: &str, example: &Example, case: &Case, rules: &RuleSet) {
         }
     }
     for expected in &case.held {
-        let rule = rules.rule(&expected.rule).unwrap_or_else(|| panic!("{what}: no rule {}", expected.rule));
+        let rule = rules
+            .rule(&expected.rule)
+            .unwrap_or_else(|| panic!("{what}: no rule {}", expected.rule));
         let held = measured.passes(rule).any(|pass| pass.name == expected.on);
-        assert!(held, "{what}: {} does not hold for {}", expected.rule, expected.on);
+        assert!(
+            held,
+            "{what}: {} does not hold for {}",
+            expected.rule, expected.on
+        );
     }
     for rule in &case.not_applicable {
-        let row = report.summary.iter().find(|row| row.rule == *rule).expect("a rule");
+        let row = report
+            .summary
+            .iter()
+            .find(|row| row.rule == *rule)
+            .expect("a rule");
         assert_eq!(row.not_applicable, row.subjects, "{what}: {rule} applies");
     }
 }
 
 #[test]
 fn published_answers_are_reached() {
-    let folder = Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/../rulesets/ipc-2021/examples"));
+    let folder = Path::new(concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/../rulesets/ipc-2021/examples"
+    ));
     let rules = rules();
-    let mut files: Vec<_> = std::fs::read_dir(folder).expect("the examples").map(|entry| entry.expect("an entry").path()).collect();
+    let mut files: Vec<_> = std::fs::read_dir(folder)
+        .expect("the examples")
+        .map(|entry| entry.expect("an entry").path())
+        .collect();
     files.sort();
     let mut cases = 0;
     for path in &files {
@@ -99,8 +120,14 @@ fn published_answers_are_reached() {
         assert!(!example.source.is_empty(), "{name} names no source");
         assert!(["H", "M", "L"].contains(&example.confidence.as_str()), "{name}");
         // A source of low confidence counts only where our own reckoning agrees, and the note has to say so.
-        let agrees = example.note.as_deref().is_some_and(|note| note.to_lowercase().contains("our own"));
-        assert!(example.confidence != "L" || agrees, "{name}: low confidence without our own reckoning");
+        let agrees = example
+            .note
+            .as_deref()
+            .is_some_and(|note| note.to_lowercase().contains("our own"));
+        assert!(
+            example.confidence != "L" || agrees,
+            "{name}: low confidence without our own reckoning"
+        );
         for case in &example.cases {
             let asked = case.loads.len() + case.held.len() + case.violated.len() + case.not_applicable.len();
             assert!(asked > 0, "{name} has a case that expects nothing");

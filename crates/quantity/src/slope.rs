@@ -212,7 +212,7 @@ fn from_angle(complaint: Complaint<'_>, degrees: Ratio) -> Result<Slope, Quantit
         0 => Ok(Slope::LEVEL),
         45_000_000 => Ok(Slope { rise: 1, run: 1 }),
         90_000_000 => Ok(Slope::VERTICAL),
-        0..90_000_000 => {
+        1..90_000_000 => {
             let tangent = (microdegrees as f64 / 1e6).to_radians().tan();
             reduced((tangent * 1e9).round() as i128, 1_000_000_000).ok_or_else(|| complaint.overflow())
         }

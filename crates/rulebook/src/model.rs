@@ -552,14 +552,9 @@ impl Table {
         }
         let mut index = BTreeMap::from([(IndexKey::Other, Vec::new())]);
         for row in &self.rows {
-            match row.keys.first() {
-                Some(Some(value)) => match IndexKey::of(*value) {
-                    Some(key) => {
-                        index.entry(key).or_insert_with(Vec::new);
-                    }
-                    None => return,
-                },
-                _ => {}
+            if let Some(Some(value)) = row.keys.first() {
+                let Some(key) = IndexKey::of(*value) else { return };
+                index.entry(key).or_insert_with(Vec::new);
             }
         }
         for (number, row) in (0..).zip(&self.rows) {
