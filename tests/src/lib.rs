@@ -1,1 +1,43 @@
 //! Shared helpers of the end-to-end tests.
+#![forbid(unsafe_code)]
+
+use crownweir::{Limits, Network, Report, RuleSet, check, published};
+
+/// The text of a network file under `tests/networks`.
+///
+/// # Panics
+/// When there is no such file.
+#[must_use]
+pub fn network_text(name: &str) -> String {
+    let path = format!("{}/networks/{name}", env!("CARGO_MANIFEST_DIR"));
+    std::fs::read_to_string(&path).unwrap_or_else(|error| panic!("{path}: {error}"))
+}
+
+/// The published rule set of that name.
+///
+/// # Panics
+/// When it cannot be loaded.
+#[must_use]
+pub fn rules(name: &str) -> RuleSet {
+    let text = published::text(name).unwrap_or_else(|| panic!("no rule set {name}"));
+    RuleSet::read(name, text.as_bytes(), &Limits::default()).unwrap_or_else(|problems| panic!("{problems}"))
+}
+
+/// The network in `text`.
+///
+/// # Panics
+/// When it cannot be read.
+#[must_use]
+pub fn network(text: &str) -> Network {
+    Network::read("network.yaml", text.as_bytes(), &Limits::default())
+        .unwrap_or_else(|problems| panic!("{problems}\n{text}"))
+}
+
+/// What checking the network in `text` by IPC 2021 gives.
+///
+/// # Panics
+/// When it cannot be checked.
+#[must_use]
+pub fn checked(text: &str) -> Report {
+    check(&network(text), &rules("ipc-2021")).unwrap_or_else(|error| panic!("{error}"))
+}

@@ -4,7 +4,8 @@ use std::collections::BTreeMap;
 use std::path::Path;
 
 use crownweir::quantity::FixtureUnits;
-use crownweir::{Fact, Got, Limits, Measured, Network, RuleSet, Subject, Value, Verdict, published};
+use crownweir::{Fact, Got, Limits, Measured, Network, RuleSet, Subject, Value, Verdict};
+use crownweir_tests::rules;
 use serde::Deserialize;
 
 #[derive(Deserialize)]
@@ -40,12 +41,6 @@ struct Expected {
     rule: String,
     on: String,
     limit: Option<String>,
-}
-
-fn rules() -> RuleSet {
-    let text = published::text("ipc-2021").expect("the rule set");
-    RuleSet::read("ipc-2021", text.as_bytes(), &Limits::default())
-        .unwrap_or_else(|problems| panic!("{problems}"))
 }
 
 fn run(file: &str, example: &Example, case: &Case, rules: &RuleSet) {
@@ -106,7 +101,7 @@ fn published_answers_are_reached() {
         env!("CARGO_MANIFEST_DIR"),
         "/../rulesets/ipc-2021/examples"
     ));
-    let rules = rules();
+    let rules = rules("ipc-2021");
     let mut files: Vec<_> = std::fs::read_dir(folder)
         .expect("the examples")
         .map(|entry| entry.expect("an entry").path())

@@ -239,11 +239,11 @@ impl Measured<'_> {
                 let told = decision
                     .as_ref()
                     .map(|decision| (&decision.measured, &decision.limit));
-                let mut said = [Some(&rule.message), rule.advice.as_ref()].map(|text| {
-                    text.map(|text| show::message(self, subject, element, text, &rule.show, told))
-                });
-                finding.message = said[0].take().unwrap_or_default();
-                finding.advice = said[1].take();
+                let say = |text: &Message| show::message(self, subject, element, text, &rule.show, told);
+                finding.message = say(&rule.message);
+                if let Some(advice) = &rule.advice {
+                    finding.advice = Some(say(advice));
+                }
             }
             Verdict::Undetermined => {
                 let mut gaps = self.gaps(subject, element, &rule.when);

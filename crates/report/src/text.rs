@@ -117,15 +117,16 @@ fn head(out: &mut String, report: &Report) {
         _ => (RED, "Not as the code asks"),
     };
     let _ = writeln!(out, "{}", paint(style, word));
-    let _ = writeln!(
-        out,
-        "{}, {} approval, {} undetermined, {} of advice, {} to confirm on site\n",
+    let counts = format!(
+        "{}, {} approval, {} undetermined, {} of advice, {} to confirm on site",
         plural(violations, "violation", "violations"),
         plural(approvals, "needs", "need"),
         open,
         plural(advice, "piece", "pieces"),
         plural(report.on_site.len(), "matter", "matters")
     );
+    wrapped(out, "", "", &counts);
+    out.push('\n');
 }
 
 fn subject(finding: &Finding) -> String {

@@ -1,0 +1,175 @@
+//! The demo buildings: what passes passes whole, what is wrong is found, and nothing else is reported.
+
+use std::collections::BTreeSet;
+
+use crownweir::report::{json, text};
+use crownweir::{Severity, Verdict};
+use crownweir_tests::{checked, network_text};
+
+fn silent(name: &str, fixtures: usize, load: &str) {
+    let report = checked(&network_text(name));
+    let found: Vec<_> = report
+        .findings
+        .iter()
+        .map(|one| (&one.rule, &one.name, &one.message))
+        .collect();
+    assert!(found.is_empty(), "{found:?}");
+    assert_eq!(report.fixtures, fixtures);
+    assert_eq!(report.load.as_deref(), Some(load));
+    let traps: usize = report.protected.iter().map(|one| one.traps).sum();
+    assert_eq!(
+        traps, fixtures,
+        "every trap is protected by an arrangement that is named"
+    );
+    let ran = report.summary.iter().filter(|row| row.satisfied > 0).count();
+    assert!(ran >= 45, "only {ran} rules found anything to hold for");
+}
+
+// Loads by hand from Table 709.1 (as in the rule set): upper floor two bathroom groups 5 + 5, two lavatories 2, sink
+// and dishwasher 2 + 2, two public washers 3 + 3, tray 2, floor drain 2; men 4 + 4 closets, 2 lavatories, 2 + 2
+// showers, urinal 2, floor drain 2; women the same less the urinal: 26 + 18 + 16.
+#[test]
+fn the_boathouse_passes_whole() {
+    silent("heron-point.yaml", 29, "60 dfu");
+}
+
+// One group 5, sink 2, private washer 2, floor drain 2.
+#[test]
+fn the_dwelling_in_millimetres_passes_whole() {
+    let report = checked(&network_text("larch-terrace.yaml"));
+    assert!(report.findings.is_empty(), "{:?}", report.findings);
+    assert_eq!(report.load.as_deref(), Some("11 dfu"));
+}
+
+/// The mistakes in the order in which they were made, as rule and element.
+const MISTAKES: [(&str, &str); 24] = [
+    ("trap-arm-length", "LAV-8"),
+    ("trap-protection", "UR-1"),
+    ("vent-turned-too-low", "vent under the window"),
+    ("vent-take-off", "women's floor drain vent"),
+    ("trap-protection", "SHO-5"),
+    ("fitting-for-turn", "M-D"),
+    ("fitting-for-turn", "S1-C"),
+    ("drain-slope", "W-D to W-E"),
+    ("branch-capacity", "G-A to S2-A"),
+    ("drain-reduced", "W-E to W-F"),
+    ("trap-size", "CW-2"),
+    ("standpipe-height", "CW-1"),
+    ("crown-vent", "DW-1"),
+    (
+        "cleanout-at-junction",
+        "Heron Point boathouse, as first roughed in",
+    ),
+    ("cleanout-clearance", "CO-4"),
+    ("cleanout-size", "CO-1"),
+    ("terminal-near-opening", "VT-2"),
+    ("roof-terminal-height", "VT-1"),
+    ("branch-near-stack-base", "W-F to BD-W"),
+    ("horizontal-supports", "G-A to S2-A"),
+    ("vent-size", "V-WC-6 to WV-D"),
+    ("air-test-of-plastic", "whole system"),
+    ("trap-seal", "LAV-3"),
+    ("trap-outlet-offset", "TUB-1"),
+];
+
+#[test]
+fn every_mistake_is_found_and_nothing_else() {
+    let source = network_text("heron-point-faulty.yaml");
+    let report = checked(&source);
+    let found: BTreeSet<_> = report
+        .findings
+        .iter()
+        .map(|one| (one.rule.as_str(), one.name.as_str()))
+        .collect();
+    assert_eq!(found, BTreeSet::from(MISTAKES));
+    assert_eq!(report.findings.len(), MISTAKES.len(), "each once");
+    let lines: Vec<&str> = source.lines().collect();
+    for finding in &report.findings {
+        assert_eq!(
+            (finding.verdict, finding.severity),
+            (Verdict::Violated, Severity::Violation),
+            "{}",
+            finding.rule
+        );
+        // The place is the element's own: its line names it, unless it is a pipe named after its ends.
+        let line = lines[finding.position.line as usize - 1];
+        let named =
+            line.contains(&finding.name) || finding.name.contains(" to ") || finding.position.line == 1;
+        assert!(named, "{}: {line}", finding.name);
+    }
+}
+
+#[test]
+fn findings_carry_figures_and_sections() {
+    let report = checked(&network_text("heron-point-faulty.yaml"));
+    let finding = |rule: &str, name: &str| {
+        let found = report
+            .findings
+            .iter()
+            .find(|one| one.rule == rule && one.name == name);
+        let found = found.expect("a finding");
+        let text = |figure: &Option<crownweir::Figure>| figure.as_ref().map(|figure| figure.text.clone());
+        (
+            text(&found.measured),
+            text(&found.limit),
+            text(&found.headroom),
+            found.citation.to_string(),
+        )
+    };
+    let some = |text: &str| Some(text.to_owned());
+    assert_eq!(
+        finding("trap-arm-length", "LAV-8"),
+        (
+            some("5 ft 6 in"),
+            some("5 ft"),
+            some("-6 in"),
+            "IPC 2021, section 909.1".to_owned()
+        )
+    );
+    assert_eq!(
+        finding("branch-capacity", "G-A to S2-A"),
+        (
+            some("4 dfu"),
+            some("3 dfu"),
+            some("-1 dfu"),
+            "IPC 2021, section 710.1".to_owned()
+        )
+    );
+    assert_eq!(
+        finding("vent-turned-too-low", "vent under the window"),
+        (
+            some("-1 in"),
+            some("6 in"),
+            some("-7 in"),
+            "IPC 2021, section 905.4".to_owned()
+        )
+    );
+}
+
+#[test]
+fn the_same_input_gives_the_same_bytes() {
+    let source = network_text("heron-point-faulty.yaml");
+    let (one, other) = (checked(&source), checked(&source));
+    assert_eq!(text(&one, &|_| None), text(&other, &|_| None));
+    let as_json = |report| json(report, &|_| None, None).expect("json");
+    assert_eq!(as_json(&one), as_json(&other));
+    let value: serde_json::Value = serde_json::from_str(&as_json(&one)).expect("valid JSON");
+    assert_eq!(value["totals"]["violations"], 24);
+    assert_eq!(value["findings"].as_array().map(Vec::len), Some(24));
+}
+
+#[test]
+fn the_report_fits_eighty_columns() {
+    let report = checked(&network_text("heron-point-faulty.yaml"));
+    for line in text(&report, &|_| None).lines() {
+        // Without the escape codes of colours.
+        let mut plain = String::new();
+        let mut rest = line;
+        while let Some((before, after)) = rest.split_once('\u{1b}') {
+            plain.push_str(before);
+            rest = after.split_once('m').map_or("", |(_, after)| after);
+        }
+        plain.push_str(rest);
+        assert!(plain.chars().count() <= 80, "{plain}");
+    }
+}
