@@ -72,6 +72,13 @@ fn quoted(message: &str) -> impl Iterator<Item = &str> {
 impl Trimmed<'_> {
     /// Reports the problem at `path` and cuts its cause out. False when nothing is left to go on with.
     fn report_and_cut(&mut self, mut path: Vec<Step>, message: &str, problems: &mut Diagnostics) -> bool {
+        // The path of an unknown key may lead to its value; what is wrong is the key.
+        if message.starts_with("unknown field")
+            && let (Some(Step::Key(last)), Some(key)) = (path.last(), quoted(message).next())
+            && last == key
+        {
+            path.pop();
+        }
         let Some(node) = self.node(&path) else {
             return false;
         };

@@ -19,7 +19,7 @@ pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) ->
     candidates
         .into_iter()
         .map(|candidate| (strsim::jaro_winkler(word, candidate), candidate))
-        .filter(|(likeness, _)| *likeness > 0.8)
+        .filter(|(likeness, candidate)| *likeness > 0.8 || strsim::levenshtein(word, candidate) == 1)
         .max_by(|a, b| a.0.total_cmp(&b.0))
         .map(|(_, candidate)| candidate)
 }

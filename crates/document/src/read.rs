@@ -247,7 +247,12 @@ impl<'a> Builder<'a> {
                     let at = self.byte(error.marker().index());
                     let end = text.get(at..).and_then(|rest| rest.chars().next());
                     let bytes = at..at + end.map_or(0, char::len_utf8);
-                    let message = format!("not readable as YAML: {}", error.info());
+                    // The scanner has a limit of its own for brackets, and may meet it first.
+                    let message = if error.info().contains("recursion limit") {
+                        format!("nested more than {} deep", self.limits.depth)
+                    } else {
+                        format!("not readable as YAML: {}", error.info())
+                    };
                     problems.push(self.source.diagnostic(bytes, message));
                     return None;
                 }

@@ -1,0 +1,287 @@
+//! The program as a stranger meets it: exit codes, good input, and every kind of bad input.
+#![expect(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    reason = "a test that cannot be set up has failed"
+)]
+
+use std::path::PathBuf;
+use std::process::{Command, Output};
+
+const GOOD: &str = concat!(
+    env!("CARGO_MANIFEST_DIR"),
+    "/../../tests/networks/heron-point.yaml"
+);
+const FAULTY: &str = concat!(
+    env!("CARGO_MANIFEST_DIR"),
+    "/../../tests/networks/heron-point-faulty.yaml"
+);
+
+fn crownweir(arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_crownweir"))
+        .args(arguments)
+        .env("NO_COLOR", "1")
+        .output()
+        .expect("the program runs")
+}
+
+fn text(bytes: &[u8]) -> String {
+    String::from_utf8_lossy(bytes).into_owned()
+}
+
+/// A bad file: exit 2, nothing on standard output, no panic, and every one of `said` on standard error.
+#[track_caller]
+fn refused(content: &[u8], said: &[&str]) {
+    let folder = tempfile::tempdir().unwrap();
+    let path: PathBuf = folder.path().join("bad.yaml");
+    std::fs::write(&path, content).unwrap();
+    let output = crownweir(&["check", path.to_str().unwrap(), "--rules", "ipc-2021"]);
+    let error = text(&output.stderr);
+    assert_eq!(output.status.code(), Some(2), "{error}");
+    assert_eq!(text(&output.stdout), "");
+    assert!(!error.contains("panicked"), "{error}");
+    assert!(!error.contains('\u{1b}'), "colour although NO_COLOR is set");
+    for said in said {
+        assert!(error.contains(said), "{said:?} is not said:\n{error}");
+    }
+}
+
+/// A small network with one thing replaced.
+fn small(from: &str, to: &str) -> Vec<u8> {
+    let good = "crownweir: network/1
+name: small
+drains:
+  - size: 2 in
+    slope: 1/4 in/ft
+    path:
+      - fixture: {name: L1, type: lavatory, trap: {size: 1-1/4 in}}
+      - pipe: {name: arm, length: 3 ft}
+      - fitting: {name: T1, pattern: sanitary_tee}
+      - pipe: {name: drop, length: 8 ft, slope: vertical}
+      - disposal: {name: sewer}
+vents:
+  - size: 2 in
+    slope: vertical
+    path: [{at: T1}, {pipe: {length: 12 ft}}, {terminal: {name: roof}}]
+";
+    assert_eq!(good.matches(from).count(), 1, "{from}");
+    good.replace(from, to).into_bytes()
+}
+
+#[test]
+fn exit_codes_tell_the_outcomes_apart() {
+    let code = |arguments: &[&str]| crownweir(arguments).status.code();
+    assert_eq!(code(&["check", GOOD]), Some(0));
+    assert_eq!(code(&["check", FAULTY]), Some(1));
+    assert_eq!(code(&["check", FAULTY, "--fail-on", "never"]), Some(0));
+    assert_eq!(code(&["check", GOOD, "--fail-on", "undetermined"]), Some(0));
+    assert_eq!(code(&["check", "no such file.yaml"]), Some(2));
+    assert_eq!(code(&["check", "."]), Some(2));
+    assert_eq!(code(&["check", GOOD, "--rules", "no-such-rules"]), Some(2));
+    assert_eq!(code(&["explain", "trap-arm-length"]), Some(0));
+    assert_eq!(code(&["explain", "no-such-rule"]), Some(2));
+    assert_eq!(code(&["check"]), Some(2));
+}
+
+#[test]
+fn what_is_not_stated_fails_only_where_asked() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("small.yaml");
+    std::fs::write(&path, small("name: arm, length: 3 ft", "name: arm")).unwrap();
+    let path = path.to_str().unwrap();
+    let output = crownweir(&["check", path, "--rules", "ipc-2021", "--fail-on", "undetermined"]);
+    assert_eq!(output.status.code(), Some(1));
+    let said = text(&output.stdout);
+    assert!(said.contains("`length` of drain `arm`"), "{said}");
+}
+
+#[test]
+fn json_is_the_same_report() {
+    let output = crownweir(&["check", FAULTY, "--format", "json", "--workings"]);
+    let report: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(report["totals"]["violations"], 24);
+    let findings = report["findings"].as_array().unwrap();
+    let arm = findings
+        .iter()
+        .find(|finding| finding["name"] == "LAV-8")
+        .unwrap();
+    assert_eq!(arm["limit"], "5 ft");
+    assert_eq!(arm["citation"]["section"], "909.1");
+    let workings = arm["workings"].as_array().unwrap();
+    assert!(workings.iter().any(|step| {
+        step.as_str()
+            .unwrap()
+            .contains("table trap-arms at trap 1-1/4 in: length = 5 ft")
+    }));
+    assert_eq!(report["network"], "Heron Point boathouse, as first roughed in");
+}
+
+#[test]
+fn workings_of_passes_show_table_cells() {
+    let output = crownweir(&["check", GOOD, "--workings=all"]);
+    let said = text(&output.stdout);
+    assert!(
+        said.contains("building-drain-capacity: drain `building drain 6`"),
+        "passes are listed"
+    );
+    assert!(said.contains("table building-drains at size 4 in, slope 1/4 in/ft: load = 216 dfu"));
+}
+
+#[test]
+fn a_network_in_json_reads_the_same() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("network.json");
+    let json = r#"{"crownweir": "network/1", "name": "small", "drains": [{"size": "2 in", "slope": "1/4 in/ft", "path": [
+        {"fixture": {"name": "L1", "type": "lavatory"}}, {"pipe": {"length": "9 ft"}}, {"disposal": {"name": "sewer"}}]}]}"#;
+    std::fs::write(&path, json).unwrap();
+    let output = crownweir(&[
+        "check",
+        path.to_str().unwrap(),
+        "--rules",
+        "ipc-2021",
+        "--format",
+        "json",
+    ]);
+    assert_eq!(output.status.code(), Some(1));
+    let report: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(report["totals"]["fixtures"], 1);
+    let rules: Vec<_> = report["findings"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|one| one["rule"].clone())
+        .collect();
+    assert!(rules.contains(&serde_json::json!("trap-protection")), "{rules:?}");
+}
+
+#[test]
+fn explain_marks_the_row_that_applies() {
+    let output = crownweir(&["explain", "trap-arm-length", "--network", GOOD, "--of", "SHO-1"]);
+    let said = text(&output.stdout);
+    assert!(said.contains("  > 2 in      8 ft"), "{said}");
+    assert!(said.contains("IPC 2021, section 909.1 (published)"));
+    let output = crownweir(&["explain", "trap-arm-lenght"]);
+    assert!(text(&output.stderr).contains("did you mean `trap-arm-length`?"));
+}
+
+#[test]
+fn empty_and_foreign_files() {
+    refused(b"", &["the file is empty"]);
+    refused(b"# nothing\n", &["the file is empty"]);
+    refused(b"- a\n- b\n", &["expected a network"]);
+    refused(b"just text", &["expected a network"]);
+    refused(
+        b"crownweir: ruleset/1\nname: x\n",
+        &["bad.yaml:1:12", "`network/1`"],
+    );
+    refused(b"name: caf\xe9\n", &["not UTF-8", "bad.yaml:1:10"]);
+    refused(b"a: [1, 2\nb: 3\n", &["not readable as YAML"]);
+    refused(b"crownweir: network/1\n---\nname: x\n", &["a second document"]);
+    refused(b"crownweir: !tag network/1\n", &["tags"]);
+}
+
+#[test]
+fn floods_are_refused_quickly() {
+    refused(&[b'['; 50_000_000], &["at most 16777216 are read"]);
+    refused(&[b'['; 1_000_000], &["nested more than 32 deep"]);
+    refused(&b"{? ".repeat(300_000), &["nested more than 32 deep"]);
+    refused(&b"- ".repeat(300_000), &["nested more than 32 deep"]);
+    refused(&b"a: ".repeat(300_000), &["not readable as YAML"]);
+    let mut bomb = b"a0: &a0 [x, x, x, x, x, x, x, x, x]\n".to_vec();
+    for level in 1..30 {
+        let line = format!(
+            "a{level}: &a{level} [{}]\n",
+            format!("*a{},", level - 1).repeat(9)
+        );
+        bomb.extend_from_slice(line.as_bytes());
+    }
+    refused(&bomb, &["anchors and aliases"]);
+    refused(b"crownweir: network/1\nname: x\nstoreys: [{storey: 'n{number}', numbers: 1..2000000000}]\ndrains: []\n", &["at most 2000000"]);
+    let deep = b"crownweir: network/1\nname: x\nstoreys: [{storey: '{number}', numbers: 1..1900000}]\nrepeat: [{storeys: 1..1900000, drains: [{path: [{fitting: {name: 'a{storey}'}}, {pipe: {}}, {fitting: {name: 'b{storey}'}}]}]}]\n";
+    refused(deep, &["at most 2000000"]);
+}
+
+#[test]
+fn faults_of_structure_name_place_and_remedy() {
+    refused(
+        &small("name: arm, length: 3 ft", "name: arm, length: 42"),
+        &["bad.yaml:8:35", "`42` has no unit", "42 in"],
+    );
+    refused(
+        &small("length: 3 ft", "length: .nan"),
+        &["`.nan` does not begin with a number"],
+    );
+    refused(&small("length: 3 ft", "length: -3 ft"), &["negative"]);
+    refused(
+        &small("length: 3 ft", "length: 99999999999999999 ft"),
+        &["too large"],
+    );
+    refused(
+        &small("length: 3 ft", "lenght: 3 ft"),
+        &["`lenght` is not a key", "did you mean `length`?"],
+    );
+    refused(
+        &small("type: lavatory", "type: lavatry"),
+        &["`lavatry` is not the name of a fixture", "lavatory"],
+    );
+    refused(
+        &small("{name: T1, pattern", "{name: L1, pattern"),
+        &["a second node is called `L1`", "line 7"],
+    );
+    refused(
+        &small("name: drop,", "name: arm,"),
+        &["a second pipe is called `arm`"],
+    );
+    refused(
+        &small("- disposal: {name: sewer}", "- fitting: {name: end}"),
+        &["no point of disposal", "ends in nothing at `end`"],
+    );
+    refused(
+        &small("at: T1", "at: T2"),
+        &["there is no node `T2`", "did you mean `T1`?"],
+    );
+    refused(
+        &small("name: small", "name: small\nname: again"),
+        &["a second time", "bad.yaml:3:1"],
+    );
+    refused(
+        &small(
+            "- terminal: {name: roof}".trim_start_matches("- "),
+            "fitting: {name: roof}",
+        ),
+        &["the vent ends in nothing at `roof`"],
+    );
+    refused(
+        &small("size: 2 in\n    slope: 1/4", "size: 2-3/8 in\n    slope: 1/4"),
+        &["2-3/8 in", "does not know", "bad.yaml"],
+    );
+    let two = small(
+        "vents:\n",
+        "  - {size: 2 in, path: [{at: T1}, {pipe: {length: 1 ft}}, {disposal: {name: other}}]}\nvents:\n",
+    );
+    refused(&two, &["two drains leave `T1`", "a second outlet, `other`"]);
+    let ring = small(
+        "vents:\n",
+        "  - {size: 2 in, path: [{fitting: {name: A}}, {pipe: {}}, {fitting: {name: B}}, {pipe: {}}, {at: A}]}\nvents:\n",
+    );
+    refused(&ring, &["lead round in a loop: `A`, `B`"]);
+}
+
+#[test]
+fn all_problems_come_at_once() {
+    let text = small("name: arm, length: 3 ft", "name: arm, length: 42, slop: 1 %");
+    let text = String::from_utf8(text)
+        .unwrap()
+        .replace("type: lavatory", "type: lavatry")
+        .replace("length: 12 ft", "length: twelve");
+    refused(
+        text.as_bytes(),
+        &[
+            "4 problems in the input",
+            "`lavatry`",
+            "`42`",
+            "`slop`",
+            "`twelve`",
+        ],
+    );
+}
