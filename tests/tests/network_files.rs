@@ -1,0 +1,332 @@
+//! What a network file may leave out, what it may not contradict, and what the graph makes of awkward shapes.
+
+use crownweir::{Limits, Network, Verdict, check};
+use crownweir_tests::{checked, network, network_text, rules};
+
+fn problems(text: &str) -> String {
+    match Network::read("network.yaml", text.as_bytes(), &Limits::default()) {
+        Ok(_) => panic!("accepted:\n{text}"),
+        Err(problems) => problems.to_string(),
+    }
+}
+
+/// A lavatory on a branch to the sewer, with the pipe written as given.
+fn with_pipe(pipe: &str, ends: [&str; 2]) -> String {
+    format!(
+        "crownweir: network/1
+name: n
+units: millimetres
+drains:
+  - {{size: DN 50, path: [{{fitting: {{name: A{}}}}}, {{pipe: {{name: run{pipe}}}}}, {{disposal: {{name: Z{}}}}}]}}
+",
+        ends[0], ends[1]
+    )
+}
+
+#[test]
+fn coordinates_and_inverts_give_length_and_fall() {
+    let from_points = network(&with_pipe(
+        "",
+        [", position: [0 m, 0 m, 0 m]", ", position: [3 m, 4 m, -100 mm]"],
+    ));
+    let pipe = &from_points.graph()[from_points.pipe_named("run").expect("a pipe")];
+    // By Pythagoras: 3, 4 and 0.1 m give 5.001 m (rounded to the nanometre).
+    assert_eq!(pipe.length.map(|length| length.nanometres()), Some(5_000_999_900));
+    assert_eq!(
+        pipe.slope
+            .and_then(|slope| slope.as_f64())
+            .map(|slope| (slope * 1e6).round()),
+        Some(19_996.0)
+    );
+    let from_inverts = network(&with_pipe(", length: 5 m, inverts: [100 mm, 0 mm]", ["", ""]));
+    let pipe = &from_inverts.graph()[from_inverts.pipe_named("run").expect("a pipe")];
+    assert_eq!(pipe.slope, "1:50".parse().ok());
+}
+
+#[test]
+fn figures_that_deny_each_other_are_both_shown() {
+    let ends = [", position: [0 m, 0 m, 0 m]", ", position: [3 m, 4 m, -100 mm]"];
+    let error = problems(&with_pipe(", length: 6 m", ends));
+    assert!(
+        error.contains("the length is stated as 6000 mm, but the coordinates of its ends give about 5001 mm"),
+        "{error}"
+    );
+    let error = problems(&with_pipe(
+        ", length: 5 m, slope: 1:20, inverts: [100 mm, 0 mm]",
+        ["", ""],
+    ));
+    assert!(
+        error.contains("the fall is stated as 250 mm, but the heights of its ends give 100 mm"),
+        "{error}"
+    );
+}
+
+#[test]
+fn a_back_graded_drain_is_a_finding() {
+    let report = checked(&with_pipe(", length: 5 m, inverts: [0 mm, 100 mm]", ["", ""]));
+    let finding = report
+        .findings
+        .iter()
+        .find(|finding| finding.rule == "drain-slope")
+        .expect("a finding");
+    assert_eq!(
+        finding.measured.as_ref().map(|figure| figure.text.as_str()),
+        Some("-2 %")
+    );
+}
+
+#[test]
+fn repeated_storeys_need_names_of_their_own() {
+    let text = "crownweir: network/1
+name: n
+storeys: [{storey: '{number}', numbers: 1..3}]
+repeat: [{storeys: 1..3, drains: [{path: [{fitting: {name: same}}, {pipe: {}}, {at: Z}]}]}]
+drains: [{path: [{fitting: {name: A}}, {pipe: {}}, {disposal: {name: Z}}]}]
+";
+    assert!(problems(text).contains("`same` would be defined again on every storey"));
+    let text = text.replace("name: same", "name: 'n {above}'");
+    assert!(
+        problems(&text).contains("there is no storey above `3`"),
+        "{}",
+        problems(&text)
+    );
+    let text = text
+        .replace("{above}", "{storey}")
+        .replace("storeys: 1..3, drains", "storeys: 3..1, drains");
+    assert!(problems(&text).contains("`3..1` runs downward"));
+}
+
+/// A branch of the fixtures given, from the upper end down, each joining at a wye; `vented` names those with a vent
+/// on their own drain.
+fn branch(fixtures: &[(&str, &str)], vented: &[&str]) -> String {
+    let mut text = String::from(
+        "crownweir: network/1\nname: branch\nsite: {occupancy: private}\nstoreys: [{storey: a, height: 3 m}, {storey: b, height: 3 m}]\ndrains:\n  - {size: 4 in, slope: 1/4 in/ft, storey: a, path: [{cleanout: {name: CO}}, {pipe: {length: 1 ft}}",
+    );
+    for (name, _) in fixtures {
+        text.push_str(&format!(
+            ", {{fitting: {{name: J-{name}, pattern: wye}}}}, {{pipe: {{name: after {name}, length: 2 ft}}}}"
+        ));
+    }
+    text.push_str(", {at: T}]}\n  - {run: stack, kind: stack, size: 4 in, slope: vertical, path: [{fitting: {name: T, pattern: sanitary_tee}}, {pipe: {length: 9 ft}}, {disposal: {name: sewer}}]}\n");
+    let mut vents = String::new();
+    for (name, kind) in fixtures {
+        let details = match *kind {
+            "water_closet" => "flush_volume: 1.6 gal, trap: {kind: integral}",
+            _ => "trap: {size: 1-1/2 in, kind: p, seal: 2 in}",
+        };
+        text.push_str(&format!(
+            "  - {{size: 3 in, slope: 1/4 in/ft, storey: a, path: [{{fixture: {{name: {name}, type: {kind}, {details}}}}}, {{pipe: {{length: 1 ft}}}}, {{fitting: {{name: V-{name}, pattern: wye}}}}, {{pipe: {{length: 1 ft}}}}, {{at: J-{name}}}]}}\n"
+        ));
+        if vented.contains(name) {
+            vents.push_str(&format!("  - {{size: 2 in, slope: vertical, path: [{{at: V-{name}}}, {{pipe: {{length: 9 ft}}}}, {{terminal: {{name: roof {name}}}}}]}}\n"));
+        }
+    }
+    format!("{text}vents:\n{vents}")
+}
+
+/// The fixtures whose traps nothing protects, with what is said of each.
+fn unprotected(text: &str) -> Vec<(String, String)> {
+    let report = checked(text);
+    let found = report
+        .findings
+        .into_iter()
+        .filter(|one| one.rule == "trap-protection" && one.verdict == Verdict::Violated);
+    found.map(|one| (one.name, one.message)).collect()
+}
+
+#[test]
+fn one_vent_serves_two_bathroom_groups_and_no_more() {
+    let two = [
+        ("L1", "lavatory"),
+        ("W1", "water_closet"),
+        ("B1", "bathtub"),
+        ("L2", "lavatory"),
+        ("W2", "water_closet"),
+        ("B2", "shower"),
+    ];
+    assert_eq!(unprotected(&branch(&two, &["L1"])), []);
+    let third = [&two[..], &[("L3", "lavatory")]].concat();
+    let found = unprotected(&branch(&third, &["L1"]));
+    assert_eq!(found.len(), 6, "{found:?}");
+    assert!(
+        found
+            .iter()
+            .all(|(_, message)| message.contains("make 3 bathroom groups and 2 are allowed")),
+        "{found:?}"
+    );
+    // The third lavatory with a vent of its own counts in the wet vent no less when it joins above its end.
+    let inside = [&[("L3", "lavatory")], &two[..]].concat();
+    assert_eq!(unprotected(&branch(&inside, &["L1", "L3"])).len(), 5);
+    // Joined below the end it is none of the wet vent's business.
+    assert_eq!(unprotected(&branch(&third, &["L1", "L3"])), []);
+}
+
+#[test]
+fn a_closet_above_the_dry_vent_is_wet_vented_but_not_two_of_them() {
+    let one = [("W1", "water_closet"), ("L1", "lavatory"), ("B1", "bathtub")];
+    assert_eq!(unprotected(&branch(&one, &["L1"])), []);
+    let two = [("W1", "water_closet"), ("W2", "water_closet"), ("L1", "lavatory")];
+    let found = unprotected(&branch(&two, &["L1"]));
+    let names: Vec<_> = found.iter().map(|(name, _)| name.as_str()).collect();
+    assert_eq!(names, ["W1", "W2"]);
+    assert!(
+        found[0].1.contains("2 fixtures reach the wet vent by one drain"),
+        "{found:?}"
+    );
+}
+
+#[test]
+fn a_kitchen_sink_spoils_a_wet_vent() {
+    let mixed = [("L1", "lavatory"), ("K", "kitchen_sink"), ("W1", "water_closet")];
+    let found = unprotected(&branch(&mixed, &["L1", "K"]));
+    assert_eq!(found.len(), 1, "{found:?}");
+    assert!(
+        found[0].0 == "W1"
+            && found[0]
+                .1
+                .contains("of the fixtures on the wet vent, 1 belong to no bathroom group"),
+        "{found:?}"
+    );
+    let below = [("L1", "lavatory"), ("W1", "water_closet"), ("K", "kitchen_sink")];
+    assert_eq!(unprotected(&branch(&below, &["L1", "K"])), []);
+}
+
+#[test]
+fn no_vent_at_all_is_said_so() {
+    let found = unprotected(&branch(&[("W1", "water_closet")], &[]));
+    assert_eq!(
+        found,
+        [(
+            "W1".to_owned(),
+            "no vent is met before the drain joins one that brings no air".to_owned()
+        )]
+    );
+}
+
+#[test]
+fn lower_storeys_get_no_air_from_the_stack() {
+    let text = network_text("larch-terrace.yaml");
+    // The sink's own vent away: its drain then joins the stack below the bathroom, which stands on the same storey
+    // but is no fixture of one group with a sink.
+    let text = text.replace("      - at: sink tee\n      - pipe: {name: sink vent, slope: vertical}\n      - fitting: {name: V2}", "      - at: basin turn\n      - pipe: {name: sink vent, slope: vertical}\n      - fitting: {name: V2}");
+    let found = unprotected(&text);
+    assert_eq!(found.len(), 1, "{found:?}");
+    assert!(found[0].1.contains("a vertical wet vent"), "{found:?}");
+}
+
+#[test]
+fn common_vents_at_two_levels_keep_to_their_table() {
+    let text = |upper: &str, size: &str| {
+        format!(
+            "crownweir: network/1
+name: levels
+storeys: [{{storey: a, height: 3 m}}]
+drains:
+  - {{size: 2 in, slope: 1/4 in/ft, storey: a, path: [{{fixture: {{name: upper, type: {upper}, trap: {{size: 1-1/4 in, kind: p, seal: 2 in}}}}}}, {{pipe: {{length: 1 ft}}}}, {{fitting: {{name: A, pattern: sanitary_tee}}}}, {{pipe: {{slope: vertical, length: 1 ft, size: {size}}}}}, {{fitting: {{name: B, pattern: sanitary_tee}}}}, {{pipe: {{slope: vertical, length: 3 ft}}}}, {{disposal: {{name: sewer}}}}]}}
+  - {{size: 2 in, slope: 1/4 in/ft, storey: a, path: [{{fixture: {{name: lower, type: bathtub, trap: {{size: 1-1/2 in, kind: p, seal: 2 in}}}}}}, {{pipe: {{length: 2 ft}}}}, {{at: B}}]}}
+vents: [{{size: 2 in, slope: vertical, path: [{{at: A}}, {{pipe: {{length: 9 ft}}}}, {{terminal: {{name: roof}}}}]}}]
+"
+        )
+    };
+    // Table 911.3 (basis: memory): 1-1/2 in takes 1 dfu from the upper fixture, 2 in takes 4.
+    assert_eq!(unprotected(&text("lavatory", "1-1/2 in")), []);
+    let found = unprotected(&text("kitchen_sink", "1-1/2 in"));
+    assert!(
+        found.len() == 1 && found[0].1.contains("carries 2 dfu and may carry 1 dfu"),
+        "{found:?}"
+    );
+    assert_eq!(unprotected(&text("kitchen_sink", "2 in")), []);
+}
+
+#[test]
+fn missing_data_leaves_rules_open_and_never_passes_them() {
+    let text = network_text("larch-terrace.yaml");
+    for (from, to, rule, missing) in [
+        (
+            "{name: basin arm, length: 600 mm}",
+            "{name: basin arm}",
+            "trap-arm-length",
+            "`length` of drain `basin arm`",
+        ),
+        (
+            "horizontal_support_spacing: 1200 mm, ",
+            "",
+            "horizontal-supports",
+            "`support_spacing` of drain `closet drain`",
+        ),
+        (
+            ", nearest_opening: {distance: 4 m, above: 500 mm}",
+            "",
+            "terminal-near-opening",
+            "`nearest_opening` of vent terminal `roof`",
+        ),
+        ("flush_volume: 6 L, ", "", "branch-capacity", "`flush_volume`"),
+        (
+            ", accessible: true}\n      - pipe: {name: drain 3",
+            "}\n      - pipe: {name: drain 3",
+            "cleanout-access",
+            "`accessible` of cleanout `last cleanout`",
+        ),
+        (
+            "{name: D, pattern: wye}",
+            "{name: D}",
+            "fitting-for-turn",
+            "`pattern` of fitting `D`",
+        ),
+    ] {
+        assert_eq!(text.matches(from).count(), 1, "{from}");
+        let report = checked(&text.replace(from, to));
+        let open: Vec<_> = report
+            .findings
+            .iter()
+            .filter(|one| one.rule == rule && one.verdict == Verdict::Undetermined)
+            .collect();
+        assert!(!open.is_empty(), "{rule} is not open without {missing}");
+        let named = open.iter().flat_map(|one| &one.missing).any(|one| {
+            one.contains(missing)
+                || (missing == "`flush_volume`" && one.contains("`load` of water closet `closet`"))
+        });
+        assert!(named, "{missing}: {open:?}");
+        assert!(report.has_undetermined());
+    }
+}
+
+#[test]
+fn what_holds_in_any_case_needs_no_datum() {
+    let text = network_text("larch-terrace.yaml").replace(", winter_design_temperature: -10 C", "");
+    // A 3 in terminal is large enough in any climate; a 2 in one only in a mild climate.
+    assert!(checked(&text).findings.is_empty());
+    let small = text.replace(
+        "{name: roof vent, length: 2600 mm}",
+        "{name: roof vent, length: 2600 mm, size: DN 50}",
+    );
+    let report = checked(&small);
+    let open: Vec<_> = report
+        .findings
+        .iter()
+        .map(|one| (one.rule.as_str(), one.verdict))
+        .collect();
+    assert_eq!(open, [("frost-closure", Verdict::Undetermined)]);
+    let datum = "`winter_design_temperature` of network `Larch Terrace fourplex, dwelling 1`";
+    assert_eq!(report.findings[0].missing, [datum]);
+}
+
+#[test]
+fn a_size_by_another_name_is_the_same_size() {
+    let text = network_text("larch-terrace.yaml");
+    let inches = text
+        .replace("DN 75", "3 in")
+        .replace("DN 80", "3 in")
+        .replace("DN 40", "1-1/2 in")
+        .replace("DN 50", "2 in")
+        .replace("DN 32", "1-1/4 in")
+        .replace("DN 100", "4 in");
+    let rules = rules("ipc-2021");
+    let summary = |text: &str| {
+        format!(
+            "{:?}",
+            check(&network(text), &rules).expect("known sizes").summary
+        )
+    };
+    assert_eq!(summary(&text), summary(&inches));
+}

@@ -1,0 +1,317 @@
+//! Rule files with mistakes in them: each is told with its place, what was expected, and the nearest word.
+
+use crownweir::{Basis, Limits, RuleSet, Severity, published};
+use crownweir_tests::rules;
+
+/// The published rule set with one thing replaced.
+fn edited(from: &str, to: &str) -> Result<RuleSet, String> {
+    let text = published::text("ipc-2021").expect("the rule set");
+    assert!(text.contains(from), "{from}");
+    let text = text.replacen(from, to, 1);
+    RuleSet::read("rules.yaml", text.as_bytes(), &Limits::default()).map_err(|problems| problems.to_string())
+}
+
+#[track_caller]
+fn refused(from: &str, to: &str, said: &[&str]) {
+    let error = match edited(from, to) {
+        Ok(_) => panic!("`{to}` is accepted"),
+        Err(error) => error,
+    };
+    for said in said {
+        assert!(error.contains(said), "{said:?} is not said: {error}");
+    }
+    // File, line and column stand before each problem.
+    let place = error.split(": ").next().unwrap_or_default();
+    let mut parts = place.rsplit(':');
+    let numbers = [parts.next(), parts.next()].map(|part| part.and_then(|part| part.parse::<u32>().ok()));
+    assert!(
+        numbers
+            .iter()
+            .all(|number| number.is_some_and(|number| number > 0)),
+        "{error}"
+    );
+    assert!(place.starts_with("rules.yaml"), "{error}");
+}
+
+#[test]
+fn misspelt_keys_facts_and_words_suggest_the_nearest() {
+    refused(
+        "severity: violation",
+        "severty: violation",
+        &["`severty` is not a key", "did you mean `severity`?"],
+    );
+    refused(
+        "{trap.seal: {at_least: 2 in",
+        "{trap.seel: {at_least: 2 in",
+        &["no fact `trap.seel`", "did you mean `trap.seal`?"],
+    );
+    refused(
+        "{trap.seal: {at_least: 2 in",
+        "{trap.seal: {at_lest: 2 in",
+        &["`at_lest` cannot be asked", "did you mean `at_least`?"],
+    );
+    refused(
+        "when: {fixture.type: shower}",
+        "when: {fixture.type: showr}",
+        &["`showr` is not a word", "did you mean `shower`?"],
+    );
+    refused(
+        "{table: trap-arms, column: length",
+        "{table: trap-arm, column: length",
+        &["no table `trap-arm`", "did you mean `trap-arms`?"],
+    );
+    refused(
+        "column: length, keys: {trap: trap.size}",
+        "column: lenght, keys: {trap: trap.size}",
+        &["no column `lenght`", "did you mean `length`?"],
+    );
+    refused(
+        "keys: {trap: trap.size}",
+        "keys: {trp: trap.size}",
+        &["not looked up by `trp`", "did you mean `trap`?"],
+    );
+    refused(
+        "keys: {trap: trap.size}",
+        "keys: {trap: trap.sise}",
+        &["no fact `trap.sise`", "did you mean `trap.size`?"],
+    );
+    refused(
+        "a {fixture.type} asks for {limit}",
+        "a {fixture.tipe} asks for {limit}",
+        &["speaks of `fixture.tipe`", "did you mean `fixture.type`?"],
+    );
+    refused("match: exact}", "match: exakt}", &["`exakt`"]);
+}
+
+#[test]
+fn unlike_things_are_not_compared() {
+    refused(
+        "{trap.size: {at_most: trap.drain_size}}",
+        "{trap.size: {at_most: trap.seal}}",
+        &["`trap.seal` is a length, where a size belongs"],
+    );
+    refused("{at_most: 24 in}", "{at_most: 1/4 in/ft}", &["a length such as"]);
+    refused(
+        "{drain.load: {at_most: {table: branches-and-stacks, column: branch",
+        "{pipe.slope: {at_most: {table: branches-and-stacks, column: branch",
+        &["is a load, where a slope belongs"],
+    );
+    refused(
+        "{trap_arm.fall: {at_most: {diameter: trap_arm.size}}}",
+        "{trap_arm.fall: {at_most: {diameter: trap_arm.length}}}",
+        &["`trap_arm.length` is a length, where a size belongs"],
+    );
+    refused(
+        "{fixture.type: shower}\n    require: {trap.size",
+        "{fixture.type: {at_least: shower}}\n    require: {trap.size",
+        &["no more and no less"],
+    );
+    refused(
+        "require: {trap.size: {at_most: trap.drain_size}}",
+        "require: {pipe.size: {at_most: trap.drain_size}}",
+        &["a rule about trap cannot speak of `pipe.size`"],
+    );
+}
+
+#[test]
+fn values_need_units_sizes_a_ladder_and_rows_their_width() {
+    refused("{at_most: 24 in}", "{at_most: 24}", &["`24` has no unit"]);
+    refused("- [lavatory, 1]", "- [lavatory, one]", &["`one`"]);
+    refused(
+        "- [lavatory, 1]",
+        "- [lavatory]",
+        &["this row has 1 entries", "expected 2"],
+    );
+    refused(
+        "- [1-1/4 in, 5]",
+        "- [1-3/8 in, 5]",
+        &["`1-3/8 in` is not among the rule set's `sizes`"],
+    );
+    refused(
+        "- {size: 2 in, also: [DN 50], diameter: 2 in}",
+        "- {size: 2 in, also: [DN 40], diameter: 2 in}",
+        &["`DN 40` stands on the ladder already"],
+    );
+    refused(
+        "diameter: 2-1/2 in}",
+        "diameter: 1 in}",
+        &["the sizes do not grow"],
+    );
+}
+
+#[test]
+fn citations_and_severities_are_held_to() {
+    refused(
+        "cite: {section: \"1002.4\", basis: published}",
+        "cite: {basis: published}",
+        &["names no section"],
+    );
+    refused(
+        "    cite: {section: \"1002.4\", basis: published}\n",
+        "",
+        &["`cite` is missing"],
+    );
+    refused(
+        "severity: advice\n    cite: {basis: common_practice}",
+        "severity: violation\n    cite: {basis: common_practice}",
+        &["common practice is not code"],
+    );
+    refused(
+        "  - rule: trap-seal",
+        "  - rule: trap-size",
+        &["a second rule is called `trap-size`"],
+    );
+    refused(
+        "checked: 2026-11-25",
+        "checked: 2026-13-25",
+        &["`2026-13-25` is not a day"],
+    );
+    refused("crownweir: ruleset/1", "crownweir: ruleset/9", &["`ruleset/1`"]);
+    refused(
+        "confirm_on_site: true",
+        "confirm_on_site: false",
+        &["asks nothing"],
+    );
+}
+
+#[test]
+fn all_problems_come_at_once() {
+    let text = published::text("ipc-2021").expect("the rule set");
+    let text = text
+        .replace("{trap.seal: {at_least", "{trap.seel: {at_least")
+        .replace("at_most: 30 in", "at_most: 30")
+        .replace("times: 10", "times: ten");
+    let problems =
+        RuleSet::read("rules.yaml", text.as_bytes(), &Limits::default()).expect_err("three mistakes");
+    assert_eq!(problems.list.len(), 3, "{problems}");
+    let lines: Vec<usize> = problems.list.iter().map(|problem| problem.place.line).collect();
+    assert!(lines.is_sorted());
+}
+
+#[test]
+fn every_rule_and_table_says_where_it_comes_from() {
+    let rules = rules("ipc-2021");
+    assert!(rules.rules.len() >= 60, "{}", rules.rules.len());
+    let cited = rules
+        .rules
+        .iter()
+        .map(|rule| (&rule.name, &rule.citation, rule.severity));
+    for (name, citation, severity) in cited {
+        let practice = citation.basis == Basis::CommonPractice;
+        assert_eq!(citation.section.is_none(), practice, "{name}");
+        assert!(!practice || severity == Severity::Advice, "{name}");
+        assert_eq!(citation.checked.as_deref(), Some("2026-11-25"), "{name}");
+    }
+    for table in &rules.tables {
+        assert!(table.citation.section.is_some(), "{}", table.name);
+        assert!(!table.rows.is_empty(), "{}", table.name);
+    }
+}
+
+// Published or seen figures of the reference list, read back from the tables by the engine's own look-up: IPC 2018
+// Table 710.1(1) (a public page), Table 710.1(2) (a government code taken from it), Table 909.1 (trade magazine).
+#[test]
+fn tables_give_the_figures_that_were_read() {
+    use crownweir::Value;
+    let rules = rules("ipc-2021");
+    let size = |text: &str| {
+        Value::Size(
+            rules
+                .ladder
+                .find(text.parse().expect("a size"))
+                .expect("on the ladder"),
+        )
+    };
+    let slope = |text: &str| Value::Slope(text.parse().expect("a slope"));
+    let cell = |table: &str, keys: &[Value], column: usize| {
+        let table = rules
+            .tables
+            .iter()
+            .find(|one| one.name == table)
+            .expect("a table");
+        table.find(keys).map(|row| table.rows[row].cells[column].content)
+    };
+    let load = |dfu: i64| Some(crownweir_content(dfu));
+    for (pipe, fall, dfu) in [
+        ("3 in", "1/8 in/ft", 36),
+        ("3 in", "1/4 in/ft", 42),
+        ("4 in", "1/2 in/ft", 250),
+        ("8 in", "1/16 in/ft", 1400),
+        ("15 in", "1/2 in/ft", 12000),
+    ] {
+        assert_eq!(
+            cell("building-drains", &[size(pipe), slope(fall)], 0),
+            load(dfu),
+            "{pipe} at {fall}"
+        );
+    }
+    // Between two columns the gentler one holds; 2 % is gentler than 1/4 in/ft.
+    assert_eq!(
+        cell("building-drains", &[size("4 in"), slope("2 %")], 0),
+        load(180)
+    );
+    assert_eq!(
+        cell("building-drains", &[size("DN 100"), slope("1:48")], 0),
+        load(216)
+    );
+    for (pipe, column, dfu) in [
+        ("2 in", 0, 6),
+        ("3 in", 1, 20),
+        ("4 in", 2, 240),
+        ("4 in", 3, 500),
+        ("10 in", 3, 5600),
+    ] {
+        assert_eq!(
+            cell("branches-and-stacks", &[size(pipe)], column),
+            load(dfu),
+            "{pipe}"
+        );
+    }
+    assert_eq!(
+        cell("trap-arms", &[size("2-1/2 in")], 0),
+        None,
+        "no row is no answer"
+    );
+}
+
+fn crownweir_content(dfu: i64) -> crownweir::Content {
+    crownweir::Content::Value(crownweir::Value::Load(
+        crownweir::quantity::FixtureUnits::from_thousandths(dfu * 1000),
+    ))
+}
+
+#[test]
+fn a_cell_to_be_filled_leaves_the_rule_open_and_is_named() {
+    let open = edited("- [2 in, 8]\n", "- [2 in, unfilled]\n").unwrap_or_else(|error| panic!("{error}"));
+    let network = crownweir_tests::network(&crownweir_tests::network_text("heron-point.yaml"));
+    let report = crownweir::check(&network, &open).expect("known sizes");
+    assert!(!report.has_violations() && report.has_undetermined());
+    for finding in &report.findings {
+        assert_eq!(finding.rule, "trap-arm-length");
+        let named = "the cell `length` of the table `trap-arms` at 2 in, to be filled from the adopted book";
+        assert_eq!(finding.missing, [named]);
+    }
+}
+
+#[test]
+fn a_definition_changes_what_rules_see() {
+    // One town calls a pipe vertical up to 72 degrees from plumb. A drain at 30 degrees above the floor is then no
+    // longer a horizontal one.
+    let source = crownweir_tests::network_text("larch-terrace.yaml");
+    let steep = source.replace(
+        "{name: closet drain, length: 600 mm}",
+        "{name: closet drain, length: 600 mm, slope: 30 deg}",
+    );
+    let network = crownweir_tests::network(&steep);
+    let asks = |rules: &RuleSet| {
+        let report = crownweir::check(&network, rules).expect("known sizes");
+        report
+            .findings
+            .iter()
+            .any(|finding| finding.rule == "drain-too-steep")
+    };
+    assert!(asks(&rules("ipc-2021")));
+    let town = edited("most_from_vertical: 45 deg", "most_from_vertical: 72 deg")
+        .unwrap_or_else(|error| panic!("{error}"));
+    assert!(!asks(&town));
+}
