@@ -2,14 +2,14 @@
 
 use std::collections::BTreeMap;
 
-use crownweir_network::{Network, NodeKind};
+use crownweir_network::Network;
 use crownweir_rulebook::{
     Arrangement, Check, Comparison, Condition, Fact, Message, Rule, RuleSet, Severity, Subject, Test, Value,
 };
 use crownweir_vocabulary::{FixtureType, Pattern, Role};
 
 use crate::evaluate::{Limit, Outcome, condition, operand, test};
-use crate::measure::{Gap, Got, Measured, UnknownSize, index};
+use crate::measure::{Class, Gap, Got, Measured, UnknownSize, index};
 use crate::report::{Figure, Finding, OnSite, Protected, Report, RuleSummary, Verdict};
 use crate::show;
 
@@ -23,6 +23,24 @@ const EXAMPLES: usize = 5;
 pub fn check(network: &Network, rules: &RuleSet) -> Result<Report, UnknownSize> {
     Ok(Measured::new(network, rules)?.check())
 }
+
+/// Subjects whose elements have the same numbers are evaluated together.
+const SWEEPS: &[&[Subject]] = &[
+    &[
+        Subject::Fixture,
+        Subject::Trap,
+        Subject::TrapArm,
+        Subject::Fitting,
+        Subject::Cleanout,
+        Subject::Terminal,
+        Subject::Valve,
+    ],
+    &[Subject::Pipe, Subject::Drain, Subject::Vent, Subject::Turn],
+    &[Subject::Stack],
+    &[Subject::BranchInterval],
+    &[Subject::Test],
+    &[Subject::System],
+];
 
 /// A rule that an element breaks or leaves open, before it is put into words.
 struct Hit {
@@ -39,35 +57,41 @@ impl Measured<'_> {
         let mut summary: Vec<RuleSummary> = rules.iter().map(|rule| blank(&rule.name, &rule.title)).collect();
         let mut on_site: Vec<Vec<u32>> = vec![Vec::new(); rules.len()];
         let mut hits = Vec::new();
-        for &subject in Subject::ALL {
-            let own: Vec<(usize, &Rule)> = rules
+        for subjects in SWEEPS {
+            let by_subject: Vec<(Subject, Vec<(usize, &Rule)>)> = subjects
                 .iter()
-                .enumerate()
-                .filter(|(_, rule)| rule.subject == subject)
+                .map(|&subject| {
+                    let own = rules
+                        .iter()
+                        .enumerate()
+                        .filter(|(_, rule)| rule.subject == subject);
+                    (subject, own.collect())
+                })
                 .collect();
-            if own.is_empty() {
-                continue;
-            }
+            let extent = subjects.first().map_or(0, |&first| self.extent(first));
             // Element by element, so that what a rule has just read is at hand for the next.
-            for element in self.elements(subject) {
-                for &(number, rule) in &own {
-                    let Some(row) = summary.get_mut(number) else {
+            for element in 0..extent {
+                for (subject, own) in &by_subject {
+                    if own.is_empty() || !self.speaks_of(*subject, element) {
                         continue;
-                    };
-                    row.subjects += 1;
-                    let Some(verdict) = self.judge(rule, element, row) else {
-                        continue;
-                    };
-                    match verdict {
-                        Judged::OnSite => on_site
-                            .get_mut(number)
-                            .into_iter()
-                            .for_each(|list| list.push(element)),
-                        Judged::Hit(verdict) => hits.push(Hit {
-                            verdict,
-                            rule: number,
-                            element,
-                        }),
+                    }
+                    for &(number, rule) in own {
+                        let Some(row) = summary.get_mut(number) else {
+                            continue;
+                        };
+                        row.subjects += 1;
+                        match self.judge(rule, element, row) {
+                            Some(Judged::OnSite) => on_site
+                                .get_mut(number)
+                                .into_iter()
+                                .for_each(|list| list.push(element)),
+                            Some(Judged::Hit(verdict)) => hits.push(Hit {
+                                verdict,
+                                rule: number,
+                                element,
+                            }),
+                            None => {}
+                        }
                     }
                 }
             }
@@ -122,54 +146,42 @@ impl Measured<'_> {
     /// The elements that rules with a subject speak about, by the numbers that [`Measured::fact`] takes.
     #[must_use]
     pub fn elements(&self, subject: Subject) -> Vec<u32> {
+        let all = 0..self.extent(subject);
+        all.filter(|&element| self.speaks_of(subject, element)).collect()
+    }
+
+    /// How many numbers there are among which a subject's elements lie.
+    fn extent(&self, subject: Subject) -> u32 {
         let graph = self.network.graph();
-        let pipes = |wanted: Option<Role>| {
-            graph
-                .edge_indices()
-                .filter(move |&pipe| {
-                    wanted.is_none_or(|role| graph.edge_weight(pipe).is_some_and(|pipe| pipe.role == role))
-                })
-                .map(|pipe| index(pipe.index()))
-        };
-        let nodes = |wanted: fn(&NodeKind) -> bool| -> Vec<u32> {
-            graph
-                .node_indices()
-                .filter(|&node| graph.node_weight(node).is_some_and(|node| wanted(&node.kind)))
-                .map(|node| index(node.index()))
-                .collect()
-        };
-        let is_fitting = |kind: &NodeKind| matches!(kind, NodeKind::Fitting { .. });
+        index(match subject {
+            Subject::Pipe | Subject::Drain | Subject::Vent | Subject::Turn => graph.edge_count(),
+            Subject::Stack => self.stacks.list.len(),
+            Subject::BranchInterval => self.stacks.intervals.len(),
+            Subject::Test => self.network.tests().len(),
+            Subject::System => 1,
+            _ => graph.node_count(),
+        })
+    }
+
+    /// Whether rules with a subject speak about an element.
+    fn speaks_of(&self, subject: Subject, element: u32) -> bool {
+        let role = || self.pipe(element).map(|pipe| pipe.kind.role());
         match subject {
-            Subject::Fixture => self.fixtures.clone(),
+            Subject::Fixture => self.is(element, Class::Fixture),
             // A load that is not drawn fixture by fixture has no trap to speak of.
-            Subject::Trap | Subject::TrapArm => {
-                let drawn = |&node: &u32| {
-                    self.fixture(node)
-                        .is_some_and(|fixture| fixture.fixture_type != FixtureType::ConnectedLoad)
-                };
-                self.fixtures.iter().copied().filter(drawn).collect()
-            }
-            Subject::Pipe => pipes(None).collect(),
-            Subject::Drain => pipes(Some(Role::Drain)).collect(),
-            Subject::Vent => pipes(Some(Role::Vent)).collect(),
-            Subject::Turn => pipes(Some(Role::Drain))
-                .filter(|&pipe| {
-                    let fitting = self.pipe(pipe).and_then(|pipe| self.node(pipe.to));
-                    fitting.is_some_and(|node| is_fitting(&node.kind))
-                })
-                .collect(),
-            Subject::Fitting => {
-                let mut fittings = nodes(|kind| matches!(kind, NodeKind::Fitting { .. }));
-                fittings.retain(|&node| self.next(node).is_some());
-                fittings
-            }
-            Subject::Cleanout => nodes(|kind| matches!(kind, NodeKind::Cleanout(_))),
-            Subject::Terminal => nodes(|kind| matches!(kind, NodeKind::Terminal(_))),
-            Subject::Valve => nodes(|kind| matches!(kind, NodeKind::Valve(_))),
-            Subject::Stack => (0..index(self.stacks.list.len())).collect(),
-            Subject::BranchInterval => (0..index(self.stacks.intervals.len())).collect(),
-            Subject::Test => (0..index(self.network.tests().len())).collect(),
-            _ => vec![0],
+            Subject::Trap | Subject::TrapArm => self
+                .fixture(element)
+                .is_some_and(|fixture| fixture.fixture_type != FixtureType::ConnectedLoad),
+            Subject::Drain => role() == Some(Role::Drain),
+            Subject::Vent => role() == Some(Role::Vent),
+            Subject::Turn => self
+                .pipe(element)
+                .is_some_and(|pipe| pipe.kind.role() == Role::Drain && self.is(pipe.to, Class::Fitting)),
+            Subject::Fitting => self.is(element, Class::Fitting) && self.next(element).is_some(),
+            Subject::Cleanout => self.is(element, Class::Cleanout),
+            Subject::Terminal => self.is(element, Class::Terminal),
+            Subject::Valve => self.is(element, Class::Valve),
+            _ => true,
         }
     }
 

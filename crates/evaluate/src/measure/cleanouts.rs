@@ -2,10 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use crownweir_network::NodeKind;
 use crownweir_vocabulary::{Inlet, Role, RunKind};
 
-use super::{Distance, Measured, NONE, Reach};
+use super::{Class, Distance, Measured, NONE, Reach};
 
 #[derive(Debug, Default)]
 pub(crate) struct Cleanouts {
@@ -31,10 +30,7 @@ pub(crate) fn cleanouts(measured: &Measured<'_>) -> Cleanouts {
     let mut plug = vec![Reach::NONE; nodes];
     for node in measured.drain_order() {
         let here = node as usize;
-        let is_cleanout = matches!(
-            measured.node(node).map(|node| &node.kind),
-            Some(NodeKind::Cleanout(_))
-        );
+        let is_cleanout = measured.is(node, Class::Cleanout);
         let removable = measured
             .fixture(node)
             .is_some_and(|fixture| fixture.trap.removable);
@@ -112,10 +108,7 @@ fn junction(measured: &Measured<'_>, plug: &[Reach]) -> Option<Distance> {
     while let Some(pipe) = measured.next(node).and_then(|pipe| measured.pipe(pipe)) {
         walked = walked.plus(pipe.length);
         node = pipe.to;
-        if matches!(
-            measured.node(node).map(|node| &node.kind),
-            Some(NodeKind::Cleanout(_))
-        ) {
+        if measured.is(node, Class::Cleanout) {
             below = Some(walked);
             break;
         }

@@ -713,8 +713,8 @@ impl Measured<'_> {
         match fact {
             Fact::SystemLoad => totals.map_or(Got::Absent, |totals| load(totals.load, totals.gap)),
             Fact::SystemWaterClosets => totals.map_or(Got::Absent, |totals| count(totals.water_closets)),
-            Fact::SystemOpenVents => count(self.open_vents),
-            Fact::SystemValves => count(self.valves),
+            Fact::SystemOpenVents => count(super::index(self.nodes(super::Class::Terminal).count())),
+            Fact::SystemValves => count(super::index(self.nodes(super::Class::Valve).count())),
             Fact::SystemLargestVent => {
                 let size = self.vents.largest_open.map(Value::Size);
                 size.map_or(Got::Absent, Got::Known)

@@ -11,10 +11,10 @@ mod loads;
 mod stacks;
 mod vents;
 
-use crownweir_network::{Network, NodeId, NodeKind, Pipe, PipeId};
+use crownweir_network::{Network, NodeId, NodeKind, Pipe, PipeId, Position};
 use crownweir_quantity::{Length, NominalSize};
 use crownweir_rulebook::{RuleSet, Size};
-use crownweir_vocabulary::{Inlet, Role, RunKind};
+use crownweir_vocabulary::{Inlet, Material, Role, RunKind};
 use petgraph::visit::EdgeRef;
 
 pub use facts::{Element, Gap, Got};
@@ -114,7 +114,7 @@ pub(crate) struct PipeFacts {
     pub(crate) to: u32,
     size: Option<Size>,
     run: u32,
-    kind: RunKind,
+    pub(crate) kind: RunKind,
     enters: Inlet,
     /// Vertical by the rule set's definition; not known without a slope.
     vertical: Option<bool>,
@@ -159,6 +159,17 @@ impl Adjacency {
     }
 }
 
+/// What stands at a node, in one byte.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Class {
+    Fixture,
+    Fitting,
+    Cleanout,
+    Terminal,
+    Valve,
+    Disposal,
+}
+
 /// A size that a network uses and the rule set does not know.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error(
@@ -188,8 +199,8 @@ pub struct Measured<'a> {
     drains_in: Adjacency,
     vents_in: Adjacency,
     vents_out: Adjacency,
-    /// Whether a fixture stands at each node.
-    is_fixture: Vec<bool>,
+    /// What stands at each node.
+    class: Vec<Class>,
     pub(crate) fixtures: Vec<u32>,
     pub(crate) loads: loads::Loads,
     pub(crate) totals: Vec<drains::Totals>,
@@ -198,8 +209,6 @@ pub struct Measured<'a> {
     pub(crate) stacks: stacks::Stacks,
     pub(crate) vents: vents::Vents,
     pub(crate) cleanouts: cleanouts::Cleanouts,
-    pub(crate) open_vents: u32,
-    pub(crate) valves: u32,
     pub(crate) plastic: bool,
 }
 
@@ -209,31 +218,52 @@ impl<'a> Measured<'a> {
     /// # Errors
     /// The first size that the network uses and the rule set does not know.
     pub fn new(network: &'a Network, rules: &'a RuleSet) -> Result<Self, UnknownSize> {
-        sizes_are_known(network, rules)?;
         let graph = network.graph();
         let least_angle = rules.definitions.vertical.most_from_vertical;
         let mut pipes = Vec::with_capacity(graph.edge_count());
+        let mut plastic = false;
+        // Neighbouring pipes mostly share their slope, and an arc tangent is slow.
+        let mut last_slope = None;
         for edge in graph.edge_references() {
             let pipe = edge.weight();
             let number = index(edge.id().index());
+            plastic |= pipe.material.is_some_and(Material::is_plastic);
+            let vertical = match (pipe.slope, last_slope) {
+                (Some(slope), Some((known, vertical))) if slope == known => Some(vertical),
+                (slope, _) => slope.map(|slope| slope.angle_from_vertical() <= least_angle),
+            };
+            last_slope = pipe.slope.zip(vertical);
+            let fall = pipe.slope.zip(pipe.length);
             pipes.push(PipeFacts {
                 from: index(edge.source().index()),
                 to: index(edge.target().index()),
-                size: pipe.size.and_then(|size| rules.ladder.find(size)),
+                size: known_size(rules, pipe.size, &pipe.name, pipe.position)?,
                 run: pipe.run,
                 kind: run_kind(network, pipe),
                 enters: pipe.enters,
-                vertical: pipe.slope.map(|slope| slope.angle_from_vertical() <= least_angle),
+                vertical,
                 length: Distance::of(pipe.length, number),
-                fall: Distance::of(
-                    pipe.slope
-                        .zip(pipe.length)
-                        .and_then(|(slope, length)| slope.fall_over(length)),
-                    number,
-                ),
+                fall: Distance::of(fall.and_then(|(slope, length)| slope.fall_over(length)), number),
             });
         }
         let nodes = graph.node_count();
+        let mut class = Vec::with_capacity(nodes);
+        let mut fixtures = Vec::new();
+        for (number, node) in (0..).zip(graph.node_weights()) {
+            let (own, size) = match &node.kind {
+                NodeKind::Fixture(fixture) => {
+                    fixtures.push(number);
+                    (Class::Fixture, fixture.trap.size)
+                }
+                NodeKind::Fitting { .. } => (Class::Fitting, None),
+                NodeKind::Cleanout(cleanout) => (Class::Cleanout, cleanout.size),
+                NodeKind::Terminal(terminal) => (Class::Terminal, terminal.enlarged_to),
+                NodeKind::Valve(_) => (Class::Valve, None),
+                NodeKind::Disposal => (Class::Disposal, None),
+            };
+            known_size(rules, size, &node.name, node.position)?;
+            class.push(own);
+        }
         let mut next = vec![NONE; nodes];
         for (number, pipe) in (0..).zip(&pipes) {
             if pipe.kind.role() == Role::Drain {
@@ -243,24 +273,6 @@ impl<'a> Measured<'a> {
         let drains_in = Adjacency::new(nodes, &pipes, Role::Drain, |pipe| pipe.to);
         let vents_in = Adjacency::new(nodes, &pipes, Role::Vent, |pipe| pipe.to);
         let vents_out = Adjacency::new(nodes, &pipes, Role::Vent, |pipe| pipe.from);
-        let of_kind = |wanted: fn(&NodeKind) -> bool| {
-            graph
-                .node_indices()
-                .filter(move |&id| graph.node_weight(id).is_some_and(|node| wanted(&node.kind)))
-                .map(|id| index(id.index()))
-        };
-        let fixtures: Vec<u32> = of_kind(|kind| matches!(kind, NodeKind::Fixture(_))).collect();
-        let mut is_fixture = vec![false; nodes];
-        for &fixture in &fixtures {
-            is_fixture[fixture as usize] = true;
-        }
-        let count = |wanted| u32::try_from(of_kind(wanted).count()).unwrap_or(NONE);
-        let open_vents = count(|kind| matches!(kind, NodeKind::Terminal(_)));
-        let valves = count(|kind| matches!(kind, NodeKind::Valve(_)));
-        let plastic = graph.edge_weights().any(|pipe| {
-            pipe.material
-                .is_some_and(crownweir_vocabulary::Material::is_plastic)
-        });
         let mut measured = Self {
             network,
             rules,
@@ -269,7 +281,7 @@ impl<'a> Measured<'a> {
             drains_in,
             vents_in,
             vents_out,
-            is_fixture,
+            class,
             fixtures,
             loads: loads::Loads::default(),
             totals: Vec::new(),
@@ -278,8 +290,6 @@ impl<'a> Measured<'a> {
             stacks: stacks::Stacks::default(),
             vents: vents::Vents::default(),
             cleanouts: cleanouts::Cleanouts::default(),
-            open_vents,
-            valves,
             plastic,
         };
         measured.downstream = drains::downstream(&measured);
@@ -317,13 +327,24 @@ impl<'a> Measured<'a> {
     }
 
     pub(crate) fn fixture(&self, node: u32) -> Option<&'a crownweir_network::Fixture> {
-        if !*self.is_fixture.get(node as usize)? {
+        if !self.is(node, Class::Fixture) {
             return None;
         }
         match &self.node(node)?.kind {
             NodeKind::Fixture(fixture) => Some(fixture),
             _ => None,
         }
+    }
+
+    /// Whether a node is of a class.
+    pub(crate) fn is(&self, node: u32, class: Class) -> bool {
+        self.class.get(node as usize) == Some(&class)
+    }
+
+    /// The nodes of a class.
+    pub(crate) fn nodes(&self, class: Class) -> impl Iterator<Item = u32> {
+        let all = (0..).zip(&self.class);
+        all.filter(move |(_, own)| **own == class).map(|(node, _)| node)
     }
 
     /// The drain that leads away from a node.
@@ -378,29 +399,22 @@ fn run_kind(network: &Network, pipe: &Pipe) -> RunKind {
         .map_or(RunKind::Branch, |run| run.kind)
 }
 
-fn sizes_are_known(network: &Network, rules: &RuleSet) -> Result<(), UnknownSize> {
-    let graph = network.graph();
-    let check = |size: Option<NominalSize>, element: &str, position: crownweir_network::Position| match size {
-        Some(size) if rules.ladder.find(size).is_none() => Err(UnknownSize {
+/// The place of a stated size on the rule set's ladder.
+fn known_size(
+    rules: &RuleSet,
+    stated: Option<NominalSize>,
+    element: &str,
+    position: Position,
+) -> Result<Option<Size>, UnknownSize> {
+    let Some(size) = stated else { return Ok(None) };
+    match rules.ladder.find(size) {
+        Some(known) => Ok(Some(known)),
+        None => Err(UnknownSize {
             size,
             element: element.to_owned(),
             rules: rules.name.clone(),
             line: position.line,
             column: position.column,
         }),
-        _ => Ok(()),
-    };
-    for pipe in graph.edge_weights() {
-        check(pipe.size, &pipe.name, pipe.position)?;
     }
-    for node in graph.node_weights() {
-        let size = match &node.kind {
-            NodeKind::Fixture(fixture) => fixture.trap.size,
-            NodeKind::Cleanout(cleanout) => cleanout.size,
-            NodeKind::Terminal(terminal) => terminal.enlarged_to,
-            _ => None,
-        };
-        check(size, &node.name, node.position)?;
-    }
-    Ok(())
 }

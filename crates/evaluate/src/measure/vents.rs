@@ -3,7 +3,7 @@
 use crownweir_rulebook::Size;
 use crownweir_vocabulary::{Role, RunKind};
 
-use super::{Distance, Measured, NONE};
+use super::{Class, Distance, Measured, NONE};
 
 /// What a vent serves and how long it is.
 #[derive(Debug, Clone, Copy)]
@@ -139,10 +139,7 @@ pub(crate) fn vents(measured: &Measured<'_>) -> Vents {
         let onward = measured
             .vent_of(node)
             .and_then(|next| Some((measured.pipe(next)?, *vents.of(next)?)));
-        let open = matches!(
-            measured.node(node).map(|node| &node.kind),
-            Some(crownweir_network::NodeKind::Terminal(_))
-        );
+        let open = measured.is(node, Class::Terminal);
         for inlet in measured.inlets(node, Role::Vent) {
             let Some(own) = measured.pipe(inlet) else { continue };
             let Some(slot) = vents.of_mut(inlet) else {
