@@ -411,7 +411,7 @@ impl Measured<'_> {
 
     /// The arrangement that protects a trap, or the one that comes nearest with what keeps it from applying.
     fn arrangement(&self, fixture: u32) -> Arranged<'_> {
-        let Some(supply) = self.air.supply(fixture) else {
+        let Some(supply) = self.air.supply(self, fixture) else {
             return Arranged::Nearest(None);
         };
         let patterns: Vec<Pattern> = self.air.patterns(self, &supply).into_iter().flatten().collect();

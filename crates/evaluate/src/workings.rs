@@ -121,7 +121,7 @@ impl Measured<'_> {
     /// How a trap's arrangements were judged: every condition of each whose shape the trap has.
     #[must_use]
     pub fn protection_workings(&self, fixture: u32) -> Vec<Step> {
-        let Some(supply) = self.air.supply(fixture) else {
+        let Some(supply) = self.air.supply(self, fixture) else {
             return vec![Step::Fact {
                 fact: crownweir_rulebook::Fact::ProtectionPattern.name(),
                 value: "none".to_owned(),

@@ -37,7 +37,7 @@ pub(crate) struct Air {
     head: Vec<u32>,
     /// For each drain, the connection of the traps upstream that have met none so far, and how they arrive.
     meets: Vec<(u32, u32)>,
-    /// How the trap of each fixture gets its air, by node.
+    /// How the trap of each fixture gets its air, by fixture.
     supplies: Vec<Supply>,
     /// For each dry vent of a wet vent, the lowest connection that depends on it.
     ends: BTreeMap<u32, u32>,
@@ -50,7 +50,7 @@ pub(crate) fn air(measured: &Measured<'_>) -> Air {
     let mut air = Air {
         head: vec![NONE; nodes],
         meets: vec![(NONE, NONE); measured.pipes.len()],
-        supplies: vec![Supply::NONE; nodes],
+        supplies: vec![Supply::NONE; measured.fixtures.len()],
         ends: BTreeMap::new(),
         wet: vec![0; nodes],
     };
@@ -88,11 +88,11 @@ pub(crate) fn air(measured: &Measured<'_>) -> Air {
             };
         }
     }
-    for &fixture in &measured.fixtures {
+    for (ordinal, &fixture) in measured.fixtures.iter().enumerate() {
         let Some(supply) = air.find_supply(measured, fixture) else {
             continue;
         };
-        air.supplies[fixture as usize] = supply;
+        air.supplies[ordinal] = supply;
         if !matches!(
             air.patterns(measured, &supply),
             [Some(Pattern::WetHorizontal | Pattern::WetVertical), _]
@@ -142,9 +142,9 @@ impl Air {
     }
 
     /// How a fixture's trap gets its air, if it does.
-    pub(crate) fn supply(&self, fixture: u32) -> Option<Supply> {
+    pub(crate) fn supply(&self, measured: &Measured<'_>, fixture: u32) -> Option<Supply> {
         self.supplies
-            .get(fixture as usize)
+            .get(measured.ordinal(fixture)?)
             .copied()
             .filter(|supply| supply.connection != NONE)
     }

@@ -94,7 +94,7 @@ pub(crate) fn totals(measured: &Measured<'_>) -> Vec<Totals> {
                 water_closets: u32::from(fixture.fixture_type == FixtureType::WaterCloset),
                 ..Totals::ZERO
             };
-            match measured.loads.of(node) {
+            match measured.loads.of(measured, node) {
                 Some(load) => {
                     own.load = load;
                     own.own_load = load;

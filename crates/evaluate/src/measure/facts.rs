@@ -183,7 +183,7 @@ impl Measured<'_> {
             ),
             Fact::FixtureFlushVolume => stated(fixture.flush_volume.map(Value::Volume), "flush_volume", here),
             Fact::FixtureFlow => stated(fixture.flow.map(Value::Flow), "flow", here),
-            Fact::FixtureLoad => match self.loads.of(node) {
+            Fact::FixtureLoad => match self.loads.of(self, node) {
                 Some(thousandths) => load(thousandths, NONE),
                 None => super::loads::of_fixture(self, node),
             },
@@ -223,7 +223,7 @@ impl Measured<'_> {
     }
 
     fn trap_arm_fact(&self, node: u32, fact: Fact) -> Got {
-        let Some(supply) = self.air.supply(node) else {
+        let Some(supply) = self.air.supply(self, node) else {
             return Got::Absent;
         };
         match fact {
@@ -250,7 +250,7 @@ impl Measured<'_> {
     }
 
     fn protection_fact(&self, node: u32, fact: Fact) -> Got {
-        let Some(supply) = self.air.supply(node) else {
+        let Some(supply) = self.air.supply(self, node) else {
             return match fact {
                 Fact::ProtectionPattern => word(Some(Pattern::None.name())),
                 _ => Got::Absent,
@@ -531,7 +531,7 @@ impl Measured<'_> {
         flow.fixtures == 1
             && self
                 .air
-                .supply(flow.a_fixture)
+                .supply(self, flow.a_fixture)
                 .is_some_and(|supply| depth(supply.connection) <= depth(facts.to))
     }
 

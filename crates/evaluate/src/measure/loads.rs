@@ -11,7 +11,7 @@ use crate::evaluate::{Outcome, condition, operand};
 /// Loads in thousandths.
 #[derive(Debug, Default)]
 pub(crate) struct Loads {
-    /// By node; `i64::MIN` where it is not known or there is no fixture.
+    /// By fixture; `i64::MIN` where it is not known.
     own: Vec<i64>,
     /// What a group's coming together takes off the load, by node.
     credit: BTreeMap<u32, i64>,
@@ -21,9 +21,9 @@ pub(crate) struct Loads {
 
 impl Loads {
     /// A fixture's own load.
-    pub(crate) fn of(&self, node: u32) -> Option<i64> {
+    pub(crate) fn of(&self, measured: &Measured<'_>, node: u32) -> Option<i64> {
         self.own
-            .get(node as usize)
+            .get(measured.ordinal(node)?)
             .copied()
             .filter(|&load| load != i64::MIN)
     }
@@ -56,16 +56,15 @@ pub(crate) fn of_fixture(measured: &Measured<'_>, node: u32) -> Got {
 }
 
 pub(crate) fn loads(measured: &Measured<'_>) -> Loads {
-    let nodes = measured.network.graph().node_count();
     let mut loads = Loads {
-        own: vec![i64::MIN; nodes],
+        own: vec![i64::MIN; measured.fixtures.len()],
         credit: BTreeMap::new(),
         complete: BTreeMap::new(),
     };
     let mut groups: BTreeMap<&str, Vec<u32>> = BTreeMap::new();
-    for &node in &measured.fixtures {
+    for (slot, &node) in loads.own.iter_mut().zip(&measured.fixtures) {
         if let Got::Known(Value::Load(load)) = of_fixture(measured, node) {
-            loads.own[node as usize] = load.thousandths();
+            *slot = load.thousandths();
         }
         if let Some(group) = measured
             .fixture(node)
@@ -126,7 +125,7 @@ fn credit(measured: &Measured<'_>, members: &[u32], loads: &mut Loads) {
     let Got::Known(Value::Load(whole)) = operand(measured, Subject::Fixture, lead, group_load).got() else {
         return;
     };
-    let sum: Option<i64> = members.iter().map(|&member| loads.of(member)).sum();
+    let sum: Option<i64> = members.iter().map(|&member| loads.of(measured, member)).sum();
     let Some(sum) = sum else { return };
     let next = |node| {
         measured

@@ -133,20 +133,25 @@ pub(crate) struct Adjacency {
 impl Adjacency {
     /// Lists the pipes of `role` by the node that `end` names, in the order of their numbers.
     fn new(nodes: usize, pipes: &[PipeFacts], role: Role, end: fn(&PipeFacts) -> u32) -> Self {
-        let wanted = || (0..).zip(pipes).filter(|(_, pipe)| pipe.kind.role() == role);
+        let wanted = || {
+            let numbered = (0..index(pipes.len())).zip(pipes);
+            numbered.filter(|(_, pipe)| pipe.kind.role() == role)
+        };
         let mut start = vec![0_u32; nodes + 1];
         for (_, pipe) in wanted() {
-            start[end(pipe) as usize + 1] += 1;
+            start[end(pipe) as usize] += 1;
         }
-        for node in 0..nodes {
-            start[node + 1] += start[node];
+        let mut sum = 0;
+        for count in &mut start {
+            sum += *count;
+            *count = sum;
         }
-        let mut filled = start.clone();
-        let mut list = vec![0; start.last().copied().unwrap_or(0) as usize];
-        for (number, pipe) in wanted() {
-            let slot = &mut filled[end(pipe) as usize];
-            list[*slot as usize] = number;
-            *slot += 1;
+        // Each list is filled from its end, which moves its bound to its beginning.
+        let mut list = vec![0; sum as usize];
+        for (number, pipe) in wanted().rev() {
+            let bound = &mut start[end(pipe) as usize];
+            *bound -= 1;
+            list[*bound as usize] = number;
         }
         Self { start, pipes: list }
     }
@@ -202,6 +207,8 @@ pub struct Measured<'a> {
     /// What stands at each node.
     class: Vec<Class>,
     pub(crate) fixtures: Vec<u32>,
+    /// The place among the fixtures of each node that is one.
+    ordinal: Vec<u32>,
     pub(crate) loads: loads::Loads,
     pub(crate) totals: Vec<drains::Totals>,
     pub(crate) downstream: drains::Downstream,
@@ -249,9 +256,11 @@ impl<'a> Measured<'a> {
         let nodes = graph.node_count();
         let mut class = Vec::with_capacity(nodes);
         let mut fixtures = Vec::new();
+        let mut ordinal = vec![NONE; nodes];
         for (number, node) in (0..).zip(graph.node_weights()) {
             let (own, size) = match &node.kind {
                 NodeKind::Fixture(fixture) => {
+                    ordinal[number as usize] = index(fixtures.len());
                     fixtures.push(number);
                     (Class::Fixture, fixture.trap.size)
                 }
@@ -283,6 +292,7 @@ impl<'a> Measured<'a> {
             vents_out,
             class,
             fixtures,
+            ordinal,
             loads: loads::Loads::default(),
             totals: Vec::new(),
             downstream: drains::Downstream::default(),
@@ -334,6 +344,11 @@ impl<'a> Measured<'a> {
             NodeKind::Fixture(fixture) => Some(fixture),
             _ => None,
         }
+    }
+
+    /// The place of a node among the fixtures.
+    pub(crate) fn ordinal(&self, node: u32) -> Option<usize> {
+        at(&self.ordinal, node).map(|ordinal| ordinal as usize)
     }
 
     /// Whether a node is of a class.

@@ -110,14 +110,16 @@ pub(crate) fn vents(measured: &Measured<'_>) -> Vents {
             vents.list.push(VentFacts::NOTHING);
         }
     }
-    let rims = rims(measured);
+    rims(measured, &mut vents);
     for node in measured.vent_order() {
         let leaving: Vec<u32> = measured.vents_from(node).collect();
         for pipe in leaving {
             let Some(own) = measured.pipe(pipe) else { continue };
             let mut facts = VentFacts::NOTHING;
             if measured.totals.get(node as usize).is_some() && measured.next(node).is_some() {
-                facts = connection(measured, node, own.kind, &rims);
+                facts = connection(measured, node, own.kind);
+                let first = measured.vent_of(node).and_then(|vent| vents.of(vent));
+                (facts.rim, facts.rim_gap) = first.map_or((None, NONE), |first| (first.rim, first.rim_gap));
             }
             for inlet in measured.inlets(node, Role::Vent) {
                 let (Some(above), Some(inlet_facts)) = (vents.of(inlet).copied(), measured.pipe(inlet))
@@ -172,7 +174,7 @@ pub(crate) fn vents(measured: &Measured<'_>) -> Vents {
 }
 
 /// What a vent serves that leaves the drain at a node.
-fn connection(measured: &Measured<'_>, node: u32, kind: RunKind, rims: &Rims) -> VentFacts {
+fn connection(measured: &Measured<'_>, node: u32, kind: RunKind) -> VentFacts {
     let mut facts = VentFacts::NOTHING;
     // A wet vent's dry vent serves everything down to the last trap that depends on it.
     let served = measured.air.end_of(node).unwrap_or(node);
@@ -188,7 +190,6 @@ fn connection(measured: &Measured<'_>, node: u32, kind: RunKind, rims: &Rims) ->
             None => facts.size_gap = drain,
         }
     }
-    (facts.rim, facts.rim_gap) = rims.get(node as usize).copied().unwrap_or((None, NONE));
     if matches!(kind, RunKind::StackVent | RunKind::VentStack) {
         let touching = measured
             .next(node)
@@ -202,24 +203,20 @@ fn connection(measured: &Measured<'_>, node: u32, kind: RunKind, rims: &Rims) ->
     facts
 }
 
-/// For each dry vent's node, the highest rim of the fixtures that depend on it, and one whose rim is not known.
-type Rims = Vec<(Option<i64>, u32)>;
-
-fn rims(measured: &Measured<'_>) -> Rims {
-    let mut rims: Rims = vec![(None, NONE); measured.network.graph().node_count()];
+/// Notes at the first vent of each dry vent's node the highest rim of the fixtures that depend on it, and one
+/// whose rim is not known.
+fn rims(measured: &Measured<'_>, vents: &mut Vents) {
     for &fixture in &measured.fixtures {
-        let Some(supply) = measured.air.supply(fixture) else {
-            continue;
-        };
-        let Some(slot) = rims.get_mut(supply.dry_vent as usize) else {
+        let supply = measured.air.supply(measured, fixture);
+        let vent = supply.and_then(|supply| measured.vent_of(supply.dry_vent));
+        let Some(slot) = vent.and_then(|vent| vents.of_mut(vent)) else {
             continue;
         };
         match rim(measured, fixture) {
-            Some(rim) => slot.0 = slot.0.max(Some(rim)),
-            None => slot.1 = fixture,
+            Some(rim) => slot.rim = slot.rim.max(Some(rim)),
+            None => slot.rim_gap = fixture,
         }
     }
-    rims
 }
 
 fn rim(measured: &Measured<'_>, fixture: u32) -> Option<i64> {
