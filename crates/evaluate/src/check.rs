@@ -170,7 +170,7 @@ impl Measured<'_> {
             Subject::Fixture => self.is(element, Class::Fixture),
             // A load that is not drawn fixture by fixture has no trap to speak of.
             Subject::Trap | Subject::TrapArm => self
-                .fixture(element)
+                .fixture_facts(element)
                 .is_some_and(|fixture| fixture.fixture_type != FixtureType::ConnectedLoad),
             Subject::Drain => role() == Some(Role::Drain),
             Subject::Vent => role() == Some(Role::Vent),

@@ -46,7 +46,8 @@ impl FromStr for Angle {
         if negative {
             return Err(complaint.negative());
         }
-        complaint.units(number, i128::from(DEGREE)).map(Self)
+        let count = complaint.units(number, i128::from(DEGREE))?;
+        complaint.held(count, negative).map(Self)
     }
 }
 

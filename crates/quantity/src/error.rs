@@ -1,6 +1,7 @@
 //! Why a text is not a quantity.
 
-/// Why a text is not the quantity it should be. The text is quoted as written.
+/// Why a text is not the quantity it should be. The text is quoted as written, save that it is cut to its first
+/// 40 characters and that control characters are replaced, so that a message stays one line.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[non_exhaustive]
 pub enum QuantityError {
@@ -44,10 +45,10 @@ pub enum QuantityError {
         /// What would have been accepted.
         expected: &'static str,
     },
-    /// Too large to be held, or too long to be read.
+    /// Too large to be held.
     #[error("`{text}` is too large, expected {expected}")]
     Overflow {
-        /// The text, cut short.
+        /// The text.
         text: String,
         /// What would have been accepted.
         expected: &'static str,
@@ -68,6 +69,30 @@ pub enum QuantityError {
         /// What would have been accepted.
         expected: &'static str,
     },
+    /// A fraction over zero.
+    #[error("`{text}` divides by zero, expected {expected}")]
+    DividedByZero {
+        /// The text.
+        text: String,
+        /// What would have been accepted.
+        expected: &'static str,
+    },
+    /// Longer than any quantity needs; it was not read.
+    #[error("`{text}` is too long, expected {expected}")]
+    TooLong {
+        /// The text, cut short.
+        text: String,
+        /// What would have been accepted.
+        expected: &'static str,
+    },
+    /// Colder than anything can be.
+    #[error("`{text}` is below absolute zero, expected {expected}")]
+    BelowAbsoluteZero {
+        /// The text.
+        text: String,
+        /// What would have been accepted.
+        expected: &'static str,
+    },
 }
 
 impl QuantityError {
@@ -82,7 +107,10 @@ impl QuantityError {
             | Self::Negative { expected, .. }
             | Self::Overflow { expected, .. }
             | Self::OffGrid { expected, .. }
-            | Self::Zero { expected, .. } => expected,
+            | Self::Zero { expected, .. }
+            | Self::DividedByZero { expected, .. }
+            | Self::TooLong { expected, .. }
+            | Self::BelowAbsoluteZero { expected, .. } => expected,
         }
     }
 }

@@ -88,8 +88,8 @@ impl Length {
             expected: "a length such as `42 in`, `-3 ft 6 in` or `1067 mm`",
         };
         let (negative, rest) = complaint.begin()?;
-        let length = read(complaint, &rest)?;
-        Ok(if negative { Self(-length.0) } else { length })
+        let count = read(complaint, &rest)?;
+        complaint.held(count, negative).map(Self)
     }
 
     /// The length for people: to 1/16 in or 1 mm, with `about` before it where that rounds.
@@ -111,17 +111,20 @@ impl FromStr for Length {
             expected: Self::EXPECTED,
         };
         let (negative, rest) = complaint.begin()?;
-        let length = read(complaint, &rest)?;
+        let count = read(complaint, &rest)?;
         if negative {
-            Err(complaint.negative())
-        } else {
-            Ok(length)
+            return Err(complaint.negative());
         }
+        complaint.held(count, negative).map(Self)
     }
 }
 
-fn read(complaint: Complaint<'_>, text: &str) -> Result<Length, QuantityError> {
-    let mut total: i64 = 0;
+/// The nanometres of a length without sign.
+fn read(complaint: Complaint<'_>, text: &str) -> Result<i128, QuantityError> {
+    if text.is_empty() {
+        return Err(complaint.not_a_number());
+    }
+    let mut total: i128 = 0;
     let mut rest = text;
     let mut last_unit = i64::MAX;
     while !rest.is_empty() {
@@ -151,12 +154,16 @@ fn read(complaint: Complaint<'_>, text: &str) -> Result<Length, QuantityError> {
         last_unit = unit;
         let part = complaint.units(number, i128::from(unit))?;
         total = total.checked_add(part).ok_or_else(|| complaint.overflow())?;
-        rest = after.trim_start().trim_start_matches('-').trim_start();
-        if rest.is_empty() && after.trim_end().ends_with('-') {
-            return Err(complaint.not_a_number());
+        rest = after.trim_start();
+        // `7 ft-6 in` and `7'-6"`: one dash may join feet to inches, and then inches must follow.
+        if let Some(joined) = rest.strip_prefix('-') {
+            rest = joined.trim_start();
+            if rest.is_empty() {
+                return Err(complaint.not_a_number());
+            }
         }
     }
-    Ok(Length(total))
+    Ok(total)
 }
 
 impl fmt::Display for Length {

@@ -8,8 +8,7 @@ use crate::number::{Complaint, decimal, divide_to_even};
 
 /// A quantity held as a whole number of small units.
 macro_rules! quantity {
-    ($(#[$doc:meta])* $name:ident, $expected:literal, $make:ident, $get:ident, $unit_doc:literal,
-     signed: $signed:literal, units: { $($unit:literal)|+ => $size:expr $(, $($more:literal)|+ => $more_size:expr)* }) => {
+    ($(#[$doc:meta])* $name:ident, $expected:literal, $make:ident, $get:ident, $unit_doc:literal) => {
         $(#[$doc])*
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
         pub struct $name(i64);
@@ -46,45 +45,35 @@ macro_rules! quantity {
             pub fn checked_scale(self, numerator: i64, denominator: i64) -> Option<Self> {
                 divide_to_even(i128::from(self.0) * i128::from(numerator), i128::from(denominator)).map(Self)
             }
-
-            fn read(text: &str) -> Result<Self, QuantityError> {
-                let complaint = Complaint { text, expected: Self::EXPECTED };
-                let (negative, rest) = complaint.begin()?;
-                let (number, unit) = complaint.number(&rest)?;
-                let size: i128 = match unit.trim() {
-                    "" => return Err(complaint.missing_unit()),
-                    $($unit)|+ => $size,
-                    $($($more)|+ => $more_size,)*
-                    unit => return Err(complaint.unknown_unit(unit)),
-                };
-                if negative && !$signed {
-                    return Err(complaint.negative());
-                }
-                let count = complaint.units(number, size)?;
-                Ok(Self(if negative { -count } else { count }))
-            }
         }
 
         crate::text::as_text!($name);
     };
 }
 
-macro_rules! reads_plainly {
-    ($($name:ident),*) => {
-        $(impl FromStr for $name {
-            type Err = QuantityError;
-            fn from_str(text: &str) -> Result<Self, QuantityError> {
-                Self::read(text)
-            }
-        })*
-    };
+/// Reads a count of small units; `size` says how many of them the named unit holds.
+fn read(
+    text: &str,
+    expected: &'static str,
+    size: impl Fn(&str) -> Option<i64>,
+) -> Result<i64, QuantityError> {
+    let complaint = Complaint { text, expected };
+    let (negative, rest) = complaint.begin()?;
+    let (number, unit) = complaint.number(&rest)?;
+    let unit = unit.trim();
+    if unit.is_empty() {
+        return Err(complaint.missing_unit());
+    }
+    let size = size(unit).ok_or_else(|| complaint.unknown_unit(unit))?;
+    if negative {
+        return Err(complaint.negative());
+    }
+    complaint.held(complaint.units(number, i128::from(size))?, false)
 }
 
 quantity! {
     /// A load in fixture units, in whole thousandths.
-    FixtureUnits, "a load such as `3 dfu` or `0.5 dfu`", from_thousandths, thousandths, "thousandths of a fixture unit",
-    signed: false,
-    units: { "dfu" | "DFU" | "fu" | "FU" | "fixture unit" | "fixture units" => 1000 }
+    FixtureUnits, "a load such as `3 dfu` or `0.5 dfu`", from_thousandths, thousandths, "thousandths of a fixture unit"
 }
 
 /// Picolitres in a litre.
@@ -95,35 +84,84 @@ const GALLON: i64 = 3_785_411_784_000;
 quantity! {
     /// A rate of flow in whole picolitres a minute, so that thousandths of a US gallon a minute are exact.
     Flow, "a flow such as `2 gpm`, `0.5 L/s` or `30 L/min`", from_picolitres_per_minute, picolitres_per_minute,
-    "picolitres a minute",
-    signed: false,
-    units: { "gpm" | "gal/min" => GALLON as i128, "L/s" | "l/s" => 60 * LITRE as i128, "L/min" | "l/min" => LITRE as i128 }
+    "picolitres a minute"
 }
 
 quantity! {
     /// A volume in whole picolitres, so that thousandths of a US gallon are exact.
-    Volume, "a volume such as `1.6 gal` or `6 L`", from_picolitres, picolitres, "picolitres",
-    signed: false,
-    units: { "gal" | "gpf" | "gallon" | "gallons" => GALLON as i128, "L" | "l" | "Lpf" => LITRE as i128, "mL" | "ml" => LITRE as i128 / 1000 }
+    Volume, "a volume such as `1.6 gal` or `6 L`", from_picolitres, picolitres, "picolitres"
 }
 
 quantity! {
     /// A length of time in whole seconds.
-    Period, "a time such as `15 min`", from_seconds, seconds, "seconds",
-    signed: false,
-    units: { "s" | "sec" => 1, "min" | "minutes" => 60, "h" | "hours" => 3600 }
+    Period, "a time such as `15 min`", from_seconds, seconds, "seconds"
 }
 
 quantity! {
     /// A temperature in 900ths of a kelvin above absolute zero, so that hundredths of a degree are exact in
     /// both scales.
     Temperature, "a temperature such as `0 F` or `-18 C`", from_nine_hundredths_of_kelvin, nine_hundredths_of_kelvin,
-    "900ths of a kelvin",
-    signed: true,
-    units: { "F" | "\u{b0}F" | "C" | "\u{b0}C" => 900 }
+    "900ths of a kelvin"
 }
 
-reads_plainly!(FixtureUnits, Flow, Volume, Period);
+/// 0 F is 459.67 x 5/9 K, and a degree is 5/9 K (definition of the scale).
+const FAHRENHEIT_ZERO: i64 = 229_835;
+/// 0 C is 273.15 K (definition of the scale).
+const CELSIUS_ZERO: i64 = 245_835;
+
+impl FromStr for FixtureUnits {
+    type Err = QuantityError;
+
+    fn from_str(text: &str) -> Result<Self, QuantityError> {
+        read(text, Self::EXPECTED, |unit| match unit {
+            "dfu" | "DFU" | "fu" | "FU" | "fixture unit" | "fixture units" => Some(1000),
+            _ => None,
+        })
+        .map(Self)
+    }
+}
+
+impl FromStr for Flow {
+    type Err = QuantityError;
+
+    fn from_str(text: &str) -> Result<Self, QuantityError> {
+        read(text, Self::EXPECTED, |unit| match unit {
+            "gpm" | "gal/min" => Some(GALLON),
+            "L/s" | "l/s" => Some(60 * LITRE),
+            "L/min" | "l/min" => Some(LITRE),
+            _ => None,
+        })
+        .map(Self)
+    }
+}
+
+impl FromStr for Volume {
+    type Err = QuantityError;
+
+    fn from_str(text: &str) -> Result<Self, QuantityError> {
+        read(text, Self::EXPECTED, |unit| match unit {
+            "gal" | "gpf" | "gallon" | "gallons" => Some(GALLON),
+            "L" | "l" | "Lpf" => Some(LITRE),
+            "mL" | "ml" => Some(LITRE / 1000),
+            _ => None,
+        })
+        .map(Self)
+    }
+}
+
+impl FromStr for Period {
+    type Err = QuantityError;
+
+    fn from_str(text: &str) -> Result<Self, QuantityError> {
+        read(text, Self::EXPECTED, |unit| match unit {
+            "s" | "sec" | "second" | "seconds" => Some(1),
+            "min" | "minute" | "minutes" => Some(60),
+            "h" | "hour" | "hours" => Some(3600),
+            _ => None,
+        })
+        .map(Self)
+    }
+}
 
 impl FromStr for Temperature {
     type Err = QuantityError;
@@ -133,22 +171,19 @@ impl FromStr for Temperature {
             text,
             expected: Self::EXPECTED,
         };
-        Self::read(text)?;
         let (negative, rest) = complaint.begin()?;
-        let (mut number, unit) = complaint.number(&rest)?;
-        if negative {
-            number.numerator = -number.numerator;
-        }
-        let above = if unit.trim().ends_with('F') {
-            // T(K) = (t(F) + 459.67) x 5/9
-            complaint.units(number, 500)?.checked_add(229_835)
-        } else {
-            // T(K) = t(C) + 273.15
-            complaint.units(number, 900)?.checked_add(245_835)
+        let (number, unit) = complaint.number(&rest)?;
+        let (degree, zero) = match unit.trim() {
+            "F" | "\u{b0}F" => (500, FAHRENHEIT_ZERO),
+            "C" | "\u{b0}C" => (900, CELSIUS_ZERO),
+            "" => return Err(complaint.missing_unit()),
+            unit => return Err(complaint.unknown_unit(unit)),
         };
+        let count = complaint.units(number, degree)?;
+        let above = complaint.held(count, negative)?.checked_add(zero);
         match above {
             Some(above) if above >= 0 => Ok(Self(above)),
-            Some(_) => Err(complaint.negative()),
+            Some(_) => Err(complaint.below_absolute_zero()),
             None => Err(complaint.overflow()),
         }
     }
@@ -208,16 +243,17 @@ impl fmt::Display for Period {
 }
 
 impl fmt::Display for Temperature {
-    /// Fahrenheit where hundredths of a degree are exact, else Celsius.
+    /// Exact: Fahrenheit where hundredths of a degree are, else Celsius where they are, else Fahrenheit to the
+    /// thousandth, which always is.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let fahrenheit = self.0 - 229_835;
-        if fahrenheit % 5 == 0 {
-            decimal(f, fahrenheit / 5, 100)?;
-            return f.write_str(" F");
+        let fahrenheit = i128::from(self.0) - i128::from(FAHRENHEIT_ZERO);
+        let celsius = i128::from(self.0) - i128::from(CELSIUS_ZERO);
+        if fahrenheit % 5 != 0 && celsius % 9 == 0 {
+            decimal(f, celsius / 9, 100)?;
+            return f.write_str(" C");
         }
-        let celsius = self.0 - 245_835;
-        decimal(f, divide_to_even(i128::from(celsius), 9).unwrap_or(0), 100)?;
-        f.write_str(" C")
+        decimal(f, fahrenheit * 2, 1000)?;
+        f.write_str(" F")
     }
 }
 

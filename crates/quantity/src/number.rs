@@ -4,8 +4,10 @@
 
 use crate::QuantityError;
 
-/// No quantity needs more text than this.
+/// No quantity needs more bytes than this.
 const LONGEST: usize = 64;
+/// Characters of a text that a message quotes.
+const QUOTED: usize = 40;
 
 /// A number as a ratio; the denominator is above zero.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -23,7 +25,7 @@ pub(crate) struct Complaint<'a> {
 
 impl Complaint<'_> {
     fn quote(self) -> String {
-        self.text.chars().take(40).collect()
+        shown(self.text, QUOTED)
     }
 
     pub(crate) fn missing_unit(self) -> QuantityError {
@@ -34,10 +36,9 @@ impl Complaint<'_> {
     }
 
     pub(crate) fn unknown_unit(self, unit: &str) -> QuantityError {
-        let unit = unit.chars().take(20).collect();
         QuantityError::UnknownUnit {
             text: self.quote(),
-            unit,
+            unit: shown(unit, 20),
             expected: self.expected,
         }
     }
@@ -70,6 +71,20 @@ impl Complaint<'_> {
         }
     }
 
+    fn divided_by_zero(self) -> QuantityError {
+        QuantityError::DividedByZero {
+            text: self.quote(),
+            expected: self.expected,
+        }
+    }
+
+    pub(crate) fn below_absolute_zero(self) -> QuantityError {
+        QuantityError::BelowAbsoluteZero {
+            text: self.quote(),
+            expected: self.expected,
+        }
+    }
+
     pub(crate) fn zero(self) -> QuantityError {
         QuantityError::Zero {
             text: self.quote(),
@@ -80,7 +95,10 @@ impl Complaint<'_> {
     /// The text without space around it, and whether a minus stood before it.
     pub(crate) fn begin(self) -> Result<(bool, String), QuantityError> {
         if self.text.len() > LONGEST {
-            return Err(self.overflow());
+            return Err(QuantityError::TooLong {
+                text: self.quote(),
+                expected: self.expected,
+            });
         }
         let text = self.text.trim().replace('\u{2212}', "-");
         if text.is_empty() {
@@ -180,19 +198,48 @@ impl Complaint<'_> {
             return Ok(None);
         }
         match self.whole(below)? {
-            0 => Err(self.not_a_number()),
+            0 => Err(self.divided_by_zero()),
             below => Ok(Some((below, rest))),
         }
     }
 
     /// The number as a whole number of units, `unit` of them to one.
-    pub(crate) fn units(self, ratio: Ratio, unit: i128) -> Result<i64, QuantityError> {
+    pub(crate) fn units(self, ratio: Ratio, unit: i128) -> Result<i128, QuantityError> {
         let scaled = ratio.numerator.checked_mul(unit).ok_or_else(|| self.overflow())?;
         if scaled % ratio.denominator != 0 {
             return Err(self.off_grid());
         }
-        i64::try_from(scaled / ratio.denominator).map_err(|_| self.overflow())
+        Ok(scaled / ratio.denominator)
     }
+
+    /// The count as it is held, below zero where a minus stood before it.
+    pub(crate) fn held(self, count: i128, negative: bool) -> Result<i64, QuantityError> {
+        let count = if negative {
+            count.checked_neg()
+        } else {
+            Some(count)
+        };
+        count
+            .and_then(|count| i64::try_from(count).ok())
+            .ok_or_else(|| self.overflow())
+    }
+}
+
+/// The first characters of a text, without any that would break or reorder the line of a message.
+fn shown(text: &str, most: usize) -> String {
+    let mut shown: String = text
+        .chars()
+        .take(most)
+        .map(|c| match c {
+            '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}' => '\u{fffd}',
+            c if c.is_control() => '\u{fffd}',
+            c => c,
+        })
+        .collect();
+    if text.chars().nth(most).is_some() {
+        shown.push('\u{2026}');
+    }
+    shown
 }
 
 fn digits(text: &str) -> (&str, &str) {
@@ -223,9 +270,14 @@ pub(crate) fn divide_to_even(numerator: i128, denominator: i128) -> Option<i64> 
 }
 
 /// `12.5` for 12 500 of a unit that is a thousandth.
-pub(crate) fn decimal(f: &mut std::fmt::Formatter<'_>, value: i64, per_one: i64) -> std::fmt::Result {
+pub(crate) fn decimal(
+    f: &mut std::fmt::Formatter<'_>,
+    value: impl Into<i128>,
+    per_one: i64,
+) -> std::fmt::Result {
+    let value = value.into();
     let sign = if value < 0 { "-" } else { "" };
-    let (value, per_one) = (value.unsigned_abs(), per_one.unsigned_abs());
+    let (value, per_one) = (value.unsigned_abs(), u128::from(per_one.unsigned_abs()));
     let (whole, rest) = (value / per_one, value % per_one);
     if rest == 0 {
         return write!(f, "{sign}{whole}");

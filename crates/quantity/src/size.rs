@@ -65,8 +65,7 @@ impl FromStr for NominalSize {
         if negative {
             return Err(complaint.negative());
         }
-        let number = complaint.units(number, parts)?;
-        match u32::try_from(number) {
+        match u32::try_from(complaint.units(number, parts)?) {
             Ok(0) => Err(complaint.zero()),
             Ok(number) => Ok(Self { system, number }),
             Err(_) => Err(complaint.overflow()),

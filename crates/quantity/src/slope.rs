@@ -23,7 +23,8 @@ impl Slope {
     /// Plumb.
     pub const VERTICAL: Self = Self { rise: 1, run: 0 };
 
-    /// A ratio of fall to run; none if both are zero, the run is negative, or the ratio cannot be held.
+    /// A ratio of fall to run; none if the run is negative, if it is zero and the fall not above zero, or if the
+    /// ratio cannot be held. A negative fall is a back-graded pipe.
     #[must_use]
     pub fn new(rise: i64, run: i64) -> Option<Self> {
         reduced(i128::from(rise), i128::from(run))
@@ -45,6 +46,25 @@ impl Slope {
     #[must_use]
     pub const fn is_vertical(self) -> bool {
         self.run == 0
+    }
+
+    /// Whether it has no fall.
+    #[must_use]
+    pub const fn is_level(self) -> bool {
+        self.rise == 0
+    }
+
+    /// Reads a slope that may be back-graded, with a minus before it.
+    ///
+    /// # Errors
+    /// As [`FromStr`], save that a minus is accepted before anything but `level`, `vertical` and `90 deg`.
+    pub fn parse_signed(text: &str) -> Result<Self, QuantityError> {
+        let complaint = Complaint {
+            text,
+            expected: "a slope such as `1/4 in/ft`, `-2 %`, `1:50`, `level` or `vertical`",
+        };
+        let (negative, rest) = complaint.begin()?;
+        read(complaint, &rest, negative)
     }
 
     /// The fall over a length of pipe. The trade measures along the pipe, not along the floor; at 1/2 in/ft the
@@ -74,14 +94,16 @@ impl Slope {
             Ordering::Equal if fall > 0 => Some(Self::VERTICAL),
             Ordering::Equal => None,
             Ordering::Less => {
-                let (fall_f, length_f) = (fall as f64, length as f64);
-                let sine = fall_f / length_f;
-                // Up to 1 in 4 fall over length is the trade's slope, exact.
-                if sine.abs() <= 0.25 {
+                // Up to 1 in 4 fall over length is the trade's slope, exact; steeper ones take the run of the
+                // triangle, to the nearest nanometre.
+                if u128::from(fall.unsigned_abs()) * 4 <= u128::from(length.unsigned_abs()) {
                     return Self::new(fall, length);
                 }
-                let run = (length_f * length_f - fall_f * fall_f).sqrt().round();
-                Self::new(fall, run as i64)
+                let square = |side: i64| u128::from(side.unsigned_abs()).pow(2);
+                let run_squared = square(length) - square(fall);
+                let root = run_squared.isqrt();
+                let run = root + u128::from(run_squared - root * root > root);
+                reduced(i128::from(fall), i128::try_from(run).ok()?)
             }
         }
     }
@@ -119,7 +141,7 @@ impl Slope {
 }
 
 fn reduced(rise: i128, run: i128) -> Option<Slope> {
-    if run < 0 || (rise == 0 && run == 0) {
+    if run < 0 || (run == 0 && rise <= 0) {
         return None;
     }
     let (mut a, mut b) = (rise.unsigned_abs(), run.unsigned_abs());
@@ -161,45 +183,59 @@ impl FromStr for Slope {
             expected: Self::EXPECTED,
         };
         let (negative, rest) = complaint.begin()?;
+        let slope = read(complaint, &rest, negative)?;
         if negative {
             return Err(complaint.negative());
         }
-        match rest.as_str() {
-            "level" => return Ok(Self::LEVEL),
-            "vertical" => return Ok(Self::VERTICAL),
-            _ => {}
-        }
-        let (number, unit) = complaint.number(&rest)?;
-        let unit = unit.trim();
-        let make = |over: i128| {
-            let run = number.denominator.checked_mul(over);
-            run.and_then(|run| reduced(number.numerator, run))
-                .ok_or_else(|| complaint.overflow())
-        };
-        match unit {
-            "" => Err(complaint.missing_unit()),
-            "in/ft" | "in per ft" | "in/foot" | "in per foot" => make(12),
-            "%" => make(100),
-            "mm/m" => make(1000),
-            "deg" | "degrees" | "\u{b0}" => from_angle(complaint, number),
-            _ => {
-                let second = unit.strip_prefix(':').or_else(|| unit.strip_prefix("in "));
-                let Some(second) = second else {
-                    return Err(complaint.unknown_unit(unit));
-                };
-                let (second, after) = complaint.number(second.trim_start())?;
-                if !after.trim().is_empty() {
-                    return Err(complaint.unknown_unit(after.trim()));
-                }
-                if second.numerator == 0 {
-                    return Err(complaint.zero());
-                }
-                let rise = number.numerator.checked_mul(second.denominator);
-                let run = number.denominator.checked_mul(second.numerator);
-                rise.zip(run)
-                    .and_then(|(rise, run)| reduced(rise, run))
-                    .ok_or_else(|| complaint.overflow())
+        Ok(slope)
+    }
+}
+
+fn read(complaint: Complaint<'_>, text: &str, negative: bool) -> Result<Slope, QuantityError> {
+    match text {
+        "level" | "vertical" if negative => return Err(complaint.negative()),
+        "level" => return Ok(Slope::LEVEL),
+        "vertical" => return Ok(Slope::VERTICAL),
+        _ => {}
+    }
+    let (number, unit) = complaint.number(text)?;
+    let unit = unit.trim();
+    // The sign goes in before the ratio is held, for one end of the range reaches further than the other.
+    let make = |rise: Option<i128>, run: Option<i128>| {
+        rise.and_then(|rise| if negative { rise.checked_neg() } else { Some(rise) })
+            .zip(run)
+            .and_then(|(rise, run)| reduced(rise, run))
+            .ok_or_else(|| complaint.overflow())
+    };
+    let per = |over: i128| make(Some(number.numerator), number.denominator.checked_mul(over));
+    match unit {
+        "" => Err(complaint.missing_unit()),
+        "in/ft" | "in per ft" | "in/foot" | "in per foot" => per(12),
+        "%" => per(100),
+        "mm/m" => per(1000),
+        "deg" | "degree" | "degrees" | "\u{b0}" => {
+            let steep = from_angle(complaint, number)?;
+            if negative && steep.is_vertical() {
+                return Err(complaint.negative());
             }
+            make(Some(i128::from(steep.rise)), Some(i128::from(steep.run)))
+        }
+        _ => {
+            let second = unit.strip_prefix(':').or_else(|| unit.strip_prefix("in "));
+            let Some(second) = second else {
+                return Err(complaint.unknown_unit(unit));
+            };
+            let (second, after) = complaint.number(second.trim_start())?;
+            if !after.trim().is_empty() {
+                return Err(complaint.unknown_unit(after.trim()));
+            }
+            if second.numerator == 0 {
+                return Err(complaint.zero());
+            }
+            make(
+                number.numerator.checked_mul(second.denominator),
+                number.denominator.checked_mul(second.numerator),
+            )
         }
     }
 }
@@ -207,7 +243,7 @@ impl FromStr for Slope {
 /// An angle above the horizontal. 0, 45 and 90 degrees are exact; the tangent of any other is rounded to the
 /// nearest billionth.
 fn from_angle(complaint: Complaint<'_>, degrees: Ratio) -> Result<Slope, QuantityError> {
-    let microdegrees = complaint.units(degrees, 1_000_000)?;
+    let microdegrees = complaint.held(complaint.units(degrees, 1_000_000)?, false)?;
     match microdegrees {
         0 => Ok(Slope::LEVEL),
         45_000_000 => Ok(Slope { rise: 1, run: 1 }),
@@ -270,10 +306,12 @@ impl fmt::Display for SlopeInNotation {
             Notation::Millimetres => 100 * 100,
         };
         let scaled = i128::from(slope.rise) * i128::from(per_one);
+        let Some(count) = divide_to_even(scaled, i128::from(slope.run)) else {
+            return slope.fmt(f);
+        };
         if scaled % i128::from(slope.run) != 0 {
             f.write_str("about ")?;
         }
-        let count = divide_to_even(scaled, i128::from(slope.run)).unwrap_or(0);
         match self.notation {
             Notation::Inches => {
                 if count < 0 {

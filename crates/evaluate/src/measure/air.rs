@@ -3,8 +3,6 @@
 //! Every trap has one connection: the first node downstream where a dry vent stands, or where its drain joins
 //! one that brings air from a dry vent further up. Which shapes protect a trap is the rule set's to say.
 
-use std::collections::BTreeMap;
-
 use crownweir_vocabulary::{Pattern, Role, RunKind};
 
 use super::{Measured, NONE};
@@ -39,8 +37,8 @@ pub(crate) struct Air {
     meets: Vec<(u32, u32)>,
     /// How the trap of each fixture gets its air, by fixture.
     supplies: Vec<Supply>,
-    /// For each dry vent of a wet vent, the lowest connection that depends on it.
-    ends: BTreeMap<u32, u32>,
+    /// For each node, if it is the dry vent of a wet vent, the lowest connection that depends on it.
+    ends: Vec<u32>,
     /// For each node, how many wet vents run through its outgoing drain.
     wet: Vec<u32>,
 }
@@ -51,7 +49,7 @@ pub(crate) fn air(measured: &Measured<'_>) -> Air {
         head: vec![NONE; nodes],
         meets: vec![(NONE, NONE); measured.pipes.len()],
         supplies: vec![Supply::NONE; measured.fixtures.len()],
-        ends: BTreeMap::new(),
+        ends: vec![NONE; nodes],
         wet: vec![0; nodes],
     };
     for node in measured.drain_order() {
@@ -88,7 +86,8 @@ pub(crate) fn air(measured: &Measured<'_>) -> Air {
             };
         }
     }
-    for (ordinal, &fixture) in measured.fixtures.iter().enumerate() {
+    for (ordinal, facts) in measured.fixtures.iter().enumerate() {
+        let fixture = facts.node;
         let Some(supply) = air.find_supply(measured, fixture) else {
             continue;
         };
@@ -100,25 +99,23 @@ pub(crate) fn air(measured: &Measured<'_>) -> Air {
             continue;
         }
         // A fixture that no bathroom group has a place for does not lengthen the wet vent by being joined to it.
-        let group = &measured.rules.definitions.bathroom_group;
-        let has_place = measured
-            .fixture(fixture)
-            .is_some_and(|fixture| group.places().any(|place| place.contains(&fixture.fixture_type)));
-        if !has_place {
+        if facts.group_place.is_none() {
             continue;
         }
         let depth = |node: u32| measured.downstream.depth.get(node as usize).copied().unwrap_or(0);
-        let end = air.ends.entry(supply.dry_vent).or_insert(supply.connection);
-        if depth(supply.connection) < depth(*end) {
+        let end = &mut air.ends[supply.dry_vent as usize];
+        if *end == NONE || depth(supply.connection) < depth(*end) {
             *end = supply.connection;
         }
     }
     // A wet vent runs from its dry vent to its lowest connection: one begins, one ends, and between them the
     // count says that a drain is part of it.
     let mut ending = vec![0_u32; nodes];
-    for (&from, &to) in &air.ends {
-        air.wet[from as usize] += 1;
-        ending[to as usize] += 1;
+    for (from, &to) in air.ends.iter().enumerate() {
+        if to != NONE {
+            air.wet[from] += 1;
+            ending[to as usize] += 1;
+        }
     }
     for node in measured.drain_order() {
         let running = air.wet[node as usize].saturating_sub(ending[node as usize]);
@@ -223,6 +220,6 @@ impl Air {
 
     /// The lowest connection that depends on a dry vent through a drain.
     pub(crate) fn end_of(&self, dry_vent: u32) -> Option<u32> {
-        self.ends.get(&dry_vent).copied()
+        super::at(&self.ends, dry_vent)
     }
 }

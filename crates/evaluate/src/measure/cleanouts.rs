@@ -1,6 +1,6 @@
 //! How far each point of the drains is from a cleanout, and branches from the bases of stacks.
 
-use std::collections::BTreeMap;
+use std::collections::HashMap;
 
 use crownweir_vocabulary::{Inlet, Role, RunKind};
 
@@ -13,7 +13,7 @@ pub(crate) struct Cleanouts {
     /// For each node, developed length up to the nearest cleanout or removable trap.
     pub(crate) rod: Vec<Reach>,
     /// For each node on the building drain or an offset, the nearest stack base upstream.
-    pub(crate) base: BTreeMap<u32, (Distance, u32)>,
+    base: HashMap<u32, (Distance, u32)>,
     /// Between the end of the building drain and the nearest cleanout.
     pub(crate) junction: Option<Distance>,
 }
@@ -23,7 +23,7 @@ pub(crate) fn cleanouts(measured: &Measured<'_>) -> Cleanouts {
     let mut found = Cleanouts {
         run: vec![Distance::ZERO; nodes],
         rod: vec![Reach::NONE; nodes],
-        base: BTreeMap::new(),
+        base: HashMap::new(),
         junction: None,
     };
     // Cleanouts proper, without removable traps: only they count where the building drain ends.
@@ -32,8 +32,8 @@ pub(crate) fn cleanouts(measured: &Measured<'_>) -> Cleanouts {
         let here = node as usize;
         let is_cleanout = measured.is(node, Class::Cleanout);
         let removable = measured
-            .fixture(node)
-            .is_some_and(|fixture| fixture.trap.removable);
+            .fixture_facts(node)
+            .is_some_and(|fixture| fixture.removable_trap);
         let mut nearest_plug = is_cleanout.then_some(Distance::ZERO);
         let mut nearest_rod = (is_cleanout || removable).then_some(Distance::ZERO);
         let mut nearest_base: Option<(Distance, u32)> = None;

@@ -77,17 +77,10 @@ impl Totals {
 
 /// What flows past each node.
 pub(crate) fn totals(measured: &Measured<'_>) -> Vec<Totals> {
-    let places: Vec<&Vec<FixtureType>> = measured
-        .rules
-        .definitions
-        .bathroom_group
-        .places()
-        .take(PLACES)
-        .collect();
     let mut totals = vec![Totals::ZERO; measured.network.graph().node_count()];
     for node in measured.drain_order() {
         let mut sum = totals.get(node as usize).copied().unwrap_or(Totals::ZERO);
-        if let Some(fixture) = measured.fixture(node) {
+        if let Some(fixture) = measured.fixture_facts(node) {
             let mut own = Totals {
                 fixtures: 1,
                 a_fixture: node,
@@ -101,15 +94,15 @@ pub(crate) fn totals(measured: &Measured<'_>) -> Vec<Totals> {
                 }
                 None => own.gap = node,
             }
-            match measured.node(node).and_then(|node| node.storey) {
-                Some(storey) => own.storeys = (storey, storey),
-                None => own.storey_gap = node,
+            match fixture.storey {
+                NONE => own.storey_gap = node,
+                storey => own.storeys = (storey, storey),
             }
-            match places
-                .iter()
-                .position(|place| place.contains(&fixture.fixture_type))
+            match fixture
+                .group_place
+                .and_then(|place| own.places.get_mut(usize::from(place)))
             {
-                Some(place) => own.places[place] = 1,
+                Some(place) => *place = 1,
                 None => own.outsiders = 1,
             }
             sum.add(&own);

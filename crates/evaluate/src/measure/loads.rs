@@ -62,7 +62,11 @@ pub(crate) fn loads(measured: &Measured<'_>) -> Loads {
         complete: BTreeMap::new(),
     };
     let mut groups: BTreeMap<&str, Vec<u32>> = BTreeMap::new();
-    for (slot, &node) in loads.own.iter_mut().zip(&measured.fixtures) {
+    for (slot, node) in loads
+        .own
+        .iter_mut()
+        .zip(measured.fixtures.iter().map(|fixture| fixture.node))
+    {
         if let Got::Known(Value::Load(load)) = of_fixture(measured, node) {
             *slot = load.thousandths();
         }

@@ -11,10 +11,10 @@ mod loads;
 mod stacks;
 mod vents;
 
-use crownweir_network::{Network, NodeId, NodeKind, Pipe, PipeId, Position};
+use crownweir_network::{Fixture, Network, Node, NodeId, NodeKind, Pipe, PipeId, Position};
 use crownweir_quantity::{Length, NominalSize};
 use crownweir_rulebook::{RuleSet, Size};
-use crownweir_vocabulary::{Inlet, Material, Role, RunKind};
+use crownweir_vocabulary::{FixtureType, Inlet, Material, Role, RunKind};
 use petgraph::visit::EdgeRef;
 
 pub use facts::{Element, Gap, Got};
@@ -164,6 +164,41 @@ impl Adjacency {
     }
 }
 
+/// What the passes need of a fixture, so that they need not follow it into the network.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct FixtureFacts {
+    pub(crate) node: u32,
+    storey: u32,
+    pub(crate) fixture_type: FixtureType,
+    /// The place in a bathroom group that it could take.
+    group_place: Option<u8>,
+    removable_trap: bool,
+    /// Height of the flood level rim above the datum, in nanometres.
+    rim: Option<i64>,
+}
+
+impl FixtureFacts {
+    fn new(network: &Network, rules: &RuleSet, number: u32, node: &Node, fixture: &Fixture) -> Self {
+        let floor = node
+            .storey
+            .and_then(|storey| network.storeys().get(storey as usize))
+            .and_then(|storey| storey.elevation);
+        let rim = floor
+            .zip(fixture.rim_height)
+            .and_then(|(floor, height)| floor.checked_add(height));
+        let mut places = rules.definitions.bathroom_group.places().take(drains::PLACES);
+        let place = places.position(|place| place.contains(&fixture.fixture_type));
+        Self {
+            node: number,
+            storey: node.storey.unwrap_or(NONE),
+            fixture_type: fixture.fixture_type,
+            group_place: place.and_then(|place| u8::try_from(place).ok()),
+            removable_trap: fixture.trap.removable,
+            rim: rim.map(Length::nanometres),
+        }
+    }
+}
+
 /// What stands at a node, in one byte.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Class {
@@ -206,7 +241,7 @@ pub struct Measured<'a> {
     vents_out: Adjacency,
     /// What stands at each node.
     class: Vec<Class>,
-    pub(crate) fixtures: Vec<u32>,
+    pub(crate) fixtures: Vec<FixtureFacts>,
     /// The place among the fixtures of each node that is one.
     ordinal: Vec<u32>,
     pub(crate) loads: loads::Loads,
@@ -261,7 +296,7 @@ impl<'a> Measured<'a> {
             let (own, size) = match &node.kind {
                 NodeKind::Fixture(fixture) => {
                     ordinal[number as usize] = index(fixtures.len());
-                    fixtures.push(number);
+                    fixtures.push(FixtureFacts::new(network, rules, number, node, fixture));
                     (Class::Fixture, fixture.trap.size)
                 }
                 NodeKind::Fitting { .. } => (Class::Fitting, None),
@@ -332,11 +367,11 @@ impl<'a> Measured<'a> {
         self.network.graph().edge_weight(PipeId::new(pipe as usize))
     }
 
-    pub(crate) fn node(&self, node: u32) -> Option<&'a crownweir_network::Node> {
+    pub(crate) fn node(&self, node: u32) -> Option<&'a Node> {
         self.network.graph().node_weight(NodeId::new(node as usize))
     }
 
-    pub(crate) fn fixture(&self, node: u32) -> Option<&'a crownweir_network::Fixture> {
+    pub(crate) fn fixture(&self, node: u32) -> Option<&'a Fixture> {
         if !self.is(node, Class::Fixture) {
             return None;
         }
@@ -349,6 +384,11 @@ impl<'a> Measured<'a> {
     /// The place of a node among the fixtures.
     pub(crate) fn ordinal(&self, node: u32) -> Option<usize> {
         at(&self.ordinal, node).map(|ordinal| ordinal as usize)
+    }
+
+    /// What the passes need of the fixture at a node.
+    pub(crate) fn fixture_facts(&self, node: u32) -> Option<&FixtureFacts> {
+        self.fixtures.get(self.ordinal(node)?)
     }
 
     /// Whether a node is of a class.

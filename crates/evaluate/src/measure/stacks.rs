@@ -1,7 +1,5 @@
 //! Stacks, and their branch intervals by the rule set's definition.
 
-use std::collections::BTreeMap;
-
 use crownweir_rulebook::Size;
 use crownweir_vocabulary::{Role, RunKind};
 
@@ -41,19 +39,22 @@ pub(crate) struct Stacks {
     pub(crate) list: Vec<Stack>,
     pub(crate) intervals: Vec<Interval>,
     /// The stack of each run.
-    of_run: BTreeMap<u32, u32>,
+    of_run: Vec<u32>,
 }
 
 impl Stacks {
     /// The stack that a pipe belongs to.
     pub(crate) fn of_pipe(&self, measured: &Measured<'_>, pipe: u32) -> Option<u32> {
         let pipe = measured.pipe(pipe).filter(|pipe| pipe.kind == RunKind::Stack)?;
-        self.of_run.get(&pipe.run).copied()
+        super::at(&self.of_run, pipe.run)
     }
 }
 
 pub(crate) fn stacks(measured: &Measured<'_>) -> Stacks {
-    let mut stacks = Stacks::default();
+    let mut stacks = Stacks {
+        of_run: vec![NONE; measured.network.runs().len()],
+        ..Stacks::default()
+    };
     for node in measured.drain_order() {
         let Some(number) = measured.next(node) else {
             continue;
@@ -65,8 +66,9 @@ pub(crate) fn stacks(measured: &Measured<'_>) -> Stacks {
             continue;
         }
         let next = index(stacks.list.len());
-        let stack = *stacks.of_run.entry(pipe.run).or_insert(next);
+        let stack = super::at(&stacks.of_run, pipe.run).unwrap_or(next);
         if stack == next {
+            stacks.of_run[pipe.run as usize] = next;
             stacks.list.push(Stack {
                 run: pipe.run,
                 pipes: Vec::new(),
@@ -123,7 +125,7 @@ fn intervals(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
         let node = facts.from;
         let is_own = |inlet: u32| measured.pipe(inlet).is_some_and(|inlet| inlet.run == stack.run);
         let branches = measured.inlets(node, Role::Drain).any(|inlet| !is_own(inlet))
-            || measured.fixture(node).is_some();
+            || measured.is(node, super::Class::Fixture);
         if branches {
             let total = measured.totals.get(node as usize);
             let above: i64 = measured

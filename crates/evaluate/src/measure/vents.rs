@@ -206,24 +206,15 @@ fn connection(measured: &Measured<'_>, node: u32, kind: RunKind) -> VentFacts {
 /// Notes at the first vent of each dry vent's node the highest rim of the fixtures that depend on it, and one
 /// whose rim is not known.
 fn rims(measured: &Measured<'_>, vents: &mut Vents) {
-    for &fixture in &measured.fixtures {
-        let supply = measured.air.supply(measured, fixture);
+    for fixture in &measured.fixtures {
+        let supply = measured.air.supply(measured, fixture.node);
         let vent = supply.and_then(|supply| measured.vent_of(supply.dry_vent));
         let Some(slot) = vent.and_then(|vent| vents.of_mut(vent)) else {
             continue;
         };
-        match rim(measured, fixture) {
+        match fixture.rim {
             Some(rim) => slot.rim = slot.rim.max(Some(rim)),
-            None => slot.rim_gap = fixture,
+            None => slot.rim_gap = fixture.node,
         }
     }
-}
-
-fn rim(measured: &Measured<'_>, fixture: u32) -> Option<i64> {
-    let height = measured.fixture(fixture)?.rim_height?;
-    let storey = measured.node(fixture)?.storey?;
-    let floor = measured.network.storeys().get(storey as usize)?.elevation?;
-    floor
-        .checked_add(height)
-        .map(crownweir_quantity::Length::nanometres)
 }
