@@ -3,8 +3,8 @@
 use std::fmt;
 use std::str::FromStr;
 
-use crate::QuantityError;
 use crate::number::{Complaint, decimal, divide_to_even, fraction};
+use crate::{Notation, QuantityError};
 
 const MILLIMETRE: i64 = 1_000_000;
 /// The inch is 25.4 mm exactly (international yard and pound agreement of 1959).
@@ -15,16 +15,6 @@ const FOOT: i64 = 12 * INCH;
 /// may be negative; a length read from text is not.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
 pub struct Length(i64);
-
-/// How lengths and slopes are printed for people.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
-pub enum Notation {
-    /// Feet and inches with fractions; fall in inches per foot.
-    #[default]
-    Inches,
-    /// Millimetres and metres; fall in per cent.
-    Millimetres,
-}
 
 impl Length {
     pub(crate) const EXPECTED: &'static str = "a length such as `42 in`, `7 ft 6-1/2 in` or `1067 mm`";
@@ -280,7 +270,10 @@ mod tests {
             Some(QuantityError::UnknownUnit { .. })
         ));
         assert!(matches!(error("1/3 in"), Some(QuantityError::OffGrid { .. })));
-        assert!(matches!(error("1/0 in"), Some(QuantityError::NotANumber { .. })));
+        assert!(matches!(
+            error("1/0 in"),
+            Some(QuantityError::DividedByZero { .. })
+        ));
         assert!(matches!(error("  "), Some(QuantityError::Empty { .. })));
         assert!(matches!(
             error("1e400 in"),
@@ -290,7 +283,97 @@ mod tests {
             error("3 mm 2 in"),
             Some(QuantityError::UnknownUnit { .. })
         ));
-        assert!(error(&"9".repeat(100)).is_some());
+        assert!(matches!(
+            error("99999999999999999 km"),
+            Some(QuantityError::UnknownUnit { .. })
+        ));
+        assert!(matches!(
+            error(&"9".repeat(40)),
+            Some(QuantityError::Overflow { .. })
+        ));
+        assert!(matches!(
+            error(&"9".repeat(65)),
+            Some(QuantityError::TooLong { .. })
+        ));
+        assert!(matches!(
+            error("7 ft --6 in"),
+            Some(QuantityError::NotANumber { .. })
+        ));
+        assert!(matches!(error("7 ft -"), Some(QuantityError::NotANumber { .. })));
+        // Feet come before inches, once each.
+        for text in ["6 in 7 ft", "7 ft 7 ft", "6 in 6 in", "7 ft 6"] {
+            assert!(error(text).is_some(), "{text}");
+        }
+    }
+
+    #[test]
+    fn a_minus_is_read_only_where_asked_for() {
+        let read = |text: &str| Length::parse_signed(text).map(Length::nanometres);
+        assert_eq!(read("-3 ft 6 in"), Ok(-1_066_800_000));
+        assert_eq!(read("\u{2212}1 mm"), Ok(-1_000_000));
+        assert_eq!(read("1 mm"), Ok(1_000_000));
+        assert!(matches!(read("-"), Err(QuantityError::NotANumber { .. })));
+        assert!(matches!(read("--1 mm"), Err(QuantityError::NotANumber { .. })));
+        assert_eq!(read(&Length(i64::MIN).to_string()), Ok(i64::MIN));
+        assert!(matches!(
+            read("-9223372036854.775809 mm"),
+            Err(QuantityError::Overflow { .. })
+        ));
+    }
+
+    #[test]
+    fn scaling_rounds_halves_to_the_even_nanometre() {
+        let half = |nanometres| Length(nanometres).checked_scale(1, 2).map(Length::nanometres);
+        assert_eq!([half(1), half(3), half(5)], [Some(0), Some(2), Some(2)]);
+        assert_eq!([half(-1), half(-3), half(-5)], [Some(0), Some(-2), Some(-2)]);
+        assert_eq!(Length(1).checked_scale(1, 0), None);
+        assert_eq!(Length(i64::MAX).checked_scale(2, 1), None);
+        assert_eq!(Length(i64::MAX).checked_scale(2, 2), Some(Length(i64::MAX)));
+        assert_eq!(Length(i64::MIN).checked_scale(i64::MIN, -1), None);
+    }
+
+    #[test]
+    fn a_message_is_one_line_and_quotes_the_text() {
+        let message = |text: &str| text.parse::<Length>().map_err(|error| error.to_string());
+        assert_eq!(
+            message("42"),
+            Err(
+                "`42` has no unit, expected a length such as `42 in`, `7 ft 6-1/2 in` or `1067 mm`"
+                    .to_owned()
+            )
+        );
+        assert_eq!(
+            message("a\n\u{1b}[31m\u{202e}"),
+            Err(
+                "`a\u{fffd}\u{fffd}[31m\u{fffd}` does not begin with a number, expected a length such as \
+                 `42 in`, `7 ft 6-1/2 in` or `1067 mm`"
+                    .to_owned()
+            )
+        );
+        let long = message(&"9".repeat(65)).err();
+        assert!(
+            long.is_some_and(|long| long.starts_with(&format!("`{}\u{2026}` is too long", "9".repeat(40))))
+        );
+    }
+
+    #[test]
+    fn a_bare_number_in_a_file_is_told_what_it_lacks() {
+        for bare in ["42", "-42", "1.5", "0x10"] {
+            let error = serde_yaml::from_str::<Length>(bare).map_err(|error| error.to_string());
+            assert!(
+                error
+                    .as_ref()
+                    .is_err_and(|error| error.contains("has no unit") && error.contains("`42 in`")),
+                "{bare}: {error:?}"
+            );
+        }
+        for other in ["true", "null", "[1 in]", "{a: 1 in}", ".nan", ".inf", "1e400"] {
+            let error = serde_yaml::from_str::<Length>(other).map_err(|error| error.to_string());
+            assert!(
+                error.as_ref().is_err_and(|error| error.contains("`42 in`")),
+                "{other}: {error:?}"
+            );
+        }
     }
 
     #[test]
@@ -301,5 +384,8 @@ mod tests {
         assert_eq!(show(1_066_800_000, Notation::Millimetres), "about 1067 mm");
         assert_eq!(show(12_500_000_000, Notation::Millimetres), "12.5 m");
         assert_eq!(show(-25_400_000, Notation::Inches), "-1 in");
+        assert_eq!(show(25_400_000, Notation::Millimetres), "about 25 mm");
+        assert_eq!(show(9_999_500_000, Notation::Millimetres), "about 10 m");
+        assert_eq!(show(1_000_000_000, Notation::Inches), "about 3 ft 3-3/8 in");
     }
 }

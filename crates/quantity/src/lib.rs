@@ -18,6 +18,7 @@ mod angle;
 mod error;
 mod length;
 mod measure;
+mod notation;
 mod number;
 mod size;
 mod slope;
@@ -25,7 +26,8 @@ mod text;
 
 pub use angle::Angle;
 pub use error::QuantityError;
-pub use length::{InNotation, Length, Notation};
+pub use length::{InNotation, Length};
 pub use measure::{FixtureUnits, Flow, Period, Temperature, Volume};
+pub use notation::Notation;
 pub use size::{NominalSize, SizeSystem};
 pub use slope::{Slope, SlopeInNotation};

@@ -296,6 +296,68 @@ mod tests {
     }
 
     #[test]
+    fn temperatures_print_exactly() {
+        for (text, printed) in [
+            ("20 F", "20 F"),
+            ("-5 \u{b0}F", "-5 F"),
+            ("-18 \u{b0}C", "-0.4 F"),
+            ("0.01 C", "0.01 C"),
+            // A 900th of a kelvin above freezing is on neither scale's hundredths.
+            ("1/900 C", "32.002 F"),
+        ] {
+            let read = text.parse::<Temperature>();
+            assert_eq!(
+                read.as_ref().map(ToString::to_string).as_deref(),
+                Ok(printed),
+                "{text}"
+            );
+            assert_eq!(printed.parse(), read, "{text}");
+        }
+        // Absolute zero is -273.15 C and -459.67 F: definition of the scales.
+        assert_eq!("-273.15 C".parse(), Ok(Temperature(0)));
+        assert_eq!("-459.67 F".parse(), Ok(Temperature(0)));
+        for text in ["-273.16 C", "-459.68 F"] {
+            assert!(matches!(
+                text.parse::<Temperature>(),
+                Err(QuantityError::BelowAbsoluteZero { .. })
+            ));
+        }
+        // Differences reach the ends of the range, and still print.
+        assert!(Temperature(i64::MIN).to_string().starts_with('-'));
+        assert_eq!(
+            Temperature(i64::MAX).to_string().parse(),
+            Ok(Temperature(i64::MAX))
+        );
+    }
+
+    #[test]
+    fn units_may_be_written_out() {
+        assert_eq!("1 hour".parse::<Period>(), "60 minutes".parse());
+        assert_eq!("1 minute".parse::<Period>(), "60 seconds".parse());
+        assert_eq!("1 fixture unit".parse::<FixtureUnits>(), "1 dfu".parse());
+        assert_eq!("500 mL".parse::<Volume>(), "0.5 L".parse());
+        assert_eq!("1.28 gpf".parse::<Volume>(), "1.28 gal".parse());
+        assert_eq!(
+            "24 h"
+                .parse::<Period>()
+                .map(|period| period.to_string())
+                .as_deref(),
+            Ok("24 h")
+        );
+        assert_eq!(
+            "1.6 gal"
+                .parse::<Volume>()
+                .map(|volume| volume.to_string())
+                .as_deref(),
+            Ok("1.6 gal")
+        );
+        assert_eq!(
+            "30 L/min".parse::<Flow>().map(|flow| flow.to_string()).as_deref(),
+            Ok("30 L/min")
+        );
+    }
+
+    #[test]
     fn wrong_values_are_refused() {
         for text in [
             "2",

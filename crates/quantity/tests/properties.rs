@@ -2,7 +2,8 @@
 //! no text whatever makes it panic.
 
 use crownweir_quantity::{
-    Angle, FixtureUnits, Flow, Length, NominalSize, Notation, Period, Slope, Temperature, Volume,
+    Angle, FixtureUnits, Flow, Length, NominalSize, Notation, Period, QuantityError, Slope, Temperature,
+    Volume,
 };
 use proptest::prelude::*;
 
@@ -45,6 +46,69 @@ proptest! {
     }
 
     #[test]
+    fn signed_slopes_of_any_size_read_back(rise in any::<i64>(), run in 0_i64..=i64::MAX) {
+        if let Some(slope) = Slope::new(rise, run) {
+            prop_assert_eq!(Slope::parse_signed(&slope.to_string()), Ok(slope));
+            prop_assert_eq!(slope.to_string().parse::<Slope>().is_ok(), rise >= 0);
+            let _ = (slope.angle_from_horizontal(), slope.angle_from_vertical(), slope.as_f64());
+        } else {
+            prop_assert!(run == 0 && rise <= 0);
+        }
+    }
+
+    #[test]
+    fn equal_slopes_are_those_that_compare_equal(a in -50_i64..50, b in 0_i64..50, c in -50_i64..50, d in 0_i64..50) {
+        if let (Some(one), Some(other)) = (Slope::new(a, b), Slope::new(c, d)) {
+            prop_assert_eq!(one == other, one.cmp(&other).is_eq());
+            prop_assert_eq!(one.cmp(&other), other.cmp(&one).reverse());
+        }
+    }
+
+    #[test]
+    fn slopes_for_people_are_within_half_a_grain(rise in -10_000_i64..10_000, run in 1_i64..10_000) {
+        let slope = Slope::new(rise, run);
+        let Some(slope) = slope else { return Err(TestCaseError::fail("a ratio is a slope")) };
+        for (notation, per_one) in [(Notation::Inches, 12 * 64), (Notation::Millimetres, 10_000)] {
+            let printed = slope.in_notation(notation).to_string();
+            let text = printed.strip_prefix("about ").unwrap_or(&printed);
+            let read = Slope::parse_signed(text).map_err(|error| TestCaseError::fail(format!("{printed}: {error}")))?;
+            // |read - slope| <= 1 / (2 x per_one), multiplied out.
+            let apart = i128::from(read.rise()) * i128::from(slope.run()) - i128::from(slope.rise()) * i128::from(read.run());
+            prop_assert!(apart.abs() * 2 * per_one <= i128::from(read.run()) * i128::from(slope.run()), "{}", printed);
+            prop_assert_eq!(apart != 0, printed.starts_with("about "));
+        }
+    }
+
+    #[test]
+    fn lengths_add_scale_and_compare_as_whole_numbers_do(a in any::<i64>(), b in any::<i64>(), over in any::<i64>()) {
+        let (one, other) = (Length::from_nanometres(a), Length::from_nanometres(b));
+        prop_assert_eq!(one.cmp(&other), a.cmp(&b));
+        let held = |exact: i128| i64::try_from(exact).ok().map(Length::from_nanometres);
+        prop_assert_eq!(one.checked_add(other), held(i128::from(a) + i128::from(b)));
+        prop_assert_eq!(one.checked_sub(other), held(i128::from(a) - i128::from(b)));
+        prop_assert_eq!(Length::parse_signed(&one.to_string()), Ok(one));
+        if let Some(scaled) = one.checked_scale(b, over) {
+            // |scaled - a x b / over| <= 1/2, multiplied out.
+            let apart = i128::from(scaled.nanometres()) * i128::from(over) - i128::from(a) * i128::from(b);
+            prop_assert!(apart.unsigned_abs() * 2 <= u128::from(over.unsigned_abs()));
+        }
+    }
+
+    #[test]
+    fn no_figures_make_a_slope_panic(rise in any::<i64>(), run in any::<i64>(), length in any::<i64>()) {
+        let length = Length::from_nanometres(length);
+        if let Some(slope) = Slope::new(rise, run) {
+            let _ = slope.fall_over(length);
+            for notation in [Notation::Inches, Notation::Millimetres] {
+                let _ = (slope.in_notation(notation).to_string(), length.in_notation(notation).to_string());
+            }
+        }
+        if let Some(slope) = Slope::from_fall(Length::from_nanometres(rise), length) {
+            prop_assert_eq!(slope.is_vertical(), rise == length.nanometres());
+        }
+    }
+
+    #[test]
     fn fall_and_slope_agree(rise in 0_i64..200, run in 1000_i64..2000, length in 1_i64..100_000) {
         // Up to 1 in 4, where the trade's fall over length is exact but for the last nanometre.
         let slope = Slope::new(rise, run);
@@ -80,11 +144,37 @@ proptest! {
     }
 
     #[test]
+    fn every_temperature_reads_back(count in 0_i64..=i64::MAX, near in 0_i64..1_000_000) {
+        for count in [count, near] {
+            let temperature = Temperature::from_nine_hundredths_of_kelvin(count);
+            prop_assert_eq!(temperature.to_string().parse(), Ok(temperature));
+        }
+        let _ = Temperature::from_nine_hundredths_of_kelvin(-count).to_string();
+    }
+
+    #[test]
+    fn a_message_is_one_short_line(text in any::<String>()) {
+        let errors: [Option<QuantityError>; 4] = [
+            text.parse::<Length>().err(),
+            text.parse::<Slope>().err(),
+            text.parse::<NominalSize>().err(),
+            text.parse::<Temperature>().err(),
+        ];
+        for error in errors.into_iter().flatten() {
+            let message = error.to_string();
+            prop_assert!(!message.contains(char::is_control), "{:?}", message);
+            prop_assert!(message.chars().count() < 250, "{:?}", message);
+            prop_assert!(message.contains(error.expected()));
+        }
+    }
+
+    #[test]
     fn no_text_makes_a_quantity_panic(text in "\\PC{0,40}", near in "[-0-9./ ]{0,12}(in|ft|'|\"|mm|%|:|deg|dfu|gpm|F|DN)?[-0-9./ ]{0,8}(in|ft)?") {
         for text in [&text, &near] {
             let _ = text.parse::<Length>();
             let _ = Length::parse_signed(text);
             let _ = text.parse::<Slope>();
+            let _ = Slope::parse_signed(text);
             let _ = text.parse::<Angle>();
             let _ = text.parse::<NominalSize>();
             let _ = text.parse::<FixtureUnits>();

@@ -202,6 +202,7 @@ facts! {
         VentDevelopedLength "vent.developed_length" Length, "From the farthest drain connection that feeds it to where the vent ends by the rule set's definition.";
         VentLengthToAir "vent.length_to_air" Length, "From the farthest connection of its own run to the open air.";
         VentRiseAboveRim "vent.height_above_rim" Length, "Height of its lower end above the highest flood level rim among the fixtures served.";
+        VentJointAboveRim "vent.joint_height_above_rim" Length, "Height of its upper end above the highest flood level rim among the fixtures served, where it joins a stack vent or vent stack; absent elsewhere.";
         VentTakeOff "vent.take_off" Angle, "Angle above the horizontal at which it leaves a horizontal drain; absent elsewhere.";
         VentDry "vent.leaves_drain" Truth, "Whether it is the first pipe from a drain.";
         VentStackSize "vent.stack_size" Size, "Largest size of the stack that a stack vent or vent stack serves.";

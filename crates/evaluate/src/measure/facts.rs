@@ -420,7 +420,8 @@ impl Measured<'_> {
             Fact::VentLengthToAir => self
                 .vent_length_to_air(pipe)
                 .map_or(Got::Absent, |distance| length(distance, "length")),
-            Fact::VentRiseAboveRim => self.rise_above_rim(pipe),
+            Fact::VentRiseAboveRim => self.rise_above_rim(pipe, false),
+            Fact::VentJointAboveRim => self.rise_above_rim(pipe, true),
             Fact::VentTakeOff => {
                 let Some(drain) = self.next(own.from) else {
                     return Got::Absent;
@@ -444,29 +445,38 @@ impl Measured<'_> {
         }
     }
 
-    fn rise_above_rim(&self, pipe: u32) -> Got {
+    /// Height of a vent's lower end, or of its joint with a main vent, above the highest rim that it serves.
+    fn rise_above_rim(&self, pipe: u32, joint: bool) -> Got {
         let (Some(own), Some(facts)) = (self.pipe(pipe), self.vents.of(pipe)) else {
             return Got::Absent;
         };
+        let is_main = |pipe: &super::PipeFacts| matches!(pipe.kind, RunKind::StackVent | RunKind::VentStack);
+        let onward = self.vent_of(own.to).and_then(|next| self.pipe(next));
+        if joint && (is_main(own) || !onward.is_some_and(is_main)) {
+            return Got::Absent;
+        }
         if facts.rim_gap != NONE {
             let element = Element::Node(facts.rim_gap);
             return stated(None, "rim_height and storey", element);
         }
         let Some(rim) = facts.rim else { return Got::Absent };
-        let height = |node: u32| self.node(node).and_then(|node| node.elevation);
-        let (Some(from), Some(to)) = (height(own.from), height(own.to)) else {
-            let low = if height(own.from).is_none() {
-                own.from
-            } else {
-                own.to
-            };
-            return stated(None, "height", Element::Node(low));
+        let height = |node: u32| match self.node(node).and_then(|node| node.elevation) {
+            Some(height) => Ok(height),
+            None => Err(stated(None, "height", Element::Node(node))),
         };
-        from.min(to)
-            .checked_sub(Length::from_nanometres(rim))
-            .map_or(Got::Missing(Gap::Overflow), |rise| {
-                Got::Known(Value::Length(rise))
-            })
+        let lower = if joint {
+            height(own.to)
+        } else {
+            height(own.from).and_then(|from| Ok(from.min(height(own.to)?)))
+        };
+        match lower {
+            Ok(lower) => lower
+                .checked_sub(Length::from_nanometres(rim))
+                .map_or(Got::Missing(Gap::Overflow), |rise| {
+                    Got::Known(Value::Length(rise))
+                }),
+            Err(missing) => missing,
+        }
     }
 
     fn turn_fact(&self, pipe: u32, fact: Fact) -> Got {

@@ -112,8 +112,7 @@ pub(crate) fn vents(measured: &Measured<'_>) -> Vents {
     }
     rims(measured, &mut vents);
     for node in measured.vent_order() {
-        let leaving: Vec<u32> = measured.vents_from(node).collect();
-        for pipe in leaving {
+        for pipe in measured.vents_from(node) {
             let Some(own) = measured.pipe(pipe) else { continue };
             let mut facts = VentFacts::NOTHING;
             if measured.totals.get(node as usize).is_some() && measured.next(node).is_some() {

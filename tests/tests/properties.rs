@@ -1,0 +1,113 @@
+//! What must hold of every network: loads add up as a plain sum says, the order of the file does not matter, and
+//! no file makes the library panic.
+
+use std::collections::BTreeMap;
+
+use crownweir::quantity::FixtureUnits;
+use crownweir::{Fact, Got, Limits, Measured, Network, RuleSet, Subject, Value, check, published};
+use crownweir_tests::{network, network_text, rules};
+use proptest::prelude::*;
+
+/// A tree of drains: each node drains to an earlier one, and the leaves carry loads.
+fn tree() -> impl Strategy<Value = Vec<(usize, u32)>> {
+    proptest::collection::vec((any::<proptest::sample::Index>(), 0_u32..40), 1..40).prop_map(|nodes| {
+        nodes
+            .iter()
+            .enumerate()
+            .map(|(number, (parent, load))| (parent.index(number + 1), *load))
+            .collect()
+    })
+}
+
+/// The network of a tree, its runs in the order of `order`. Node 0 is the point of disposal; node `n + 1` drains to
+/// the node that entry `n` names, with a load of its own beside it.
+fn text_of(tree: &[(usize, u32)], order: impl Iterator<Item = usize>) -> String {
+    let mut text = String::from(
+        "crownweir: network/1\nname: tree\ndrains:\n  - {size: 4 in, slope: 1/4 in/ft, path: [{fitting: {name: N0}}, {pipe: {name: last, length: 1 ft}}, {disposal: {name: sewer}}]}\n",
+    );
+    for number in order {
+        let (parent, load) = tree[number];
+        let own = number + 1;
+        text.push_str(&format!("  - {{size: 4 in, slope: 1/4 in/ft, path: [{{fitting: {{name: N{own}}}}}, {{pipe: {{name: P{own}, length: {own} in}}}}, {{at: N{parent}}}]}}\n"));
+        text.push_str(&format!("  - {{size: 3 in, slope: 1/4 in/ft, path: [{{fixture: {{name: F{own}, type: connected_load, load: {load} dfu}}}}, {{pipe: {{length: 1 ft}}}}, {{at: N{own}}}]}}\n"));
+    }
+    text
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(64))]
+
+    #[test]
+    fn every_drain_carries_the_sum_of_what_lies_upstream(tree in tree()) {
+        let rules = rules("ipc-2021");
+        let network = network(&text_of(&tree, 0..tree.len()));
+        let measured = Measured::new(&network, &rules).map_err(|error| TestCaseError::fail(error.to_string()))?;
+        // The plain way: walk down from every load and add it to each drain that is passed.
+        let mut sums: BTreeMap<usize, i64> = BTreeMap::new();
+        for (number, (_, load)) in tree.iter().enumerate() {
+            let mut node = number + 1;
+            while node != 0 {
+                *sums.entry(node).or_default() += i64::from(*load);
+                node = tree[node - 1].0;
+            }
+        }
+        for (node, sum) in sums {
+            let pipe = network.pipe_named(&format!("P{node}")).map(|pipe| u32::try_from(pipe.index()));
+            let Some(Ok(pipe)) = pipe else { return Err(TestCaseError::fail("no pipe")) };
+            let got = measured.fact(Subject::Drain, pipe, Fact::DrainLoad);
+            prop_assert_eq!(got, Got::Known(Value::Load(FixtureUnits::from_thousandths(sum * 1000))));
+        }
+    }
+
+    #[test]
+    fn the_order_of_runs_does_not_matter(tree in tree(), seed in any::<u64>()) {
+        let rules = rules("ipc-2021");
+        let mut order: Vec<usize> = (0..tree.len()).collect();
+        // Any fixed shuffle will do.
+        let mut state = seed | 1;
+        for at in (1..order.len()).rev() {
+            state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            order.swap(at, usize::try_from(state >> 33).unwrap_or(0) % (at + 1));
+        }
+        let found = |text: &str| {
+            let report = check(&network(text), &rules).map_err(|error| TestCaseError::fail(error.to_string()))?;
+            let mut found: Vec<_> = report.findings.iter().map(|one| (one.rule.clone(), one.name.clone(), one.message.clone())).collect();
+            found.sort();
+            Ok::<_, TestCaseError>(found)
+        };
+        prop_assert_eq!(found(&text_of(&tree, 0..tree.len()))?, found(&text_of(&tree, order.into_iter()))?);
+    }
+
+    #[test]
+    fn no_network_file_makes_anything_panic(at in any::<proptest::sample::Index>(), length in 0_usize..30, put in "\\PC{0,12}|: |\\[|\\]|\\{|\\}|- |none|0 in|9999999 ft|vertical|level") {
+        let text = network_text("larch-terrace.yaml");
+        let mut from = at.index(text.len());
+        while !text.is_char_boundary(from) { from -= 1 }
+        let mut to = (from + length).min(text.len());
+        while !text.is_char_boundary(to) { to -= 1 }
+        let changed = format!("{}{put}{}", &text[..from], &text[to.max(from)..]);
+        if let Ok(network) = Network::read("changed.yaml", changed.as_bytes(), &Limits::default()) {
+            let _ = check(&network, &rules("ipc-2021"));
+        }
+    }
+
+    #[test]
+    fn no_rule_file_makes_anything_panic(at in any::<proptest::sample::Index>(), length in 0_usize..30, put in "\\PC{0,12}|: |\\[|\\]|\\{|\\}|- |none|any|unfilled|0 dfu|9999999 ft") {
+        let text = published::text("ipc-2021").unwrap_or_default();
+        let mut from = at.index(text.len());
+        while !text.is_char_boundary(from) { from -= 1 }
+        let mut to = (from + length).min(text.len());
+        while !text.is_char_boundary(to) { to -= 1 }
+        let changed = format!("{}{put}{}", &text[..from], &text[to.max(from)..]);
+        if let Ok(rules) = RuleSet::read("changed.yaml", changed.as_bytes(), &Limits::default()) {
+            let network = network(&network_text("larch-terrace.yaml"));
+            let _ = check(&network, &rules);
+        }
+    }
+
+    #[test]
+    fn no_bytes_make_the_reader_panic(bytes in proptest::collection::vec(any::<u8>(), 0..200)) {
+        let _ = Network::read("bytes", &bytes, &Limits::default());
+        let _ = RuleSet::read("bytes", &bytes, &Limits::default());
+    }
+}
