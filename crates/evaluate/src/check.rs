@@ -10,7 +10,7 @@ use crownweir_vocabulary::{FixtureType, Pattern, Role};
 
 use crate::evaluate::{Limit, Outcome, condition, operand, test};
 use crate::measure::{Class, Gap, Got, Measured, UnknownSize, index};
-use crate::report::{Figure, Finding, OnSite, Protected, Report, RuleSummary, Verdict};
+use crate::report::{Figure, Finding, MOST_OF_A_RULE, OnSite, Protected, Report, RuleSummary, Verdict};
 use crate::show;
 
 /// How many names an on-site entry lists.
@@ -54,7 +54,10 @@ impl Measured<'_> {
     #[must_use]
     pub fn check(&self) -> Report {
         let rules = &self.rules.rules;
-        let mut summary: Vec<RuleSummary> = rules.iter().map(|rule| blank(&rule.name, &rule.title)).collect();
+        let mut summary: Vec<RuleSummary> = rules
+            .iter()
+            .map(|rule| blank(&rule.name, &rule.title, rule.severity))
+            .collect();
         let mut on_site: Vec<Vec<u32>> = vec![Vec::new(); rules.len()];
         let mut hits = Vec::new();
         for subjects in SWEEPS {
@@ -85,12 +88,12 @@ impl Measured<'_> {
                                 .get_mut(number)
                                 .into_iter()
                                 .for_each(|list| list.push(element)),
-                            Some(Judged::Hit(verdict)) => hits.push(Hit {
+                            Some(Judged::Hit(verdict)) if row.has_room(verdict) => hits.push(Hit {
                                 verdict,
                                 rule: number,
                                 element,
                             }),
-                            None => {}
+                            _ => {}
                         }
                     }
                 }
@@ -103,6 +106,8 @@ impl Measured<'_> {
         let (protected, unprotected, row) = self.protection();
         findings.extend(unprotected);
         summary.insert(0, row);
+        let all: usize = summary.iter().map(|row| row.violated + row.undetermined).sum();
+        let omitted = all.saturating_sub(findings.len());
         findings.sort_by(|one, other| {
             let rank = |finding: &Finding| {
                 (
@@ -134,6 +139,7 @@ impl Measured<'_> {
             edition: self.rules.edition.clone(),
             revision: self.rules.revision,
             findings,
+            omitted,
             on_site,
             protected,
             summary,
@@ -373,7 +379,7 @@ impl Measured<'_> {
     /// Which arrangement protects each trap, and a finding for each that none does.
     fn protection(&self) -> (Vec<Protected>, Vec<Finding>, RuleSummary) {
         let asked = &self.rules.protection;
-        let mut row = blank(&asked.rule, &asked.title);
+        let mut row = blank(&asked.rule, &asked.title, Severity::Violation);
         let mut count: BTreeMap<usize, usize> = BTreeMap::new();
         let mut findings = Vec::new();
         for fixture in self.elements(Subject::Trap) {
@@ -385,13 +391,17 @@ impl Measured<'_> {
                 }
                 Arranged::Open(gaps) => {
                     row.undetermined += 1;
-                    let mut finding = self.unprotected(fixture, Verdict::Undetermined, None);
-                    self.leave_open(&mut finding, gaps);
-                    findings.push(finding);
+                    if row.has_room(Verdict::Undetermined) {
+                        let mut finding = self.unprotected(fixture, Verdict::Undetermined, None);
+                        self.leave_open(&mut finding, gaps);
+                        findings.push(finding);
+                    }
                 }
                 Arranged::Nearest(nearest) => {
                     row.violated += 1;
-                    findings.push(self.unprotected(fixture, Verdict::Violated, nearest));
+                    if row.has_room(Verdict::Violated) {
+                        findings.push(self.unprotected(fixture, Verdict::Violated, nearest));
+                    }
                 }
             }
         }
@@ -512,6 +522,17 @@ impl Measured<'_> {
     }
 }
 
+impl RuleSummary {
+    /// Whether the element just counted is among those that findings are made of.
+    fn has_room(&self, verdict: Verdict) -> bool {
+        let count = match verdict {
+            Verdict::Violated => self.violated,
+            Verdict::Undetermined => self.undetermined,
+        };
+        count <= MOST_OF_A_RULE
+    }
+}
+
 enum Judged {
     OnSite,
     Hit(Verdict),
@@ -535,10 +556,11 @@ struct Decision<'c> {
     limit: Limit,
 }
 
-fn blank(name: &str, title: &str) -> RuleSummary {
+fn blank(name: &str, title: &str, severity: Severity) -> RuleSummary {
     RuleSummary {
         rule: name.to_owned(),
         title: title.to_owned(),
+        severity,
         subjects: 0,
         not_applicable: 0,
         satisfied: 0,

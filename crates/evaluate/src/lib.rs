@@ -16,5 +16,5 @@ mod workings;
 pub use check::check;
 pub use evaluate::Outcome;
 pub use measure::{Element, Gap, Got, Measured, UnknownSize};
-pub use report::{Figure, Finding, OnSite, Protected, Report, RuleSummary, Verdict};
+pub use report::{Figure, Finding, MOST_OF_A_RULE, OnSite, Protected, Report, RuleSummary, Verdict};
 pub use workings::{Pass, Step};

@@ -5,6 +5,10 @@ use crownweir_rulebook::{Citation, Severity, Subject, Value};
 
 use crate::measure::Element;
 
+/// Of how many elements that break a rule, or leave it open, findings are made. A network in which there are more
+/// is told nothing new by the rest, and a hostile one must not fill the memory.
+pub const MOST_OF_A_RULE: usize = 1000;
+
 /// Everything that came of checking a network by a rule set.
 #[derive(Debug, Clone)]
 pub struct Report {
@@ -22,6 +26,9 @@ pub struct Report {
     pub revision: u32,
     /// What is wrong or not known: violations first, then by place in the file.
     pub findings: Vec<Finding>,
+    /// How many more findings there are: a rule that is broken in very many places is listed for the first
+    /// [`MOST_OF_A_RULE`] only, and counted in the summary for all.
+    pub omitted: usize,
     /// What only a visit can settle.
     pub on_site: Vec<OnSite>,
     /// How many traps each arrangement protects.
@@ -40,10 +47,13 @@ impl Report {
     /// How many findings there are of a verdict and severity.
     #[must_use]
     pub fn count(&self, verdict: Verdict, severity: Severity) -> usize {
-        self.findings
-            .iter()
-            .filter(|finding| finding.verdict == verdict && finding.severity == severity)
-            .count()
+        let of_severity = self.summary.iter().filter(|row| row.severity == severity);
+        of_severity
+            .map(|row| match verdict {
+                Verdict::Violated => row.violated,
+                Verdict::Undetermined => row.undetermined,
+            })
+            .sum()
     }
 
     /// Whether any rule of the code is violated.
@@ -55,9 +65,8 @@ impl Report {
     /// Whether any rule, save advice, could not be settled.
     #[must_use]
     pub fn has_undetermined(&self) -> bool {
-        self.findings
-            .iter()
-            .any(|finding| finding.verdict == Verdict::Undetermined && finding.severity != Severity::Advice)
+        let serious = self.summary.iter().filter(|row| row.severity != Severity::Advice);
+        serious.map(|row| row.undetermined).sum::<usize>() > 0
     }
 }
 
@@ -151,6 +160,8 @@ pub struct RuleSummary {
     pub rule: String,
     /// The rule's title.
     pub title: String,
+    /// How serious a breach is.
+    pub severity: Severity,
     /// Elements that the rule speaks about.
     pub subjects: usize,
     /// Elements that it does not apply to.

@@ -45,6 +45,7 @@ struct Totals<'a> {
     needs_approval: usize,
     advice: usize,
     undetermined: usize,
+    findings_omitted: usize,
 }
 
 #[derive(Serialize)]
@@ -149,11 +150,8 @@ pub fn json(
             violations: count(Severity::Violation),
             needs_approval: count(Severity::NeedsApproval),
             advice: count(Severity::Advice),
-            undetermined: report
-                .findings
-                .iter()
-                .filter(|one| one.verdict == Verdict::Undetermined)
-                .count(),
+            undetermined: report.summary.iter().map(|row| row.undetermined).sum(),
+            findings_omitted: report.omitted,
         },
         findings: report
             .findings

@@ -80,6 +80,12 @@ pub fn text(report: &Report, workings: &dyn Fn(&Finding) -> Option<Vec<Step>>) -
         }
     }
     undetermined(&mut out, report, workings);
+    if report.omitted > 0 {
+        let more = plural(report.omitted, "finding", "findings");
+        let what = format!("{more} more of the same rules are not listed; the table below counts them.");
+        wrapped(&mut out, "  ", "  ", &what);
+        out.push('\n');
+    }
     on_site(&mut out, report);
     summary(&mut out, report);
     let _ = writeln!(out, "{}\n", paint(BOLD, "Cautions"));
@@ -106,11 +112,7 @@ fn head(out: &mut String, report: &Report) {
     let violations = report.count(Verdict::Violated, Severity::Violation);
     let approvals = report.count(Verdict::Violated, Severity::NeedsApproval);
     let advice = report.count(Verdict::Violated, Severity::Advice);
-    let open = report
-        .findings
-        .iter()
-        .filter(|one| one.verdict == Verdict::Undetermined)
-        .count();
+    let open = undetermined_count(report);
     let (style, word) = match (violations, approvals + open) {
         (0, 0) => (GREEN, "No violation found"),
         (0, _) => (YELLOW, "No violation found, but not everything could be settled"),
@@ -127,6 +129,10 @@ fn head(out: &mut String, report: &Report) {
     );
     wrapped(out, "", "", &counts);
     out.push('\n');
+}
+
+fn undetermined_count(report: &Report) -> usize {
+    report.summary.iter().map(|row| row.undetermined).sum()
 }
 
 fn subject(finding: &Finding) -> String {
