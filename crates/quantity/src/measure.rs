@@ -100,7 +100,7 @@ quantity! {
 quantity! {
     /// A temperature in 900ths of a kelvin above absolute zero, so that hundredths of a degree are exact in
     /// both scales.
-    Temperature, "a temperature such as `0 F` or `-18 C`", from_nine_hundredths_of_kelvin, nine_hundredths_of_kelvin,
+    Temperature, "a temperature such as `0 F` or `-18 C`", from_kelvin_900ths, kelvin_900ths,
     "900ths of a kelvin"
 }
 

@@ -146,10 +146,10 @@ proptest! {
     #[test]
     fn every_temperature_reads_back(count in 0_i64..=i64::MAX, near in 0_i64..1_000_000) {
         for count in [count, near] {
-            let temperature = Temperature::from_nine_hundredths_of_kelvin(count);
+            let temperature = Temperature::from_kelvin_900ths(count);
             prop_assert_eq!(temperature.to_string().parse(), Ok(temperature));
         }
-        let _ = Temperature::from_nine_hundredths_of_kelvin(-count).to_string();
+        let _ = Temperature::from_kelvin_900ths(-count).to_string();
     }
 
     #[test]

@@ -62,13 +62,6 @@ pub(crate) fn air(measured: &Measured<'_>) -> Air {
         };
     }
     for node in measured.drain_order().rev() {
-        let bringing = |air: &Air, but: u32| {
-            measured
-                .inlets(node, Role::Drain)
-                .filter(|&inlet| inlet != but && air.brought_by(measured, inlet).is_some())
-                .count()
-        };
-        let all = bringing(&air, NONE);
         let onward = measured
             .next(node)
             .filter(|&next| {
@@ -76,14 +69,21 @@ pub(crate) fn air(measured: &Measured<'_>) -> Air {
                     .pipe(next)
                     .is_some_and(|next| next.kind == RunKind::Branch)
             })
-            .and_then(|next| air.meets.get(next as usize).copied());
+            .and_then(|next| air.meets.get(next as usize).copied())
+            .unwrap_or((NONE, NONE));
+        let is_vented = measured.vent_of(node).is_some();
+        let is_joint = measured.inlets(node, Role::Drain).nth(1).is_some();
+        let brings = |air: &Air, inlet| usize::from(air.brought_by(measured, inlet).is_some());
+        let all: usize = match is_joint && !is_vented {
+            true => measured
+                .inlets(node, Role::Drain)
+                .map(|inlet| brings(&air, inlet))
+                .sum(),
+            false => 0,
+        };
         for inlet in measured.inlets(node, Role::Drain) {
-            let others = all - usize::from(air.brought_by(measured, inlet).is_some());
-            air.meets[inlet as usize] = if measured.vent_of(node).is_some() || others > 0 {
-                (node, inlet)
-            } else {
-                onward.unwrap_or((NONE, NONE))
-            };
+            let met = is_vented || (all > 0 && all > brings(&air, inlet));
+            air.meets[inlet as usize] = if met { (node, inlet) } else { onward };
         }
     }
     for (ordinal, facts) in measured.fixtures.iter().enumerate() {

@@ -170,12 +170,15 @@ impl Measured<'_> {
     }
 
     fn fixture_fact(&self, node: u32, fact: Fact) -> Got {
+        // Most rules ask for the type first, and it is at hand.
+        if fact == Fact::FixtureKind {
+            return word(self.fixture_facts(node).map(|facts| facts.fixture_type.name()));
+        }
         let Some(fixture) = self.fixture(node) else {
             return Got::Absent;
         };
         let here = Element::Node(node);
         match fact {
-            Fact::FixtureKind => word(Some(fixture.fixture_type.name())),
             Fact::FixtureOccupancy => stated(
                 fixture.occupancy.map(|occupancy| Value::Word(occupancy.name())),
                 "occupancy",
@@ -459,7 +462,9 @@ impl Measured<'_> {
             let element = Element::Node(facts.rim_gap);
             return stated(None, "rim_height and storey", element);
         }
-        let Some(rim) = facts.rim else { return Got::Absent };
+        if facts.rim == i64::MIN {
+            return Got::Absent;
+        }
         let height = |node: u32| match self.node(node).and_then(|node| node.elevation) {
             Some(height) => Ok(height),
             None => Err(stated(None, "height", Element::Node(node))),
@@ -471,7 +476,7 @@ impl Measured<'_> {
         };
         match lower {
             Ok(lower) => lower
-                .checked_sub(Length::from_nanometres(rim))
+                .checked_sub(Length::from_nanometres(facts.rim))
                 .map_or(Got::Missing(Gap::Overflow), |rise| {
                     Got::Known(Value::Length(rise))
                 }),

@@ -17,8 +17,9 @@ pub(crate) struct VentFacts {
     pub(crate) served_size: Option<Size>,
     /// A drain there whose size is not stated.
     pub(crate) size_gap: u32,
-    /// Highest flood level rim among the fixtures that depend on it, in nanometres above the datum.
-    pub(crate) rim: Option<i64>,
+    /// Highest flood level rim among the fixtures that depend on it, in nanometres above the datum; `i64::MIN`
+    /// where none does.
+    pub(crate) rim: i64,
     /// A fixture whose rim is not known.
     pub(crate) rim_gap: u32,
     /// From the farthest drain connection to the start of the pipe.
@@ -40,7 +41,7 @@ impl VentFacts {
         water_closets: 0,
         served_size: None,
         size_gap: NONE,
-        rim: None,
+        rim: i64::MIN,
         rim_gap: NONE,
         before: Distance::ZERO,
         after: Distance::ZERO,
@@ -118,7 +119,8 @@ pub(crate) fn vents(measured: &Measured<'_>) -> Vents {
             if measured.totals.get(node as usize).is_some() && measured.next(node).is_some() {
                 facts = connection(measured, node, own.kind);
                 let first = measured.vent_of(node).and_then(|vent| vents.of(vent));
-                (facts.rim, facts.rim_gap) = first.map_or((None, NONE), |first| (first.rim, first.rim_gap));
+                (facts.rim, facts.rim_gap) =
+                    first.map_or((i64::MIN, NONE), |first| (first.rim, first.rim_gap));
             }
             for inlet in measured.inlets(node, Role::Vent) {
                 let (Some(above), Some(inlet_facts)) = (vents.of(inlet).copied(), measured.pipe(inlet))
@@ -212,7 +214,7 @@ fn rims(measured: &Measured<'_>, vents: &mut Vents) {
             continue;
         };
         match fixture.rim {
-            Some(rim) => slot.rim = slot.rim.max(Some(rim)),
+            Some(rim) => slot.rim = slot.rim.max(rim),
             None => slot.rim_gap = fixture.node,
         }
     }
