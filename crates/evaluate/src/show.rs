@@ -16,35 +16,7 @@ pub(crate) struct Described {
 }
 
 pub(crate) fn value(measured: &Measured<'_>, value: Value) -> String {
-    let notation = measured.network.notation();
-    match value {
-        Value::Length(length) => length.in_notation(notation).to_string(),
-        Value::Slope(slope) => slope.in_notation(notation).to_string(),
-        Value::Angle(angle) => {
-            // People read tenths of a degree.
-            let tenths = (angle.microdegrees() + 50_000).div_euclid(100_000) * 100_000;
-            let about = if tenths == angle.microdegrees() {
-                ""
-            } else {
-                "about "
-            };
-            format!("{about}{}", crownweir_quantity::Angle::from_microdegrees(tenths))
-        }
-        Value::Size(size) => match measured.rules.ladder.rung(size) {
-            Some(rung) => rung.name.to_string(),
-            None => "an unknown size".to_owned(),
-        },
-        Value::Load(load) => load.to_string(),
-        Value::Flow(flow) => flow.to_string(),
-        Value::Volume(volume) => volume.to_string(),
-        Value::Temperature(temperature) => temperature.to_string(),
-        Value::Period(period) => period.to_string(),
-        Value::Count(count) => count.to_string(),
-        Value::Word(word) => word.replace('_', " "),
-        Value::Truth(true) => "yes".to_owned(),
-        Value::Truth(false) => "no".to_owned(),
-        _ => String::new(),
-    }
+    value.in_words(&measured.rules.ladder, measured.network.notation())
 }
 
 pub(crate) fn limit(measured: &Measured<'_>, limit: Limit) -> String {

@@ -1,8 +1,6 @@
 //! How a verdict was reached, step by step: each fact with its value, each table cell read, each comparison.
 
-use crownweir_rulebook::{
-    ArrangementCondition, Check, Citation, Comparison, Condition, Operand, Rule, Subject, Test,
-};
+use crownweir_rulebook::{ArrangementCondition, Check, Citation, Condition, Operand, Rule, Subject, Test};
 
 use crate::evaluate::{Outcome, condition, look_up, operand, test};
 use crate::measure::{Element, Measured};
@@ -192,13 +190,7 @@ impl Measured<'_> {
             Check::Compare(comparison, limit) => {
                 self.operand_steps(subject, element, limit, steps);
                 let limit = show::limit(self, operand(self, subject, element, limit));
-                let relation = match comparison {
-                    Comparison::Is => "is",
-                    Comparison::AtLeast => "is at least",
-                    Comparison::AtMost => "is at most",
-                    Comparison::MoreThan => "is more than",
-                    Comparison::LessThan => "is less than",
-                };
+                let relation = comparison.name();
                 format!("{measured} {relation} {limit}")
             }
         };

@@ -6,8 +6,7 @@ use std::fmt::Write as _;
 use anstyle::{AnsiColor, Style};
 use crownweir_quantity::Notation;
 use crownweir_rulebook::{
-    Basis, Check, Citation, Comparison, Condition, Content, Lookup, Message, Operand, Piece, Rule, RuleSet,
-    Test, Value,
+    Basis, Check, Citation, Condition, Content, Lookup, Message, Operand, Piece, Rule, RuleSet, Test, Value,
 };
 
 const BOLD: Style = Style::new().bold();
@@ -150,25 +149,7 @@ struct Words<'a> {
 
 impl Words<'_> {
     fn value(&self, value: Value) -> String {
-        match value {
-            Value::Length(length) => length.in_notation(Notation::Inches).to_string(),
-            Value::Slope(slope) => slope.to_string(),
-            Value::Angle(angle) => angle.to_string(),
-            Value::Size(size) => self
-                .rules
-                .ladder
-                .rung(size)
-                .map_or_else(String::new, |rung| rung.name.to_string()),
-            Value::Load(load) => load.to_string(),
-            Value::Flow(flow) => flow.to_string(),
-            Value::Volume(volume) => volume.to_string(),
-            Value::Temperature(temperature) => temperature.to_string(),
-            Value::Period(period) => period.to_string(),
-            Value::Count(count) => count.to_string(),
-            Value::Word(word) => word.replace('_', " "),
-            Value::Truth(truth) => if truth { "yes" } else { "no" }.to_owned(),
-            _ => String::new(),
-        }
+        value.in_words(&self.rules.ladder, Notation::Inches)
     }
 
     fn condition(&self, condition: &Condition, depth: usize, empty: &str) -> String {
@@ -199,13 +180,7 @@ impl Words<'_> {
                 format!("{fact} {verb} {}", values.join(" or "))
             }
             Check::Compare(comparison, limit) => {
-                let relation = match comparison {
-                    Comparison::Is => "is",
-                    Comparison::AtLeast => "is at least",
-                    Comparison::AtMost => "is at most",
-                    Comparison::MoreThan => "is more than",
-                    Comparison::LessThan => "is less than",
-                };
+                let relation = comparison.name();
                 format!("{fact} {relation} {}", self.operand(limit))
             }
         }

@@ -423,6 +423,20 @@ pub enum Comparison {
     LessThan,
 }
 
+impl Comparison {
+    /// The comparison in words, to stand between value and limit.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Is => "is",
+            Self::AtLeast => "is at least",
+            Self::AtMost => "is at most",
+            Self::MoreThan => "is more than",
+            Self::LessThan => "is less than",
+        }
+    }
+}
+
 /// A value, or how to come by it.
 #[derive(Debug, Clone)]
 pub enum Operand {

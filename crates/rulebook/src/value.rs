@@ -3,7 +3,7 @@
 use std::cmp::Ordering;
 
 use crownweir_quantity::{
-    Angle, FixtureUnits, Flow, Length, NominalSize, Period, Slope, Temperature, Volume,
+    Angle, FixtureUnits, Flow, Length, NominalSize, Notation, Period, Slope, Temperature, Volume,
 };
 
 /// A nominal size by its place on a rule set's ladder of sizes, the smallest first.
@@ -135,6 +135,37 @@ impl Value {
             (Self::Word(a), Self::Word(b)) => (a == b).then_some(Ordering::Equal),
             (Self::Truth(a), Self::Truth(b)) => (a == b).then_some(Ordering::Equal),
             _ => None,
+        }
+    }
+
+    /// The value as people write it: lengths and slopes in `notation`, angles to a tenth of a degree, sizes by
+    /// their name on the ladder.
+    #[must_use]
+    pub fn in_words(self, ladder: &Ladder, notation: Notation) -> String {
+        match self {
+            Self::Length(length) => length.in_notation(notation).to_string(),
+            Self::Slope(slope) => slope.in_notation(notation).to_string(),
+            Self::Angle(angle) => {
+                let tenths = (angle.microdegrees().saturating_add(50_000)).div_euclid(100_000) * 100_000;
+                let about = if tenths == angle.microdegrees() {
+                    ""
+                } else {
+                    "about "
+                };
+                format!("{about}{}", Angle::from_microdegrees(tenths))
+            }
+            Self::Size(size) => match ladder.rung(size) {
+                Some(rung) => rung.name.to_string(),
+                None => "an unknown size".to_owned(),
+            },
+            Self::Load(load) => load.to_string(),
+            Self::Flow(flow) => flow.to_string(),
+            Self::Volume(volume) => volume.to_string(),
+            Self::Temperature(temperature) => temperature.to_string(),
+            Self::Period(period) => period.to_string(),
+            Self::Count(count) => count.to_string(),
+            Self::Word(word) => word.replace('_', " "),
+            Self::Truth(truth) => if truth { "yes" } else { "no" }.to_owned(),
         }
     }
 
