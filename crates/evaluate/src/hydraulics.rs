@@ -2,17 +2,25 @@
 //!
 //! All figures are in SI units and floating point; roughness, limits and thresholds are the caller's, since they
 //! are a code's or a material's. No verdict rests on anything here.
+//!
+//! Every function answers with a finite number or with a [`HydraulicsError`]: what is not a number, infinite,
+//! negative or zero is refused, and so are figures whose result leaves the range of floating point.
 
 /// One foot, in metres (international yard and pound agreement of 1959).
 pub const FOOT: f64 = 0.3048;
-/// One inch, in metres.
+/// One inch, in metres, a twelfth of [`FOOT`].
 pub const INCH: f64 = 0.0254;
-/// One US gallon, in cubic metres (NIST Handbook 44, appendix C).
+/// One US gallon, in cubic metres: 231 cubic inches (NIST Handbook 44, appendix C).
 pub const US_GALLON: f64 = 3.785_411_784e-3;
 /// Standard gravity, in metres per second squared.
 pub const GRAVITY: f64 = 9.806_65;
-/// Weight of a cubic metre of water, in newtons.
+/// Weight of a cubic metre of water, in newtons: 1000 kg at standard gravity.
 pub const WATER_WEIGHT: f64 = 9806.65;
+
+/// The most fixtures that the binomial formulas take: their time grows with the number.
+const MOST_FIXTURES: u32 = 1_000_000;
+/// By what share a sum of chances may exceed a risk and still count as equal to it.
+const ROUNDING: f64 = 1e-9;
 
 /// Why a formula has no answer.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
@@ -24,11 +32,33 @@ pub enum HydraulicsError {
     /// A share is not between nothing and all.
     #[error("`{0}` has to be above 0 and at most 1")]
     NotAShare(&'static str),
+    /// Each figure is possible, but the result is too large or too small for floating point.
+    #[error("these figures give no finite `{0}` above zero")]
+    OutOfRange(&'static str),
+    /// Each figure is possible, but together they lie where the formula does not hold.
+    #[error("these figures lie outside the range of the {0} formula")]
+    OutsideFormula(&'static str),
     /// More water than the pipe carries.
     #[error("the pipe carries at most {capacity} cubic metres a second")]
     ExceedsCapacity {
         /// The most that it carries, in cubic metres a second.
         capacity: f64,
+    },
+    /// More fixtures in use than there are.
+    #[error("{in_use} fixtures cannot be in use out of {fixtures}")]
+    MoreInUse {
+        /// Fixtures said to be in use.
+        in_use: u32,
+        /// Fixtures there are.
+        fixtures: u32,
+    },
+    /// More fixtures than the binomial formulas take.
+    #[error("{fixtures} fixtures are more than the {most} that are calculated with")]
+    TooManyFixtures {
+        /// Fixtures asked for.
+        fixtures: u32,
+        /// The most that are taken.
+        most: u32,
     },
 }
 
@@ -48,11 +78,21 @@ fn share(name: &'static str, value: f64) -> Result<f64, HydraulicsError> {
     }
 }
 
+/// A result, unless it overflowed or vanished.
+fn result(name: &'static str, value: f64) -> Result<f64, HydraulicsError> {
+    if value.is_finite() && value > 0.0 {
+        Ok(value)
+    } else {
+        Err(HydraulicsError::OutOfRange(name))
+    }
+}
+
 /// The wetted part of a circular bore.
 ///
-/// With depth `y`, bore `D` and `t = 2 acos(1 - 2y/D)`: area `D^2/8 (t - sin t)`, wetted perimeter `D t/2`,
-/// hydraulic radius area over perimeter. Plane geometry.
+/// With depth `y` and bore `D` in metres and `t = 2 acos(1 - 2y/D)` in radians: area `A = D^2/8 (t - sin t)`,
+/// wetted perimeter `P = D t/2`, hydraulic radius `R = A/P`. Plane geometry.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
 pub struct PartFullCircle {
     /// Area, in square metres.
     pub area: f64,
@@ -66,45 +106,63 @@ impl PartFullCircle {
     /// The wetted part at a depth of `depth_ratio` times `bore` (metres).
     ///
     /// # Errors
-    /// A bore that is not above zero, a ratio that is not above 0 and at most 1.
+    /// A bore that is not above zero, a ratio that is not above 0 and at most 1, an area out of range.
     pub fn at_depth(bore: f64, depth_ratio: f64) -> Result<Self, HydraulicsError> {
         let bore = positive("bore", bore)?;
         let ratio = share("depth_ratio", depth_ratio)?;
-        let angle = 2.0 * (1.0 - 2.0 * ratio).clamp(-1.0, 1.0).acos();
-        let area = bore * bore / 8.0 * (angle - angle.sin());
-        let perimeter = bore * angle / 2.0;
+        // 2 acos(1 - 2r) = 4 asin(sqrt r), which keeps its digits at small depths.
+        let angle = 4.0 * ratio.sqrt().asin();
+        let area = result("area", bore * bore / 8.0 * angle_less_sine(angle))?;
+        let perimeter = result("perimeter", bore * angle / 2.0)?;
         Ok(Self {
             area,
             perimeter,
-            hydraulic_radius: area / perimeter,
+            hydraulic_radius: result("hydraulic_radius", area / perimeter)?,
         })
     }
 }
 
-/// Mean velocity by the Manning formula, `V = R^(2/3) S^(1/2) / n` in SI units, in metres a second.
+/// `t - sin t`, by its series where the difference would cancel.
+fn angle_less_sine(angle: f64) -> f64 {
+    if angle < 0.05 {
+        let square = angle * angle;
+        angle * square / 6.0 * (1.0 - square / 20.0 * (1.0 - square / 42.0))
+    } else {
+        angle - angle.sin()
+    }
+}
+
+/// Mean velocity of uniform flow by the Manning formula, `V = R^(2/3) S^(1/2) / n`, in metres a second.
 ///
-/// `hydraulic_radius` in metres, `slope` as fall over run, `roughness` the Manning `n`. Any text on open-channel
-/// flow; the SI form has the constant 1, the US form 1.486 = 3.28084^(1/3).
+/// `R` is `hydraulic_radius` in metres, `S` is `slope` as fall over run, `n` is `roughness` in the unit of the SI
+/// form, whose constant is 1; the US form, in feet, has 1.486 = 3.28084^(1/3) and the same `n`.
+///
+/// Source: a lecture sheet on waste water piping and venting.
 ///
 /// # Errors
-/// A figure that is not above zero.
+/// A figure that is not above zero, a velocity out of range.
 pub fn manning_velocity(hydraulic_radius: f64, slope: f64, roughness: f64) -> Result<f64, HydraulicsError> {
     let radius = positive("hydraulic_radius", hydraulic_radius)?;
     let slope = positive("slope", slope)?;
-    Ok(radius.powf(2.0 / 3.0) * slope.sqrt() / positive("roughness", roughness)?)
+    let roughness = positive("roughness", roughness)?;
+    result("velocity", radius.powf(2.0 / 3.0) * slope.sqrt() / roughness)
 }
 
 /// Flow in a partly full bore by the Manning formula, `Q = A V`, in cubic metres a second.
 ///
+/// `A` is the area of [`PartFullCircle::at_depth`] (`bore` in metres) and `V` is [`manning_velocity`] with its
+/// hydraulic radius. `roughness` does not change with depth. Source as [`manning_velocity`].
+///
 /// # Errors
-/// As [`PartFullCircle::at_depth`] and [`manning_velocity`].
+/// As [`PartFullCircle::at_depth`] and [`manning_velocity`]; a flow out of range.
 pub fn manning_flow(bore: f64, slope: f64, roughness: f64, depth_ratio: f64) -> Result<f64, HydraulicsError> {
     let circle = PartFullCircle::at_depth(bore, depth_ratio)?;
-    Ok(circle.area * manning_velocity(circle.hydraulic_radius, slope, roughness)?)
+    let velocity = manning_velocity(circle.hydraulic_radius, slope, roughness)?;
+    result("flow", circle.area * velocity)
 }
 
-/// The depth ratio at which a Manning flow is greatest, where roughness does not change with depth: the root of
-/// `d(A^5/P^2)/dy = 0`, by bisection.
+/// The depth ratio at which a Manning flow is greatest, about 0.938, where roughness does not change with depth:
+/// the root of `d(A^5/P^2)/dy = 0`, by bisection.
 fn depth_of_greatest_flow() -> f64 {
     // With t the wetted angle, A^5/P^2 is stationary where 3t - 5t cos t + 2 sin t = 0.
     let slope = |angle: f64| 3.0 * angle - 5.0 * angle * angle.cos() + 2.0 * angle.sin();
@@ -112,23 +170,29 @@ fn depth_of_greatest_flow() -> f64 {
     (1.0 - (angle / 2.0).cos()) / 2.0
 }
 
-/// The root of a function that changes its sign once between two points.
+/// The root of a function that changes its sign once between two points, to the last digit.
 fn bisect(mut low: f64, mut high: f64, function: impl Fn(f64) -> f64) -> f64 {
     let rising = function(high) > function(low);
-    for _ in 0..200 {
+    // Halving from 1 reaches the smallest positive number in fewer than 1100 steps.
+    for _ in 0..1200 {
         let middle = f64::midpoint(low, high);
+        if middle <= low || middle >= high {
+            break;
+        }
         if (function(middle) > 0.0) == rising {
             high = middle;
         } else {
             low = middle;
         }
     }
-    f64::midpoint(low, high)
+    high
 }
 
 /// The depth ratio at which a bore carries `flow` (cubic metres a second) by the Manning formula: the inverse of
-/// [`manning_flow`] below the depth of greatest flow, about 0.938. Above it two depths carry the same flow, and
-/// the upper one is not stable.
+/// [`manning_flow`], by bisection below the depth of greatest flow, about 0.938.
+///
+/// Between the full bore's flow and the greatest, two depths carry the same flow; this is the lower. Units and
+/// source as [`manning_flow`].
 ///
 /// # Errors
 /// Figures that are not above zero, and more flow than the bore carries.
@@ -139,6 +203,7 @@ pub fn depth_ratio_at_flow(bore: f64, slope: f64, roughness: f64, flow: f64) -> 
     if flow > capacity {
         return Err(HydraulicsError::ExceedsCapacity { capacity });
     }
+    // The figures are good at the greatest depth; at a lesser one only the flow can vanish.
     let excess =
         |ratio: f64| manning_flow(bore, slope, roughness, ratio).map_or(-flow, |carried| carried - flow);
     Ok(bisect(0.0, deepest, excess))
@@ -146,30 +211,42 @@ pub fn depth_ratio_at_flow(bore: f64, slope: f64, roughness: f64, flow: f64) -> 
 
 /// Mean velocity by the Chezy formula, `V = C sqrt(R S)`, in metres a second.
 ///
+/// `C` is `coefficient` in metres^(1/2) a second, `R` is `hydraulic_radius` in metres, `S` is `slope` as fall over
+/// run. Source: Building Construction Handbook, 8th edition.
+///
 /// # Errors
-/// A figure that is not above zero.
+/// A figure that is not above zero, a velocity out of range.
 pub fn chezy_velocity(coefficient: f64, hydraulic_radius: f64, slope: f64) -> Result<f64, HydraulicsError> {
-    let product = positive("hydraulic_radius", hydraulic_radius)? * positive("slope", slope)?;
-    Ok(positive("coefficient", coefficient)? * product.sqrt())
+    let coefficient = positive("coefficient", coefficient)?;
+    let radius = positive("hydraulic_radius", hydraulic_radius)?;
+    let slope = positive("slope", slope)?;
+    result("velocity", coefficient * (radius * slope).sqrt())
 }
 
-/// The slope for a velocity by the Chezy formula, `S = (V/C)^2 / R`.
+/// The slope, as fall over run, for a velocity by the Chezy formula: `S = (V/C)^2 / R`.
+///
+/// `velocity` in metres a second; symbols, units and source as [`chezy_velocity`].
 ///
 /// # Errors
-/// A figure that is not above zero.
+/// A figure that is not above zero, a slope out of range.
 pub fn chezy_slope(coefficient: f64, hydraulic_radius: f64, velocity: f64) -> Result<f64, HydraulicsError> {
-    let ratio = positive("velocity", velocity)? / positive("coefficient", coefficient)?;
-    Ok(ratio * ratio / positive("hydraulic_radius", hydraulic_radius)?)
+    let coefficient = positive("coefficient", coefficient)?;
+    let radius = positive("hydraulic_radius", hydraulic_radius)?;
+    let ratio = positive("velocity", velocity)? / coefficient;
+    result("slope", ratio * ratio / radius)
 }
 
-/// Flow in a partly full bore by the Colebrook-White formula, in cubic metres a second.
+/// Flow in a partly full bore by the Colebrook-White formula, in cubic metres a second: `Q = A V` with
+/// `V = -2 s log10(k/(3.71 H) + 2.51 v/(H s))` and `s = sqrt(2 g H S)`.
 ///
-/// `V = -2 s log10(k/(3.71 H) + 2.51 v/(H s))` with `s = sqrt(2 g H S)`, `H` four times the hydraulic radius,
-/// `k` the wall roughness in metres and `v` the kinematic viscosity in square metres a second: the form that
-/// EN 12056-2 refers to, carried to partly full bores by the hydraulic radius.
+/// `A` is the area of [`PartFullCircle::at_depth`] (`bore` in metres), `H` four times its hydraulic radius, `S` is
+/// `slope` as fall over run, `k` is `wall_roughness` in metres, `v` is `kinematic_viscosity` in square metres a
+/// second, `g` is [`GRAVITY`]; 3.71 and 2.51 are the formula's own constants. EN 12056-2 asks for this formula;
+/// carrying the full-bore form to partly full bores by `H` is our own step.
 ///
 /// # Errors
-/// A figure that is not above zero, a depth ratio that is not above 0 and at most 1.
+/// A figure that is not above zero, a depth ratio that is not above 0 and at most 1, a wall so rough or a flow so
+/// slow that the logarithm is not negative, a flow out of range.
 pub fn colebrook_white_flow(
     bore: f64,
     slope: f64,
@@ -178,22 +255,32 @@ pub fn colebrook_white_flow(
     kinematic_viscosity: f64,
 ) -> Result<f64, HydraulicsError> {
     let circle = PartFullCircle::at_depth(bore, depth_ratio)?;
+    let slope = positive("slope", slope)?;
+    let wall_roughness = positive("wall_roughness", wall_roughness)?;
+    let kinematic_viscosity = positive("kinematic_viscosity", kinematic_viscosity)?;
     let diameter = 4.0 * circle.hydraulic_radius;
-    let s = (2.0 * GRAVITY * diameter * positive("slope", slope)?).sqrt();
-    let rough = positive("wall_roughness", wall_roughness)? / (3.71 * diameter);
-    let smooth = 2.51 * positive("kinematic_viscosity", kinematic_viscosity)? / (diameter * s);
-    Ok(circle.area * -2.0 * s * (rough + smooth).log10())
+    let s = result("velocity", (2.0 * GRAVITY * diameter * slope).sqrt())?;
+    let drag = wall_roughness / (3.71 * diameter) + 2.51 * kinematic_viscosity / (diameter * s);
+    if drag >= 1.0 || drag.is_nan() {
+        return Err(HydraulicsError::OutsideFormula("Colebrook-White"));
+    }
+    result("flow", circle.area * -2.0 * s * drag.log10())
 }
 
 /// Boundary shear of uniform flow, `tau = w R S`, in pascals.
 ///
+/// `w` is [`WATER_WEIGHT`] in newtons a cubic metre, `R` is `hydraulic_radius` in metres, `S` is `slope` as fall
+/// over run. Source: balance of forces on a reach of uniform flow.
+///
 /// # Errors
-/// A figure that is not above zero.
+/// A figure that is not above zero, a shear out of range.
 pub fn boundary_shear(hydraulic_radius: f64, slope: f64) -> Result<f64, HydraulicsError> {
-    Ok(WATER_WEIGHT * positive("hydraulic_radius", hydraulic_radius)? * positive("slope", slope)?)
+    let radius = positive("hydraulic_radius", hydraulic_radius)?;
+    let slope = positive("slope", slope)?;
+    result("shear", WATER_WEIGHT * radius * slope)
 }
 
-/// US gallons a minute in a cubic metre a second.
+/// One US gallon a minute, in cubic metres a second.
 const GPM: f64 = US_GALLON / 60.0;
 /// Constant of the stack capacity formula in gallons a minute and inches.
 const STACK_CAPACITY: f64 = 27.8;
@@ -203,78 +290,128 @@ const TERMINAL_VELOCITY: f64 = 3.0;
 const TERMINAL_LENGTH: f64 = 0.052;
 
 /// What a stack carries when the sheet of water on its wall fills a share of the bore, in cubic metres a second:
-/// `q = 27.8 r^(5/3) d^(8/3)`, gallons a minute and inches.
+/// `q = 27.8 r^(5/3) d^(8/3)`.
 ///
-/// The formula of the national standards bureau's work on stacks (NBS Monograph 31, 1961), as a lecture sheet on
-/// waste piping repeats it.
+/// `q` in US gallons a minute and `d` in inches, converted here from and to SI (`bore` in metres); `r` is
+/// `sheet_fraction`, area of the sheet over area of the bore.
+///
+/// Source: a lecture sheet on waste water piping and venting. Its background is NBS Monograph 31 (1961), which
+/// we have not read.
 ///
 /// # Errors
-/// A bore that is not above zero, a share that is not above 0 and at most 1.
-pub fn stack_capacity(bore: f64, sheet_share: f64) -> Result<f64, HydraulicsError> {
+/// A bore that is not above zero, a share that is not above 0 and at most 1, a flow out of range.
+pub fn stack_capacity(bore: f64, sheet_fraction: f64) -> Result<f64, HydraulicsError> {
     let inches = positive("bore", bore)? / INCH;
-    let sheet = share("sheet_share", sheet_share)?;
-    Ok(STACK_CAPACITY * sheet.powf(5.0 / 3.0) * inches.powf(8.0 / 3.0) * GPM)
+    let sheet = share("sheet_fraction", sheet_fraction)?;
+    let gallons = STACK_CAPACITY * sheet.powf(5.0 / 3.0) * inches.powf(8.0 / 3.0);
+    result("flow", gallons * GPM)
 }
 
 /// The velocity at which the sheet of water in a stack no longer gains speed, in metres a second:
-/// `V = 3.0 (q/d)^(2/5)`, feet a second, gallons a minute and inches. Source as [`stack_capacity`].
+/// `V = 3.0 (q/d)^(2/5)`.
+///
+/// `V` in feet a second, `q` in US gallons a minute and `d` in inches, converted here from and to SI (`flow` in
+/// cubic metres a second, `bore` in metres). Source as [`stack_capacity`].
 ///
 /// # Errors
-/// A figure that is not above zero.
+/// A figure that is not above zero, a velocity out of range.
 pub fn stack_terminal_velocity(flow: f64, bore: f64) -> Result<f64, HydraulicsError> {
-    let ratio = positive("flow", flow)? / GPM / (positive("bore", bore)? / INCH);
-    Ok(TERMINAL_VELOCITY * ratio.powf(0.4) * FOOT)
+    let gallons = positive("flow", flow)? / GPM;
+    let inches = positive("bore", bore)? / INCH;
+    result(
+        "velocity",
+        TERMINAL_VELOCITY * (gallons / inches).powf(0.4) * FOOT,
+    )
 }
 
-/// The fall in which that velocity is reached, in metres: `L = 0.052 V^2`, feet and feet a second. Source as
+/// The fall in which that velocity is reached, in metres: `L = 0.052 V^2`.
+///
+/// `L` in feet and `V` in feet a second, converted here from and to SI (`velocity` in metres a second). Source as
 /// [`stack_capacity`].
 ///
 /// # Errors
-/// A velocity that is not above zero.
+/// A velocity that is not above zero, a length out of range.
 pub fn stack_terminal_length(velocity: f64) -> Result<f64, HydraulicsError> {
-    let velocity = positive("velocity", velocity)? / FOOT;
-    Ok(TERMINAL_LENGTH * velocity * velocity * FOOT)
+    let feet = positive("velocity", velocity)? / FOOT;
+    result("length", TERMINAL_LENGTH * feet * feet * FOOT)
 }
 
-/// The chance that exactly `in_use` of `fixtures` discharge at once, each with the given chance by itself: the
-/// binomial distribution, on which the fixture-unit method rests.
+fn number_of_fixtures(fixtures: u32) -> Result<u32, HydraulicsError> {
+    match fixtures {
+        0 => Err(HydraulicsError::NotPositive("fixtures")),
+        1..=MOST_FIXTURES => Ok(fixtures),
+        _ => Err(HydraulicsError::TooManyFixtures {
+            fixtures,
+            most: MOST_FIXTURES,
+        }),
+    }
+}
+
+/// The chance that exactly `in_use` of `fixtures` discharge at once: the binomial distribution,
+/// `P = n!/(m! (n-m)!) p^m (1-p)^(n-m)`.
+///
+/// `n` is `fixtures`, `m` is `in_use`, `p` is `probability`, the share of the time in which one fixture discharges
+/// (duration over interval). A chance too small for floating point is 0. Source: a lecture on drainage.
 ///
 /// # Errors
-/// A chance that is not above 0 and at most 1.
+/// No fixture, more than a million, or more in use than there are; a probability that is not above 0 and at
+/// most 1.
 pub fn probability_of_simultaneous_use(
     fixtures: u32,
+    probability: f64,
     in_use: u32,
-    chance: f64,
 ) -> Result<f64, HydraulicsError> {
-    let chance = share("chance", chance)?;
+    let fixtures = number_of_fixtures(fixtures)?;
+    let probability = share("probability", probability)?;
     if in_use > fixtures {
-        return Ok(0.0);
+        return Err(HydraulicsError::MoreInUse { in_use, fixtures });
     }
+    let idle = fixtures - in_use;
     // In logarithms, so that many fixtures do not overflow.
-    let ways: f64 = (0..in_use)
+    let ways: f64 = (0..in_use.min(idle))
         .map(|one| (f64::from(fixtures - one) / f64::from(one + 1)).ln())
         .sum();
-    let idle = f64::from(fixtures - in_use);
-    let rest = if idle == 0.0 {
+    // None idle: the power is 1 even where its base is 0, whose logarithm is not finite.
+    let rest = if idle == 0 {
         0.0
     } else {
-        idle * (1.0 - chance).ln()
+        f64::from(idle) * (-probability).ln_1p()
     };
-    Ok((ways + f64::from(in_use) * chance.ln() + rest).exp())
+    Ok((ways + f64::from(in_use) * probability.ln() + rest)
+        .exp()
+        .min(1.0))
 }
 
-/// The smallest number in use that is exceeded with at most the chance `risk`.
+/// The smallest number of fixtures in use that is exceeded with at most the chance `risk`: the least `m` for which
+/// the sum of [`probability_of_simultaneous_use`] above `m` is at most `risk`,
+/// where a sum that differs from `risk` by a billionth counts as equal.
+///
+/// Symbols and source as there.
 ///
 /// # Errors
-/// Chances that are not above 0 and at most 1.
-pub fn design_number(fixtures: u32, chance: f64, risk: f64) -> Result<u32, HydraulicsError> {
+/// No fixture or more than a million; a probability or a risk that is not above 0 and at most 1.
+pub fn design_number(fixtures: u32, probability: f64, risk: f64) -> Result<u32, HydraulicsError> {
+    let fixtures = number_of_fixtures(fixtures)?;
+    let probability = share("probability", probability)?;
     let risk = share("risk", risk)?;
-    let mut up_to = 0.0;
-    for number in 0..fixtures {
-        up_to += probability_of_simultaneous_use(fixtures, number, chance)?;
-        if 1.0 - up_to <= risk {
-            return Ok(number);
-        }
+    // A share above `risk` cannot be, and one that always happens leaves no smaller number.
+    if risk >= 1.0 {
+        return Ok(0);
     }
-    Ok(fixtures)
+    if probability >= 1.0 {
+        return Ok(fixtures);
+    }
+    // From the unlikely end, so that small chances are not lost beside large ones. The logarithm of each chance
+    // follows from the one above it: P(m-1) = P(m) m/(n-m+1) (1-p)/p.
+    let odds = (-probability).ln_1p() - probability.ln();
+    let mut logarithm = f64::from(fixtures) * probability.ln();
+    let mut above = 0.0;
+    for in_use in (1..=fixtures).rev() {
+        above += logarithm.exp();
+        if above > risk * (1.0 + ROUNDING) {
+            return Ok(in_use);
+        }
+        logarithm += (f64::from(in_use) / f64::from(fixtures - in_use + 1)).ln() + odds;
+    }
+    Ok(0)
 }
