@@ -1,6 +1,5 @@
 //! Loads and counts summed the way water flows, and what lies downstream of each pipe.
 
-use crownweir_network::NodeKind;
 use crownweir_rulebook::Size;
 use crownweir_vocabulary::{FittingPattern, FixtureType, Receiver, Role, RunKind};
 
@@ -203,12 +202,7 @@ pub(crate) fn downstream(measured: &Measured<'_>) -> Downstream {
             vertical + u32::from(pipe.vertical == Some(true)),
             unknown + u32::from(pipe.vertical.is_none()),
         );
-        let is_trap = matches!(
-            measured.node(pipe.to).map(|node| &node.kind),
-            Some(NodeKind::Fitting {
-                pattern: Some(FittingPattern::RunningTrap)
-            })
-        );
+        let is_trap = measured.pattern_at(pipe.to) == Some(FittingPattern::RunningTrap);
         down.traps[here] = down.traps[to] + u32::from(is_trap);
         down.receiver[number as usize] = match pipe.kind {
             RunKind::Stack => Receiver::Stack,

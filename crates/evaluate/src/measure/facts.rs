@@ -7,8 +7,6 @@ use crownweir_vocabulary::{
     Direction, FittingPattern, FixtureType, Inlet, Orientation, Pattern, Role, RunKind,
 };
 
-use petgraph::visit::EdgeRef;
-
 use super::{Distance, Measured, NONE};
 
 /// Something that a finding can be about.
@@ -327,33 +325,35 @@ impl Measured<'_> {
     }
 
     fn pipe_fact(&self, pipe: u32, fact: Fact) -> Got {
-        let (Some(facts), Some(own)) = (self.pipe(pipe), self.stated(pipe)) else {
+        let Some(facts) = self.pipe(pipe) else {
             return Got::Absent;
         };
         let here = Element::Pipe(pipe);
         match fact {
-            Fact::PipeRole => word(Some(own.role.name())),
+            Fact::PipeRole => word(Some(facts.kind.role().name())),
             Fact::PipeKind => word(Some(facts.kind.name())),
             Fact::PipeSize => self.size_of(pipe),
             Fact::PipeLength => length(facts.length, "length"),
-            Fact::PipeSlope => stated(own.slope.map(Value::Slope), "slope", here),
+            Fact::PipeSlope => stated(self.slope(pipe).map(Value::Slope), "slope", here),
             Fact::PipeOrientation => stated(
                 facts.vertical.map(|vertical| Value::Word(orientation(vertical))),
                 "slope",
                 here,
             ),
             Fact::PipeMaterial => stated(
-                own.material.map(|material| Value::Word(material.name())),
+                facts.material.map(|material| Value::Word(material.name())),
                 "material",
                 here,
             ),
             Fact::PipeSupportSpacing => {
-                stated(own.support_spacing.map(Value::Length), "support_spacing", here)
+                let spacing = facts.support_spacing.get().map(Distance::nanometres);
+                let spacing = spacing.map(|spacing| Value::Length(Length::from_nanometres(spacing)));
+                stated(spacing, "support_spacing", here)
             }
             Fact::PipeMidStoreyGuide => {
-                stated(own.mid_storey_guide.map(Value::Truth), "mid_storey_guide", here)
+                stated(facts.mid_storey_guide.map(Value::Truth), "mid_storey_guide", here)
             }
-            Fact::PipeUnderground => truth(own.underground),
+            Fact::PipeUnderground => truth(facts.underground),
             _ => Got::Absent,
         }
     }
@@ -398,13 +398,6 @@ impl Measured<'_> {
         }
     }
 
-    fn pattern_at(&self, node: u32) -> Option<FittingPattern> {
-        match self.node(node)?.kind {
-            NodeKind::Fitting { pattern } => pattern,
-            _ => None,
-        }
-    }
-
     fn vent_fact(&self, pipe: u32, fact: Fact) -> Got {
         let (Some(own), Some(facts)) = (self.pipe(pipe), self.vents.of(pipe)) else {
             return Got::Absent;
@@ -432,7 +425,7 @@ impl Measured<'_> {
                 match self.pipe(drain).and_then(|drain| drain.vertical) {
                     Some(true) => Got::Absent,
                     Some(false) => {
-                        let slope = self.stated(pipe).and_then(|pipe| pipe.slope);
+                        let slope = self.slope(pipe);
                         let angle = slope.map(|slope| Value::Angle(slope.angle_from_horizontal()));
                         stated(angle, "slope", Element::Pipe(pipe))
                     }
@@ -485,7 +478,7 @@ impl Measured<'_> {
     }
 
     fn turn_fact(&self, pipe: u32, fact: Fact) -> Got {
-        let (Some(facts), Some(own)) = (self.pipe(pipe), self.stated(pipe)) else {
+        let Some(facts) = self.pipe(pipe) else {
             return Got::Absent;
         };
         let Some(onward) = self.next(facts.to) else {
@@ -514,13 +507,13 @@ impl Measured<'_> {
             }
             Fact::TurnAngle => {
                 let angle = pattern.map(|pattern| {
-                    let straight = pattern.has_branch() && own.enters == Inlet::Run;
+                    let straight = pattern.has_branch() && facts.enters == Inlet::Run;
                     let tenths = if straight { 0 } else { pattern.turn_in_tenths() };
                     Value::Angle(Angle::from_microdegrees(tenths * 100_000))
                 });
                 stated(angle, "pattern", node)
             }
-            Fact::TurnInlet => word(Some(own.enters.name())),
+            Fact::TurnInlet => word(Some(facts.enters.name())),
             Fact::TurnSize => self.size_of(onward),
             Fact::TurnFixtures => self.flow(pipe).map_or(Got::Absent, |flow| count(flow.fixtures)),
             Fact::TurnInTrapArm => truth(self.is_in_trap_arm(pipe)),
@@ -554,10 +547,7 @@ impl Measured<'_> {
         // The fixtures whose own drains enter by a branch.
         let opposed = || {
             self.inlets(node, Role::Drain)
-                .filter(|&inlet| {
-                    self.stated(inlet)
-                        .is_some_and(|pipe| pipe.enters == Inlet::Branch)
-                })
+                .filter(|&inlet| self.pipe(inlet).is_some_and(|pipe| pipe.enters == Inlet::Branch))
                 .filter_map(|inlet| self.flow(inlet))
                 .filter(|flow| flow.fixtures == 1)
                 .map(|flow| flow.a_fixture)
@@ -744,19 +734,13 @@ impl Measured<'_> {
                 size.map_or(Got::Absent, |size| Got::Known(Value::Size(size)))
             }
             Fact::SystemDrainSlope => {
-                let drains = self.network.graph().edge_references().filter(|edge| {
-                    self.pipe(super::index(edge.id().index())).is_some_and(|pipe| {
-                        pipe.kind == RunKind::BuildingDrain && pipe.vertical != Some(true)
-                    })
-                });
+                let drains = (0..)
+                    .zip(&self.pipes)
+                    .filter(|(_, pipe)| pipe.kind == RunKind::BuildingDrain && pipe.vertical != Some(true));
                 let mut least: Got = Got::Absent;
-                for drain in drains {
-                    let pipe = super::index(drain.id().index());
-                    let slope = stated(
-                        drain.weight().slope.map(Value::Slope),
-                        "slope",
-                        Element::Pipe(pipe),
-                    );
+                for (number, _) in drains {
+                    let slope = self.slope(number).map(Value::Slope);
+                    let slope = stated(slope, "slope", Element::Pipe(number));
                     least = match (least, slope) {
                         (Got::Known(one), Got::Known(other)) => {
                             let less = other.compare(one) == Some(std::cmp::Ordering::Less);

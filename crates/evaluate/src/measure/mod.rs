@@ -12,9 +12,11 @@ mod stacks;
 mod vents;
 
 use crownweir_network::{Fixture, Network, Node, NodeId, NodeKind, Pipe, PipeId, Position};
-use crownweir_quantity::{Length, NominalSize};
+use std::collections::HashMap;
+
+use crownweir_quantity::{Length, NominalSize, Slope};
 use crownweir_rulebook::{RuleSet, Size};
-use crownweir_vocabulary::{FixtureType, Inlet, Material, Role, RunKind};
+use crownweir_vocabulary::{FittingPattern, FixtureType, Inlet, Material, Role, RunKind};
 use petgraph::visit::EdgeRef;
 
 pub use facts::{Element, Gap, Got};
@@ -107,7 +109,7 @@ impl Reach {
     }
 }
 
-/// What holds of a pipe by itself.
+/// What holds of a pipe by itself. All that rules ask of it, so that they need not follow it into the network.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct PipeFacts {
     pub(crate) from: u32,
@@ -121,6 +123,12 @@ pub(crate) struct PipeFacts {
     length: Distance,
     /// Fall of a drain, rise of a vent.
     fall: Distance,
+    support_spacing: Reach,
+    /// The place of its slope among the slopes.
+    slope: u32,
+    material: Option<Material>,
+    mid_storey_guide: Option<bool>,
+    underground: bool,
 }
 
 /// For each node the pipes of a role that enter it, or leave it, one list after the other.
@@ -234,6 +242,10 @@ pub struct Measured<'a> {
     pub(crate) network: &'a Network,
     pub(crate) rules: &'a RuleSet,
     pub(crate) pipes: Vec<PipeFacts>,
+    /// Each slope that occurs, and whether it is vertical by the rule set's definition.
+    slopes: Vec<(Slope, bool)>,
+    /// The pattern of the fitting at each node.
+    patterns: Vec<Option<FittingPattern>>,
     /// The drain that leads away from each node.
     pub(crate) next: Vec<u32>,
     drains_in: Adjacency,
@@ -264,17 +276,24 @@ impl<'a> Measured<'a> {
         let least_angle = rules.definitions.vertical.most_from_vertical;
         let mut pipes = Vec::with_capacity(graph.edge_count());
         let mut plastic = false;
-        // Neighbouring pipes mostly share their slope, and an arc tangent is slow.
-        let mut last_slope = None;
+        // Most pipes share a few slopes, and an arc tangent is slow.
+        let mut slopes: Vec<(Slope, bool)> = Vec::new();
+        let mut slope_index: HashMap<Slope, u32> = HashMap::new();
+        let mut last = NONE;
         for edge in graph.edge_references() {
             let pipe = edge.weight();
             let number = index(edge.id().index());
             plastic |= pipe.material.is_some_and(Material::is_plastic);
-            let vertical = match (pipe.slope, last_slope) {
-                (Some(slope), Some((known, vertical))) if slope == known => Some(vertical),
-                (slope, _) => slope.map(|slope| slope.angle_from_vertical() <= least_angle),
+            let slope = match pipe.slope {
+                None => NONE,
+                Some(slope) if slopes.get(last as usize).is_some_and(|known| known.0 == slope) => last,
+                Some(slope) => *slope_index.entry(slope).or_insert_with(|| {
+                    slopes.push((slope, slope.angle_from_vertical() <= least_angle));
+                    index(slopes.len() - 1)
+                }),
             };
-            last_slope = pipe.slope.zip(vertical);
+            last = slope;
+            let vertical = slopes.get(slope as usize).map(|known| known.1);
             let fall = pipe.slope.zip(pipe.length);
             pipes.push(PipeFacts {
                 from: index(edge.source().index()),
@@ -286,10 +305,19 @@ impl<'a> Measured<'a> {
                 vertical,
                 length: Distance::of(pipe.length, number),
                 fall: Distance::of(fall.and_then(|(slope, length)| slope.fall_over(length)), number),
+                support_spacing: Reach::to(
+                    pipe.support_spacing
+                        .map(|spacing| Distance::known(spacing.nanometres())),
+                ),
+                slope,
+                material: pipe.material,
+                mid_storey_guide: pipe.mid_storey_guide,
+                underground: pipe.underground,
             });
         }
         let nodes = graph.node_count();
         let mut class = Vec::with_capacity(nodes);
+        let mut patterns = vec![None; nodes];
         let mut fixtures = Vec::new();
         let mut ordinal = vec![NONE; nodes];
         for (number, node) in (0..).zip(graph.node_weights()) {
@@ -299,7 +327,10 @@ impl<'a> Measured<'a> {
                     fixtures.push(FixtureFacts::new(network, rules, number, node, fixture));
                     (Class::Fixture, fixture.trap.size)
                 }
-                NodeKind::Fitting { .. } => (Class::Fitting, None),
+                NodeKind::Fitting { pattern } => {
+                    patterns[number as usize] = *pattern;
+                    (Class::Fitting, None)
+                }
                 NodeKind::Cleanout(cleanout) => (Class::Cleanout, cleanout.size),
                 NodeKind::Terminal(terminal) => (Class::Terminal, terminal.enlarged_to),
                 NodeKind::Valve(_) => (Class::Valve, None),
@@ -321,6 +352,8 @@ impl<'a> Measured<'a> {
             network,
             rules,
             pipes,
+            slopes,
+            patterns,
             next,
             drains_in,
             vents_in,
@@ -389,6 +422,17 @@ impl<'a> Measured<'a> {
     /// What the passes need of the fixture at a node.
     pub(crate) fn fixture_facts(&self, node: u32) -> Option<&FixtureFacts> {
         self.fixtures.get(self.ordinal(node)?)
+    }
+
+    /// A pipe's slope.
+    pub(crate) fn slope(&self, pipe: u32) -> Option<Slope> {
+        let pipe = self.pipe(pipe)?;
+        self.slopes.get(pipe.slope as usize).map(|known| known.0)
+    }
+
+    /// The pattern of the fitting at a node.
+    pub(crate) fn pattern_at(&self, node: u32) -> Option<FittingPattern> {
+        self.patterns.get(node as usize).copied().flatten()
     }
 
     /// Whether a node is of a class.
