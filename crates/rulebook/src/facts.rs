@@ -206,6 +206,7 @@ facts! {
         VentTakeOff "vent.take_off" Angle, "Angle above the horizontal at which it leaves a horizontal drain; absent elsewhere.";
         VentDry "vent.leaves_drain" Truth, "Whether it is the first pipe from a drain.";
         VentStackSize "vent.stack_size" Size, "Largest size of the stack that a stack vent or vent stack serves.";
+        VentStackBaseDistance "vent.stack_base_distance" Length, "Where a vent stack leaves the building drain: developed length down from the stack's base to there; absent elsewhere.";
         VentStackLoad "vent.stack_load" Load, "Load of that stack.";
     }
     Turn {

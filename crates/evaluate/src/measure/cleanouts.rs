@@ -120,6 +120,23 @@ fn junction(measured: &Measured<'_>, plug: &[Reach]) -> Option<Distance> {
 }
 
 impl Measured<'_> {
+    /// The nearest stack base upstream of a node on the building drain or an offset, and how far it is.
+    pub(crate) fn base_above(&self, node: u32) -> Option<(Distance, u32)> {
+        self.cleanouts.base.get(&node).copied()
+    }
+
+    /// The stacks whose vent stack leaves the building drain below their base.
+    pub(crate) fn vent_stacks_below(&self) -> Vec<u32> {
+        let mains = (0..)
+            .zip(&self.pipes)
+            .filter(|(_, pipe)| pipe.kind == RunKind::VentStack);
+        let from_drains = mains.filter(|(_, pipe)| self.next(pipe.from).is_some());
+        from_drains
+            .filter_map(|(_, pipe)| self.base_above(pipe.from))
+            .map(|(_, stack)| stack)
+            .collect()
+    }
+
     /// Where a branch joins the building drain or an offset, how far below which stack's base that is.
     pub(crate) fn base_distance(&self, branch: u32) -> Option<(Distance, u32)> {
         let pipe = self.pipe(branch)?;
@@ -129,7 +146,7 @@ impl Measured<'_> {
         let joined = self.next(pipe.to).and_then(|next| self.pipe(next))?;
         let main = joined.kind == RunKind::BuildingDrain
             || (joined.kind == RunKind::Stack && joined.vertical == Some(false));
-        let found = *self.cleanouts.base.get(&pipe.to)?;
+        let found = self.base_above(pipe.to)?;
         (main && found.1 != NONE).then_some(found)
     }
 }

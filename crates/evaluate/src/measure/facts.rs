@@ -433,6 +433,12 @@ impl Measured<'_> {
                 }
             }
             Fact::VentDry => truth(self.next(own.from).is_some()),
+            Fact::VentStackBaseDistance => {
+                let below = own.kind == RunKind::VentStack && self.next(own.from).is_some();
+                self.base_above(own.from)
+                    .filter(|_| below)
+                    .map_or(Got::Absent, |(distance, _)| length(distance, "length"))
+            }
             Fact::VentStackSize if facts.stack != NONE => {
                 self.stack_fact(facts.stack, Fact::StackLargestSize)
             }

@@ -375,8 +375,11 @@ impl<'a> Measured<'a> {
         measured.totals = drains::totals(&measured);
         measured.air = air::air(&measured);
         measured.stacks = stacks::stacks(&measured);
-        measured.vents = vents::vents(&measured);
         measured.cleanouts = cleanouts::cleanouts(&measured);
+        measured
+            .stacks
+            .note_vent_stacks_below(&measured.vent_stacks_below());
+        measured.vents = vents::vents(&measured);
         Ok(measured)
     }
 

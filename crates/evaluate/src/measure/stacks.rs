@@ -43,6 +43,15 @@ pub(crate) struct Stacks {
 }
 
 impl Stacks {
+    /// Notes that stacks have a vent stack from the building drain below them.
+    pub(crate) fn note_vent_stacks_below(&mut self, stacks: &[u32]) {
+        for &stack in stacks {
+            if let Some(stack) = self.list.get_mut(stack as usize) {
+                stack.has_vent_stack = true;
+            }
+        }
+    }
+
     /// The stack that a pipe belongs to.
     pub(crate) fn of_pipe(&self, measured: &Measured<'_>, pipe: u32) -> Option<u32> {
         let pipe = measured.pipe(pipe).filter(|pipe| pipe.kind == RunKind::Stack)?;

@@ -199,6 +199,7 @@ fn connection(measured: &Measured<'_>, node: u32, kind: RunKind) -> VentFacts {
         facts.stack = touching
             .filter_map(|drain| measured.stacks.of_pipe(measured, drain))
             .next()
+            .or_else(|| measured.base_above(node).map(|(_, stack)| stack))
             .unwrap_or(NONE);
     }
     facts
