@@ -180,12 +180,21 @@ fn all_problems_come_at_once() {
     let text = text
         .replace("{trap.seal: {at_least", "{trap.seel: {at_least")
         .replace("at_most: 30 in", "at_most: 30")
-        .replace("times: 10", "times: ten");
+        .replacen("times: 10", "times: ten", 1);
     let problems =
         RuleSet::read("rules.yaml", text.as_bytes(), &Limits::default()).expect_err("three mistakes");
     assert_eq!(problems.list.len(), 3, "{problems}");
     let lines: Vec<usize> = problems.list.iter().map(|problem| problem.place.line).collect();
     assert!(lines.is_sorted());
+    let unit = &problems.list[1];
+    assert_eq!(
+        (unit.message.as_str(), unit.offending.as_str()),
+        ("`30` has no unit", "30")
+    );
+    assert_eq!(
+        unit.expected.as_deref(),
+        Some("a length such as `6 ft`, `42 in` or `1067 mm`")
+    );
 }
 
 #[test]

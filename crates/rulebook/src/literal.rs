@@ -77,5 +77,12 @@ pub(crate) fn literal(
 }
 
 fn quantity<T: FromStr<Err = QuantityError>>(text: &str) -> Result<T, String> {
-    text.parse().map_err(|error: QuantityError| error.to_string())
+    // What was expected is said by whoever reports the problem.
+    text.parse().map_err(|error: QuantityError| {
+        let message = error.to_string();
+        let what = message
+            .strip_suffix(error.expected())
+            .and_then(|what| what.strip_suffix(", expected "));
+        what.unwrap_or(&message).to_owned()
+    })
 }
