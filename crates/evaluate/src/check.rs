@@ -1,16 +1,14 @@
 //! Every rule on every subject it speaks about.
 
-use std::collections::BTreeMap;
-
 use crownweir_network::Network;
 use crownweir_rulebook::{
-    Arrangement, Check, Comparison, Condition, Fact, Message, Rule, RuleSet, Severity, Subject, Test, Value,
+    Check, Comparison, Condition, Fact, Message, Rule, RuleSet, Severity, Subject, Test, Value,
 };
-use crownweir_vocabulary::{FixtureType, Pattern, Role};
+use crownweir_vocabulary::{FixtureType, Role};
 
 use crate::evaluate::{Limit, Outcome, condition, operand, test};
 use crate::measure::{Class, Gap, Got, Measured, UnknownSize, index};
-use crate::report::{Figure, Finding, MOST_OF_A_RULE, OnSite, Protected, Report, RuleSummary, Verdict};
+use crate::report::{Figure, Finding, MOST_OF_A_RULE, OnSite, Report, RuleSummary, Verdict};
 use crate::show;
 
 /// How many names an on-site entry lists.
@@ -278,12 +276,12 @@ impl Measured<'_> {
         finding
     }
 
-    fn leave_open(&self, finding: &mut Finding, gaps: Vec<Gap>) {
+    pub(crate) fn leave_open(&self, finding: &mut Finding, gaps: Vec<Gap>) {
         finding.missing = gaps.into_iter().map(|gap| show::gap(self, gap)).collect();
         finding.message = format!("cannot be told: {} needed", finding.missing.join(" and "));
     }
 
-    fn figures(&self, finding: &mut Finding, decision: Option<Decision<'_>>) {
+    pub(crate) fn figures(&self, finding: &mut Finding, decision: Option<Decision<'_>>) {
         let Some(decision) = decision else { return };
         // Words and truth values are no figures: the message says all there is to say of them.
         if !decision.test.fact.dimension().is_ordered() {
@@ -311,7 +309,12 @@ impl Measured<'_> {
     }
 
     /// The comparison by which a condition fails: the first that does.
-    fn decide<'c>(&self, subject: Subject, element: u32, failed: &'c Condition) -> Option<Decision<'c>> {
+    pub(crate) fn decide<'c>(
+        &self,
+        subject: Subject,
+        element: u32,
+        failed: &'c Condition,
+    ) -> Option<Decision<'c>> {
         match failed {
             Condition::All(parts) | Condition::Any(parts) => parts
                 .iter()
@@ -333,7 +336,7 @@ impl Measured<'_> {
     }
 
     /// The smallest set of gaps whose closing would settle a condition.
-    fn gaps(&self, subject: Subject, element: u32, open: &Condition) -> Vec<Gap> {
+    pub(crate) fn gaps(&self, subject: Subject, element: u32, open: &Condition) -> Vec<Gap> {
         match open {
             Condition::Test(one) => match test(self, subject, element, one) {
                 Outcome::Undetermined(gap) => vec![gap],
@@ -375,156 +378,11 @@ impl Measured<'_> {
             citation: rule.citation.clone(),
         }
     }
-
-    /// Which arrangement protects each trap, and a finding for each that none does.
-    fn protection(&self) -> (Vec<Protected>, Vec<Finding>, RuleSummary) {
-        let asked = &self.rules.protection;
-        let mut row = blank(&asked.rule, &asked.title, Severity::Violation);
-        let mut count: BTreeMap<usize, usize> = BTreeMap::new();
-        let mut findings = Vec::new();
-        for fixture in self.elements(Subject::Trap) {
-            row.subjects += 1;
-            match self.arrangement(fixture) {
-                Arranged::By(arrangement) => {
-                    row.satisfied += 1;
-                    *count.entry(arrangement).or_default() += 1;
-                }
-                Arranged::Open(gaps) => {
-                    row.undetermined += 1;
-                    if row.has_room(Verdict::Undetermined) {
-                        let mut finding = self.unprotected(fixture, Verdict::Undetermined, None);
-                        self.leave_open(&mut finding, gaps);
-                        findings.push(finding);
-                    }
-                }
-                Arranged::Nearest(nearest) => {
-                    row.violated += 1;
-                    if row.has_room(Verdict::Violated) {
-                        findings.push(self.unprotected(fixture, Verdict::Violated, nearest));
-                    }
-                }
-            }
-        }
-        let protected = count
-            .into_iter()
-            .filter_map(|(arrangement, traps)| {
-                let arrangement = self.rules.arrangements.get(arrangement)?;
-                Some(Protected {
-                    arrangement: arrangement.title.clone(),
-                    traps,
-                    citation: arrangement.citation.clone(),
-                })
-            })
-            .collect();
-        (protected, findings, row)
-    }
-
-    /// The arrangement that protects a trap, or the one that comes nearest with what keeps it from applying.
-    fn arrangement(&self, fixture: u32) -> Arranged<'_> {
-        let Some(supply) = self.air.supply(self, fixture) else {
-            return Arranged::Nearest(None);
-        };
-        let patterns: Vec<Pattern> = self.air.patterns(self, &supply).into_iter().flatten().collect();
-        if patterns.is_empty() {
-            let open = match self.fact(Subject::Trap, fixture, Fact::ProtectionPattern) {
-                Got::Missing(gap) => vec![gap],
-                _ => Vec::new(),
-            };
-            return Arranged::Open(open);
-        }
-        let mut nearest: Option<(&Arrangement, Vec<usize>)> = None;
-        let mut open: Option<Vec<Gap>> = None;
-        for (number, arrangement) in self.rules.arrangements.iter().enumerate() {
-            if !patterns.contains(&arrangement.pattern) {
-                continue;
-            }
-            let mut failed = Vec::new();
-            let mut gaps = Vec::new();
-            for (index, one) in arrangement.conditions.iter().enumerate() {
-                match condition(self, Subject::Trap, fixture, &one.require) {
-                    Outcome::Satisfied => {}
-                    Outcome::Violated => failed.push(index),
-                    Outcome::Undetermined(_) => gaps.extend(self.gaps(Subject::Trap, fixture, &one.require)),
-                }
-            }
-            if failed.is_empty() && gaps.is_empty() {
-                return Arranged::By(number);
-            }
-            if failed.is_empty() {
-                gaps.sort_unstable();
-                gaps.dedup();
-                if open.as_ref().is_none_or(|kept| gaps.len() < kept.len()) {
-                    open = Some(gaps);
-                }
-            } else if nearest.as_ref().is_none_or(|(_, kept)| failed.len() < kept.len()) {
-                nearest = Some((arrangement, failed));
-            }
-        }
-        match open {
-            Some(gaps) => Arranged::Open(gaps),
-            None => Arranged::Nearest(nearest),
-        }
-    }
-
-    fn unprotected(
-        &self,
-        fixture: u32,
-        verdict: Verdict,
-        nearest: Option<(&Arrangement, Vec<usize>)>,
-    ) -> Finding {
-        let asked = &self.rules.protection;
-        let described = show::subject_in_words(self, Subject::Trap, fixture);
-        let say = |text: &Message, decision: Option<(&Got, &Limit)>| {
-            show::message(self, Subject::Trap, fixture, text, &[], decision)
-        };
-        let mut finding = Finding {
-            rule: asked.rule.clone(),
-            title: asked.title.clone(),
-            verdict,
-            severity: Severity::Violation,
-            subject: Subject::Trap,
-            element: show::element_of(Subject::Trap, fixture),
-            kind: described.kind,
-            name: described.name,
-            storey: described.storey,
-            position: described.position,
-            message: say(&asked.message, None),
-            measured: None,
-            limit: None,
-            headroom: None,
-            missing: Vec::new(),
-            citation: asked.citation.clone(),
-            advice: asked.advice.as_ref().map(|advice| say(advice, None)),
-        };
-        if let Some((arrangement, failed)) = nearest {
-            let mut reasons = Vec::new();
-            for condition in failed
-                .iter()
-                .filter_map(|&index| arrangement.conditions.get(index))
-            {
-                let decision = self.decide(Subject::Trap, fixture, &condition.require);
-                let told = decision
-                    .as_ref()
-                    .map(|decision| (&decision.measured, &decision.limit));
-                reasons.push(say(&condition.message, told));
-                if finding.measured.is_none() {
-                    self.figures(&mut finding, decision);
-                    finding.citation = condition.citation.clone();
-                }
-            }
-            finding.message = format!(
-                "not protected; the nearest arrangement is {}, but {}",
-                arrangement.title,
-                reasons.join("; ")
-            );
-        }
-        finding
-    }
 }
 
 impl RuleSummary {
     /// Whether the element just counted is among those that findings are made of.
-    fn has_room(&self, verdict: Verdict) -> bool {
+    pub(crate) fn has_room(&self, verdict: Verdict) -> bool {
         let count = match verdict {
             Verdict::Violated => self.violated,
             Verdict::Undetermined => self.undetermined,
@@ -538,25 +396,15 @@ enum Judged {
     Hit(Verdict),
 }
 
-/// How a trap is arranged.
-enum Arranged<'a> {
-    /// By the arrangement of that number.
-    By(usize),
-    /// It cannot be told.
-    Open(Vec<Gap>),
-    /// By none; the nearest, and which of its conditions fail.
-    Nearest(Option<(&'a Arrangement, Vec<usize>)>),
-}
-
 /// The comparison that decides.
 #[derive(Clone, Copy)]
-struct Decision<'c> {
+pub(crate) struct Decision<'c> {
     test: &'c Test,
-    measured: Got,
-    limit: Limit,
+    pub(crate) measured: Got,
+    pub(crate) limit: Limit,
 }
 
-fn blank(name: &str, title: &str, severity: Severity) -> RuleSummary {
+pub(crate) fn blank(name: &str, title: &str, severity: Severity) -> RuleSummary {
     RuleSummary {
         rule: name.to_owned(),
         title: title.to_owned(),

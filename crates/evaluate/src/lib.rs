@@ -9,6 +9,7 @@ mod check;
 mod evaluate;
 pub mod hydraulics;
 mod measure;
+mod protection;
 mod report;
 mod show;
 mod workings;

@@ -33,6 +33,7 @@ mod build;
 mod elevation;
 mod expand;
 mod model;
+mod pipes;
 mod structure;
 mod wire;
 

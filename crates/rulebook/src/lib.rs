@@ -17,7 +17,9 @@ mod literal;
 mod load;
 mod message;
 mod model;
+mod operand;
 pub mod published;
+mod table;
 mod tables;
 mod value;
 mod wire;
@@ -25,9 +27,10 @@ mod wire;
 pub use crownweir_document::{Diagnostic, Diagnostics, Limits, Place};
 pub use facts::{Fact, Family, Subject};
 pub use model::{
-    Arrangement, ArrangementCondition, Basis, BathroomGroup, BranchInterval, Cell, Check, Citation, Column,
-    Comparison, Condition, Content, Definitions, Key, LoadCase, Loads, Lookup, Match, Message, Operand,
-    Piece, Protection, Row, Rule, RuleSet, Severity, Table, Test, TrapArmStart, VentLengthEnd, Vertical,
+    Arrangement, ArrangementCondition, Basis, BathroomGroup, BranchInterval, Check, Citation, Comparison,
+    Condition, Definitions, LoadCase, Loads, Lookup, Message, Operand, Piece, Protection, Rule, RuleSet,
+    Severity, Test, TrapArmStart, VentLengthEnd, Vertical,
 };
+pub use table::{Cell, Column, Content, Key, Match, Row, Table};
 pub use tables::MOST_KEYS;
 pub use value::{Dimension, Ladder, Rung, Size, Value};

@@ -14,8 +14,9 @@ use crate::facts::Subject;
 use crate::message::message;
 use crate::model::{
     Arrangement, ArrangementCondition, Basis, BathroomGroup, BranchInterval, Citation, Definitions, LoadCase,
-    Loads, Operand, Protection, Rule, RuleSet, Severity, Table, TrapArmStart, VentLengthEnd, Vertical,
+    Loads, Operand, Protection, Rule, RuleSet, Severity, TrapArmStart, VentLengthEnd, Vertical,
 };
+use crate::table::Table;
 use crate::tables::tables;
 use crate::value::{Dimension, Ladder, Rung};
 use crate::wire::{

@@ -1,6 +1,5 @@
 //! A rule set as loaded: every name resolved, every comparison of one dimension, every value with its citation.
 
-use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use crownweir_document::Place;
@@ -8,7 +7,8 @@ use crownweir_quantity::{Angle, FixtureUnits, Flow, Length};
 use crownweir_vocabulary::{FixtureType, Pattern};
 
 use crate::facts::{Fact, Subject};
-use crate::value::{Dimension, Ladder, Value};
+use crate::table::Table;
+use crate::value::{Ladder, Value};
 
 /// A rule set.
 #[derive(Debug, Clone)]
@@ -185,115 +185,6 @@ pub struct LoadCase {
     pub when: Condition,
     /// The load.
     pub load: Operand,
-}
-
-/// A table.
-#[derive(Debug, Clone)]
-pub struct Table {
-    /// Name by which rules look it up.
-    pub name: String,
-    /// Title for people.
-    pub title: String,
-    /// Where it comes from, unless a row or cell says otherwise.
-    pub citation: Citation,
-    /// What it is looked up by.
-    pub keys: Vec<Key>,
-    /// What it gives.
-    pub columns: Vec<Column>,
-    /// Its rows.
-    pub rows: Vec<Row>,
-    /// Where it is defined.
-    pub place: Place,
-    /// For each value of a first key that matches exactly, the rows it may be in.
-    pub(crate) index: Option<BTreeMap<IndexKey, Vec<u32>>>,
-}
-
-/// A first key's value, in a form that has an order.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub(crate) enum IndexKey {
-    Size(u16),
-    Word(&'static str),
-    Truth(bool),
-    /// Whatever is not among the others: only rows that match anything.
-    Other,
-}
-
-impl IndexKey {
-    fn of(value: Value) -> Option<Self> {
-        match value {
-            Value::Size(size) => Some(Self::Size(size.0)),
-            Value::Word(word) => Some(Self::Word(word)),
-            Value::Truth(truth) => Some(Self::Truth(truth)),
-            _ => None,
-        }
-    }
-}
-
-/// How a key matches.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Match {
-    /// The value itself.
-    Exact,
-    /// The row with the smallest key that is not under the value: the keys are upper bounds.
-    UpTo,
-    /// The row with the largest key that is not over the value: the keys are lower bounds.
-    From,
-}
-
-/// What a table is looked up by.
-#[derive(Debug, Clone)]
-pub struct Key {
-    /// Name.
-    pub name: String,
-    /// Dimension.
-    pub dimension: Dimension,
-    /// How it matches.
-    pub matching: Match,
-}
-
-/// What a table gives.
-#[derive(Debug, Clone)]
-pub struct Column {
-    /// Name.
-    pub name: String,
-    /// Dimension.
-    pub dimension: Dimension,
-}
-
-/// A row of a table.
-#[derive(Debug, Clone)]
-pub struct Row {
-    /// One key for each of the table's; none matches anything.
-    pub keys: Vec<Option<Value>>,
-    /// One cell for each of the table's columns.
-    pub cells: Vec<Cell>,
-    /// Where it is written.
-    pub place: Place,
-}
-
-/// A cell of a table.
-#[derive(Debug, Clone)]
-pub struct Cell {
-    /// What it says.
-    pub content: Content,
-    /// Where it comes from, if not from where the whole table does.
-    pub citation: Option<Citation>,
-    /// Where it is written.
-    pub place: Place,
-}
-
-/// What a cell says.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Content {
-    /// A value.
-    Value(Value),
-    /// Not permitted.
-    Barred,
-    /// No limit.
-    Unlimited,
-    /// To be filled from the adopted book.
-    Unfilled,
 }
 
 /// How serious a finding is.
@@ -554,90 +445,5 @@ impl RuleSet {
     #[must_use]
     pub fn table(&self, index: usize) -> Option<&Table> {
         self.tables.get(index)
-    }
-}
-
-impl Table {
-    /// Sorts the rows by their first key, where that matches exactly.
-    pub(crate) fn make_index(&mut self) {
-        let is_exact = self.keys.first().is_some_and(|key| key.matching == Match::Exact);
-        if !is_exact || self.rows.len() < 4 {
-            return;
-        }
-        let mut index = BTreeMap::from([(IndexKey::Other, Vec::new())]);
-        for row in &self.rows {
-            if let Some(Some(value)) = row.keys.first() {
-                let Some(key) = IndexKey::of(*value) else { return };
-                index.entry(key).or_insert_with(Vec::new);
-            }
-        }
-        for (number, row) in (0..).zip(&self.rows) {
-            let own = row.keys.first().copied().flatten().and_then(IndexKey::of);
-            for (key, rows) in &mut index {
-                if own.is_none_or(|own| own == *key) {
-                    rows.push(number);
-                }
-            }
-        }
-        self.index = Some(index);
-    }
-
-    /// The index of the row that matches the values, one for each key.
-    #[must_use]
-    pub fn find(&self, values: &[Value]) -> Option<usize> {
-        let Some(index) = &self.index else {
-            return self.find_among(values, 0..self.rows.len());
-        };
-        let key = values.first().copied().and_then(IndexKey::of)?;
-        let rows = index.get(&key).or_else(|| index.get(&IndexKey::Other))?;
-        self.find_among(values, rows.iter().map(|&row| row as usize))
-    }
-
-    fn find_among(&self, values: &[Value], rows: impl Iterator<Item = usize>) -> Option<usize> {
-        let mut best: Option<(usize, Option<Value>)> = None;
-        'rows: for index in rows {
-            let row = self.rows.get(index)?;
-            let mut bound = None;
-            for ((key, cell), value) in self.keys.iter().zip(&row.keys).zip(values) {
-                let Some(cell) = cell else { continue };
-                let order = value.compare(*cell);
-                let fits = match key.matching {
-                    Match::Exact => order == Some(std::cmp::Ordering::Equal),
-                    Match::UpTo => {
-                        matches!(order, Some(std::cmp::Ordering::Less | std::cmp::Ordering::Equal))
-                    }
-                    Match::From => matches!(
-                        order,
-                        Some(std::cmp::Ordering::Greater | std::cmp::Ordering::Equal)
-                    ),
-                };
-                if !fits {
-                    continue 'rows;
-                }
-                if key.matching != Match::Exact {
-                    bound = Some((key.matching, *cell));
-                }
-            }
-            let better = match (&best, bound) {
-                (None, _) => true,
-                (Some((_, None)), _) | (_, None) => false,
-                (Some((_, Some(kept))), Some((matching, new))) => {
-                    let order = new.compare(*kept);
-                    order
-                        == Some(match matching {
-                            Match::UpTo => std::cmp::Ordering::Less,
-                            _ => std::cmp::Ordering::Greater,
-                        })
-                }
-            };
-            if better {
-                let exact = bound.is_none();
-                best = Some((index, bound.map(|(_, cell)| cell)));
-                if exact {
-                    break;
-                }
-            }
-        }
-        best.map(|(index, _)| index)
     }
 }

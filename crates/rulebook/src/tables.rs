@@ -8,7 +8,8 @@ use serde_yaml::Value as Yaml;
 use crate::facts::Fact;
 use crate::literal::literal;
 use crate::load::Citer;
-use crate::model::{Cell, Citation, Column, Content, Key, Match, Row, Table};
+use crate::model::Citation;
+use crate::table::{Cell, Column, Content, Key, Match, Row, Table};
 use crate::value::{Dimension, Ladder, Value};
 use crate::wire::{ColumnFile, DimensionFile, TableFile};
 

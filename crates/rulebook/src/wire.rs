@@ -10,7 +10,8 @@ use serde::de::{Deserializer, Error, Visitor};
 use serde_yaml::Value;
 
 use crate::facts::Subject;
-use crate::model::{Basis, Match, Severity};
+use crate::model::{Basis, Severity};
+use crate::table::Match;
 
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "a rule set")]

@@ -7,6 +7,8 @@ mod air;
 mod cleanouts;
 mod drains;
 mod facts;
+mod facts_of_ends;
+mod facts_of_pipes;
 mod loads;
 mod stacks;
 mod vents;

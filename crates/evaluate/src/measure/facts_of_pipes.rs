@@ -1,0 +1,276 @@
+//! The facts of pipes, turns and fittings.
+
+use crownweir_quantity::{Angle, Length};
+use crownweir_rulebook::{Fact, Value};
+use crownweir_vocabulary::{Direction, FittingPattern, FixtureType, Inlet, Role, RunKind};
+
+use super::facts::{Element, Gap, Got, count, length, load, orientation, stated, truth, word};
+use super::{Distance, Measured, NONE};
+
+impl Measured<'_> {
+    pub(super) fn pipe_fact(&self, pipe: u32, fact: Fact) -> Got {
+        let Some(facts) = self.pipe(pipe) else {
+            return Got::Absent;
+        };
+        let here = Element::Pipe(pipe);
+        match fact {
+            Fact::PipeRole => word(Some(facts.kind.role().name())),
+            Fact::PipeKind => word(Some(facts.kind.name())),
+            Fact::PipeSize => self.size_of(pipe),
+            Fact::PipeLength => length(facts.length, "length"),
+            Fact::PipeSlope => stated(self.slope(pipe).map(Value::Slope), "slope", here),
+            Fact::PipeOrientation => stated(
+                facts.vertical.map(|vertical| Value::Word(orientation(vertical))),
+                "slope",
+                here,
+            ),
+            Fact::PipeMaterial => stated(
+                facts.material.map(|material| Value::Word(material.name())),
+                "material",
+                here,
+            ),
+            Fact::PipeSupportSpacing => {
+                let spacing = facts.support_spacing.get().map(Distance::nanometres);
+                let spacing = spacing.map(|spacing| Value::Length(Length::from_nanometres(spacing)));
+                stated(spacing, "support_spacing", here)
+            }
+            Fact::PipeMidStoreyGuide => {
+                stated(facts.mid_storey_guide.map(Value::Truth), "mid_storey_guide", here)
+            }
+            Fact::PipeUnderground => truth(facts.underground),
+            _ => Got::Absent,
+        }
+    }
+
+    pub(super) fn drain_fact(&self, pipe: u32, fact: Fact) -> Got {
+        let (Some(facts), Some(flow)) = (self.pipe(pipe), self.flow(pipe)) else {
+            return Got::Absent;
+        };
+        match fact {
+            Fact::DrainLoad => load(flow.load, flow.gap),
+            Fact::DrainWetLoad => load(flow.own_load, flow.gap),
+            Fact::DrainFixtures => count(flow.fixtures),
+            Fact::DrainWaterClosets => count(flow.water_closets),
+            Fact::DrainReceiver => word(
+                self.downstream
+                    .receiver
+                    .get(pipe as usize)
+                    .map(|receiver| receiver.name()),
+            ),
+            Fact::DrainLargestInlet => self
+                .largest_inlet(pipe)
+                .map_or(Got::Absent, |inlet| self.size_of(inlet)),
+            Fact::DrainInletFitting => word(self.pattern_at(facts.from).map(FittingPattern::name)),
+            Fact::DrainIsWetVent => truth(self.air.is_wet_vent(self, pipe)),
+            Fact::DrainCleanoutDistance => {
+                let above = self
+                    .cleanouts
+                    .run
+                    .get(facts.from as usize)
+                    .copied()
+                    .unwrap_or(Distance::ZERO);
+                length(above.plus(facts.length), "length")
+            }
+            Fact::DrainBaseDistance => self
+                .base_distance(pipe)
+                .map_or(Got::Absent, |(distance, _)| length(distance, "length")),
+            Fact::DrainBaseStackSize => match self.base_distance(pipe) {
+                Some((_, stack)) => self.stack_fact(stack, Fact::StackLargestSize),
+                None => Got::Absent,
+            },
+            _ => Got::Absent,
+        }
+    }
+
+    pub(super) fn vent_fact(&self, pipe: u32, fact: Fact) -> Got {
+        let (Some(own), Some(facts)) = (self.pipe(pipe), self.vents.of(pipe)) else {
+            return Got::Absent;
+        };
+        match fact {
+            Fact::VentServedLoad => load(facts.load, facts.gap),
+            Fact::VentServesWaterCloset => truth(facts.water_closets > 0),
+            Fact::VentServedSize => match facts.served_size {
+                Some(size) if facts.size_gap == NONE => Got::Known(Value::Size(size)),
+                _ if facts.size_gap != NONE => self.size_of(facts.size_gap),
+                _ => Got::Absent,
+            },
+            Fact::VentDevelopedLength => self
+                .vent_length(pipe)
+                .map_or(Got::Absent, |distance| length(distance, "length")),
+            Fact::VentLengthToAir => self
+                .vent_length_to_air(pipe)
+                .map_or(Got::Absent, |distance| length(distance, "length")),
+            Fact::VentRiseAboveRim => self.rise_above_rim(pipe, false),
+            Fact::VentJointAboveRim => self.rise_above_rim(pipe, true),
+            Fact::VentTakeOff => {
+                let Some(drain) = self.next(own.from) else {
+                    return Got::Absent;
+                };
+                match self.pipe(drain).and_then(|drain| drain.vertical) {
+                    Some(true) => Got::Absent,
+                    Some(false) => {
+                        let slope = self.slope(pipe);
+                        let angle = slope.map(|slope| Value::Angle(slope.angle_from_horizontal()));
+                        stated(angle, "slope", Element::Pipe(pipe))
+                    }
+                    None => stated(None, "slope", Element::Pipe(drain)),
+                }
+            }
+            Fact::VentDry => truth(self.next(own.from).is_some()),
+            Fact::VentStackBaseDistance => {
+                let below = own.kind == RunKind::VentStack && self.next(own.from).is_some();
+                self.base_above(own.from)
+                    .filter(|_| below)
+                    .map_or(Got::Absent, |(distance, _)| length(distance, "length"))
+            }
+            Fact::VentStackSize if facts.stack != NONE => {
+                self.stack_fact(facts.stack, Fact::StackLargestSize)
+            }
+            Fact::VentStackLoad if facts.stack != NONE => self.stack_fact(facts.stack, Fact::StackLoad),
+            _ => Got::Absent,
+        }
+    }
+
+    /// Height of a vent's lower end, or of its joint with a main vent, above the highest rim that it serves.
+    pub(super) fn rise_above_rim(&self, pipe: u32, joint: bool) -> Got {
+        let (Some(own), Some(facts)) = (self.pipe(pipe), self.vents.of(pipe)) else {
+            return Got::Absent;
+        };
+        let is_main = |pipe: &super::PipeFacts| matches!(pipe.kind, RunKind::StackVent | RunKind::VentStack);
+        let onward = self.vent_of(own.to).and_then(|next| self.pipe(next));
+        if joint && (is_main(own) || !onward.is_some_and(is_main)) {
+            return Got::Absent;
+        }
+        if facts.rim_gap != NONE {
+            let element = Element::Node(facts.rim_gap);
+            return stated(None, "rim_height and storey", element);
+        }
+        if facts.rim == i64::MIN {
+            return Got::Absent;
+        }
+        let height = |node: u32| match self.node(node).and_then(|node| node.elevation) {
+            Some(height) => Ok(height),
+            None => Err(stated(None, "height", Element::Node(node))),
+        };
+        let lower = if joint {
+            height(own.to)
+        } else {
+            height(own.from).and_then(|from| Ok(from.min(height(own.to)?)))
+        };
+        match lower {
+            Ok(lower) => lower
+                .checked_sub(Length::from_nanometres(facts.rim))
+                .map_or(Got::Missing(Gap::Overflow), |rise| {
+                    Got::Known(Value::Length(rise))
+                }),
+            Err(missing) => missing,
+        }
+    }
+
+    pub(super) fn turn_fact(&self, pipe: u32, fact: Fact) -> Got {
+        let Some(facts) = self.pipe(pipe) else {
+            return Got::Absent;
+        };
+        let Some(onward) = self.next(facts.to) else {
+            return Got::Absent;
+        };
+        let node = Element::Node(facts.to);
+        let pattern = self.pattern_at(facts.to);
+        match fact {
+            Fact::TurnPattern => stated(
+                pattern.map(|pattern| Value::Word(pattern.name())),
+                "pattern",
+                node,
+            ),
+            Fact::TurnDirection => {
+                let before = facts.vertical;
+                let after = self.pipe(onward).and_then(|onward| onward.vertical);
+                let direction = match (before, after) {
+                    (None, _) => return stated(None, "slope", Element::Pipe(pipe)),
+                    (_, None) => return stated(None, "slope", Element::Pipe(onward)),
+                    (Some(false), Some(true)) => Direction::HorizontalToVertical,
+                    (Some(true), Some(false)) => Direction::VerticalToHorizontal,
+                    (Some(false), Some(false)) => Direction::HorizontalToHorizontal,
+                    (Some(true), Some(true)) => Direction::VerticalToVertical,
+                };
+                word(Some(direction.name()))
+            }
+            Fact::TurnAngle => {
+                let angle = pattern.map(|pattern| {
+                    let straight = pattern.has_branch() && facts.enters == Inlet::Run;
+                    let tenths = if straight { 0 } else { pattern.turn_in_tenths() };
+                    Value::Angle(Angle::from_microdegrees(tenths * 100_000))
+                });
+                stated(angle, "pattern", node)
+            }
+            Fact::TurnInlet => word(Some(facts.enters.name())),
+            Fact::TurnSize => self.size_of(onward),
+            Fact::TurnFixtures => self.flow(pipe).map_or(Got::Absent, |flow| count(flow.fixtures)),
+            Fact::TurnInTrapArm => truth(self.is_in_trap_arm(pipe)),
+            Fact::TurnCleanoutDistance => match self
+                .cleanouts
+                .rod
+                .get(facts.to as usize)
+                .and_then(|reach| reach.get())
+            {
+                Some(distance) => length(distance, "length"),
+                _ => Got::Absent,
+            },
+            _ => Got::Absent,
+        }
+    }
+
+    /// Whether a drain lies between a trap and its vent, as the drain of one fixture.
+    pub(super) fn is_in_trap_arm(&self, pipe: u32) -> bool {
+        let (Some(facts), Some(flow)) = (self.pipe(pipe), self.flow(pipe)) else {
+            return false;
+        };
+        let depth = |node: u32| self.downstream.depth.get(node as usize).copied().unwrap_or(0);
+        flow.fixtures == 1
+            && self
+                .air
+                .supply(self, flow.a_fixture)
+                .is_some_and(|supply| depth(supply.connection) <= depth(facts.to))
+    }
+
+    pub(super) fn fitting_fact(&self, node: u32, fact: Fact) -> Got {
+        // The fixtures whose own drains enter by a branch.
+        let opposed = || {
+            self.inlets(node, Role::Drain)
+                .filter(|&inlet| self.pipe(inlet).is_some_and(|pipe| pipe.enters == Inlet::Branch))
+                .filter_map(|inlet| self.flow(inlet))
+                .filter(|flow| flow.fixtures == 1)
+                .map(|flow| flow.a_fixture)
+        };
+        let is_closet = |&fixture: &u32| {
+            self.fixture(fixture)
+                .is_some_and(|fixture| fixture.fixture_type == FixtureType::WaterCloset)
+        };
+        match fact {
+            Fact::FittingShape => stated(
+                self.pattern_at(node).map(|pattern| Value::Word(pattern.name())),
+                "pattern",
+                Element::Node(node),
+            ),
+            Fact::FittingOpposedWaterClosets => Got::Known(Value::Count(
+                i64::try_from(opposed().filter(is_closet).count()).unwrap_or(i64::MAX),
+            )),
+            Fact::FittingOpposedPumped => {
+                let pumped = opposed().filter(|&fixture| self.fixture(fixture).is_some_and(|one| one.pumped));
+                Got::Known(Value::Count(i64::try_from(pumped.count()).unwrap_or(i64::MAX)))
+            }
+            Fact::FittingClosetRun => opposed()
+                .filter(is_closet)
+                .map(|fixture| self.distance(fixture, node))
+                .reduce(|one, other| if one.is_known() { one.shorter(other) } else { one })
+                .map_or(Got::Absent, |distance| length(distance, "length")),
+            Fact::FittingRunKind => word(
+                self.next(node)
+                    .and_then(|pipe| self.pipe(pipe))
+                    .map(|pipe| pipe.kind.name()),
+            ),
+            Fact::FittingRunSize => self.next(node).map_or(Got::Absent, |pipe| self.size_of(pipe)),
+            _ => Got::Absent,
+        }
+    }
+}

@@ -1,0 +1,169 @@
+//! Which arrangement protects each trap, and what to say of a trap that none does.
+
+use std::collections::BTreeMap;
+
+use crownweir_rulebook::{Arrangement, Fact, Message, Severity, Subject};
+use crownweir_vocabulary::Pattern;
+
+use crate::check::blank;
+use crate::evaluate::{Limit, Outcome, condition};
+use crate::measure::{Gap, Got, Measured};
+use crate::report::{Finding, Protected, RuleSummary, Verdict};
+use crate::show;
+
+/// How a trap is arranged.
+enum Arranged<'a> {
+    /// By the arrangement of that number.
+    By(usize),
+    /// It cannot be told.
+    Open(Vec<Gap>),
+    /// By none; the nearest, and which of its conditions fail.
+    Nearest(Option<(&'a Arrangement, Vec<usize>)>),
+}
+
+impl Measured<'_> {
+    /// Which arrangement protects each trap, and a finding for each that none does.
+    pub(crate) fn protection(&self) -> (Vec<Protected>, Vec<Finding>, RuleSummary) {
+        let asked = &self.rules.protection;
+        let mut row = blank(&asked.rule, &asked.title, Severity::Violation);
+        let mut count: BTreeMap<usize, usize> = BTreeMap::new();
+        let mut findings = Vec::new();
+        for fixture in self.elements(Subject::Trap) {
+            row.subjects += 1;
+            match self.arrangement(fixture) {
+                Arranged::By(arrangement) => {
+                    row.satisfied += 1;
+                    *count.entry(arrangement).or_default() += 1;
+                }
+                Arranged::Open(gaps) => {
+                    row.undetermined += 1;
+                    if row.has_room(Verdict::Undetermined) {
+                        let mut finding = self.unprotected(fixture, Verdict::Undetermined, None);
+                        self.leave_open(&mut finding, gaps);
+                        findings.push(finding);
+                    }
+                }
+                Arranged::Nearest(nearest) => {
+                    row.violated += 1;
+                    if row.has_room(Verdict::Violated) {
+                        findings.push(self.unprotected(fixture, Verdict::Violated, nearest));
+                    }
+                }
+            }
+        }
+        let protected = count
+            .into_iter()
+            .filter_map(|(arrangement, traps)| {
+                let arrangement = self.rules.arrangements.get(arrangement)?;
+                Some(Protected {
+                    arrangement: arrangement.title.clone(),
+                    traps,
+                    citation: arrangement.citation.clone(),
+                })
+            })
+            .collect();
+        (protected, findings, row)
+    }
+
+    /// The arrangement that protects a trap, or the one that comes nearest with what keeps it from applying.
+    fn arrangement(&self, fixture: u32) -> Arranged<'_> {
+        let Some(supply) = self.air.supply(self, fixture) else {
+            return Arranged::Nearest(None);
+        };
+        let patterns: Vec<Pattern> = self.air.patterns(self, &supply).into_iter().flatten().collect();
+        if patterns.is_empty() {
+            let open = match self.fact(Subject::Trap, fixture, Fact::ProtectionPattern) {
+                Got::Missing(gap) => vec![gap],
+                _ => Vec::new(),
+            };
+            return Arranged::Open(open);
+        }
+        let mut nearest: Option<(&Arrangement, Vec<usize>)> = None;
+        let mut open: Option<Vec<Gap>> = None;
+        for (number, arrangement) in self.rules.arrangements.iter().enumerate() {
+            if !patterns.contains(&arrangement.pattern) {
+                continue;
+            }
+            let mut failed = Vec::new();
+            let mut gaps = Vec::new();
+            for (index, one) in arrangement.conditions.iter().enumerate() {
+                match condition(self, Subject::Trap, fixture, &one.require) {
+                    Outcome::Satisfied => {}
+                    Outcome::Violated => failed.push(index),
+                    Outcome::Undetermined(_) => gaps.extend(self.gaps(Subject::Trap, fixture, &one.require)),
+                }
+            }
+            if failed.is_empty() && gaps.is_empty() {
+                return Arranged::By(number);
+            }
+            if failed.is_empty() {
+                gaps.sort_unstable();
+                gaps.dedup();
+                if open.as_ref().is_none_or(|kept| gaps.len() < kept.len()) {
+                    open = Some(gaps);
+                }
+            } else if nearest.as_ref().is_none_or(|(_, kept)| failed.len() < kept.len()) {
+                nearest = Some((arrangement, failed));
+            }
+        }
+        match open {
+            Some(gaps) => Arranged::Open(gaps),
+            None => Arranged::Nearest(nearest),
+        }
+    }
+
+    fn unprotected(
+        &self,
+        fixture: u32,
+        verdict: Verdict,
+        nearest: Option<(&Arrangement, Vec<usize>)>,
+    ) -> Finding {
+        let asked = &self.rules.protection;
+        let described = show::subject_in_words(self, Subject::Trap, fixture);
+        let say = |text: &Message, decision: Option<(&Got, &Limit)>| {
+            show::message(self, Subject::Trap, fixture, text, &[], decision)
+        };
+        let mut finding = Finding {
+            rule: asked.rule.clone(),
+            title: asked.title.clone(),
+            verdict,
+            severity: Severity::Violation,
+            subject: Subject::Trap,
+            element: show::element_of(Subject::Trap, fixture),
+            kind: described.kind,
+            name: described.name,
+            storey: described.storey,
+            position: described.position,
+            message: say(&asked.message, None),
+            measured: None,
+            limit: None,
+            headroom: None,
+            missing: Vec::new(),
+            citation: asked.citation.clone(),
+            advice: asked.advice.as_ref().map(|advice| say(advice, None)),
+        };
+        if let Some((arrangement, failed)) = nearest {
+            let mut reasons = Vec::new();
+            for condition in failed
+                .iter()
+                .filter_map(|&index| arrangement.conditions.get(index))
+            {
+                let decision = self.decide(Subject::Trap, fixture, &condition.require);
+                let told = decision
+                    .as_ref()
+                    .map(|decision| (&decision.measured, &decision.limit));
+                reasons.push(say(&condition.message, told));
+                if finding.measured.is_none() {
+                    self.figures(&mut finding, decision);
+                    finding.citation = condition.citation.clone();
+                }
+            }
+            finding.message = format!(
+                "not protected; the nearest arrangement is {}, but {}",
+                arrangement.title,
+                reasons.join("; ")
+            );
+        }
+        finding
+    }
+}

@@ -1,0 +1,366 @@
+//! Operands: values, and how to come by them.
+
+use crownweir_document::{Cursor, Diagnostics, nearest};
+use crownweir_quantity::{FixtureUnits, Flow};
+use serde_yaml::{Mapping, Value as Yaml};
+
+use crate::expression::{Scope, entries};
+use crate::literal::literal;
+use crate::model::{Lookup, Operand};
+use crate::value::{Dimension, Value};
+
+/// The ways to come by a value, as keys of an operand.
+const FORMS: [&str; 9] = [
+    "fact",
+    "table",
+    "times",
+    "sum",
+    "larger_of",
+    "smaller_of",
+    "diameter",
+    "size_for",
+    "sizes_up",
+];
+
+impl Scope<'_> {
+    /// An operand of the dimension that its place asks for.
+    pub(crate) fn operand(
+        &self,
+        yaml: &Yaml,
+        at: Cursor<'_>,
+        wanted: Dimension,
+        problems: &mut Diagnostics,
+    ) -> Option<Operand> {
+        let map = match yaml {
+            Yaml::Mapping(map) => map,
+            Yaml::String(text) if looks_like_a_fact(text) => {
+                return self.fact_operand(text, at, wanted, problems);
+            }
+            _ => return literal(yaml, at, wanted, None, self.ladder, problems).map(Operand::Literal),
+        };
+        let Some(form) = FORMS.into_iter().find(|form| map.contains_key(*form)) else {
+            let wrong = entries(map).next().map_or("", |(key, _)| key);
+            let form = if map.contains_key("per") { "flow" } else { "" };
+            if form == "flow" {
+                return self.flow_as_load(map, at, wanted, problems);
+            }
+            problems.push(
+                at.problem("this does not say how to come by a value")
+                    .expecting(format!(
+                        "one of {}, or `flow` with `per` and `load`",
+                        FORMS.join(", ")
+                    ))
+                    .suggesting(nearest(wrong, FORMS)),
+            );
+            return None;
+        };
+        let allowed: &[&str] = match form {
+            "table" => &["table", "column", "keys", "smallest", "holds"],
+            "times" | "sizes_up" => &[form, "of"],
+            _ => &[form],
+        };
+        let mut sound = true;
+        for (key, _) in entries(map) {
+            if !allowed.contains(&key) {
+                problems.push(
+                    at.key(key)
+                        .problem(format!("`{key}` does not go with `{form}`"))
+                        .expecting(allowed.join(", "))
+                        .suggesting(nearest(key, allowed.iter().copied())),
+                );
+                sound = false;
+            }
+        }
+        if !sound {
+            return None;
+        }
+        let below = at.get(form);
+        let inner = map.get(form).unwrap_or(&Yaml::Null);
+        let of = |wanted: Dimension, problems: &mut Diagnostics| {
+            let of = map.get("of").unwrap_or(&Yaml::Null);
+            self.operand(of, at.get("of"), wanted, problems).map(Box::new)
+        };
+        let gives = |dimension: Dimension, problems: &mut Diagnostics| {
+            let fits = dimension == wanted;
+            if !fits {
+                problems.push(unlike(below, &format!("`{form}`"), dimension, wanted));
+            }
+            fits
+        };
+        match form {
+            "fact" => match inner {
+                Yaml::String(text) => self.fact_operand(text, below, wanted, problems),
+                _ => {
+                    problems.push(below.problem("a fact's name belongs here"));
+                    None
+                }
+            },
+            "table" => self.table_operand(map, at, wanted, problems),
+            "times" => {
+                if !matches!(wanted, Dimension::Length | Dimension::Load | Dimension::Count) {
+                    problems.push(below.problem(format!("a {} cannot be multiplied", wanted.name())));
+                    return None;
+                }
+                let (numerator, denominator) = self.ratio(inner, below, problems)?;
+                Some(Operand::Times {
+                    numerator,
+                    denominator,
+                    of: of(wanted, problems)?,
+                })
+            }
+            "sum" | "larger_of" | "smaller_of" => {
+                let Yaml::Sequence(items) = inner else {
+                    problems.push(
+                        below
+                            .problem("a list belongs here")
+                            .expecting("`[first, second]`"),
+                    );
+                    return None;
+                };
+                let read: Vec<_> = items
+                    .iter()
+                    .enumerate()
+                    .map(|(index, item)| self.operand(item, below.item(index), wanted, problems))
+                    .collect();
+                let read = read.into_iter().collect::<Option<Vec<_>>>()?;
+                Some(match form {
+                    "sum" => Operand::Sum(read),
+                    "larger_of" => Operand::LargerOf(read),
+                    _ => Operand::SmallerOf(read),
+                })
+            }
+            "diameter" => {
+                if !gives(Dimension::Length, problems) {
+                    return None;
+                }
+                let size = self.operand(inner, below, Dimension::Size, problems)?;
+                Some(Operand::Diameter(Box::new(size)))
+            }
+            "size_for" => {
+                if !gives(Dimension::Size, problems) {
+                    return None;
+                }
+                let diameter = self.operand(inner, below, Dimension::Length, problems)?;
+                Some(Operand::SizeFor(Box::new(diameter)))
+            }
+            _ => {
+                if !gives(Dimension::Size, problems) {
+                    return None;
+                }
+                let steps = inner.as_u64().and_then(|steps| u16::try_from(steps).ok());
+                if steps.is_none() {
+                    problems.push(below.problem("a number of steps up the ladder of sizes belongs here"));
+                }
+                Some(Operand::SizesUp(steps?, of(Dimension::Size, problems)?))
+            }
+        }
+    }
+
+    fn fact_operand(
+        &self,
+        name: &str,
+        at: Cursor<'_>,
+        wanted: Dimension,
+        problems: &mut Diagnostics,
+    ) -> Option<Operand> {
+        let fact = self.fact(name, at, problems)?;
+        if fact.dimension() != wanted {
+            problems.push(unlike(at, &format!("`{name}`"), fact.dimension(), wanted));
+            return None;
+        }
+        Some(Operand::Fact(fact))
+    }
+
+    fn table_operand(
+        &self,
+        map: &Mapping,
+        at: Cursor<'_>,
+        wanted: Dimension,
+        problems: &mut Diagnostics,
+    ) -> Option<Operand> {
+        let name = map.get("table").and_then(Yaml::as_str).unwrap_or_default();
+        let Some((table_index, table)) = self
+            .tables
+            .iter()
+            .enumerate()
+            .find(|(_, table)| table.name == name)
+        else {
+            let known = self.tables.iter().map(|table| table.name.as_str());
+            problems.push(
+                at.get("table")
+                    .problem(format!("there is no table `{name}`"))
+                    .suggesting(nearest(name, known)),
+            );
+            return None;
+        };
+        let column = match map.get("column").and_then(Yaml::as_str) {
+            Some(name) => table.columns.iter().position(|column| column.name == name),
+            None if table.columns.len() == 1 => Some(0),
+            None => None,
+        };
+        let Some((column_index, column)) = column.and_then(|index| Some((index, table.columns.get(index)?)))
+        else {
+            let known: Vec<_> = table.columns.iter().map(|column| column.name.as_str()).collect();
+            let given = map.get("column").and_then(Yaml::as_str).unwrap_or_default();
+            problems.push(
+                at.get("column")
+                    .problem(format!("the table `{name}` has no column `{given}`"))
+                    .expecting(format!("one of {}", known.join(", ")))
+                    .suggesting(nearest(given, known)),
+            );
+            return None;
+        };
+        let empty = Mapping::new();
+        let given = map.get("keys").and_then(Yaml::as_mapping).unwrap_or(&empty);
+        let below = at.get("keys");
+        for (key, _) in entries(given) {
+            if !table.keys.iter().any(|known| known.name == key) {
+                let known: Vec<_> = table.keys.iter().map(|key| key.name.as_str()).collect();
+                problems.push(
+                    below
+                        .key(key)
+                        .problem(format!("the table `{name}` is not looked up by `{key}`"))
+                        .expecting(format!("one of {}", known.join(", ")))
+                        .suggesting(nearest(key, known)),
+                );
+            }
+        }
+        let sought = map.get("smallest").and_then(Yaml::as_str);
+        let mut size_key = None;
+        let mut keys = Vec::with_capacity(table.keys.len());
+        for (index, key) in table.keys.iter().enumerate() {
+            if sought == Some(&key.name) && key.dimension == Dimension::Size {
+                size_key = Some(index);
+                keys.push(Operand::Literal(Value::Size(crate::value::Size(0))));
+                continue;
+            }
+            let Some(value) = given.get(key.name.as_str()) else {
+                problems.push(
+                    below
+                        .problem(format!("the table `{name}` is looked up by `{}` too", key.name))
+                        .expecting(format!("`{}` with {}", key.name, key.dimension.example())),
+                );
+                return None;
+            };
+            keys.push(self.operand(value, below.get(&key.name), key.dimension, problems)?);
+        }
+        let lookup = Lookup {
+            table: table_index,
+            column: column_index,
+            keys,
+        };
+        if let Some(sought) = sought {
+            let Some(size_key) = size_key else {
+                problems.push(at.get("smallest").problem(format!(
+                    "`{sought}` is not a key of the table `{name}` that is a size"
+                )));
+                return None;
+            };
+            if wanted != Dimension::Size {
+                problems.push(unlike(
+                    at.get("smallest"),
+                    "the smallest size",
+                    Dimension::Size,
+                    wanted,
+                ));
+                return None;
+            }
+            let holds = map.get("holds").unwrap_or(&Yaml::Null);
+            let holds = self.operand(holds, at.get("holds"), column.dimension, problems)?;
+            return Some(Operand::SmallestSize {
+                lookup,
+                size_key,
+                holds: Box::new(holds),
+            });
+        }
+        if column.dimension != wanted {
+            let what = format!("the column `{}` of the table `{name}`", column.name);
+            problems.push(unlike(at, &what, column.dimension, wanted));
+            return None;
+        }
+        Some(Operand::Lookup(lookup))
+    }
+
+    fn flow_as_load(
+        &self,
+        map: &Mapping,
+        at: Cursor<'_>,
+        wanted: Dimension,
+        problems: &mut Diagnostics,
+    ) -> Option<Operand> {
+        if wanted != Dimension::Load {
+            problems.push(unlike(at, "a flow counted as a load", Dimension::Load, wanted));
+            return None;
+        }
+        let part = |key: &str| (map.get(key).unwrap_or(&Yaml::Null), at.get(key));
+        let (flow, flow_at) = part("flow");
+        let flow = self.operand(flow, flow_at, Dimension::Flow, problems);
+        let (per, per_at) = part("per");
+        let per = literal(per, per_at, Dimension::Flow, None, self.ladder, problems);
+        let (load, load_at) = part("load");
+        let load = literal(load, load_at, Dimension::Load, None, self.ladder, problems);
+        let (Some(flow), Some(Value::Flow(per)), Some(Value::Load(load))) = (flow, per, load) else {
+            return None;
+        };
+        if per == Flow::default() || load == FixtureUnits::default() {
+            problems.push(
+                per_at
+                    .problem("a rate of nothing")
+                    .expecting("a flow and a load above zero"),
+            );
+            return None;
+        }
+        Some(Operand::FlowAsLoad {
+            flow: Box::new(flow),
+            per,
+            load,
+        })
+    }
+
+    /// A multiple: `10`, `1/2`, `0.8`.
+    fn ratio(&self, yaml: &Yaml, at: Cursor<'_>, problems: &mut Diagnostics) -> Option<(i64, i64)> {
+        let text = match yaml {
+            Yaml::Number(number) => number.to_string(),
+            Yaml::String(text) => text.clone(),
+            _ => String::new(),
+        };
+        let read = match text.split_once('/') {
+            Some((numerator, denominator)) => {
+                numerator.trim().parse().ok().zip(denominator.trim().parse().ok())
+            }
+            None => match text.split_once('.') {
+                Some((whole, part)) if part.len() <= 9 => {
+                    let denominator = 10_i64.checked_pow(u32::try_from(part.len()).unwrap_or(0));
+                    format!("{whole}{part}").parse().ok().zip(denominator)
+                }
+                _ => text.parse().ok().map(|whole| (whole, 1)),
+            },
+        };
+        let ratio = read.filter(|(numerator, denominator)| *numerator >= 0 && *denominator > 0);
+        if ratio.is_none() {
+            problems.push(
+                at.problem(format!("`{text}` is not a multiple"))
+                    .expecting("a number or a fraction such as `10` or `1/2`"),
+            );
+        }
+        ratio
+    }
+}
+
+fn unlike(at: Cursor<'_>, what: &str, is: Dimension, wanted: Dimension) -> crownweir_document::Diagnostic {
+    let kind = |dimension: Dimension| match dimension {
+        Dimension::Word(words) => format!("word among {}", words.join(", ")),
+        other => other.name().to_owned(),
+    };
+    at.problem(format!(
+        "{what} is a {}, where a {} belongs",
+        kind(is),
+        kind(wanted)
+    ))
+    .expecting(wanted.example())
+}
+
+/// `trap.size`, not `1.5 in`, `0.5` or a word.
+fn looks_like_a_fact(text: &str) -> bool {
+    text.starts_with(|first: char| first.is_ascii_lowercase()) && text.contains('.') && !text.contains(' ')
+}
