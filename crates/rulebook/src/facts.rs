@@ -159,16 +159,18 @@ facts! {
     Protection {
         ProtectionPattern "protection.pattern" Word(Pattern::NAMES), "The shape by which air reaches the trap.";
         ProtectionTurnsDown "protection.turns_down" Truth, "Whether the drain turns vertical before it meets a vent.";
-        ProtectionFixturesAtVent "protection.fixtures_at_vent" Count, "Fixtures that discharge upstream of the dry vent's connection, this one included where it does.";
+        ProtectionFixturesAtVent "protection.fixtures_at_vent" Count, "Traps whose drains meet no vent before the one that stands where this one's air comes from.";
         ProtectionFixturesOnDrain "protection.fixtures_on_drain" Count, "Fixtures that share the drain by which this one reaches its vent or wet vent.";
         ProtectionSameStorey "protection.same_storey" Truth, "Whether the fixtures that share the vent are all on one storey.";
         ProtectionUpperFixture "protection.upper_fixture" Word(FixtureType::NAMES), "The fixture whose drain joins the vertical pipe above.";
+        ProtectionStraightDown "protection.straight_down" Truth, "Whether every pipe between the dry vent and this connection is vertical.";
+        ProtectionUpperClosets "protection.upper_water_closets" Count, "Water closets upstream on the pipe that brings the air.";
         ProtectionUpperLoad "protection.upper_load" Load, "Load that the pipe between vent and connection carries past this trap.";
         ProtectionUpperSize "protection.upper_size" Size, "Smallest size of the pipe between the dry vent and this connection.";
         ProtectionGroups "protection.bathroom_groups" Count, "The fewest bathroom groups that hold the fixtures of the wet vent.";
         ProtectionOutsiders "protection.fixtures_outside_groups" Count, "Fixtures on the wet vent that belong to no bathroom group.";
         ProtectionVentFixture "protection.dry_vent_fixture" Word(FixtureType::NAMES), "The fixture on whose drain the dry vent of a wet vent stands; absent where several share it.";
-        ProtectionVentFixtures "protection.dry_vent_fixtures" Count, "Fixtures that discharge at or upstream of the dry vent of a wet vent.";
+        ProtectionVentFixtures "protection.dry_vent_fixtures" Count, "Traps that the dry vent of a wet vent serves at its own connection: those of one fixture, or of a common vent.";
     }
     Pipe {
         PipeRole "pipe.role" Word(Role::NAMES), "Drain or vent.";

@@ -3,7 +3,7 @@
 //! Every trap has one connection: the first node downstream where a dry vent stands, or where its drain joins
 //! one that brings air from a dry vent further up. Which shapes protect a trap is the rule set's to say.
 
-use crownweir_vocabulary::{Pattern, Role, RunKind};
+use crownweir_vocabulary::{Inlet, Pattern, Role, RunKind};
 
 use super::{Measured, NONE};
 
@@ -29,15 +29,42 @@ impl Supply {
     };
 }
 
+/// The traps whose own connection is a dry vent.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Vented {
+    pub(crate) traps: u32,
+    /// One of the fixtures; the only one where `traps` is 1.
+    pub(crate) a_fixture: u32,
+    /// The lowest and highest storey among them.
+    pub(crate) storeys: (u32, u32),
+    /// One whose storey is not stated.
+    pub(crate) storey_gap: u32,
+}
+
+impl Vented {
+    const NONE: Self = Self {
+        traps: 0,
+        a_fixture: NONE,
+        storeys: (NONE, 0),
+        storey_gap: NONE,
+    };
+}
+
 #[derive(Debug, Default)]
 pub(crate) struct Air {
     /// For each node, where the air comes from that its outgoing drain can bring.
     head: Vec<u32>,
+    /// For each node, the two drains that bring air to it first.
+    bringing: Vec<[u32; 2]>,
     /// For each drain, the connection of the traps upstream that have met none so far, and how they arrive.
     meets: Vec<(u32, u32)>,
     /// How the trap of each fixture gets its air, by fixture.
     supplies: Vec<Supply>,
-    /// For each node, if it is the dry vent of a wet vent, the lowest connection that depends on it.
+    /// For each node, the traps whose own connection is its vent.
+    vented: Vec<Vented>,
+    /// For each node, if air goes on from its vent through a drain, the lowest connection that depends on it.
+    served: Vec<u32>,
+    /// For each node, if it is the dry vent of a horizontal wet vent, the lowest connection that depends on it.
     ends: Vec<u32>,
     /// For each node, how many wet vents run through its outgoing drain.
     wet: Vec<u32>,
@@ -47,18 +74,38 @@ pub(crate) fn air(measured: &Measured<'_>) -> Air {
     let nodes = measured.network.graph().node_count();
     let mut air = Air {
         head: vec![NONE; nodes],
+        bringing: vec![[NONE; 2]; nodes],
         meets: vec![(NONE, NONE); measured.pipes.len()],
         supplies: vec![Supply::NONE; measured.fixtures.len()],
+        vented: vec![Vented::NONE; nodes],
+        served: vec![NONE; nodes],
         ends: vec![NONE; nodes],
         wet: vec![0; nodes],
     };
     for node in measured.drain_order() {
-        air.head[node as usize] = match measured.vent_of(node) {
-            Some(_) => node,
-            None => measured
-                .inlets(node, Role::Drain)
-                .find_map(|inlet| air.brought_by(measured, inlet))
-                .unwrap_or(NONE),
+        let here = node as usize;
+        let mut bringing: [u32; 2] = [NONE; 2];
+        for inlet in measured.inlets(node, Role::Drain) {
+            if air.brought_by(measured, inlet).is_none() {
+                continue;
+            }
+            if before(measured, inlet, bringing[0]) {
+                bringing = [inlet, bringing[0]];
+            } else if before(measured, inlet, bringing[1]) {
+                bringing[1] = inlet;
+            }
+        }
+        air.bringing[here] = bringing;
+        let above = air.brought_by(measured, bringing[0]);
+        // A further vent on a horizontal drain that already brings air relieves it; at the top of a vertical one
+        // it is where that drain's air comes from.
+        let falls = measured
+            .next(node)
+            .and_then(|next| measured.pipe(next))
+            .is_some_and(|next| next.vertical == Some(true));
+        air.head[here] = match (measured.vent_of(node), above) {
+            (Some(_), above) if falls || above.is_none() => node,
+            (_, above) => above.unwrap_or(NONE),
         };
     }
     for node in measured.drain_order().rev() {
@@ -72,42 +119,32 @@ pub(crate) fn air(measured: &Measured<'_>) -> Air {
             .and_then(|next| air.meets.get(next as usize).copied())
             .unwrap_or((NONE, NONE));
         let is_vented = measured.vent_of(node).is_some();
-        let is_joint = measured.inlets(node, Role::Drain).nth(1).is_some();
-        let brings = |air: &Air, inlet| usize::from(air.brought_by(measured, inlet).is_some());
-        let all: usize = match is_joint && !is_vented {
-            true => measured
-                .inlets(node, Role::Drain)
-                .map(|inlet| brings(&air, inlet))
-                .sum(),
-            false => 0,
-        };
         for inlet in measured.inlets(node, Role::Drain) {
-            let met = is_vented || (all > 0 && all > brings(&air, inlet));
+            let met = is_vented || air.other(node, inlet).is_some();
             air.meets[inlet as usize] = if met { (node, inlet) } else { onward };
         }
     }
-    for (ordinal, facts) in measured.fixtures.iter().enumerate() {
-        let fixture = facts.node;
-        let Some(supply) = air.find_supply(measured, fixture) else {
+    for (ordinal, fixture) in measured.fixtures.iter().enumerate() {
+        let Some(supply) = air.find_supply(measured, fixture.node) else {
             continue;
         };
         air.supplies[ordinal] = supply;
-        if !matches!(
-            air.patterns(measured, &supply),
-            [Some(Pattern::WetHorizontal | Pattern::WetVertical), _]
-        ) {
+        if supply.brings != NONE {
             continue;
         }
-        // A fixture that no bathroom group has a place for does not lengthen the wet vent by being joined to it.
-        if facts.group_place.is_none() {
-            continue;
-        }
-        let depth = |node: u32| measured.downstream.depth.get(node as usize).copied().unwrap_or(0);
-        let end = &mut air.ends[supply.dry_vent as usize];
-        if *end == NONE || depth(supply.connection) < depth(*end) {
-            *end = supply.connection;
+        let vented = &mut air.vented[supply.connection as usize];
+        vented.traps += 1;
+        vented.a_fixture = vented.a_fixture.min(fixture.node);
+        if fixture.storey == NONE {
+            vented.storey_gap = fixture.node;
+        } else {
+            vented.storeys = (
+                vented.storeys.0.min(fixture.storey),
+                vented.storeys.1.max(fixture.storey),
+            );
         }
     }
+    find_ends(measured, &mut air);
     // A wet vent runs from its dry vent to its lowest connection: one begins, one ends, and between them the
     // count says that a drain is part of it.
     let mut ending = vec![0_u32; nodes];
@@ -128,6 +165,44 @@ pub(crate) fn air(measured: &Measured<'_>) -> Air {
     air
 }
 
+/// Whether a drain comes before another as the one to bring air: straight through the run before a branch, then
+/// by name, so that the order of the file does not matter.
+fn before(measured: &Measured<'_>, one: u32, other: u32) -> bool {
+    let rank = |pipe: u32| {
+        let is_branch = measured.pipe(pipe).map(|pipe| pipe.enters == Inlet::Branch);
+        (is_branch, measured.stated(pipe).map(|pipe| &*pipe.name))
+    };
+    other == NONE || rank(one) < rank(other)
+}
+
+/// How far down each dry vent is depended on.
+fn find_ends(measured: &Measured<'_>, air: &mut Air) {
+    let depth = |node: u32| measured.downstream.depth.get(node as usize).copied().unwrap_or(0);
+    for (ordinal, fixture) in measured.fixtures.iter().enumerate() {
+        let supply = air.supplies[ordinal];
+        if supply.connection == NONE || supply.brings == NONE {
+            continue;
+        }
+        let pattern = air.patterns(measured, &supply)[0];
+        // What does not belong on a wet vent does not lengthen it by being joined to it: a fixture that no bathroom
+        // group has a place for, or one of another storey.
+        let storeys = air.vented[supply.dry_vent as usize].storeys;
+        let belongs =
+            fixture.group_place.is_some() && storeys.0 <= fixture.storey && fixture.storey <= storeys.1;
+        let lengthen = |end: &mut u32| {
+            if *end == NONE || depth(supply.connection) < depth(*end) {
+                *end = supply.connection;
+            }
+        };
+        if belongs || pattern == Some(Pattern::CommonLevels) {
+            lengthen(&mut air.served[supply.dry_vent as usize]);
+        }
+        if belongs && pattern == Some(Pattern::WetHorizontal) {
+            lengthen(&mut air.ends[supply.dry_vent as usize]);
+        }
+    }
+}
+
 impl Air {
     /// The dry vent whose air a drain brings along.
     fn brought_by(&self, measured: &Measured<'_>, drain: u32) -> Option<u32> {
@@ -136,6 +211,15 @@ impl Air {
             return None;
         }
         super::at(&self.head, pipe.from)
+    }
+
+    /// The drain other than `arrival` that brings air to a node.
+    fn other(&self, node: u32, arrival: u32) -> Option<u32> {
+        let bringing = self.bringing.get(node as usize)?;
+        bringing
+            .iter()
+            .copied()
+            .find(|&drain| drain != NONE && drain != arrival)
     }
 
     /// How a fixture's trap gets its air, if it does.
@@ -152,45 +236,39 @@ impl Air {
         if connection == NONE {
             return None;
         }
-        let other = measured
-            .inlets(connection, Role::Drain)
-            .filter(|&inlet| inlet != arrival)
-            .find_map(|inlet| Some((inlet, self.brought_by(measured, inlet)?)));
-        let fixtures = measured
-            .totals
-            .get(connection as usize)
-            .map_or(0, |totals| totals.fixtures);
         let dry = Supply {
             connection,
             arrival,
             dry_vent: connection,
             brings: NONE,
         };
-        match (measured.vent_of(connection), other) {
-            (Some(_), None) => Some(dry),
-            (Some(_), Some(_)) if fixtures <= 2 => Some(dry),
-            (_, Some((brings, dry_vent))) => Some(Supply {
-                connection,
-                arrival,
-                dry_vent,
-                brings,
-            }),
-            (None, None) => None,
+        if measured.vent_of(connection).is_some() {
+            return Some(dry);
         }
+        let brings = self.other(connection, arrival)?;
+        Some(Supply {
+            dry_vent: self.brought_by(measured, brings)?,
+            brings,
+            ..dry
+        })
+    }
+
+    /// The traps whose own connection is the vent at a node.
+    pub(crate) fn vented(&self, node: u32) -> Option<&Vented> {
+        self.vented.get(node as usize)
     }
 
     /// The shapes that a supply has; two where it can be seen in two ways. None when a slope is not stated.
     pub(crate) fn patterns(&self, measured: &Measured<'_>, supply: &Supply) -> [Option<Pattern>; 2] {
         if supply.brings == NONE {
-            let fixtures = measured
-                .totals
-                .get(supply.connection as usize)
-                .map_or(0, |totals| totals.fixtures);
+            let alone = self
+                .vented(supply.connection)
+                .is_none_or(|vented| vented.traps < 2);
             return [
-                Some(if fixtures > 1 {
-                    Pattern::Common
-                } else {
+                Some(if alone {
                     Pattern::Individual
+                } else {
+                    Pattern::Common
                 }),
                 None,
             ];
@@ -218,8 +296,13 @@ impl Air {
         })
     }
 
-    /// The lowest connection that depends on a dry vent through a drain.
+    /// The lowest connection of the horizontal wet vent that begins at a dry vent.
     pub(crate) fn end_of(&self, dry_vent: u32) -> Option<u32> {
         super::at(&self.ends, dry_vent)
+    }
+
+    /// The lowest connection that depends on a dry vent through a drain, horizontal or vertical.
+    pub(crate) fn served_by(&self, dry_vent: u32) -> Option<u32> {
+        super::at(&self.served, dry_vent)
     }
 }

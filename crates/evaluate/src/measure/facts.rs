@@ -255,7 +255,7 @@ impl Measured<'_> {
             };
         };
         let brings = (supply.brings != NONE).then_some(supply.brings);
-        let at_vent = self.totals.get(supply.dry_vent as usize);
+        let at_vent = self.air.vented(supply.dry_vent);
         // The wet vent as a whole, unless this fixture joins it below its last lawful connection.
         let depth = |node: u32| self.downstream.depth.get(node as usize).copied().unwrap_or(0);
         let wet = self
@@ -279,20 +279,35 @@ impl Measured<'_> {
                 }),
                 _ => truth(true),
             },
-            Fact::ProtectionFixturesAtVent => at_vent.map_or(Got::Absent, |totals| count(totals.fixtures)),
+            Fact::ProtectionFixturesAtVent => at_vent.map_or(Got::Absent, |vented| count(vented.traps)),
             Fact::ProtectionFixturesOnDrain => self
                 .flow(supply.arrival)
                 .map_or(Got::Absent, |flow| count(flow.fixtures)),
-            Fact::ProtectionSameStorey => match shared {
-                Some(totals) if totals.storey_gap != NONE && totals.fixtures > 1 => {
-                    Got::Missing(Gap::NotStated {
-                        datum: "storey",
-                        element: Element::Node(totals.storey_gap),
-                    })
+            Fact::ProtectionSameStorey => {
+                let (fixtures, storeys, gap) = match (brings, at_vent, shared) {
+                    (None, Some(vented), _) => (vented.traps, vented.storeys, vented.storey_gap),
+                    (_, _, Some(totals)) => (totals.fixtures, totals.storeys, totals.storey_gap),
+                    _ => return Got::Absent,
+                };
+                if fixtures > 1 && gap != NONE {
+                    return stated(None, "storey", Element::Node(gap));
                 }
-                Some(totals) => truth(totals.fixtures < 2 || totals.storeys.0 == totals.storeys.1),
+                truth(fixtures < 2 || storeys.0 == storeys.1)
+            }
+            Fact::ProtectionStraightDown => match brings {
                 None => Got::Absent,
+                Some(pipe) => {
+                    let (vertical, unknown) = self.verticals(supply.dry_vent, supply.connection);
+                    let pipes = depth(supply.dry_vent).saturating_sub(depth(supply.connection));
+                    match unknown {
+                        0 => truth(vertical == pipes),
+                        _ => stated(None, "slope", Element::Pipe(pipe)),
+                    }
+                }
             },
+            Fact::ProtectionUpperClosets => brings
+                .and_then(|pipe| self.flow(pipe))
+                .map_or(Got::Absent, |flow| count(flow.water_closets)),
             Fact::ProtectionUpperFixture => match brings.and_then(|pipe| self.flow(pipe)) {
                 Some(flow) if flow.fixtures == 1 => word(self.type_of(flow.a_fixture)),
                 _ => Got::Absent,
@@ -304,13 +319,11 @@ impl Measured<'_> {
             Fact::ProtectionGroups => shared.map_or(Got::Absent, |totals| count(u32::from(totals.groups()))),
             Fact::ProtectionOutsiders => shared.map_or(Got::Absent, |totals| count(totals.outsiders)),
             Fact::ProtectionVentFixture => match at_vent {
-                Some(totals) if totals.fixtures == 1 && brings.is_some() => {
-                    word(self.type_of(totals.a_fixture))
-                }
+                Some(vented) if vented.traps == 1 && brings.is_some() => word(self.type_of(vented.a_fixture)),
                 _ => Got::Absent,
             },
             Fact::ProtectionVentFixtures => match at_vent {
-                Some(totals) if brings.is_some() => count(totals.fixtures),
+                Some(vented) if brings.is_some() => count(vented.traps),
                 _ => Got::Absent,
             },
             _ => Got::Absent,

@@ -178,7 +178,7 @@ pub(crate) fn vents(measured: &Measured<'_>) -> Vents {
 fn connection(measured: &Measured<'_>, node: u32, kind: RunKind) -> VentFacts {
     let mut facts = VentFacts::NOTHING;
     // A wet vent's dry vent serves everything down to the last trap that depends on it.
-    let served = measured.air.end_of(node).unwrap_or(node);
+    let served = measured.air.served_by(node).unwrap_or(node);
     if let Some(totals) = measured.totals.get(served as usize) {
         facts.load = totals.own_load;
         facts.gap = totals.gap;
