@@ -48,7 +48,7 @@ const MISTAKES: [(&str, &str); 24] = [
     ("vent-turned-too-low", "vent under the window"),
     ("vent-take-off", "women's floor drain vent"),
     ("trap-protection", "SHO-5"),
-    ("fitting-for-turn", "M-D"),
+    ("fitting-for-turn", "M-B"),
     ("fitting-for-turn", "S1-C"),
     ("drain-slope", "W-D to W-E"),
     ("branch-capacity", "G-A to S2-A"),

@@ -7,7 +7,7 @@ use std::sync::Arc;
 
 use crownweir_document::{Cursor, Diagnostics, Document, Limits, nearest};
 use crownweir_quantity::Notation;
-use crownweir_vocabulary::{Occupancy, Role, RunKind};
+use crownweir_vocabulary::{FixtureType, Occupancy, Role, RunKind};
 use petgraph::graph::DiGraph;
 
 use crate::expand::{Occasion, Storeys};
@@ -410,6 +410,20 @@ impl<'a> Builder<'a> {
                 );
             }
             let (mut fixture, weir) = fixture?;
+            let takes_load = matches!(
+                fixture.fixture_type,
+                FixtureType::ConnectedLoad | FixtureType::Other | FixtureType::FloorSink
+            );
+            if fixture.load.is_some() && !takes_load {
+                problems.push(
+                    at.get("load")
+                        .problem(format!(
+                            "the load of a {} is the rule set's to give",
+                            fixture.fixture_type
+                        ))
+                        .expecting("`load` only with the types connected_load, other and floor_sink"),
+                );
+            }
             if let Some(group) = &file.group {
                 let group = occasion.name(&group.0);
                 match group {

@@ -193,7 +193,7 @@ facts! {
         DrainInletFitting "drain.inlet_fitting" Word(FittingPattern::NAMES), "Pattern of the fitting at its upper end.";
         DrainIsWetVent "drain.is_wet_vent" Truth, "Whether a trap downstream or at its end gets its air through it.";
         DrainWetLoad "drain.wet_load" Load, "Load of the fixtures upstream, each at its own value.";
-        DrainCleanoutDistance "drain.cleanout_distance" Length, "Developed length from its lower end up to the nearest cleanout, removable trap, or upper end of horizontal drain.";
+        DrainCleanoutDistance "drain.cleanout_distance" Length, "Developed length from its lower end straight up the run to the nearest cleanout, removable trap, or upper end of horizontal drain.";
         DrainBaseDistance "drain.stack_base_distance" Length, "Where a branch joins the building drain or an offset: developed length down from the nearest stack base to the joint.";
         DrainBaseStackSize "drain.stack_base_size" Size, "Size of the stack whose base that is.";
     }
@@ -219,7 +219,7 @@ facts! {
         TurnSize "turn.size" Size, "Size of the pipe that leads away.";
         TurnFixtures "turn.fixtures" Count, "Fixtures upstream of the pipe that enters.";
         TurnInTrapArm "turn.in_trap_arm" Truth, "Whether it lies between a trap and its vent.";
-        TurnCleanoutDistance "turn.cleanout_distance" Length, "Developed length up from it to the nearest cleanout or removable trap; absent where there is none.";
+        TurnCleanoutDistance "turn.cleanout_distance" Length, "Developed length up the drain that enters to the nearest cleanout, or to the removable trap of the one fixture that it serves; absent where there is none.";
     }
     Fitting {
         FittingShape "fitting.pattern" Word(FittingPattern::NAMES), "Pattern.";
@@ -280,7 +280,7 @@ facts! {
         SystemLargestVent "system.largest_open_vent" Size, "Largest size that a vent keeps all the way from a drain to open air.";
         SystemDrainSize "system.building_drain_size" Size, "Largest size of the building drain.";
         SystemDrainSlope "system.building_drain_slope" Slope, "Least slope of the building drain.";
-        SystemJunctionCleanout "system.junction_cleanout_distance" Length, "Developed length between the end of the building drain and the nearest cleanout upstream or on the sewer; absent where there is none.";
+        SystemJunctionCleanout "system.junction_cleanout_distance" Length, "Developed length between the end of the building drain and the nearest cleanout on the building drain, a stack or the sewer; absent where there is none.";
         SystemTemperature "system.winter_design_temperature" Temperature, "Winter design temperature of the site.";
         SystemTests "system.tests" Count, "Tests recorded or planned.";
     }

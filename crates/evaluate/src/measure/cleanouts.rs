@@ -10,8 +10,10 @@ use super::{Class, Distance, Measured, NONE, Reach};
 pub(crate) struct Cleanouts {
     /// For each node, developed length up to the nearest cleanout, removable trap, or upper end.
     pub(crate) run: Vec<Distance>,
-    /// For each node, developed length up to the nearest cleanout or removable trap.
-    pub(crate) rod: Vec<Reach>,
+    /// For each node, developed length up to the nearest cleanout.
+    plug: Vec<Reach>,
+    /// For each node that a single fixture's water passes, the same with its removable trap.
+    rod: Vec<Reach>,
     /// For each node on the building drain or an offset, the nearest stack base upstream.
     base: HashMap<u32, (Distance, u32)>,
     /// Between the end of the building drain and the nearest cleanout.
@@ -22,12 +24,11 @@ pub(crate) fn cleanouts(measured: &Measured<'_>) -> Cleanouts {
     let nodes = measured.network.graph().node_count();
     let mut found = Cleanouts {
         run: vec![Distance::ZERO; nodes],
+        plug: vec![Reach::NONE; nodes],
         rod: vec![Reach::NONE; nodes],
         base: HashMap::new(),
         junction: None,
     };
-    // Cleanouts proper, without removable traps: only they count where the building drain ends.
-    let mut plug = vec![Reach::NONE; nodes];
     for node in measured.drain_order() {
         let here = node as usize;
         let is_cleanout = measured.is(node, Class::Cleanout);
@@ -49,8 +50,10 @@ pub(crate) fn cleanouts(measured: &Measured<'_>) -> Cleanouts {
                 (Some(own), Some(other)) => Some(own.shorter(other)),
                 (own, other) => own.or(other),
             };
-            nearest_plug = nearer(nearest_plug, further(plug[from]));
-            nearest_rod = nearer(nearest_rod, further(found.rod[from]));
+            nearest_plug = nearer(nearest_plug, further(found.plug[from]));
+            // A removable trap opens its own fixture's drain, not what that drain joins.
+            let single = measured.flow(inlet).is_some_and(|flow| flow.fixtures == 1);
+            nearest_rod = nearer(nearest_rod, if single { further(found.rod[from]) } else { None });
             if pipe.vertical != Some(true) {
                 let length = found.run[from].plus(pipe.length);
                 any = Some(any.map_or(length, |any| any.longer(length)));
@@ -74,14 +77,14 @@ pub(crate) fn cleanouts(measured: &Measured<'_>) -> Cleanouts {
                 (own, other) => other.or(own),
             };
         }
-        plug[here] = Reach::to(nearest_plug);
-        found.rod[here] = Reach::to(nearest_rod);
+        found.plug[here] = Reach::to(nearest_plug);
+        found.rod[here] = Reach::to(nearest_rod.or(nearest_plug));
         found.base.extend(nearest_base.map(|base| (node, base)));
         if !is_cleanout && !removable {
             found.run[here] = straight.or(any).unwrap_or(Distance::ZERO);
         }
     }
-    found.junction = junction(measured, &plug);
+    found.junction = junction(measured);
     found
 }
 
@@ -93,8 +96,9 @@ fn continues_vertical(measured: &Measured<'_>, node: u32) -> bool {
         .is_some_and(|pipe| pipe.vertical == Some(true))
 }
 
-/// From where the building drain ends, up or down to the nearest cleanout.
-fn junction(measured: &Measured<'_>, plug: &[Reach]) -> Option<Distance> {
+/// From where the building drain ends, down the sewer or up the building drain and its stacks to the nearest
+/// cleanout; one on a stub that joins them counts too.
+fn junction(measured: &Measured<'_>) -> Option<Distance> {
     let kind = |pipe: u32| measured.pipe(pipe).map(|pipe| pipe.kind);
     let end = measured.drain_order().find(|&node| {
         let ends = measured
@@ -102,27 +106,68 @@ fn junction(measured: &Measured<'_>, plug: &[Reach]) -> Option<Distance> {
             .any(|inlet| kind(inlet) == Some(RunKind::BuildingDrain));
         ends && measured.next(node).and_then(kind) != Some(RunKind::BuildingDrain)
     })?;
-    let above = plug.get(end as usize).and_then(|reach| reach.get());
-    let mut below = None;
+    let mut nearest: Option<Distance> = None;
+    let mut found = |distance: Distance| {
+        nearest = Some(nearest.map_or(distance, |nearest| nearest.shorter(distance)));
+    };
+    let mut above = vec![(end, Distance::ZERO)];
+    while let Some((node, walked)) = above.pop() {
+        if measured.is(node, Class::Cleanout) {
+            found(walked);
+            continue;
+        }
+        for inlet in measured.inlets(node, Role::Drain) {
+            let Some(pipe) = measured.pipe(inlet) else {
+                continue;
+            };
+            let is_main = matches!(
+                pipe.kind,
+                RunKind::BuildingDrain | RunKind::BuildingSewer | RunKind::Stack
+            );
+            if is_main || measured.is(pipe.from, Class::Cleanout) {
+                above.push((pipe.from, walked.plus(pipe.length)));
+            }
+        }
+    }
     let (mut node, mut walked) = (end, Distance::ZERO);
     while let Some(pipe) = measured.next(node).and_then(|pipe| measured.pipe(pipe)) {
         walked = walked.plus(pipe.length);
         node = pipe.to;
         if measured.is(node, Class::Cleanout) {
-            below = Some(walked);
+            found(walked);
             break;
         }
     }
-    match (above, below) {
-        (Some(above), Some(below)) => Some(above.shorter(below)),
-        (above, below) => above.or(below),
-    }
+    nearest
 }
 
 impl Measured<'_> {
     /// The nearest stack base upstream of a node on the building drain or an offset, and how far it is.
     pub(crate) fn base_above(&self, node: u32) -> Option<(Distance, u32)> {
         self.cleanouts.base.get(&node).copied()
+    }
+
+    /// How far up from its lower end a drain can be opened: at a cleanout, at the removable trap of the one fixture
+    /// that it serves, or at a cleanout that enters the same fitting.
+    pub(crate) fn opening_above(&self, drain: u32) -> Option<Distance> {
+        let pipe = self.pipe(drain)?;
+        let single = self.flow(drain).is_some_and(|flow| flow.fixtures == 1);
+        let reach = if single {
+            &self.cleanouts.rod
+        } else {
+            &self.cleanouts.plug
+        };
+        let behind = reach.get(pipe.from as usize).and_then(|reach| reach.get());
+        let beside = self
+            .inlets(pipe.to, Role::Drain)
+            .filter_map(|inlet| self.pipe(inlet))
+            .filter(|inlet| self.is(inlet.from, Class::Cleanout))
+            .map(|inlet| inlet.length);
+        behind
+            .map(|behind| behind.plus(pipe.length))
+            .into_iter()
+            .chain(beside)
+            .reduce(Distance::shorter)
     }
 
     /// The stacks whose vent stack leaves the building drain below their base.

@@ -304,14 +304,17 @@ impl Measured<'_> {
         }
     }
 
-    /// The largest size among the drains that enter the node where a drain begins.
+    /// The drain of the largest size among those that enter the node where a drain begins; one of unstated size
+    /// before all others, for it may be the largest.
     pub(crate) fn largest_inlet(&self, pipe: u32) -> Option<u32> {
         let from = self.pipe(pipe)?.from;
-        self.inlets(from, Role::Drain).max_by_key(|&inlet| {
-            (
-                self.pipe(inlet).and_then(|inlet| inlet.size),
-                std::cmp::Reverse(inlet),
-            )
-        })
+        self.inlets(from, Role::Drain)
+            .max_by_key(|&inlet| by_size(self, inlet))
     }
+}
+
+/// Orders pipes by size, those of unstated size last.
+pub(crate) fn by_size(measured: &Measured<'_>, pipe: u32) -> (bool, Option<Size>, std::cmp::Reverse<u32>) {
+    let size = measured.pipe(pipe).and_then(|pipe| pipe.size);
+    (size.is_none(), size, std::cmp::Reverse(pipe))
 }

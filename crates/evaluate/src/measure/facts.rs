@@ -191,7 +191,11 @@ impl Measured<'_> {
                 "standpipe_height",
                 here,
             ),
-            Fact::FixtureGroupComplete => self.loads.complete(node).map_or(Got::Absent, truth),
+            Fact::FixtureGroupComplete => match self.loads.complete(node) {
+                Some(complete) => truth(complete),
+                None if fixture.group.is_some() => stated(None, "storey of its bathroom group", here),
+                None => Got::Absent,
+            },
             Fact::FixtureReceivingSize => match self.receiving_size(node) {
                 Ok(size) => size.map_or(Got::Absent, |size| Got::Known(Value::Size(size))),
                 Err(pipe) => self.size_of(pipe),

@@ -86,7 +86,7 @@ impl Measured<'_> {
             Fact::TerminalVentSize => {
                 let largest = self
                     .inlets(node, Role::Vent)
-                    .max_by_key(|&vent| self.pipe(vent).and_then(|vent| vent.size));
+                    .max_by_key(|&vent| super::drains::by_size(self, vent));
                 largest.map_or(Got::Absent, |vent| self.size_of(vent))
             }
             _ => Got::Absent,
@@ -116,7 +116,14 @@ impl Measured<'_> {
         let Some(interval) = self.stacks.intervals.get(number as usize) else {
             return Got::Absent;
         };
+        // With a length missing, what enters together and what apart cannot be told.
+        let gap = self
+            .stacks
+            .list
+            .get(interval.stack as usize)
+            .map_or(NONE, |stack| stack.gap);
         match fact {
+            Fact::IntervalLoad if gap != NONE => stated(None, "length", Element::Pipe(gap)),
             Fact::IntervalLoad => load(interval.load, interval.gap),
             Fact::IntervalStackSize => self.size_of(interval.pipe),
             _ => Got::Absent,
@@ -137,6 +144,15 @@ impl Measured<'_> {
         }
     }
 
+    /// The first of some pipes whose size is not stated: with it missing, neither is the largest known.
+    fn unsized_pipe(&self, wanted: fn(&super::PipeFacts) -> bool) -> Option<u32> {
+        let pipes = (0..).zip(&self.pipes);
+        pipes
+            .filter(|(_, pipe)| wanted(pipe) && pipe.size.is_none())
+            .map(|(number, _)| number)
+            .next()
+    }
+
     pub(super) fn system_fact(&self, fact: Fact) -> Got {
         let end = crate::measure::index(self.network.disposal().index());
         let totals = self.totals.get(end as usize);
@@ -145,19 +161,24 @@ impl Measured<'_> {
             Fact::SystemWaterClosets => totals.map_or(Got::Absent, |totals| count(totals.water_closets)),
             Fact::SystemOpenVents => count(super::index(self.nodes(super::Class::Terminal).count())),
             Fact::SystemValves => count(super::index(self.nodes(super::Class::Valve).count())),
-            Fact::SystemLargestVent => {
-                let size = self.vents.largest_open.map(Value::Size);
-                size.map_or(Got::Absent, Got::Known)
-            }
-            Fact::SystemDrainSize => {
-                let size: Option<Size> = self
-                    .pipes
-                    .iter()
-                    .filter(|pipe| pipe.kind == RunKind::BuildingDrain)
-                    .filter_map(|pipe| pipe.size)
-                    .max();
-                size.map_or(Got::Absent, |size| Got::Known(Value::Size(size)))
-            }
+            Fact::SystemLargestVent => match self.unsized_pipe(|pipe| pipe.kind.role() == Role::Vent) {
+                Some(pipe) => self.size_of(pipe),
+                None => self
+                    .vents
+                    .largest_open
+                    .map_or(Got::Absent, |size| Got::Known(Value::Size(size))),
+            },
+            Fact::SystemDrainSize => match self.unsized_pipe(|pipe| pipe.kind == RunKind::BuildingDrain) {
+                Some(pipe) => self.size_of(pipe),
+                None => {
+                    let drains = self
+                        .pipes
+                        .iter()
+                        .filter(|pipe| pipe.kind == RunKind::BuildingDrain);
+                    let size: Option<Size> = drains.filter_map(|pipe| pipe.size).max();
+                    size.map_or(Got::Absent, |size| Got::Known(Value::Size(size)))
+                }
+            },
             Fact::SystemDrainSlope => {
                 let drains = (0..)
                     .zip(&self.pipes)

@@ -207,15 +207,9 @@ impl Measured<'_> {
             Fact::TurnSize => self.size_of(onward),
             Fact::TurnFixtures => self.flow(pipe).map_or(Got::Absent, |flow| count(flow.fixtures)),
             Fact::TurnInTrapArm => truth(self.is_in_trap_arm(pipe)),
-            Fact::TurnCleanoutDistance => match self
-                .cleanouts
-                .rod
-                .get(facts.to as usize)
-                .and_then(|reach| reach.get())
-            {
-                Some(distance) => length(distance, "length"),
-                _ => Got::Absent,
-            },
+            Fact::TurnCleanoutDistance => self
+                .opening_above(pipe)
+                .map_or(Got::Absent, |distance| length(distance, "length")),
             _ => Got::Absent,
         }
     }

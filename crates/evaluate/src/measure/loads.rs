@@ -78,6 +78,13 @@ pub(crate) fn loads(measured: &Measured<'_>) -> Loads {
         }
     }
     for members in groups.values() {
+        // Without a storey it cannot be told whether they stand together.
+        if members
+            .iter()
+            .any(|&member| measured.node(member).is_none_or(|node| node.storey.is_none()))
+        {
+            continue;
+        }
         let complete = is_complete(measured, members);
         loads
             .complete

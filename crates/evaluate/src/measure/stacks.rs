@@ -75,9 +75,17 @@ pub(crate) fn stacks(measured: &Measured<'_>) -> Stacks {
             continue;
         }
         let next = index(stacks.list.len());
-        let stack = super::at(&stacks.of_run, pipe.run).unwrap_or(next);
+        // A stack may be written as several runs, one straight above the other.
+        let above = measured
+            .inlets(node, Role::Drain)
+            .filter_map(|inlet| measured.pipe(inlet))
+            .find(|inlet| inlet.kind == RunKind::Stack && inlet.run != pipe.run && inlet.to == node)
+            .filter(|_| measured.is(node, super::Class::Fitting))
+            .and_then(|inlet| super::at(&stacks.of_run, inlet.run));
+        let own = super::at(&stacks.of_run, pipe.run).or(above);
+        let stack = own.unwrap_or(next);
+        stacks.of_run[pipe.run as usize] = stack;
         if stack == next {
-            stacks.of_run[pipe.run as usize] = next;
             stacks.list.push(Stack {
                 run: pipe.run,
                 pipes: Vec::new(),
@@ -100,16 +108,8 @@ pub(crate) fn stacks(measured: &Measured<'_>) -> Stacks {
                 (one, other) => one.or(other),
             };
         }
-        // A vent from any of its nodes: from its top the stack vent, from elsewhere a vent stack.
-        for node in [pipe.from, pipe.to] {
-            for vent in measured.vents_from(node) {
-                match measured.pipe(vent).map(|vent| vent.kind) {
-                    Some(RunKind::StackVent) => stack.has_stack_vent = true,
-                    Some(RunKind::VentStack) => stack.has_vent_stack = true,
-                    _ => {}
-                }
-            }
-        }
+        let mut vents = measured.vents_from(node).filter_map(|vent| measured.pipe(vent));
+        stack.has_stack_vent |= vents.any(|vent| vent.kind == RunKind::StackVent);
     }
     for number in 0..index(stacks.list.len()) {
         intervals(measured, number, &mut stacks);
@@ -119,8 +119,13 @@ pub(crate) fn stacks(measured: &Measured<'_>) -> Stacks {
 
 /// Walks a stack from its highest connection down.
 fn intervals(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
-    let Some(stack) = stacks.list.get_mut(number as usize) else {
+    let (of_run, list) = (&stacks.of_run, &mut stacks.list);
+    let Some(stack) = list.get_mut(number as usize) else {
         return;
+    };
+    let has_vent_stack = |node: u32| {
+        let mut vents = measured.vents_from(node).filter_map(|vent| measured.pipe(vent));
+        vents.any(|vent| vent.kind == RunKind::VentStack)
     };
     let least = measured.rules.definitions.branch_interval.least;
     let mut open: Option<Interval> = None;
@@ -132,9 +137,14 @@ fn intervals(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
             continue;
         };
         let node = facts.from;
-        let is_own = |inlet: u32| measured.pipe(inlet).is_some_and(|inlet| inlet.run == stack.run);
+        let is_own = |inlet: u32| {
+            let inlet = measured.pipe(inlet).filter(|inlet| inlet.kind == RunKind::Stack);
+            inlet.is_some_and(|inlet| super::at(of_run, inlet.run) == Some(number))
+        };
         let branches = measured.inlets(node, Role::Drain).any(|inlet| !is_own(inlet))
             || measured.is(node, super::Class::Fixture);
+        // A vent stack relieves the stack from at or below its lowest branch only.
+        stack.has_vent_stack = has_vent_stack(node) || (stack.has_vent_stack && !branches);
         if branches {
             let total = measured.totals.get(node as usize);
             let above: i64 = measured
@@ -175,6 +185,8 @@ fn intervals(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
         }
         below_first = below_first.plus(facts.length);
     }
+    let foot = stack.pipes.last().and_then(|&pipe| measured.pipe(pipe));
+    stack.has_vent_stack |= foot.is_some_and(|foot| has_vent_stack(foot.to));
     finished.extend(open);
     stack.intervals = index(finished.len());
     stacks.intervals.extend(finished);
