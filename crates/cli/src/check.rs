@@ -6,6 +6,7 @@ use clap::{Args, ValueEnum};
 use crownweir::{Finding, Measured, Severity, Verdict, report};
 
 use crate::input::{self, Trouble};
+use crate::output;
 
 #[derive(Args)]
 pub(crate) struct Arguments {
@@ -58,20 +59,23 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
         .map_err(|error| Trouble::Plain(format!("{}: {error}", arguments.network)))?;
     let found = measured.check();
     let workings = |finding: &Finding| arguments.workings.map(|_| measured.workings_of(finding));
-    match arguments.format {
+    let printed = match arguments.format {
         Format::Text => {
-            anstream::print!("{}", report::text(&found, &workings));
+            let mut text = report::text(&found, &workings);
             if arguments.workings == Some(Workings::All) {
-                passes(&measured);
+                text.push_str(&passes(&measured));
             }
+            text
         }
         Format::Json => {
             let passes = (arguments.workings == Some(Workings::All)).then_some(&measured);
-            let json =
+            let mut json =
                 report::json(&found, &workings, passes).map_err(|error| Trouble::Plain(error.to_string()))?;
-            println!("{json}");
+            json.push('\n');
+            json
         }
-    }
+    };
+    output::print(&printed)?;
     let fails = match arguments.fail_on {
         FailOn::Violation => found.has_violations(),
         FailOn::Undetermined => found.has_violations() || found.has_undetermined(),
@@ -83,14 +87,15 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     )))
 }
 
-fn passes(measured: &Measured<'_>) {
-    anstream::println!("\nPasses\n");
+fn passes(measured: &Measured<'_>) -> String {
+    let mut text = String::from("\nPasses\n\n");
     for rule in &measured.rules().rules {
         for pass in measured.passes(rule) {
-            anstream::println!("  {}: {} `{}`", rule.name, pass.kind, pass.name);
+            text.push_str(&format!("  {}: {} `{}`\n", rule.name, pass.kind, pass.name));
             for line in report::workings(&pass.steps) {
-                anstream::println!("    | {line}");
+                text.push_str(&format!("    | {line}\n"));
             }
         }
     }
+    text
 }

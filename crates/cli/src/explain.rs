@@ -7,6 +7,7 @@ use clap::Args;
 use crownweir::{Measured, Rule, Step, report};
 
 use crate::input::{self, Trouble};
+use crate::output;
 
 #[derive(Args)]
 pub(crate) struct Arguments {
@@ -31,7 +32,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     };
     let Some(rule) = rules.rule(&arguments.rule) else {
         if arguments.rule == rules.protection.rule {
-            anstream::print!("{}", report::explain_protection(&rules));
+            output::print(&report::explain_protection(&rules))?;
             return Ok(ExitCode::SUCCESS);
         }
         let names = rules.rules.iter().map(|rule| rule.name.as_str());
@@ -54,7 +55,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
             )));
         }
     }
-    anstream::print!("{}", report::explain(&rules, rule, &applied));
+    output::print(&report::explain(&rules, rule, &applied))?;
     Ok(ExitCode::SUCCESS)
 }
 

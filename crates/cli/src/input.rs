@@ -6,6 +6,8 @@ use std::path::Path;
 use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
 use crownweir::{Diagnostics, Limits, Network, RuleSet, published};
 
+use crate::output;
+
 /// The width to which diagnostics are laid out.
 const WIDTH: usize = 100;
 
@@ -20,11 +22,11 @@ pub(crate) enum Trouble {
 impl Trouble {
     pub(crate) fn print(&self) {
         match self {
-            Self::Plain(message) => anstream::eprintln!("error: {message}"),
+            Self::Plain(message) => output::warn(&format!("error: {message}")),
             Self::InFile { text, problems } => {
                 let renderer = Renderer::styled().term_width(WIDTH);
                 for problem in &problems.list {
-                    anstream::eprintln!("{}\n", renderer.render(&report(text, problem)));
+                    output::warn(&format!("{}\n", renderer.render(&report(text, problem))));
                 }
                 let count = problems.list.len() + problems.omitted;
                 let plural = if count == 1 { "problem" } else { "problems" };
@@ -32,7 +34,9 @@ impl Trouble {
                     0 => String::new(),
                     omitted => format!(", {omitted} of them not shown"),
                 };
-                anstream::eprintln!("error: {count} {plural} in the input{omitted}; nothing was checked");
+                output::warn(&format!(
+                    "error: {count} {plural} in the input{omitted}; nothing was checked"
+                ));
             }
         }
     }

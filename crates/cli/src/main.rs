@@ -6,6 +6,7 @@
 mod check;
 mod explain;
 mod input;
+mod output;
 
 use std::process::ExitCode;
 

@@ -124,7 +124,10 @@ fn junction(measured: &Measured<'_>) -> Option<Distance> {
                 pipe.kind,
                 RunKind::BuildingDrain | RunKind::BuildingSewer | RunKind::Stack
             );
-            if is_main || measured.is(pipe.from, Class::Cleanout) {
+            // A cleanout in line with a fixture's drain reaches the main only through that drain.
+            let is_stub = measured.is(pipe.from, Class::Cleanout)
+                && measured.inlets(pipe.from, Role::Drain).next().is_none();
+            if is_main || is_stub {
                 above.push((pipe.from, walked.plus(pipe.length)));
             }
         }
