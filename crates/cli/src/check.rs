@@ -55,8 +55,7 @@ enum Workings {
 pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     let network = input::network(&arguments.network)?;
     let rules = input::rules_for(&network, arguments.rules.as_deref())?;
-    let measured = Measured::new(&network, &rules)
-        .map_err(|error| Trouble::Plain(format!("{}: {error}", arguments.network)))?;
+    let measured = Measured::new(&network, &rules).map_err(|error| Trouble::Plain(error.to_string()))?;
     let found = measured.check();
     let workings = |finding: &Finding| arguments.workings.map(|_| measured.workings_of(finding));
     let printed = match arguments.format {

@@ -17,6 +17,11 @@ pub use crownweir_rulebook::{
     Value, published,
 };
 
+/// The graph and its file format, in full.
+pub use crownweir_network as network;
+/// Rule sets and their file format, in full.
+pub use crownweir_rulebook as rulebook;
+
 /// Exact quantities.
 pub use crownweir_quantity as quantity;
 /// Reports as text and JSON.

@@ -95,7 +95,10 @@ impl Trimmed<'_> {
                 return false;
             };
             if !self.cut.iter().any(|(at, name)| *at == node && name == key) {
-                problems.push(self.problem(node, format!("`{key}` is missing here")));
+                problems.push(
+                    self.problem(node, format!("`{key}` is missing here"))
+                        .expecting(format!("`{key}: …`")),
+                );
             }
         } else {
             problems.push(self.problem(node, message.to_owned()));

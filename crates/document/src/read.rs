@@ -113,6 +113,9 @@ impl Source {
     }
 }
 
+/// The key by which a file says what it is.
+const FORMAT_KEY: &str = "crownweir";
+
 impl Document {
     /// Reads `text`, calling it `name` in messages.
     ///
@@ -171,6 +174,32 @@ impl Document {
     #[must_use]
     pub fn top(&self) -> Cursor<'_> {
         Cursor::at(self, self.nodes.len().saturating_sub(1))
+    }
+
+    /// Whether the file says by its key `crownweir` that it is of `format`. If not, that is a problem, and the only
+    /// one worth reporting: every key of another kind of file would be another.
+    pub fn is_of_format(&self, format: &str, problems: &mut Diagnostics) -> bool {
+        let stated = self.root.get(FORMAT_KEY);
+        // What is not even a mapping is better told by decoding.
+        if !self.root.is_mapping() || stated.and_then(Value::as_str) == Some(format) {
+            return true;
+        }
+        let at = self.top();
+        let problem = match stated {
+            None => at
+                .problem("the file does not say what it is")
+                .expecting(format!("`{FORMAT_KEY}: {format}`")),
+            Some(Value::String(other)) => at
+                .get(FORMAT_KEY)
+                .problem(format!("this is a file of the format `{other}`"))
+                .expecting(format!("`{format}`")),
+            Some(_) => at
+                .get(FORMAT_KEY)
+                .problem("the format is a word")
+                .expecting(format!("`{format}`")),
+        };
+        problems.push(problem);
+        false
     }
 
     pub(crate) fn source(&self) -> &Source {

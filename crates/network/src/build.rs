@@ -40,18 +40,13 @@ impl Network {
     /// Everything that keeps the document from being a network, with its place.
     pub fn from_document(document: &Document, limits: &Limits) -> Result<Self, Diagnostics> {
         let mut problems = Diagnostics::keeping(limits.diagnostics);
+        if !document.is_of_format(FORMAT, &mut problems) {
+            return problems.or(None);
+        }
         let Some(file) = document.decode::<NetworkFile>(&mut problems) else {
             return problems.or(None);
         };
         let top = document.top();
-        if file.crownweir != FORMAT {
-            problems.push(
-                top.get("crownweir")
-                    .problem(format!("`{}` is not a format that is read here", file.crownweir))
-                    .expecting(format!("`{FORMAT}`")),
-            );
-            return problems.or(None);
-        }
         let storeys = Storeys::read(&file.storeys, top, limits.nodes, &mut problems);
         let mut builder = Builder {
             file: &file,

@@ -1,6 +1,7 @@
 //! Heights, lengths and slopes that geometry alone settles, and figures that contradict each other.
 
 use std::collections::VecDeque;
+use std::sync::Arc;
 
 use crownweir_document::Diagnostics;
 use crownweir_quantity::{Length, Notation, Slope};
@@ -110,20 +111,26 @@ pub(crate) fn settle(
             (None, Some(length), Some(fall)) => pipe.slope = Slope::from_fall(fall, length),
             _ => {}
         }
+        let pipe_name = Arc::clone(&pipe.name);
         if let Some(stated) = rise(pipe)
             && differ(stated, apart)
             && let Some(at) = sources.pipes.get(edge.index())
         {
+            let name = |id| graph.node_weight(id).map_or("", |node: &Node| &*node.name);
             let magnitude = |length: Length| {
                 Length::from_nanometres(length.nanometres().saturating_abs()).in_notation(notation)
             };
             let verb = if upward { "rises" } else { "falls" };
+            let side = |up: bool| if up { "above" } else { "below" };
             problems.push(
                 at.problem(format!(
-                    "`{}` {verb} {} by its length and slope, but its ends stand {} apart in height",
-                    pipe.name,
+                    "`{}` {verb} {} by its length and slope, but `{}` stands {} {} `{}`",
+                    pipe_name,
                     magnitude(stated),
-                    magnitude(apart)
+                    name(to),
+                    magnitude(apart),
+                    side(apart > Length::ZERO),
+                    name(from),
                 ))
                 .helped("correct the length, the slope, or a height"),
             );

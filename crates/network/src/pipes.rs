@@ -68,7 +68,10 @@ impl<'a> Builder<'a> {
                 ));
             }
             if instance.run.path.len() < 2 {
-                problems.push(path.problem("a path of a single step joins nothing"));
+                problems.push(
+                    path.problem("a path of fewer than two steps joins nothing")
+                        .expecting("a node, a pipe and a node at the least"),
+                );
             }
         }
     }
@@ -116,6 +119,13 @@ impl<'a> Builder<'a> {
             .map(|(from, to)| (from.xyz(), to.xyz()));
         let measured = ends.and_then(|(from, to)| elevation::measure(from, to, instance.role));
         let length = file.length.or(measured.map(|(length, _)| length));
+        if file.length == Some(Length::ZERO) {
+            problems.push(
+                at.get("length")
+                    .problem(format!("the pipe `{name}` has no length"))
+                    .expecting("a length above zero; leave it out where it is not known"),
+            );
+        }
         if let (Some(stated), Some((measured, _))) = (file.length, measured)
             && elevation::differ(stated, measured)
         {

@@ -75,7 +75,9 @@ impl<'de> Deserialize<'de> for SignedLength {
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "a network")]
 pub(crate) struct NetworkFile {
-    pub(crate) crownweir: String,
+    /// Checked before the rest is decoded; stands here so that it is a known key.
+    #[serde(rename = "crownweir")]
+    pub(crate) _format: String,
     pub(crate) name: Name,
     #[serde(default)]
     pub(crate) units: Units,

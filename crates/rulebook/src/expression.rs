@@ -3,6 +3,8 @@
 //! A condition is a mapping from facts to what is asked of them; all of it must hold. An operand is a value, a
 //! fact's name, or a mapping that says how to come by a value.
 
+use std::cmp::Ordering;
+
 use crownweir_document::{Cursor, Diagnostics, nearest};
 use serde_yaml::{Mapping, Value as Yaml};
 
@@ -59,6 +61,24 @@ impl Scope<'_> {
             }
         }
         if !sound {
+            return None;
+        }
+        let bound = |wanted: Comparison| {
+            parts.iter().find_map(|part| match part {
+                Condition::Test(Test {
+                    check: Check::Compare(comparison, Operand::Literal(value)),
+                    ..
+                }) if *comparison == wanted => Some(*value),
+                _ => None,
+            })
+        };
+        if let (Some(least), Some(most)) = (bound(Comparison::AtLeast), bound(Comparison::AtMost))
+            && least.compare(most) == Some(Ordering::Greater)
+        {
+            problems.push(
+                at.problem("nothing is at least the one and at most the other")
+                    .expecting("`at_least` no more than `at_most`"),
+            );
             return None;
         }
         if parts.len() == 1 {

@@ -36,6 +36,9 @@ impl RuleSet {
     pub fn read(name: &str, text: &[u8], limits: &Limits) -> Result<Self, Diagnostics> {
         let document = Document::read(name, text, limits)?;
         let mut problems = Diagnostics::keeping(limits.diagnostics);
+        if !document.is_of_format(FORMAT, &mut problems) {
+            return problems.or(None);
+        }
         let Some(file) = document.decode::<RuleSetFile>(&mut problems) else {
             return problems.or(None);
         };
@@ -101,14 +104,6 @@ fn is_a_day(text: &str) -> bool {
 }
 
 fn rule_set(file: RuleSetFile, top: Cursor<'_>, problems: &mut Diagnostics) -> Option<RuleSet> {
-    if file.crownweir != FORMAT {
-        problems.push(
-            top.get("crownweir")
-                .problem(format!("`{}` is not a format that is read here", file.crownweir))
-                .expecting(format!("`{FORMAT}`")),
-        );
-        return None;
-    }
     if let Some(checked) = &file.checked
         && !is_a_day(checked)
     {

@@ -1,6 +1,6 @@
 //! Tables, read cell by cell. A key that runs across the head becomes a key like the others.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 
 use crownweir_document::{Cursor, Diagnostics, nearest};
 use serde_yaml::Value as Yaml;
@@ -29,6 +29,7 @@ pub(crate) fn tables(
                 ladder,
                 citer,
                 problems,
+                keys_seen: HashMap::new(),
             }
             .table(name, file, citation?, at)
         })
@@ -42,6 +43,8 @@ struct Reader<'a> {
     ladder: &'a Ladder,
     citer: &'a Citer,
     problems: &'a mut Diagnostics,
+    /// The line of the row with each combination of keys.
+    keys_seen: HashMap<String, usize>,
 }
 
 impl Reader<'_> {
@@ -244,17 +247,32 @@ impl Reader<'_> {
         };
         let place = at.place();
         if across.is_empty() {
+            self.tell_apart(&table.name, &keys, at);
             table.rows.push(Row { keys, cells, place });
             return;
         }
         for (value, cell) in across.iter().zip(cells) {
             let mut keys = keys.clone();
             keys.push(Some(*value));
+            self.tell_apart(&table.name, &keys, at);
             table.rows.push(Row {
                 keys,
                 cells: vec![cell],
                 place: place.clone(),
             });
+        }
+    }
+
+    /// Reports a row whose keys another row has already: which of the two would hold is anyone's guess.
+    fn tell_apart(&mut self, table: &str, keys: &[Option<Value>], at: Cursor<'_>) {
+        let line = at.place().line;
+        // A value has no hash of its own; its debug form tells values apart exactly.
+        if let Some(first) = self.keys_seen.insert(format!("{keys:?}"), line) {
+            self.problems.push(
+                at.problem(format!("the table `{table}` has these keys twice"))
+                    .expecting("keys of its own")
+                    .helped(format!("the first row with them stands in line {first}")),
+            );
         }
     }
 

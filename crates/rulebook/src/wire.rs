@@ -16,7 +16,9 @@ use crate::table::Match;
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "a rule set")]
 pub(crate) struct RuleSetFile {
-    pub(crate) crownweir: String,
+    /// Checked before the rest is decoded; stands here so that it is a known key.
+    #[serde(rename = "crownweir")]
+    pub(crate) _format: String,
     pub(crate) name: String,
     pub(crate) title: String,
     pub(crate) document: String,

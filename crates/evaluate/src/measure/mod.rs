@@ -223,7 +223,7 @@ pub(crate) enum Class {
 /// A size that a network uses and the rule set does not know.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error(
-    "line {line}, column {column}: `{element}` is of the size {size}, which the rule set `{rules}` does not know"
+    "{file}:{line}:{column}: `{element}` is of the size {size}, which the rule set `{rules}` does not know"
 )]
 pub struct UnknownSize {
     /// The size as the network states it.
@@ -232,6 +232,8 @@ pub struct UnknownSize {
     pub element: String,
     /// The rule set.
     pub rules: String,
+    /// The network's file, as it was called when it was read.
+    pub file: String,
     /// Where the network defines the element.
     pub line: u32,
     /// Where the network defines the element.
@@ -300,7 +302,7 @@ impl<'a> Measured<'a> {
             pipes.push(PipeFacts {
                 from: index(edge.source().index()),
                 to: index(edge.target().index()),
-                size: known_size(rules, pipe.size, &pipe.name, pipe.position)?,
+                size: known_size((network, rules), pipe.size, &pipe.name, pipe.position)?,
                 run: pipe.run,
                 kind: run_kind(network, pipe),
                 enters: pipe.enters,
@@ -338,7 +340,7 @@ impl<'a> Measured<'a> {
                 NodeKind::Valve(_) => (Class::Valve, None),
                 NodeKind::Disposal => (Class::Disposal, None),
             };
-            known_size(rules, size, &node.name, node.position)?;
+            known_size((network, rules), size, &node.name, node.position)?;
             class.push(own);
         }
         let mut next = vec![NONE; nodes];
@@ -505,7 +507,7 @@ fn run_kind(network: &Network, pipe: &Pipe) -> RunKind {
 
 /// The place of a stated size on the rule set's ladder.
 fn known_size(
-    rules: &RuleSet,
+    (network, rules): (&Network, &RuleSet),
     stated: Option<NominalSize>,
     element: &str,
     position: Position,
@@ -517,6 +519,7 @@ fn known_size(
             size,
             element: element.to_owned(),
             rules: rules.name.clone(),
+            file: network.file().to_owned(),
             line: position.line,
             column: position.column,
         }),
