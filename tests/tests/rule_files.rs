@@ -114,6 +114,20 @@ fn unlike_things_are_not_compared() {
 }
 
 #[test]
+fn a_key_stands_once_and_bounds_do_not_cross() {
+    refused(
+        "- [lavatory, 1]",
+        "- [lavatory, 1]\n      - [lavatory, 2]",
+        &["has these keys twice", "the first row with them stands in line"],
+    );
+    refused(
+        "{trap.seal: {at_least: 2 in, at_most: 4 in}}",
+        "{trap.seal: {at_least: 4 in, at_most: 2 in}}",
+        &["nothing is at least the one and at most the other"],
+    );
+}
+
+#[test]
 fn values_need_units_sizes_a_ladder_and_rows_their_width() {
     refused("{at_most: 24 in}", "{at_most: 24}", &["`24` has no unit"]);
     refused("- [lavatory, 1]", "- [lavatory, one]", &["`one`"]);

@@ -285,3 +285,26 @@ fn all_problems_come_at_once() {
         ],
     );
 }
+
+/// On Linux only: elsewhere nothing stands in for a full disk.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_report_that_cannot_be_written_is_trouble_and_a_closed_reader_is_not() {
+    let full = std::fs::File::options().write(true).open("/dev/full").unwrap();
+    let run = |output: std::process::Stdio| {
+        let child = Command::new(env!("CARGO_BIN_EXE_crownweir"))
+            .args(["check", GOOD])
+            .stdout(output)
+            .stderr(std::process::Stdio::piped())
+            .spawn()
+            .unwrap();
+        let output = child.wait_with_output().unwrap();
+        (output.status.code(), text(&output.stderr))
+    };
+    let (code, error) = run(full.into());
+    assert_eq!(code, Some(2));
+    assert!(error.contains("cannot write the report"), "{error}");
+    let (reader, writer) = std::io::pipe().unwrap();
+    drop(reader);
+    assert_eq!(run(writer.into()), (Some(0), String::new()));
+}

@@ -63,24 +63,6 @@ impl Scope<'_> {
         if !sound {
             return None;
         }
-        let bound = |wanted: Comparison| {
-            parts.iter().find_map(|part| match part {
-                Condition::Test(Test {
-                    check: Check::Compare(comparison, Operand::Literal(value)),
-                    ..
-                }) if *comparison == wanted => Some(*value),
-                _ => None,
-            })
-        };
-        if let (Some(least), Some(most)) = (bound(Comparison::AtLeast), bound(Comparison::AtMost))
-            && least.compare(most) == Some(Ordering::Greater)
-        {
-            problems.push(
-                at.problem("nothing is at least the one and at most the other")
-                    .expecting("`at_least` no more than `at_most`"),
-            );
-            return None;
-        }
         if parts.len() == 1 {
             return parts.pop();
         }
@@ -202,6 +184,24 @@ impl Scope<'_> {
             }
         }
         if !sound {
+            return None;
+        }
+        let bound = |wanted: Comparison| {
+            parts.iter().find_map(|part| match part {
+                Condition::Test(Test {
+                    check: Check::Compare(comparison, Operand::Literal(value)),
+                    ..
+                }) if *comparison == wanted => Some(*value),
+                _ => None,
+            })
+        };
+        if let (Some(least), Some(most)) = (bound(Comparison::AtLeast), bound(Comparison::AtMost))
+            && least.compare(most) == Some(Ordering::Greater)
+        {
+            problems.push(
+                at.problem("nothing is at least the one and at most the other")
+                    .expecting("`at_least` no more than `at_most`"),
+            );
             return None;
         }
         if parts.len() == 1 {
