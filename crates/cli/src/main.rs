@@ -14,7 +14,7 @@ use clap::{Parser, Subcommand};
 
 /// Checks a building's drains, wastes and vents against a plumbing code.
 #[derive(Parser)]
-#[command(version, about, max_term_width = 90)]
+#[command(name = "crownweir", version, max_term_width = 90)]
 struct Arguments {
     #[command(subcommand)]
     command: Command,
