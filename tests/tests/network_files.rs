@@ -363,3 +363,15 @@ fn a_size_by_another_name_is_the_same_size() {
     };
     assert_eq!(summary(&text), summary(&inches));
 }
+
+#[test]
+fn every_size_that_a_rule_set_does_not_know_is_named() {
+    let text = network_text("larch-terrace.yaml")
+        .replace("DN 32", "DN 33")
+        .replace("DN 40", "DN 41");
+    let error = check(&network(&text), &rules("ipc-2021")).expect_err("unknown sizes");
+    let told = error.to_string();
+    assert!(told.contains("DN 33") && told.contains("DN 41"), "{told}");
+    let places: Vec<(u32, u32)> = error.0.iter().map(|one| (one.line, one.column)).collect();
+    assert!(places.is_sorted() && places.len() > 2, "{told}");
+}

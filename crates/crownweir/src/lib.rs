@@ -9,7 +9,7 @@
 pub use crownweir_document::{Diagnostic, Diagnostics, Document, Limits, Place, nearest};
 pub use crownweir_evaluate::{
     Element, Figure, Finding, Gap, Got, MOST_OF_A_RULE, Measured, OnSite, Outcome, Pass, Protected, Report,
-    RuleSummary, Step, UnknownSize, Verdict, check, hydraulics,
+    RuleSummary, Step, UnknownSize, UnknownSizes, Verdict, check, hydraulics,
 };
 pub use crownweir_network::{Network, Node, NodeId, NodeKind, Pipe, PipeId, Position};
 pub use crownweir_rulebook::{

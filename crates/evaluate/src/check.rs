@@ -7,7 +7,7 @@ use crownweir_rulebook::{
 use crownweir_vocabulary::{FixtureType, Role};
 
 use crate::evaluate::{Limit, Outcome, condition, operand, test};
-use crate::measure::{Class, Gap, Got, Measured, UnknownSize, index};
+use crate::measure::{Class, Gap, Got, Measured, UnknownSizes, index};
 use crate::report::{Figure, Finding, MOST_OF_A_RULE, OnSite, Report, RuleSummary, Verdict};
 use crate::show;
 
@@ -17,8 +17,8 @@ const EXAMPLES: usize = 5;
 /// Checks `network` by `rules`.
 ///
 /// # Errors
-/// A size that the network uses and the rule set does not know.
-pub fn check(network: &Network, rules: &RuleSet) -> Result<Report, UnknownSize> {
+/// The sizes that the network uses and the rule set does not know.
+pub fn check(network: &Network, rules: &RuleSet) -> Result<Report, UnknownSizes> {
     Ok(Measured::new(network, rules)?.check())
 }
 

@@ -16,6 +16,6 @@ mod workings;
 
 pub use check::check;
 pub use evaluate::Outcome;
-pub use measure::{Element, Gap, Got, Measured, UnknownSize};
+pub use measure::{Element, Gap, Got, Measured, UnknownSize, UnknownSizes};
 pub use report::{Figure, Finding, MOST_OF_A_RULE, OnSite, Protected, Report, RuleSummary, Verdict};
 pub use workings::{Pass, Step};

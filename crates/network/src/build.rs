@@ -2,7 +2,7 @@
 //!
 //! Faults are collected with their places; a graph comes out only when there is none.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
 
 use crownweir_document::{Cursor, Diagnostics, Document, Limits, nearest};
@@ -59,6 +59,7 @@ impl Network {
             sources: Sources::default(),
             defined_in: Vec::new(),
             positions: Vec::new(),
+            fixtures: HashSet::new(),
             most: limits.nodes,
         };
         if builder.models_are_sound(&mut problems) {
@@ -94,6 +95,8 @@ pub(crate) struct Builder<'a> {
     /// The run that defines each node: what continues it goes straight through.
     pub(crate) defined_in: Vec<u32>,
     pub(crate) positions: Vec<Option<Coordinates>>,
+    /// Every different fixture once: a tower repeats few.
+    fixtures: HashSet<Arc<Fixture>>,
     pub(crate) most: usize,
 }
 
@@ -337,6 +340,10 @@ impl<'a> Builder<'a> {
             }
             (None, None) => None,
         };
+        let kind = match kind {
+            NodeKind::Fixture(fixture) => NodeKind::Fixture(self.shared(fixture)),
+            other => other,
+        };
         let name: Arc<str> = text.into();
         let id = self.graph.add_node(Node {
             name: Arc::clone(&name),
@@ -363,6 +370,14 @@ impl<'a> Builder<'a> {
                     )),
             );
         }
+    }
+
+    fn shared(&mut self, fixture: Arc<Fixture>) -> Arc<Fixture> {
+        if let Some(known) = self.fixtures.get(&fixture) {
+            return Arc::clone(known);
+        }
+        self.fixtures.insert(Arc::clone(&fixture));
+        fixture
     }
 
     /// What a step defines, its own storey, its height above the floor, its coordinates.
@@ -426,7 +441,7 @@ impl<'a> Builder<'a> {
                     Err(message) => problems.push(at.get("group").problem(message)),
                 }
             }
-            let kind = NodeKind::Fixture(Box::new(fixture));
+            let kind = NodeKind::Fixture(Arc::new(fixture));
             return Some((kind, file.storey.as_ref(), weir, file.position));
         }
         if let Some(file) = &step.fitting {
@@ -491,12 +506,13 @@ impl<'a> Builder<'a> {
     }
 
     fn finish(mut self, document: &Document, problems: &mut Diagnostics) -> Option<Network> {
-        let orders = structure::check(&self.graph, &self.sources, self.top, problems)?;
+        let mut orders = structure::check(&self.graph, &self.sources, self.top, problems)?;
         let notation = self.notation();
         elevation::settle(&mut self.graph, &self.sources, notation, problems);
         if !problems.is_empty() {
             return None;
         }
+        let graph = orders.renumber(self.graph)?;
         let file = self.file;
         let tests = file.tests.iter().enumerate().map(|(index, test)| Test {
             section: test.section.0.as_str().into(),
@@ -514,7 +530,7 @@ impl<'a> Builder<'a> {
             },
             storeys: self.storeys.list,
             runs: self.runs,
-            graph: self.graph,
+            graph,
             disposal: orders.disposal,
             drain_order: orders.drains,
             vent_order: orders.vents,

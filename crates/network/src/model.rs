@@ -180,8 +180,8 @@ pub struct Node {
 /// What stands at a node.
 #[derive(Debug, Clone)]
 pub enum NodeKind {
-    /// A fixture with its trap.
-    Fixture(Box<Fixture>),
+    /// A fixture with its trap; fixtures alike in all that is stated share one description.
+    Fixture(Arc<Fixture>),
     /// A fitting.
     Fitting {
         /// Its pattern; not stated where the file only names the joint.
@@ -213,7 +213,7 @@ impl NodeKind {
 }
 
 /// A fixture.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct Fixture {
     /// What it is.
     pub fixture_type: FixtureType,
@@ -238,7 +238,7 @@ pub struct Fixture {
 }
 
 /// A fixture's trap.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Hash)]
 pub struct Trap {
     /// Nominal size.
     pub size: Option<NominalSize>,

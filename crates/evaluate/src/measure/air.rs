@@ -168,11 +168,13 @@ pub(crate) fn air(measured: &Measured<'_>) -> Air {
 /// Whether a drain comes before another as the one to bring air: straight through the run before a branch, then
 /// by name, so that the order of the file does not matter.
 fn before(measured: &Measured<'_>, one: u32, other: u32) -> bool {
-    let rank = |pipe: u32| {
-        let is_branch = measured.pipe(pipe).map(|pipe| pipe.enters == Inlet::Branch);
-        (is_branch, measured.stated(pipe).map(|pipe| &*pipe.name))
-    };
-    other == NONE || rank(one) < rank(other)
+    let is_branch = |pipe: u32| measured.pipe(pipe).map(|pipe| pipe.enters == Inlet::Branch);
+    let name = |pipe: u32| measured.stated(pipe).map(|pipe| &*pipe.name);
+    other == NONE
+        || is_branch(one)
+            .cmp(&is_branch(other))
+            .then_with(|| name(one).cmp(&name(other)))
+            .is_lt()
 }
 
 /// How far down each dry vent is depended on.

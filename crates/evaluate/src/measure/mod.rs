@@ -13,8 +13,8 @@ mod loads;
 mod stacks;
 mod vents;
 
-use crownweir_network::{Fixture, Network, Node, NodeId, NodeKind, Pipe, PipeId, Position};
-use std::collections::HashMap;
+use crownweir_network::{Fixture, Network, Node, NodeId, NodeKind, Pipe, PipeId};
+use std::collections::{BTreeMap, HashMap};
 
 use crownweir_quantity::{Length, NominalSize, Slope};
 use crownweir_rulebook::{RuleSet, Size};
@@ -228,7 +228,7 @@ pub(crate) enum Class {
 pub struct UnknownSize {
     /// The size as the network states it.
     pub size: NominalSize,
-    /// The pipe, fixture, cleanout or terminal.
+    /// The first pipe, fixture, cleanout or terminal that the file gives it at this place.
     pub element: String,
     /// The rule set.
     pub rules: String,
@@ -238,6 +238,66 @@ pub struct UnknownSize {
     pub line: u32,
     /// Where the network defines the element.
     pub column: u32,
+}
+
+/// All the sizes that a network uses and the rule set does not know, in the order of the file.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("{}", self.lines())]
+pub struct UnknownSizes(pub Vec<UnknownSize>);
+
+impl UnknownSizes {
+    fn lines(&self) -> String {
+        let lines: Vec<String> = self.0.iter().map(UnknownSize::to_string).collect();
+        lines.join("\n")
+    }
+
+    /// Those of `network`, where there are any.
+    fn check(network: &Network, rules: &RuleSet) -> Result<(), Self> {
+        let graph = network.graph();
+        let pipes = graph
+            .edge_weights()
+            .map(|pipe| (pipe.size, &pipe.name, pipe.position));
+        let nodes = graph
+            .node_weights()
+            .map(|node| (size_at(node), &node.name, node.position));
+        // A repeated storey gives many elements one place in the file.
+        let mut unknown = BTreeMap::new();
+        for (size, name, position) in pipes.chain(nodes) {
+            let Some(size) = size.filter(|&size| rules.ladder.find(size).is_none()) else {
+                continue;
+            };
+            let first = unknown
+                .entry((position.line, position.column))
+                .or_insert((size, name));
+            if name < first.1 {
+                *first = (size, name);
+            }
+        }
+        if unknown.is_empty() {
+            return Ok(());
+        }
+        let unknown = unknown
+            .into_iter()
+            .map(|((line, column), (size, name))| UnknownSize {
+                size,
+                element: name.to_string(),
+                rules: rules.name.clone(),
+                file: network.file().to_owned(),
+                line,
+                column,
+            });
+        Err(Self(unknown.collect()))
+    }
+}
+
+/// The size stated of what stands at a node.
+fn size_at(node: &Node) -> Option<NominalSize> {
+    match &node.kind {
+        NodeKind::Fixture(fixture) => fixture.trap.size,
+        NodeKind::Cleanout(cleanout) => cleanout.size,
+        NodeKind::Terminal(terminal) => terminal.enlarged_to,
+        _ => None,
+    }
 }
 
 /// A network measured under a rule set.
@@ -274,8 +334,9 @@ impl<'a> Measured<'a> {
     /// Measures `network` by the definitions, sizes and loads of `rules`.
     ///
     /// # Errors
-    /// The first size that the network uses and the rule set does not know.
-    pub fn new(network: &'a Network, rules: &'a RuleSet) -> Result<Self, UnknownSize> {
+    /// The sizes that the network uses and the rule set does not know.
+    pub fn new(network: &'a Network, rules: &'a RuleSet) -> Result<Self, UnknownSizes> {
+        UnknownSizes::check(network, rules)?;
         let graph = network.graph();
         let least_angle = rules.definitions.vertical.most_from_vertical;
         let mut pipes = Vec::with_capacity(graph.edge_count());
@@ -302,7 +363,7 @@ impl<'a> Measured<'a> {
             pipes.push(PipeFacts {
                 from: index(edge.source().index()),
                 to: index(edge.target().index()),
-                size: known_size((network, rules), pipe.size, &pipe.name, pipe.position)?,
+                size: pipe.size.and_then(|size| rules.ladder.find(size)),
                 run: pipe.run,
                 kind: run_kind(network, pipe),
                 enters: pipe.enters,
@@ -325,22 +386,21 @@ impl<'a> Measured<'a> {
         let mut fixtures = Vec::new();
         let mut ordinal = vec![NONE; nodes];
         for (number, node) in (0..).zip(graph.node_weights()) {
-            let (own, size) = match &node.kind {
+            let own = match &node.kind {
                 NodeKind::Fixture(fixture) => {
                     ordinal[number as usize] = index(fixtures.len());
                     fixtures.push(FixtureFacts::new(network, rules, number, node, fixture));
-                    (Class::Fixture, fixture.trap.size)
+                    Class::Fixture
                 }
                 NodeKind::Fitting { pattern } => {
                     patterns[number as usize] = *pattern;
-                    (Class::Fitting, None)
+                    Class::Fitting
                 }
-                NodeKind::Cleanout(cleanout) => (Class::Cleanout, cleanout.size),
-                NodeKind::Terminal(terminal) => (Class::Terminal, terminal.enlarged_to),
-                NodeKind::Valve(_) => (Class::Valve, None),
-                NodeKind::Disposal => (Class::Disposal, None),
+                NodeKind::Cleanout(_) => Class::Cleanout,
+                NodeKind::Terminal(_) => Class::Terminal,
+                NodeKind::Valve(_) => Class::Valve,
+                NodeKind::Disposal => Class::Disposal,
             };
-            known_size((network, rules), size, &node.name, node.position)?;
             class.push(own);
         }
         let mut next = vec![NONE; nodes];
@@ -503,25 +563,4 @@ fn run_kind(network: &Network, pipe: &Pipe) -> RunKind {
         .runs()
         .get(pipe.run as usize)
         .map_or(RunKind::Branch, |run| run.kind)
-}
-
-/// The place of a stated size on the rule set's ladder.
-fn known_size(
-    (network, rules): (&Network, &RuleSet),
-    stated: Option<NominalSize>,
-    element: &str,
-    position: Position,
-) -> Result<Option<Size>, UnknownSize> {
-    let Some(size) = stated else { return Ok(None) };
-    match rules.ladder.find(size) {
-        Some(known) => Ok(Some(known)),
-        None => Err(UnknownSize {
-            size,
-            element: element.to_owned(),
-            rules: rules.name.clone(),
-            file: network.file().to_owned(),
-            line: position.line,
-            column: position.column,
-        }),
-    }
 }
