@@ -7,6 +7,7 @@ mod check;
 mod explain;
 mod input;
 mod output;
+mod rules;
 
 use std::process::ExitCode;
 
@@ -26,6 +27,9 @@ enum Command {
     Check(check::Arguments),
     /// Show a rule, the tables it reads and where they come from.
     Explain(explain::Arguments),
+    /// For those who write rule files.
+    #[command(subcommand)]
+    Rules(rules::Command),
 }
 
 fn main() -> ExitCode {
@@ -33,6 +37,7 @@ fn main() -> ExitCode {
     let done = match arguments.command {
         Command::Check(arguments) => check::run(&arguments),
         Command::Explain(arguments) => explain::run(&arguments),
+        Command::Rules(command) => rules::run(&command),
     };
     match done {
         Ok(code) => code,

@@ -308,3 +308,23 @@ fn a_report_that_cannot_be_written_is_trouble_and_a_closed_reader_is_not() {
     drop(reader);
     assert_eq!(run(writer.into()), (Some(0), String::new()));
 }
+
+#[test]
+fn the_catalogue_lists_every_fact_and_how_it_is_measured() {
+    let output = crownweir(&["rules", "facts"]);
+    let printed = text(&output.stdout);
+    let flat: String = printed.split_whitespace().collect::<Vec<_>>().join(" ");
+    for fact in crownweir::Fact::ALL {
+        let measured: String = fact.measured().split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(
+            flat.contains(fact.name()) && flat.contains(&measured),
+            "{}",
+            fact.name()
+        );
+    }
+    let narrow = crownweir(&["rules", "facts", "--subject", "valve"]);
+    assert!(!text(&narrow.stdout).contains("pipe.size"));
+    let wrong = crownweir(&["rules", "facts", "--subject", "valv"]);
+    assert_eq!(wrong.status.code(), Some(2));
+    assert!(text(&wrong.stderr).contains("did you mean `valve`?"));
+}
