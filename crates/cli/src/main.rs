@@ -8,6 +8,7 @@ mod explain;
 mod input;
 mod output;
 mod rules;
+mod schema;
 
 use std::process::ExitCode;
 
@@ -27,6 +28,8 @@ enum Command {
     Check(check::Arguments),
     /// Show a rule, the tables it reads and where they come from.
     Explain(explain::Arguments),
+    /// Print the JSON Schema of a kind of file, for editors.
+    Schema(schema::Arguments),
     /// For those who write rule files.
     #[command(subcommand)]
     Rules(rules::Command),
@@ -37,6 +40,7 @@ fn main() -> ExitCode {
     let done = match arguments.command {
         Command::Check(arguments) => check::run(&arguments),
         Command::Explain(arguments) => explain::run(&arguments),
+        Command::Schema(arguments) => schema::run(&arguments),
         Command::Rules(command) => rules::run(&command),
     };
     match done {

@@ -8,6 +8,8 @@ mod cursor;
 mod decode;
 mod diagnostic;
 mod read;
+#[cfg(feature = "schema")]
+pub mod schema;
 
 pub use cursor::Cursor;
 pub use diagnostic::{Diagnostic, Diagnostics, Place};

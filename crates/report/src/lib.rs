@@ -5,6 +5,8 @@
 
 mod explain;
 mod json;
+#[cfg(feature = "schema")]
+pub mod schema;
 mod text;
 mod workings;
 

@@ -19,6 +19,8 @@ mod message;
 mod model;
 mod operand;
 pub mod published;
+#[cfg(feature = "schema")]
+pub mod schema;
 mod table;
 mod tables;
 mod value;

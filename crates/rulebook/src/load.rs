@@ -25,7 +25,7 @@ use crate::wire::{
 };
 
 /// The format's name and version, as the first key of a file states it.
-const FORMAT: &str = "ruleset/1";
+pub(crate) const FORMAT: &str = "ruleset/1";
 
 impl RuleSet {
     /// Reads a rule set from the text of a file, called `name` in messages.
@@ -96,6 +96,7 @@ fn is_a_day(text: &str) -> bool {
     let parts: Vec<_> = text.split('-').collect();
     let number = |part: &str, digits: usize, most: u32| {
         part.len() == digits
+            && part.bytes().all(|digit| digit.is_ascii_digit())
             && part
                 .parse::<u32>()
                 .is_ok_and(|number| number >= 1 && number <= most)

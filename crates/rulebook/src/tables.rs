@@ -142,25 +142,12 @@ impl Reader<'_> {
     }
 
     fn dimension(&mut self, file: &DimensionFile, at: Cursor<'_>) -> Option<Dimension> {
-        let plain = [
-            Dimension::Length,
-            Dimension::Slope,
-            Dimension::Angle,
-            Dimension::Size,
-            Dimension::Load,
-            Dimension::Flow,
-            Dimension::Volume,
-            Dimension::Temperature,
-            Dimension::Period,
-            Dimension::Count,
-            Dimension::Truth,
-        ];
-        let found = plain
+        let found = Dimension::PLAIN
             .into_iter()
             .find(|dimension| dimension.name() == file.0)
             .or_else(|| Fact::from_name(&file.0).map(Fact::dimension));
         if found.is_none() {
-            let known = plain.iter().map(|dimension| dimension.name());
+            let known = Dimension::PLAIN.iter().map(|dimension| dimension.name());
             self.problems.push(
                 at.problem(format!("`{}` is not a dimension", file.0))
                     .expecting(
