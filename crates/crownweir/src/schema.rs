@@ -46,24 +46,24 @@ impl Format {
     #[must_use]
     pub fn schema(&self) -> Value {
         let mut schema = (self.make)();
-        schema.insert("title".to_owned(), self.title.into());
-        Tidy.transform(&mut schema);
         let definitions = schema.get_mut("$defs").and_then(Value::as_object_mut);
         for (name, definition) in definitions.into_iter().flatten() {
-            if let Some(definition) = definition.as_object_mut()
-                && !definition.contains_key("title")
-            {
-                definition.shift_insert(0, "title".to_owned(), title(name).into());
+            if let Some(definition) = definition.as_object_mut() {
+                definition.entry("title").or_insert_with(|| title(name).into());
             }
         }
+        schema.insert("title".to_owned(), self.title.into());
+        Tidy.transform(&mut schema);
         schema.to_value()
     }
 
     /// Its schema as the text of a file.
     #[must_use]
     pub fn text(&self) -> String {
-        // The alternate form is indented.
-        format!("{:#}\n", self.schema())
+        let mut text = String::new();
+        lay_out(&self.schema(), 0, 0, &mut text);
+        text.push('\n');
+        text
     }
 }
 
@@ -75,18 +75,84 @@ fn title(name: &str) -> String {
     first.into_iter().chain(letters).collect()
 }
 
-/// Takes out what no editor knows: formats that are Rust's names of numbers.
+/// Takes out what no editor knows, formats that are Rust's names of numbers, and puts what a reader looks for
+/// first.
 struct Tidy;
 
 impl Transform for Tidy {
     fn transform(&mut self, schema: &mut Schema) {
+        let is_of_rust = |format: &str| format.starts_with("uint");
         if schema
             .get("format")
             .and_then(Value::as_str)
-            .is_some_and(|format| format.starts_with("uint"))
+            .is_some_and(is_of_rust)
         {
             schema.remove("format");
         }
+        if let Some(keywords) = schema.as_object_mut() {
+            for first in ["type", "description", "title", "$schema"] {
+                if let Some(value) = keywords.shift_remove(first) {
+                    keywords.shift_insert(0, first.to_owned(), value);
+                }
+            }
+        }
         transform_subschemas(self, schema);
+    }
+}
+
+/// How long a line may grow before what it holds is spread over several.
+const WIDTH: usize = 110;
+
+/// Writes JSON with one line for whatever fits on one; `used` is how much of the line is taken already.
+fn lay_out(value: &Value, depth: usize, used: usize, text: &mut String) {
+    let line = on_one_line(value);
+    let indent = |depth: usize| "  ".repeat(depth);
+    if 2 * depth + used + line.chars().count() <= WIDTH {
+        text.push_str(&line);
+        return;
+    }
+    let parts: Vec<(String, &Value)> = match value {
+        Value::Array(items) => items.iter().map(|item| (String::new(), item)).collect(),
+        Value::Object(entries) => {
+            let entries = entries.iter();
+            entries
+                .map(|(key, value)| (format!("{}: ", Value::from(key.as_str())), value))
+                .collect()
+        }
+        _ => {
+            text.push_str(&line);
+            return;
+        }
+    };
+    text.push_str(if value.is_array() { "[" } else { "{" });
+    let count = parts.len();
+    for (index, (key, part)) in parts.into_iter().enumerate() {
+        text.push('\n');
+        text.push_str(&indent(depth + 1));
+        text.push_str(&key);
+        lay_out(part, depth + 1, key.chars().count(), text);
+        if index + 1 < count {
+            text.push(',');
+        }
+    }
+    text.push('\n');
+    text.push_str(&indent(depth));
+    text.push(if value.is_array() { ']' } else { '}' });
+}
+
+fn on_one_line(value: &Value) -> String {
+    match value {
+        Value::Array(items) => {
+            let items: Vec<_> = items.iter().map(on_one_line).collect();
+            format!("[{}]", items.join(", "))
+        }
+        Value::Object(entries) => {
+            let entries = entries.iter();
+            let entries: Vec<_> = entries
+                .map(|(key, value)| format!("{}: {}", Value::from(key.as_str()), on_one_line(value)))
+                .collect();
+            format!("{{{}}}", entries.join(", "))
+        }
+        other => other.to_string(),
     }
 }

@@ -125,18 +125,21 @@ impl JsonSchema for Model {
             "description".to_owned(),
             "What fixtures of this model have in common.".into(),
         );
+        let of_one = ["name", "group", "model", "storey", "position"];
         let properties = model
             .get_mut("properties")
             .and_then(|properties| properties.as_object_mut());
         if let Some(properties) = properties {
-            for of_one in ["name", "group", "model", "storey", "position"] {
-                let refused = json_schema!({
-                    "description": "Belongs to one fixture, not to a model of several.",
-                    "type": "null",
-                });
-                properties.insert(of_one.to_owned(), refused.to_value());
-            }
+            properties.retain(|key, _| !of_one.contains(&key.as_str()));
         }
+        // Not among the properties, so that no editor offers them.
+        let refused = json_schema!({
+            format!("^({})$", of_one.join("|")): {
+                "description": "Belongs to one fixture, not to a model of several.",
+                "type": "null",
+            },
+        });
+        model.insert("patternProperties".to_owned(), refused.to_value());
         model
     }
 }

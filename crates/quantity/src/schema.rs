@@ -39,7 +39,7 @@ fn size() -> String {
 fn text(title: &str, expected: &str, pattern: &str, examples: &[&str]) -> Schema {
     json_schema!({
         "title": title,
-        "description": format!("Expected: {expected}."),
+        "description": format!("{}.", expected.replacen('a', "A", 1)),
         "type": "string",
         "pattern": format!(r"^\s*{pattern}\s*$"),
         // What editors say instead of the pattern.

@@ -84,13 +84,24 @@ impl JsonSchema for Operand {
 enum Kind {
     /// Any: which one, a table's own keys and columns say.
     Any,
+    /// A word of whichever vocabulary.
+    Word,
     Of(Dimension),
 }
 
 impl Kind {
+    /// What a value to compare a fact with is reckoned from; of words, one list does for all vocabularies.
+    fn reckoning(dimension: Dimension) -> Self {
+        match dimension {
+            Dimension::Word(_) => Self::Word,
+            other => Self::Of(other),
+        }
+    }
+
     fn is(self, one_of: &[Dimension]) -> bool {
         match self {
             Self::Any => true,
+            Self::Word => false,
             Self::Of(dimension) => one_of.contains(&dimension),
         }
     }
@@ -99,6 +110,7 @@ impl Kind {
     fn named(self, what: &str) -> String {
         match self {
             Self::Any => what.to_owned(),
+            Self::Word => format!("word_{what}"),
             Self::Of(dimension) => format!("{}_{what}", name(dimension)),
         }
     }
@@ -184,7 +196,7 @@ fn tests(dimension: Dimension, generator: &mut SchemaGenerator) -> Schema {
     defined(Kind::Of(dimension).named("tests"), generator, |generator| {
         let value = literal(dimension, generator);
         let list = json_schema!({"type": "array", "items": value});
-        let forms = forms(Kind::Of(dimension), generator);
+        let forms = forms(Kind::reckoning(dimension), generator);
         let mut properties = vec![
             (
                 "is",
@@ -228,6 +240,7 @@ fn operand(kind: Kind, generator: &mut SchemaGenerator) -> Schema {
     defined(kind.named("operand"), generator, |generator| {
         let value = match kind {
             Kind::Any => any_literal(),
+            Kind::Word => json_schema!({"type": "string"}),
             Kind::Of(dimension) => literal(dimension, generator),
         };
         json_schema!({"anyOf": [value, fact(kind, generator), forms(kind, generator)]})
@@ -239,6 +252,7 @@ fn fact(kind: Kind, generator: &mut SchemaGenerator) -> Schema {
     defined(kind.named("fact"), generator, |_| {
         let known = Fact::ALL.iter().filter(|fact| match kind {
             Kind::Any => true,
+            Kind::Word => matches!(fact.dimension(), Dimension::Word(_)),
             Kind::Of(dimension) => fact.dimension() == dimension,
         });
         let names: Vec<_> = known.map(|fact| fact.name()).collect();
