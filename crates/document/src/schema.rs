@@ -2,6 +2,7 @@
 //! stands here.
 
 use schemars::Schema;
+use serde_json::Value;
 
 /// Lets each list or table of a format's part be left empty, as in `notes:` with nothing after it. A list that
 /// needs an item stays as it is.
@@ -12,15 +13,21 @@ pub fn lists_may_be_empty(part: &mut Schema) {
     else {
         return;
     };
-    for property in properties
-        .values_mut()
-        .filter_map(|property| property.as_object_mut())
-    {
-        let kind = property.get("type").and_then(|kind| kind.as_str());
-        let (Some(kind @ ("array" | "object")), None) = (kind, property.get("minItems")) else {
-            continue;
-        };
-        let either = vec![kind.to_owned(), "null".to_owned()];
-        property.insert("type".to_owned(), either.into());
+    for property in properties.values_mut() {
+        may_be_empty(property);
+    }
+}
+
+fn may_be_empty(value: &mut Value) {
+    let kind = value.get("type").and_then(|kind| kind.as_str());
+    let (Some(kind @ ("array" | "object")), None) = (kind, value.get("minItems")) else {
+        return;
+    };
+    let either = vec![kind.to_owned(), "null".to_owned()];
+    if let Some(value) = value.as_object_mut() {
+        value.insert("type".to_owned(), either.into());
+        if let Some(items) = value.get_mut("items") {
+            may_be_empty(items);
+        }
     }
 }
