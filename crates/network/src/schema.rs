@@ -25,7 +25,6 @@ impl JsonSchema for Name {
 
     fn json_schema(_: &mut SchemaGenerator) -> Schema {
         json_schema!({
-            "description": "A name; whole numbers are names too.",
             "type": ["string", "integer"],
             "minLength": 1,
             "maxLength": 200,

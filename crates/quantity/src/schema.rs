@@ -36,14 +36,14 @@ fn size() -> String {
     format!(r"(?:(?:DN|Dn|dn)\s*{NUMBER}|{named})")
 }
 
+/// Without a description: an editor would show it in place of that of the key.
 fn text(title: &str, expected: &str, pattern: &str, examples: &[&str]) -> Schema {
     json_schema!({
         "title": title,
-        "description": format!("{}.", expected.replacen('a', "A", 1)),
         "type": "string",
         "pattern": format!(r"^\s*{pattern}\s*$"),
-        // What editors say instead of the pattern.
-        "patternErrorMessage": format!("expected {expected}"),
+        // What editors say instead of `expected a string`, or of the pattern.
+        "errorMessage": format!("expected {expected}"),
         "examples": examples,
     })
 }

@@ -171,7 +171,6 @@ fn literal(dimension: Dimension, generator: &mut SchemaGenerator) -> Schema {
         Dimension::Temperature => generator.subschema_for::<Temperature>(),
         Dimension::Period => generator.subschema_for::<Period>(),
         Dimension::Count => json_schema!({
-            "description": "A whole number.",
             "type": ["integer", "string"],
             "pattern": "^[-+]?[0-9]+$",
         }),
@@ -191,7 +190,8 @@ fn any_literal() -> Schema {
     })
 }
 
-/// What is asked of a fact of a dimension.
+/// What is asked of a fact of a dimension. Nothing below a key's own description has another: an editor would show
+/// the innermost.
 fn tests(dimension: Dimension, generator: &mut SchemaGenerator) -> Schema {
     defined(Kind::Of(dimension).named("tests"), generator, |generator| {
         let value = literal(dimension, generator);
@@ -224,7 +224,6 @@ fn tests(dimension: Dimension, generator: &mut SchemaGenerator) -> Schema {
             "anyOf": [
                 value,
                 {
-                    "description": "What is asked of it; all must hold.",
                     "type": "object",
                     "properties": object(properties),
                     "additionalProperties": false,
@@ -256,7 +255,7 @@ fn fact(kind: Kind, generator: &mut SchemaGenerator) -> Schema {
             Kind::Of(dimension) => fact.dimension() == dimension,
         });
         let names: Vec<_> = known.map(|fact| fact.name()).collect();
-        json_schema!({"description": "Another fact of the same subject.", "enum": names})
+        json_schema!({"enum": names})
     })
 }
 
@@ -272,7 +271,10 @@ fn forms(kind: Kind, generator: &mut SchemaGenerator) -> Schema {
             |description: &str| json_schema!({"description": description, "type": ["string", "null"]});
         let mut ways: Vec<&[&str]> = vec![&["fact"], &["table"], &["sum"], &["larger_of"], &["smaller_of"]];
         let mut properties = vec![
-            ("fact", fact(kind, generator)),
+            (
+                "fact",
+                describe(fact(kind, generator), "Another fact of the same subject."),
+            ),
             ("table", text("The name of a table to look the value up in.")),
             (
                 "column",
@@ -338,7 +340,6 @@ fn forms(kind: Kind, generator: &mut SchemaGenerator) -> Schema {
         }
         let ways: Vec<_> = ways.iter().map(|way| json_schema!({"required": way})).collect();
         json_schema!({
-            "description": "How to come by the value.",
             "type": "object",
             "properties": object(properties),
             "additionalProperties": false,
