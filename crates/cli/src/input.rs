@@ -15,18 +15,18 @@ const WIDTH: usize = 100;
 pub(crate) enum Trouble {
     /// In one line.
     Plain(String),
-    /// Problems in a file, with the file's text to show them in.
-    InFile { text: String, problems: Diagnostics },
+    /// Problems in files.
+    InFile(Diagnostics),
 }
 
 impl Trouble {
     pub(crate) fn print(&self) {
         match self {
             Self::Plain(message) => output::warn(&format!("error: {message}")),
-            Self::InFile { text, problems } => {
+            Self::InFile(problems) => {
                 let renderer = Renderer::styled().term_width(WIDTH);
                 for problem in &problems.list {
-                    output::warn(&format!("{}\n", renderer.render(&report(text, problem))));
+                    output::warn(&format!("{}\n", renderer.render(&report(problem))));
                 }
                 let count = problems.list.len() + problems.omitted;
                 let plural = if count == 1 { "problem" } else { "problems" };
@@ -42,37 +42,29 @@ impl Trouble {
     }
 }
 
-fn report<'a>(text: &'a str, problem: &'a crownweir::Diagnostic) -> Vec<annotate_snippets::Group<'a>> {
+fn report(problem: &crownweir::Diagnostic) -> Vec<annotate_snippets::Group<'_>> {
     let place = &problem.place;
-    let start = place.bytes.start.min(text.len());
+    let line = problem.line.as_str();
+    // Columns count characters.
+    let start = line
+        .char_indices()
+        .nth(place.column.saturating_sub(1))
+        .map_or(line.len(), |(at, _)| at);
     // Only the first line: a mapping's range runs on to whatever follows it.
-    let first = text
-        .get(start..)
-        .unwrap_or("")
-        .lines()
-        .next()
-        .unwrap_or("")
-        .trim_end()
-        .len();
-    let end = place.bytes.end.clamp(start, start + first);
-    // Only the lines around: a file may be large, and one line may be.
-    let from = text
-        .get(..start)
-        .and_then(|before| before.rfind('\n'))
-        .map_or(0, |at| at + 1);
-    let line = text.get(from..).unwrap_or("").lines().next().unwrap_or("");
+    let longest = line.get(start..).unwrap_or("").trim_end().len();
+    let end = start + place.bytes.len().min(longest);
     let title = Level::ERROR.primary_title(&problem.message);
     let label = problem
         .expected
         .as_ref()
         .map(|expected| format!("expected {expected}"));
-    let mut group = if line.len() > 400 || text.is_empty() {
+    let mut group = if line.is_empty() {
         let origin = annotate_snippets::Origin::path(&*place.file)
             .line(place.line)
             .char_column(place.column);
         annotate_snippets::Group::with_title(title).element(origin)
     } else {
-        let mut annotation = AnnotationKind::Primary.span(start - from..end - from);
+        let mut annotation = AnnotationKind::Primary.span(start..end);
         if let Some(label) = label.filter(|label| label.len() < 120) {
             annotation = annotation.label(label);
         }
@@ -105,25 +97,17 @@ fn bytes(path: &str, limits: &Limits) -> Result<Vec<u8>, Trouble> {
     Ok(bytes)
 }
 
-fn in_file(bytes: &[u8], problems: Diagnostics) -> Trouble {
-    let text = String::from_utf8_lossy(bytes);
-    // Places count from after a byte order mark.
-    let text = text.strip_prefix('\u{feff}').unwrap_or(&text).to_owned();
-    Trouble::InFile { text, problems }
-}
-
 pub(crate) fn network(path: &str) -> Result<Network, Trouble> {
     let limits = Limits::default();
     let bytes = bytes(path, &limits)?;
-    Network::read(path, &bytes, &limits).map_err(|problems| in_file(&bytes, problems))
+    Network::read(path, &bytes, &limits).map_err(Trouble::InFile)
 }
 
 /// A rule set by the name of a published one, or by its file.
 pub(crate) fn rules(name: &str) -> Result<RuleSet, Trouble> {
     let limits = Limits::default();
     if let Some(text) = published::text(name) {
-        return RuleSet::read(name, text.as_bytes(), &limits)
-            .map_err(|problems| in_file(text.as_bytes(), problems));
+        return RuleSet::read(name, text.as_bytes(), &limits).map_err(Trouble::InFile);
     }
     if !Path::new(name).exists() {
         return Err(Trouble::Plain(format!(
@@ -132,7 +116,7 @@ pub(crate) fn rules(name: &str) -> Result<RuleSet, Trouble> {
         )));
     }
     let bytes = bytes(name, &limits)?;
-    RuleSet::read(name, &bytes, &limits).map_err(|problems| in_file(&bytes, problems))
+    RuleSet::read(name, &bytes, &limits).map_err(Trouble::InFile)
 }
 
 /// The rule set asked for, or else the one that the network names.

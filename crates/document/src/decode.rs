@@ -6,7 +6,7 @@ use serde::Deserialize;
 use serde_path_to_error::Segment;
 use serde_yaml::Value;
 
-use crate::read::{Children, Document, Node};
+use crate::read::{Children, Document, Node, Span};
 use crate::{Diagnostic, Diagnostics, nearest};
 
 /// A document in which faulty parts are cut out one by one, so that the next fault comes to light.
@@ -107,28 +107,37 @@ impl Trimmed<'_> {
     }
 
     fn unknown_key(&self, node: usize, key: &str, known: &[&str]) -> Diagnostic {
-        let bytes = match self.nodes.get(node).map(|node| &node.children) {
+        let span = match self.nodes.get(node).map(|node| &node.children) {
             Some(Children::Entries(entries)) => entries
                 .iter()
                 .find(|entry| entry.key == key)
-                .map(|entry| entry.bytes.clone()),
+                .map(|entry| entry.span.clone()),
             _ => None,
         };
-        let bytes = bytes.unwrap_or_else(|| self.nodes.get(node).map_or(0..0, |node| node.bytes.clone()));
+        let span = span.unwrap_or_else(|| self.span(node));
         let listed: Vec<String> = known.iter().map(|word| format!("`{word}`")).collect();
         self.document
-            .source()
-            .diagnostic(bytes, format!("`{key}` is not a key that is known here"))
+            .problem(&span, format!("`{key}` is not a key that is known here"))
             .expecting(format!("one of {}", listed.join(", ")))
             .suggesting(nearest(key, known.iter().copied()))
     }
 
     fn problem(&self, node: usize, message: String) -> Diagnostic {
-        let bytes = self.nodes.get(node).map_or(0..0, |node| node.bytes.clone());
+        let span = self.span(node);
         match message.split_once(", expected ") {
-            Some((what, expected)) => self.document.source().diagnostic(bytes, what).expecting(expected),
-            None => self.document.source().diagnostic(bytes, message),
+            Some((what, expected)) => self.document.problem(&span, what).expecting(expected),
+            None => self.document.problem(&span, message),
         }
+    }
+
+    fn span(&self, node: usize) -> Span {
+        let nowhere = || Span {
+            source: 0,
+            bytes: 0..0,
+        };
+        self.nodes
+            .get(node)
+            .map_or_else(nowhere, |node| node.span.clone())
     }
 
     fn node(&self, path: &[Step]) -> Option<usize> {

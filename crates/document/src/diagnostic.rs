@@ -31,6 +31,8 @@ pub struct Diagnostic {
     pub message: String,
     /// Where it is.
     pub place: Place,
+    /// The line that the place begins in; empty where it is too long to be shown.
+    pub line: String,
     /// The text at that place, cut to one line.
     pub offending: String,
     /// What would have been accepted there.
@@ -121,7 +123,8 @@ impl Diagnostics {
         match value {
             Some(value) if self.is_empty() => Ok(value),
             _ => {
-                self.list.sort_by_key(|one| one.place.bytes.start);
+                self.list
+                    .sort_by_cached_key(|one| (Arc::clone(&one.place.file), one.place.bytes.start));
                 Err(self)
             }
         }

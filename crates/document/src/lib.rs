@@ -8,10 +8,12 @@ mod cursor;
 mod decode;
 mod diagnostic;
 mod read;
+mod tree;
 
 pub use cursor::Cursor;
 pub use diagnostic::{Diagnostic, Diagnostics, Place};
 pub use read::{Document, Limits};
+pub use tree::{Merge, Tree};
 
 /// The candidate nearest to `word` in spelling, if one is near enough to be what the author meant.
 #[must_use]
