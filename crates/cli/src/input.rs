@@ -1,10 +1,12 @@
 //! Files and rule sets by name, and what to say of one that cannot be used.
 
+use std::borrow::Cow;
 use std::io::Read;
 use std::path::Path;
 
 use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
-use crownweir::{Diagnostics, Limits, Network, RuleSet, published};
+use clap::Args;
+use crownweir::{Day, Diagnostics, Limits, Network, RuleSet, Text, nearest, published};
 
 use crate::output;
 
@@ -103,29 +105,98 @@ pub(crate) fn network(path: &str) -> Result<Network, Trouble> {
     Network::read(path, &bytes, &limits).map_err(Trouble::InFile)
 }
 
-/// A rule set by the name of a published one, or by its file.
-pub(crate) fn rules(name: &str) -> Result<RuleSet, Trouble> {
+/// A text that was asked for by the name of a published one or by its file.
+struct Asked<'a> {
+    name: &'a str,
+    bytes: Cow<'static, [u8]>,
+}
+
+impl<'a> Asked<'a> {
+    fn read(name: &'a str, limits: &Limits, published: Published) -> Result<Self, Trouble> {
+        if let Some(text) = (published.text)(name) {
+            let bytes = Cow::Borrowed(text.as_bytes());
+            return Ok(Self { name, bytes });
+        }
+        if !Path::new(name).exists() {
+            let near = nearest(name, published.names.iter().copied());
+            let near = near.map(|near| format!("; did you mean `{near}`?"));
+            return Err(Trouble::Plain(format!(
+                "there is no {what} and no file `{name}`{}; published {what}s: {}",
+                near.unwrap_or_default(),
+                published.names.join(", "),
+                what = published.what,
+            )));
+        }
+        let bytes = Cow::Owned(bytes(name, limits)?);
+        Ok(Self { name, bytes })
+    }
+
+    fn text(&self) -> Text<'_> {
+        Text {
+            name: self.name,
+            bytes: &self.bytes,
+        }
+    }
+}
+
+/// What comes with the library under a name.
+struct Published {
+    what: &'static str,
+    text: fn(&str) -> Option<&'static str>,
+    names: Vec<&'static str>,
+}
+
+/// A rule set, by the name of a published one or by its file, and the amendments laid over it: `NAME+NAME+FILE`.
+pub(crate) fn rules(reference: &str, on: Day) -> Result<RuleSet, Trouble> {
     let limits = Limits::default();
-    if let Some(text) = published::text(name) {
-        return RuleSet::read(name, text.as_bytes(), &limits).map_err(Trouble::InFile);
+    let is_file = Path::new(reference).exists();
+    let mut parts = reference.split('+').filter(|_| !is_file);
+    let base = Published {
+        what: "rule set",
+        text: published::text,
+        names: published::names().collect(),
+    };
+    let base = Asked::read(parts.next().unwrap_or(reference), &limits, base)?;
+    let mut amendments = Vec::new();
+    for name in parts {
+        let amendment = Published {
+            what: "amendment",
+            text: published::amendment,
+            names: published::amendments().collect(),
+        };
+        amendments.push(Asked::read(name, &limits, amendment)?);
     }
-    if !Path::new(name).exists() {
-        return Err(Trouble::Plain(format!(
-            "there is no rule set and no file `{name}`; published rule sets: {}",
-            published::NAMES.join(", ")
-        )));
-    }
-    let bytes = bytes(name, &limits)?;
-    RuleSet::read(name, &bytes, &limits).map_err(Trouble::InFile)
+    let texts: Vec<_> = amendments.iter().map(Asked::text).collect();
+    RuleSet::amended(base.text(), &texts, on, &limits).map_err(Trouble::InFile)
 }
 
 /// The rule set asked for, or else the one that the network names.
-pub(crate) fn rules_for(network: &Network, asked: Option<&str>) -> Result<RuleSet, Trouble> {
+pub(crate) fn rules_for(network: &Network, asked: Option<&str>, on: Day) -> Result<RuleSet, Trouble> {
     match asked.or(network.rules()) {
-        Some(name) => rules(name),
+        Some(reference) => rules(reference, on),
         None => Err(Trouble::Plain(format!(
             "the network names no rule set; add `rules: NAME` to it or give `--rules NAME-OR-FILE` (published: {})",
-            published::NAMES.join(", ")
+            published::names().collect::<Vec<_>>().join(", ")
         ))),
+    }
+}
+
+/// The day on which the law is asked for: the one given, or today.
+#[derive(Args)]
+pub(crate) struct On {
+    /// The day whose law applies, such as 2026-11-25; without it, today.
+    #[arg(long, value_name = "DATE")]
+    on: Option<Day>,
+}
+
+impl On {
+    pub(crate) fn day(&self) -> Result<Day, Trouble> {
+        if let Some(day) = self.on {
+            return Ok(day);
+        }
+        let today = jiff::Zoned::now().date().to_string();
+        today
+            .parse()
+            .map_err(|_| Trouble::Plain(format!("the clock says {today}; give `--on DATE`")))
     }
 }

@@ -115,9 +115,15 @@ impl Trimmed<'_> {
             _ => None,
         };
         let span = span.unwrap_or_else(|| self.span(node));
+        let problem = self
+            .document
+            .problem(&span, format!("`{key}` is not a key that is known here"));
+        if key.contains(' ') {
+            // What follows a comma within braces is read as the next key.
+            return problem.helped("text that has a comma or a colon in it stands in quotes");
+        }
         let listed: Vec<String> = known.iter().map(|word| format!("`{word}`")).collect();
-        self.document
-            .problem(&span, format!("`{key}` is not a key that is known here"))
+        problem
             .expecting(format!("one of {}", listed.join(", ")))
             .suggesting(nearest(key, known.iter().copied()))
     }

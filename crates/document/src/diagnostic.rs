@@ -109,6 +109,14 @@ impl Diagnostics {
         }
     }
 
+    /// Adds another input's problems.
+    pub fn append(&mut self, other: Self) {
+        self.omitted += other.omitted;
+        for diagnostic in other.list {
+            self.push(diagnostic);
+        }
+    }
+
     /// Whether nothing is wrong.
     #[must_use]
     pub fn is_empty(&self) -> bool {

@@ -113,6 +113,8 @@ pub(crate) enum Units {
 pub(crate) struct SiteFile {
     pub(crate) occupancy: Option<Occupancy>,
     pub(crate) winter_design_temperature: Option<Temperature>,
+    /// Dwelling units in the building.
+    pub(crate) dwelling_units: Option<u32>,
 }
 
 #[derive(Debug, Default, Deserialize)]

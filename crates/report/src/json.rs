@@ -1,7 +1,7 @@
 //! The report as JSON, in a form of its own that only grows.
 
 use crownweir_evaluate::{Finding, Measured, Report, Step, Verdict};
-use crownweir_rulebook::{Citation, Severity};
+use crownweir_rulebook::{Citation, Layer, Origin, Severity, Standing};
 use serde::Serialize;
 
 #[derive(Serialize)]
@@ -34,6 +34,21 @@ struct RulesJson<'a> {
     document: &'a str,
     edition: &'a str,
     revision: u32,
+    amendments: Vec<AmendmentJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct AmendmentJson<'a> {
+    name: &'a str,
+    title: &'a str,
+    jurisdiction: &'a [String],
+    document: &'a str,
+    edition: &'a str,
+    from: Option<String>,
+    until: Option<String>,
+    in_force: bool,
+    standing: String,
+    origin: &'static str,
 }
 
 #[derive(Serialize)]
@@ -67,6 +82,7 @@ struct FindingJson<'a> {
     missing: &'a [String],
     citation: CitationJson<'a>,
     advice: Option<&'a str>,
+    notes: &'a [String],
     #[serde(skip_serializing_if = "Option::is_none")]
     workings: Option<Vec<String>>,
 }
@@ -80,6 +96,17 @@ struct CitationJson<'a> {
     basis: &'static str,
     checked: Option<&'a str>,
     note: Option<&'a str>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    set_by: Option<SetByJson<'a>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    amends: Option<String>,
+}
+
+#[derive(Serialize)]
+struct SetByJson<'a> {
+    amendment: &'a str,
+    file: &'a str,
+    line: usize,
 }
 
 #[derive(Serialize)]
@@ -110,6 +137,25 @@ struct RuleJson<'a> {
     confirm_on_site: usize,
 }
 
+fn amendment(layer: &Layer) -> AmendmentJson<'_> {
+    let one = &layer.amendment;
+    AmendmentJson {
+        name: &one.name,
+        title: &one.title,
+        jurisdiction: &one.jurisdiction,
+        document: &one.document,
+        edition: &one.edition,
+        from: one.from.map(|day| day.to_string()),
+        until: one.until.map(|day| day.to_string()),
+        in_force: layer.standing == Standing::InForce,
+        standing: layer.standing.to_string(),
+        origin: match one.origin {
+            Origin::Public => "public",
+            Origin::Invented => "invented",
+        },
+    }
+}
+
 fn citation(citation: &Citation) -> CitationJson<'_> {
     CitationJson {
         text: citation.to_string(),
@@ -119,6 +165,12 @@ fn citation(citation: &Citation) -> CitationJson<'_> {
         basis: citation.basis.name(),
         checked: citation.checked.as_deref(),
         note: citation.note.as_deref(),
+        set_by: citation.set_by.as_ref().map(|set_by| SetByJson {
+            amendment: &set_by.amendment.name,
+            file: &set_by.place.file,
+            line: set_by.place.line,
+        }),
+        amends: citation.amends.as_ref().map(|amended| amended.to_string()),
     }
 }
 
@@ -142,6 +194,7 @@ pub fn json(
             document: &report.document,
             edition: &report.edition,
             revision: report.revision,
+            amendments: report.layers.iter().map(amendment).collect(),
         },
         totals: Totals {
             fixtures: report.fixtures,
@@ -234,6 +287,7 @@ fn finding(finding: &Finding, steps: Option<Vec<Step>>) -> FindingJson<'_> {
         missing: &finding.missing,
         citation: citation(&finding.citation),
         advice: finding.advice.as_deref(),
+        notes: &finding.notes,
         workings: steps.map(|steps| crate::workings(&steps)),
     }
 }

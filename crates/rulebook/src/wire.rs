@@ -45,6 +45,8 @@ pub(crate) struct CitationFile {
     pub(crate) basis: Basis,
     pub(crate) checked: Option<String>,
     pub(crate) note: Option<String>,
+    /// What it stands in place of.
+    pub(crate) amends: Option<Box<CitationFile>>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -214,6 +216,9 @@ pub(crate) struct ArrangementFile {
     pub(crate) cite: CitationFile,
     #[serde(default)]
     pub(crate) conditions: Vec<ArrangementConditionFile>,
+    /// Whether it protects a trap only with the authority's permission.
+    #[serde(default)]
+    pub(crate) needs_approval: bool,
 }
 
 #[derive(Debug, Deserialize)]
@@ -241,6 +246,26 @@ pub(crate) struct RuleFile {
     pub(crate) advice: Option<String>,
     #[serde(default)]
     pub(crate) show: BTreeMap<String, Value>,
+    /// Where it does not apply after all.
+    #[serde(default)]
+    pub(crate) exceptions: Vec<ExceptionFile>,
+    /// Whether the code leaves its limit to the adopting authority.
+    #[serde(default)]
+    #[expect(dead_code, reason = "asked for by amendments, which see the file as written")]
+    pub(crate) left_to_adopter: bool,
+    /// What a reader of its findings should know and no network can show.
+    #[serde(default)]
+    pub(crate) notes: Vec<String>,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields, expecting = "an exception to a rule")]
+pub(crate) struct ExceptionFile {
+    /// Its name, unique within the rule.
+    pub(crate) exception: String,
+    /// When it holds.
+    pub(crate) when: Value,
+    pub(crate) cite: CitationFile,
 }
 
 #[derive(Debug, Clone, Copy)]
