@@ -445,7 +445,7 @@ fn a_base_that_has_moved_is_an_error_that_shows_both_values() {
         "  - set: {table: trap-arms, row: {trap: 2 in}, column: length, was: 9 ft, to: 7 ft}",
         &[
             "town.yaml:12:",
-            "the change expects 9 ft, and the base has 8",
+            "the change expects 9 ft, and the base has 8 ft",
             "the base has it at base.yaml:",
         ],
     );
@@ -623,7 +623,7 @@ fn all_problems_of_all_amendments_come_at_once() {
     let town = named(
         "town",
         "",
-        "  - drop: {rule: trap-seel}\n  - drop: {table: x, row: {}}",
+        "  - drop: {rule: trap-seel}\n  - drop: {table: x, row: {}}\n  - dorp: {rule: crown-vent}\n  - set: {rule: trap-outlet-drop, limit: trap.outlet_drop, was: 24 in, to: 2 dfu}",
     );
     let state = named("state", "", "  - gate: {arrangement: comon-vent}");
     let error = amended(&[("state.yaml", &state), ("town.yaml", &town)], "2026-11-25").expect_err("problems");
@@ -631,6 +631,8 @@ fn all_problems_of_all_amendments_come_at_once() {
         "state.yaml:12:",
         "town.yaml:12:",
         "town.yaml:13:",
+        "town.yaml:14:",
+        "town.yaml:15:",
         "did you mean `common-vent`?",
     ] {
         assert!(error.contains(said), "{error}");

@@ -100,6 +100,12 @@ impl Diagnostics {
         }
     }
 
+    /// An empty collection that keeps as many.
+    #[must_use]
+    pub fn like(&self) -> Self {
+        Self::keeping(self.most)
+    }
+
     /// Adds a problem.
     pub fn push(&mut self, diagnostic: Diagnostic) {
         if self.list.len() < self.most {

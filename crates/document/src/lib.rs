@@ -11,6 +11,7 @@ mod read;
 mod tree;
 
 pub use cursor::Cursor;
+pub use decode::Decoded;
 pub use diagnostic::{Diagnostic, Diagnostics, Place};
 pub use read::{Document, Limits};
 pub use tree::{Merge, Tree};

@@ -42,12 +42,28 @@ impl RuleSet {
         if !document.is_of_format(FORMAT, &mut problems) {
             return problems.or(None);
         }
-        let Some(file) = document.decode::<RuleSetFile>(&mut problems) else {
-            return problems.or(None);
-        };
-        let rule_set = rule_set(file, document.top(), Vec::new(), &mut problems);
+        let rule_set = rule_set(&document, Vec::new(), &mut problems);
         problems.or(rule_set)
     }
+}
+
+/// The rule set in a document; `amendments` are those whose texts follow the base's.
+pub(crate) fn rule_set(
+    document: &Document,
+    amendments: Vec<Head>,
+    problems: &mut Diagnostics,
+) -> Option<RuleSet> {
+    let mut decoded = document.decode_sound_parts::<RuleSetFile>(problems)?;
+    if decoded.is_faulty("sizes") || decoded.is_faulty("tables") {
+        // Rules look things up: with a size or table missing they would only repeat the problem.
+        return None;
+    }
+    let trimmed = decoded.document.take();
+    let top = trimmed.as_ref().unwrap_or(document).top();
+    let mut found = problems.like();
+    let rule_set = resolve(&decoded.value, top, amendments, &mut found);
+    decoded.further(found, problems);
+    rule_set.filter(|_| trimmed.is_none())
 }
 
 /// What the head of a file gives to the citations in it.
@@ -121,9 +137,8 @@ impl Citer {
     }
 }
 
-/// The rule set in a document that has been decoded; `amendments` are those whose texts follow the base's.
-pub(crate) fn rule_set(
-    file: RuleSetFile,
+fn resolve(
+    file: &RuleSetFile,
     top: Cursor<'_>,
     amendments: Vec<Head>,
     problems: &mut Diagnostics,
@@ -145,7 +160,7 @@ pub(crate) fn rule_set(
     }];
     heads.extend(amendments);
     let citer = Citer { heads };
-    let ladder = ladder(&file, top.get("sizes"), problems);
+    let ladder = ladder(file, top.get("sizes"), problems);
     let tables = tables(&file.tables, top.get("tables"), &ladder, &citer, problems);
     if !problems.is_empty() {
         // Rules look things up in the tables: with a table missing they would only repeat the problem.
@@ -185,12 +200,12 @@ pub(crate) fn rule_set(
         definitions: definitions?,
         loads: loads?,
         protection: protection?,
-        name: file.name,
-        title: file.title,
-        document: file.document,
-        edition: file.edition,
+        name: file.name.clone(),
+        title: file.title.clone(),
+        document: file.document.clone(),
+        edition: file.edition.clone(),
         revision: file.revision,
-        notes: file.notes,
+        notes: file.notes.clone(),
         ladder,
         tables,
         rules,

@@ -297,16 +297,17 @@ impl Hand<'_, '_> {
             return Ok(());
         }
         let place = at(&self.merge.tree, &target.path).map(|tree| self.merge.place(tree));
+        let unit = kind.and_then(|kind| kind.unit.as_deref());
+        let told = match (plain(&now), unit) {
+            (Yaml::Number(number), Some(unit)) => format!("{number} {unit}"),
+            (now, _) => in_words(now),
+        };
         Err(self
             .problem(
                 "was",
-                format!(
-                    "the change expects {}, and the base has {}",
-                    in_words(was),
-                    in_words(&now)
-                ),
+                format!("the change expects {}, and the base has {told}", in_words(was)),
             )
-            .expecting(in_words(&now))
+            .expecting(&told)
             .helped(match place {
                 Some(place) => {
                     format!("the base has it at {place}; compare the change with the adopted text")

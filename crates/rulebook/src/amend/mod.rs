@@ -17,7 +17,7 @@ pub(crate) mod wire;
 use std::fmt;
 use std::sync::Arc;
 
-use crownweir_document::{Cursor, Diagnostics, Document, Limits, Merge, Place};
+use crownweir_document::{Cursor, Decoded, Diagnostics, Document, Limits, Merge, Place};
 use serde::Deserialize;
 
 use self::apply::Layering;
@@ -25,7 +25,6 @@ use self::wire::AmendmentFile;
 use crate::day::Day;
 use crate::load::{Head, rule_set};
 use crate::model::RuleSet;
-use crate::wire::RuleSetFile;
 
 /// The format's name and version, as the first key of a file states it.
 const FORMAT: &str = "amendment/1";
@@ -223,7 +222,7 @@ impl Amendment {
         let mut problems = Diagnostics::keeping(limits.diagnostics);
         let document = Document::read(text.name, text.bytes, limits)?;
         let file = decode(&document, &mut problems);
-        problems.or(file.map(|file| head(&file)))
+        problems.or(file.map(|decoded| head(&decoded.value)))
     }
 }
 
@@ -257,11 +256,15 @@ impl RuleSet {
                     continue;
                 }
             };
-            let (Some(file), Some(tree)) = (decode(&document, &mut problems), merge.take_in(&document))
-            else {
+            let Some(mut decoded) = decode(&document, &mut problems) else {
                 continue;
             };
-            let amendment = Arc::new(head(&file));
+            let document = decoded.document.take().unwrap_or(document);
+            let file = &decoded.value;
+            let Some(tree) = merge.take_in(&document) else {
+                continue;
+            };
+            let amendment = Arc::new(head(file));
             if layers.iter().any(|layer| layer.amendment.name == amendment.name) {
                 let what = format!("the amendment `{}` is given twice", amendment.name);
                 problems.push(document.top().get("name").problem(what));
@@ -274,19 +277,14 @@ impl RuleSet {
                 amendment: Some(Arc::clone(&amendment)),
             });
             let standing = amendment.on(on);
-            if is_over(&file, &plain, document.top(), &mut problems) && standing == Standing::InForce {
-                layering.lay(&mut merge, &amendment, &file, &tree, &mut problems);
+            let mut found = problems.like();
+            if is_over(file, &plain, document.top(), &mut found) && standing == Standing::InForce {
+                layering.lay(&mut merge, &amendment, file, &tree, &mut found);
             }
+            decoded.further(found, &mut problems);
             layers.push(Layer { amendment, standing });
         }
-        if !problems.is_empty() {
-            return problems.or(None);
-        }
-        let document = merge.document();
-        let Some(file) = document.decode::<RuleSetFile>(&mut problems) else {
-            return problems.or(None);
-        };
-        let mut merged = rule_set(file, document.top(), heads, &mut problems);
+        let mut merged = rule_set(&merge.document(), heads, &mut problems);
         if let Some(merged) = &mut merged {
             merged.layers = layers;
             merged.changes = layering.changes;
@@ -302,12 +300,12 @@ impl RuleSet {
     }
 }
 
-fn decode(document: &Document, problems: &mut Diagnostics) -> Option<AmendmentFile> {
+fn decode(document: &Document, problems: &mut Diagnostics) -> Option<Decoded<AmendmentFile>> {
     if !document.is_of_format(FORMAT, problems) {
         return None;
     }
-    let file = document.decode::<AmendmentFile>(problems)?;
-    let at = document.top();
+    let decoded = document.decode_sound_parts::<AmendmentFile>(problems)?;
+    let (file, at) = (&decoded.value, document.top());
     if file.changes.len() > MOST_CHANGES {
         let what = format!("the amendment makes {} changes", file.changes.len());
         let problem = at.get("changes").problem(what);
@@ -323,7 +321,7 @@ fn decode(document: &Document, problems: &mut Diagnostics) -> Option<AmendmentFi
         problems.push(problem.expecting("a day after `from`"));
         return None;
     }
-    Some(file)
+    Some(decoded)
 }
 
 fn head(file: &AmendmentFile) -> Amendment {
