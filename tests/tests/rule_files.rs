@@ -192,15 +192,17 @@ fn citations_and_severities_are_held_to() {
 fn all_problems_come_at_once() {
     let text = published::text("ipc-2021").expect("the rule set");
     let text = text
+        .replacen("    severity: violation", "    severty: violation", 1)
         .replace("{trap.seal: {at_least", "{trap.seel: {at_least")
         .replace("at_most: 30 in", "at_most: 30")
         .replacen("times: 10", "times: ten", 1);
     let problems =
-        RuleSet::read("rules.yaml", text.as_bytes(), &Limits::default()).expect_err("three mistakes");
-    assert_eq!(problems.list.len(), 3, "{problems}");
+        RuleSet::read("rules.yaml", text.as_bytes(), &Limits::default()).expect_err("four mistakes");
+    assert_eq!(problems.list.len(), 4, "{problems}");
+    assert!(problems.list[0].message.contains("`severty`"));
     let lines: Vec<usize> = problems.list.iter().map(|problem| problem.place.line).collect();
     assert!(lines.is_sorted());
-    let unit = &problems.list[1];
+    let unit = &problems.list[2];
     assert_eq!(
         (unit.message.as_str(), unit.offending.as_str()),
         ("`30` has no unit", "30")

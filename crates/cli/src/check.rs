@@ -12,9 +12,12 @@ use crate::output;
 pub(crate) struct Arguments {
     /// The network file, in YAML or JSON.
     network: String,
-    /// A published rule set by name, or a rule set's file; without it, the one that the network names.
-    #[arg(long, value_name = "NAME-OR-FILE")]
+    /// A published rule set by name, or a rule set's file, and amendments after it, each with a plus sign before it;
+    /// without it, the one that the network names.
+    #[arg(long, value_name = "NAME-OR-FILE[+AMENDMENT...]")]
     rules: Option<String>,
+    #[command(flatten)]
+    on: input::On,
     /// How to print what was found.
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
@@ -54,7 +57,7 @@ enum Workings {
 
 pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     let network = input::network(&arguments.network)?;
-    let rules = input::rules_for(&network, arguments.rules.as_deref())?;
+    let rules = input::rules_for(&network, arguments.rules.as_deref(), arguments.on.day()?)?;
     let measured = Measured::new(&network, &rules).map_err(|error| Trouble::Plain(error.to_string()))?;
     let found = measured.check();
     let workings = |finding: &Finding| arguments.workings.map(|_| measured.workings_of(finding));

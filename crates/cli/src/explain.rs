@@ -19,19 +19,23 @@ pub(crate) struct Arguments {
     /// With a network: only the element of this name.
     #[arg(long, value_name = "NAME", requires = "network")]
     of: Option<String>,
-    /// A published rule set by name, or a rule set's file.
-    #[arg(long, value_name = "NAME-OR-FILE")]
+    /// A published rule set by name, or a rule set's file, and amendments after it, each with a plus sign before it.
+    #[arg(long, value_name = "NAME-OR-FILE[+AMENDMENT...]")]
     rules: Option<String>,
+    #[command(flatten)]
+    on: input::On,
 }
 
 pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     let network = arguments.network.as_deref().map(input::network).transpose()?;
+    let on = arguments.on.day()?;
     let rules = match &network {
-        Some(network) => input::rules_for(network, arguments.rules.as_deref())?,
-        None => input::rules(arguments.rules.as_deref().unwrap_or("ipc-2021"))?,
+        Some(network) => input::rules_for(network, arguments.rules.as_deref(), on)?,
+        None => input::rules(arguments.rules.as_deref().unwrap_or("ipc-2021"), on)?,
     };
     let Some(rule) = rules.rule(&arguments.rule) else {
-        if arguments.rule == rules.protection.rule {
+        let is_arrangement = rules.arrangements.iter().any(|one| one.name == arguments.rule);
+        if arguments.rule == rules.protection.rule || is_arrangement {
             output::print(&report::explain_protection(&rules))?;
             return Ok(ExitCode::SUCCESS);
         }

@@ -1,10 +1,12 @@
 //! Files and rule sets by name, and what to say of one that cannot be used.
 
+use std::borrow::Cow;
 use std::io::Read;
 use std::path::Path;
 
 use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
-use crownweir::{Diagnostics, Limits, Network, RuleSet, published};
+use clap::Args;
+use crownweir::{Day, Diagnostics, Limits, Network, RuleSet, Text, nearest, published};
 
 use crate::output;
 
@@ -15,18 +17,18 @@ const WIDTH: usize = 100;
 pub(crate) enum Trouble {
     /// In one line.
     Plain(String),
-    /// Problems in a file, with the file's text to show them in.
-    InFile { text: String, problems: Diagnostics },
+    /// Problems in files.
+    InFile(Diagnostics),
 }
 
 impl Trouble {
     pub(crate) fn print(&self) {
         match self {
             Self::Plain(message) => output::warn(&format!("error: {message}")),
-            Self::InFile { text, problems } => {
+            Self::InFile(problems) => {
                 let renderer = Renderer::styled().term_width(WIDTH);
                 for problem in &problems.list {
-                    output::warn(&format!("{}\n", renderer.render(&report(text, problem))));
+                    output::warn(&format!("{}\n", renderer.render(&report(problem))));
                 }
                 let count = problems.list.len() + problems.omitted;
                 let plural = if count == 1 { "problem" } else { "problems" };
@@ -42,37 +44,29 @@ impl Trouble {
     }
 }
 
-fn report<'a>(text: &'a str, problem: &'a crownweir::Diagnostic) -> Vec<annotate_snippets::Group<'a>> {
+fn report(problem: &crownweir::Diagnostic) -> Vec<annotate_snippets::Group<'_>> {
     let place = &problem.place;
-    let start = place.bytes.start.min(text.len());
+    let line = problem.line.as_str();
+    // Columns count characters.
+    let start = line
+        .char_indices()
+        .nth(place.column.saturating_sub(1))
+        .map_or(line.len(), |(at, _)| at);
     // Only the first line: a mapping's range runs on to whatever follows it.
-    let first = text
-        .get(start..)
-        .unwrap_or("")
-        .lines()
-        .next()
-        .unwrap_or("")
-        .trim_end()
-        .len();
-    let end = place.bytes.end.clamp(start, start + first);
-    // Only the lines around: a file may be large, and one line may be.
-    let from = text
-        .get(..start)
-        .and_then(|before| before.rfind('\n'))
-        .map_or(0, |at| at + 1);
-    let line = text.get(from..).unwrap_or("").lines().next().unwrap_or("");
+    let longest = line.get(start..).unwrap_or("").trim_end().len();
+    let end = start + place.bytes.len().min(longest);
     let title = Level::ERROR.primary_title(&problem.message);
     let label = problem
         .expected
         .as_ref()
         .map(|expected| format!("expected {expected}"));
-    let mut group = if line.len() > 400 || text.is_empty() {
+    let mut group = if line.is_empty() {
         let origin = annotate_snippets::Origin::path(&*place.file)
             .line(place.line)
             .char_column(place.column);
         annotate_snippets::Group::with_title(title).element(origin)
     } else {
-        let mut annotation = AnnotationKind::Primary.span(start - from..end - from);
+        let mut annotation = AnnotationKind::Primary.span(start..end);
         if let Some(label) = label.filter(|label| label.len() < 120) {
             annotation = annotation.label(label);
         }
@@ -105,43 +99,104 @@ fn bytes(path: &str, limits: &Limits) -> Result<Vec<u8>, Trouble> {
     Ok(bytes)
 }
 
-fn in_file(bytes: &[u8], problems: Diagnostics) -> Trouble {
-    let text = String::from_utf8_lossy(bytes);
-    // Places count from after a byte order mark.
-    let text = text.strip_prefix('\u{feff}').unwrap_or(&text).to_owned();
-    Trouble::InFile { text, problems }
-}
-
 pub(crate) fn network(path: &str) -> Result<Network, Trouble> {
     let limits = Limits::default();
     let bytes = bytes(path, &limits)?;
-    Network::read(path, &bytes, &limits).map_err(|problems| in_file(&bytes, problems))
+    Network::read(path, &bytes, &limits).map_err(Trouble::InFile)
 }
 
-/// A rule set by the name of a published one, or by its file.
-pub(crate) fn rules(name: &str) -> Result<RuleSet, Trouble> {
+/// A text that was asked for by the name of a published one or by its file.
+struct Asked<'a> {
+    name: &'a str,
+    bytes: Cow<'static, [u8]>,
+}
+
+impl<'a> Asked<'a> {
+    fn read(name: &'a str, limits: &Limits, published: Published) -> Result<Self, Trouble> {
+        if let Some(text) = (published.text)(name) {
+            let bytes = Cow::Borrowed(text.as_bytes());
+            return Ok(Self { name, bytes });
+        }
+        if !Path::new(name).exists() {
+            let near = nearest(name, published.names.iter().copied());
+            let near = near.map(|near| format!("; did you mean `{near}`?"));
+            return Err(Trouble::Plain(format!(
+                "there is no {what} and no file `{name}`{}; published {what}s: {}",
+                near.unwrap_or_default(),
+                published.names.join(", "),
+                what = published.what,
+            )));
+        }
+        let bytes = Cow::Owned(bytes(name, limits)?);
+        Ok(Self { name, bytes })
+    }
+
+    fn text(&self) -> Text<'_> {
+        Text {
+            name: self.name,
+            bytes: &self.bytes,
+        }
+    }
+}
+
+/// What comes with the library under a name.
+struct Published {
+    what: &'static str,
+    text: fn(&str) -> Option<&'static str>,
+    names: Vec<&'static str>,
+}
+
+/// A rule set, by the name of a published one or by its file, and the amendments laid over it: `NAME+NAME+FILE`.
+pub(crate) fn rules(reference: &str, on: Day) -> Result<RuleSet, Trouble> {
     let limits = Limits::default();
-    if let Some(text) = published::text(name) {
-        return RuleSet::read(name, text.as_bytes(), &limits)
-            .map_err(|problems| in_file(text.as_bytes(), problems));
+    let is_file = Path::new(reference).exists();
+    let mut parts = reference.split('+').filter(|_| !is_file);
+    let base = Published {
+        what: "rule set",
+        text: published::text,
+        names: published::names().collect(),
+    };
+    let base = Asked::read(parts.next().unwrap_or(reference), &limits, base)?;
+    let mut amendments = Vec::new();
+    for name in parts {
+        let amendment = Published {
+            what: "amendment",
+            text: published::amendment,
+            names: published::amendments().collect(),
+        };
+        amendments.push(Asked::read(name, &limits, amendment)?);
     }
-    if !Path::new(name).exists() {
-        return Err(Trouble::Plain(format!(
-            "there is no rule set and no file `{name}`; published rule sets: {}",
-            published::NAMES.join(", ")
-        )));
-    }
-    let bytes = bytes(name, &limits)?;
-    RuleSet::read(name, &bytes, &limits).map_err(|problems| in_file(&bytes, problems))
+    let texts: Vec<_> = amendments.iter().map(Asked::text).collect();
+    RuleSet::amended(base.text(), &texts, on, &limits).map_err(Trouble::InFile)
 }
 
 /// The rule set asked for, or else the one that the network names.
-pub(crate) fn rules_for(network: &Network, asked: Option<&str>) -> Result<RuleSet, Trouble> {
+pub(crate) fn rules_for(network: &Network, asked: Option<&str>, on: Day) -> Result<RuleSet, Trouble> {
     match asked.or(network.rules()) {
-        Some(name) => rules(name),
+        Some(reference) => rules(reference, on),
         None => Err(Trouble::Plain(format!(
             "the network names no rule set; add `rules: NAME` to it or give `--rules NAME-OR-FILE` (published: {})",
-            published::NAMES.join(", ")
+            published::names().collect::<Vec<_>>().join(", ")
         ))),
+    }
+}
+
+/// The day on which the law is asked for: the one given, or today.
+#[derive(Args)]
+pub(crate) struct On {
+    /// The day whose law applies, such as 2026-11-25; without it, today.
+    #[arg(long, value_name = "DATE")]
+    on: Option<Day>,
+}
+
+impl On {
+    pub(crate) fn day(&self) -> Result<Day, Trouble> {
+        if let Some(day) = self.on {
+            return Ok(day);
+        }
+        let today = jiff::Zoned::now().date().to_string();
+        today
+            .parse()
+            .map_err(|_| Trouble::Plain(format!("the clock says {today}; give `--on DATE`")))
     }
 }

@@ -16,8 +16,8 @@ pub use crownweir_evaluate::{
 };
 pub use crownweir_network::{Network, Node, NodeId, NodeKind, Pipe, PipeId, Position};
 pub use crownweir_rulebook::{
-    Arrangement, Basis, Citation, Content, Fact, Family, Rule, RuleSet, Severity, Size, Subject, Table,
-    Value, published,
+    Amendment, Arrangement, Basis, Citation, Content, Day, Fact, Family, Rule, RuleSet, Severity, Size,
+    Subject, Table, Text, Value, published,
 };
 
 /// The graph and its file format, in full.

@@ -29,6 +29,11 @@ pub const ALL: &[Format] = &[
         make: crownweir_rulebook::schema::ruleset,
     },
     Format {
+        name: "amendment",
+        title: "An amendment: what a local law changes in a rule set",
+        make: crownweir_rulebook::schema::amendment,
+    },
+    Format {
         name: "findings",
         title: "What a check found, as `check --format json` prints it",
         make: crownweir_report::schema::findings,

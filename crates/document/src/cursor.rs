@@ -1,8 +1,6 @@
 //! A position in a document, to walk down from and to report problems at.
 
-use std::ops::Range;
-
-use crate::read::{Children, Document};
+use crate::read::{Children, Document, Span};
 use crate::{Diagnostic, Place};
 
 /// A place in a document. Walking to what is not there stays at the nearest place that is.
@@ -68,26 +66,36 @@ impl<'a> Cursor<'a> {
         }
     }
 
-    fn bytes(self) -> Range<usize> {
+    fn span(self) -> &'a Span {
+        const NOWHERE: &Span = &Span {
+            source: 0,
+            bytes: 0..0,
+        };
         let nodes = &self.document.nodes;
         if let Some((mapping, entry)) = self.key
             && let Some(Children::Entries(entries)) = nodes.get(mapping).map(|node| &node.children)
             && let Some(entry) = entries.get(entry)
         {
-            return entry.bytes.clone();
+            return &entry.span;
         }
-        nodes.get(self.node).map_or(0..0, |node| node.bytes.clone())
+        nodes.get(self.node).map_or(NOWHERE, |node| &node.span)
+    }
+
+    /// Which of a merged document's texts this stands in: 0 for the base, and on in the order of merging.
+    #[must_use]
+    pub fn text_number(self) -> usize {
+        self.span().source as usize
     }
 
     /// Where this is in the file.
     #[must_use]
     pub fn place(self) -> Place {
-        self.document.source().place(self.bytes())
+        self.document.place(self.span())
     }
 
     /// A problem at this place.
     #[must_use]
     pub fn problem(self, message: impl Into<String>) -> Diagnostic {
-        self.document.source().diagnostic(self.bytes(), message)
+        self.document.problem(self.span(), message)
     }
 }

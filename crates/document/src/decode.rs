@@ -6,8 +6,8 @@ use serde::Deserialize;
 use serde_path_to_error::Segment;
 use serde_yaml::Value;
 
-use crate::read::{Children, Document, Node};
-use crate::{Diagnostic, Diagnostics, nearest};
+use crate::read::{Children, Document, Node, Span};
+use crate::{Diagnostic, Diagnostics, Place, nearest};
 
 /// A document in which faulty parts are cut out one by one, so that the next fault comes to light.
 struct Trimmed<'a> {
@@ -16,6 +16,40 @@ struct Trimmed<'a> {
     nodes: Vec<Node>,
     /// Fields cut out of a mapping: what they leave is not the author's omission.
     cut: Vec<(usize, String)>,
+    /// The parts, two levels down, that something was cut out of.
+    faulty: Vec<(String, Span)>,
+}
+
+/// What could be decoded of a document, the faulty parts cut out.
+#[derive(Debug)]
+pub struct Decoded<T> {
+    /// The value.
+    pub value: T,
+    /// What it was decoded from: the document, if nothing was cut out of it.
+    pub document: Option<Document>,
+    faulty: Vec<(String, Span)>,
+}
+
+impl<T> Decoded<T> {
+    /// Whether something was cut out of the part of the file under `key`.
+    #[must_use]
+    pub fn is_faulty(&self, key: &str) -> bool {
+        self.faulty.iter().any(|(own, _)| own == key)
+    }
+
+    /// Adds further problems, less those within faulty parts: what is said of them has been said.
+    pub fn further(&self, found: Diagnostics, problems: &mut Diagnostics) {
+        let within = |place: &Place| {
+            let holds = |span: &Span| span.bytes.contains(&place.bytes.start);
+            self.faulty.iter().any(|(_, span)| holds(span))
+        };
+        problems.omitted += found.omitted;
+        for problem in found.list {
+            if !within(&problem.place) {
+                problems.push(problem);
+            }
+        }
+    }
 }
 
 enum Step {
@@ -27,8 +61,24 @@ impl Document {
     /// Decodes the whole document. Every problem that can be told apart goes to `problems`; with any, nothing
     /// comes back.
     pub fn decode<T: for<'de> Deserialize<'de>>(&self, problems: &mut Diagnostics) -> Option<T> {
+        let decoded = self.decode_sound_parts(problems)?;
+        decoded.document.is_none().then_some(decoded.value)
+    }
+
+    /// Decodes what can be decoded, so that its further problems can be told together with those that go to
+    /// `problems` here. Nothing comes back where what is left is no whole.
+    pub fn decode_sound_parts<T: for<'de> Deserialize<'de>>(
+        &self,
+        problems: &mut Diagnostics,
+    ) -> Option<Decoded<T>> {
         let first = match serde_path_to_error::deserialize::<_, T>(self.value()) {
-            Ok(value) => return Some(value),
+            Ok(value) => {
+                return Some(Decoded {
+                    value,
+                    document: None,
+                    faulty: Vec::new(),
+                });
+            }
             Err(error) => error,
         };
         let mut trimmed = Trimmed {
@@ -36,6 +86,7 @@ impl Document {
             value: self.value().clone(),
             nodes: self.nodes.clone(),
             cut: Vec::new(),
+            faulty: Vec::new(),
         };
         let mut error = first;
         // Each round cuts something out, so this ends; the bound keeps a hostile file from making it slow.
@@ -46,7 +97,18 @@ impl Document {
                 return None;
             }
             match serde_path_to_error::deserialize::<_, T>(&trimmed.value) {
-                Ok(_) => return None,
+                Ok(value) => {
+                    let document = Self {
+                        sources: self.sources.clone(),
+                        root: trimmed.value,
+                        nodes: trimmed.nodes,
+                    };
+                    return Some(Decoded {
+                        value,
+                        document: Some(document),
+                        faulty: trimmed.faulty,
+                    });
+                }
                 Err(next) => error = next,
             }
         }
@@ -82,6 +144,11 @@ impl Trimmed<'_> {
         let Some(node) = self.node(&path) else {
             return false;
         };
+        if let Some(Step::Key(section)) = path.first()
+            && let Some(part) = self.node(path.get(..2).unwrap_or(&path))
+        {
+            self.faulty.push((section.clone(), self.span(part)));
+        }
         if message.starts_with("unknown field") {
             let mut words = quoted(message);
             let Some(key) = words.next().map(str::to_owned) else {
@@ -107,28 +174,43 @@ impl Trimmed<'_> {
     }
 
     fn unknown_key(&self, node: usize, key: &str, known: &[&str]) -> Diagnostic {
-        let bytes = match self.nodes.get(node).map(|node| &node.children) {
+        let span = match self.nodes.get(node).map(|node| &node.children) {
             Some(Children::Entries(entries)) => entries
                 .iter()
                 .find(|entry| entry.key == key)
-                .map(|entry| entry.bytes.clone()),
+                .map(|entry| entry.span.clone()),
             _ => None,
         };
-        let bytes = bytes.unwrap_or_else(|| self.nodes.get(node).map_or(0..0, |node| node.bytes.clone()));
+        let span = span.unwrap_or_else(|| self.span(node));
+        let problem = self
+            .document
+            .problem(&span, format!("`{key}` is not a key that is known here"));
+        if key.contains(' ') {
+            // What follows a comma within braces is read as the next key.
+            return problem.helped("text that has a comma or a colon in it stands in quotes");
+        }
         let listed: Vec<String> = known.iter().map(|word| format!("`{word}`")).collect();
-        self.document
-            .source()
-            .diagnostic(bytes, format!("`{key}` is not a key that is known here"))
+        problem
             .expecting(format!("one of {}", listed.join(", ")))
             .suggesting(nearest(key, known.iter().copied()))
     }
 
     fn problem(&self, node: usize, message: String) -> Diagnostic {
-        let bytes = self.nodes.get(node).map_or(0..0, |node| node.bytes.clone());
+        let span = self.span(node);
         match message.split_once(", expected ") {
-            Some((what, expected)) => self.document.source().diagnostic(bytes, what).expecting(expected),
-            None => self.document.source().diagnostic(bytes, message),
+            Some((what, expected)) => self.document.problem(&span, what).expecting(expected),
+            None => self.document.problem(&span, message),
         }
+    }
+
+    fn span(&self, node: usize) -> Span {
+        let nowhere = || Span {
+            source: 0,
+            bytes: 0..0,
+        };
+        self.nodes
+            .get(node)
+            .map_or_else(nowhere, |node| node.span.clone())
     }
 
     fn node(&self, path: &[Step]) -> Option<usize> {

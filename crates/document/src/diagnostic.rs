@@ -31,6 +31,8 @@ pub struct Diagnostic {
     pub message: String,
     /// Where it is.
     pub place: Place,
+    /// The line that the place begins in; empty where it is too long to be shown.
+    pub line: String,
     /// The text at that place, cut to one line.
     pub offending: String,
     /// What would have been accepted there.
@@ -98,12 +100,26 @@ impl Diagnostics {
         }
     }
 
+    /// An empty collection that keeps as many.
+    #[must_use]
+    pub fn like(&self) -> Self {
+        Self::keeping(self.most)
+    }
+
     /// Adds a problem.
     pub fn push(&mut self, diagnostic: Diagnostic) {
         if self.list.len() < self.most {
             self.list.push(diagnostic);
         } else {
             self.omitted += 1;
+        }
+    }
+
+    /// Adds another input's problems.
+    pub fn append(&mut self, other: Self) {
+        self.omitted += other.omitted;
+        for diagnostic in other.list {
+            self.push(diagnostic);
         }
     }
 
@@ -121,7 +137,8 @@ impl Diagnostics {
         match value {
             Some(value) if self.is_empty() => Ok(value),
             _ => {
-                self.list.sort_by_key(|one| one.place.bytes.start);
+                self.list
+                    .sort_by_cached_key(|one| (Arc::clone(&one.place.file), one.place.bytes.start));
                 Err(self)
             }
         }

@@ -10,10 +10,13 @@ mod diagnostic;
 mod read;
 #[cfg(feature = "schema")]
 pub mod schema;
+mod tree;
 
 pub use cursor::Cursor;
+pub use decode::Decoded;
 pub use diagnostic::{Diagnostic, Diagnostics, Place};
 pub use read::{Document, Limits};
+pub use tree::{Merge, Tree};
 
 /// The candidate nearest to `word` in spelling, if one is near enough to be what the author meant.
 #[must_use]

@@ -7,7 +7,7 @@ use std::collections::HashSet;
 use std::ops::Range;
 use std::sync::Arc;
 
-use saphyr_parser::{Event, Parser, ScalarStyle, Span};
+use saphyr_parser::{Event, Parser, ScalarStyle};
 use serde_yaml::{Mapping, Value};
 
 use crate::{Cursor, Diagnostic, Diagnostics, Place};
@@ -36,11 +36,13 @@ impl Default for Limits {
     }
 }
 
-/// One input file: its text, its values, and where each stands.
+/// An input: its values, and in which text and where in it each stands.
 #[derive(Debug, Clone)]
 pub struct Document {
-    source: Source,
-    root: Value,
+    /// The text that was read; of a merged document the base's, then those merged into it.
+    pub(crate) sources: Vec<Source>,
+    pub(crate) root: Value,
+    /// Every value below the values that hold it, the one at the top last.
     pub(crate) nodes: Vec<Node>,
 }
 
@@ -52,10 +54,24 @@ pub(crate) struct Source {
     line_starts: Arc<[usize]>,
 }
 
+/// A stretch of one of a document's texts.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Span {
+    pub(crate) source: u32,
+    pub(crate) bytes: Range<usize>,
+}
+
+impl Span {
+    /// A stretch of the first text.
+    fn first(bytes: Range<usize>) -> Self {
+        Self { source: 0, bytes }
+    }
+}
+
 /// Where a value stands, and the nodes below it.
 #[derive(Debug, Clone)]
 pub(crate) struct Node {
-    pub(crate) bytes: Range<usize>,
+    pub(crate) span: Span,
     pub(crate) children: Children,
 }
 
@@ -70,7 +86,7 @@ pub(crate) enum Children {
 #[derive(Debug, Clone)]
 pub(crate) struct Entry {
     pub(crate) key: String,
-    pub(crate) bytes: Range<usize>,
+    pub(crate) span: Span,
     pub(crate) node: usize,
 }
 
@@ -98,6 +114,18 @@ impl Source {
         }
     }
 
+    /// The whole line around a byte, unless it is too long to be shown.
+    fn line_at(&self, at: usize) -> String {
+        let start = self.text.get(..at).and_then(|before| before.rfind('\n'));
+        let rest = self.text.get(start.map_or(0, |start| start + 1)..);
+        let line = rest.and_then(|rest| rest.lines().next()).unwrap_or("");
+        if line.len() > LONGEST_LINE {
+            String::new()
+        } else {
+            line.to_owned()
+        }
+    }
+
     pub(crate) fn diagnostic(&self, bytes: Range<usize>, message: impl Into<String>) -> Diagnostic {
         let text = self.text.get(bytes.clone()).unwrap_or("");
         let line = text.lines().next().unwrap_or("");
@@ -105,6 +133,7 @@ impl Source {
         offending.truncate(offending.trim_end().len());
         Diagnostic {
             message: message.into(),
+            line: self.line_at(bytes.start),
             place: self.place(bytes),
             offending,
             expected: None,
@@ -112,6 +141,9 @@ impl Source {
         }
     }
 }
+
+/// Lines above this length, in bytes, are not kept with a problem.
+const LONGEST_LINE: usize = 400;
 
 /// The key by which a file says what it is.
 const FORMAT_KEY: &str = "crownweir";
@@ -149,19 +181,17 @@ impl Document {
         };
         let source = Source::new(name, text);
         let tree = Builder::new(&source, limits).build(&mut problems);
-        problems.or(tree.map(|(root, nodes)| Self { source, root, nodes }))
+        problems.or(tree.map(|(root, nodes)| Self {
+            sources: vec![source],
+            root,
+            nodes,
+        }))
     }
 
     /// The name that messages call the file by.
     #[must_use]
     pub fn name(&self) -> &str {
-        &self.source.name
-    }
-
-    /// The text as read.
-    #[must_use]
-    pub fn text(&self) -> &str {
-        &self.source.text
+        self.sources.first().map_or("", |source| &source.name)
     }
 
     /// The value at the top.
@@ -202,8 +232,18 @@ impl Document {
         false
     }
 
-    pub(crate) fn source(&self) -> &Source {
-        &self.source
+    pub(crate) fn place(&self, span: &Span) -> Place {
+        match self.sources.get(span.source as usize) {
+            Some(source) => source.place(span.bytes.clone()),
+            None => Source::new("", "").place(0..0),
+        }
+    }
+
+    pub(crate) fn problem(&self, span: &Span, message: impl Into<String>) -> Diagnostic {
+        match self.sources.get(span.source as usize) {
+            Some(source) => source.diagnostic(span.bytes.clone(), message),
+            None => Source::new("", "").diagnostic(0..0, message),
+        }
     }
 }
 
@@ -261,7 +301,7 @@ impl<'a> Builder<'a> {
         }
     }
 
-    fn bytes(&self, span: Span) -> Range<usize> {
+    fn bytes(&self, span: saphyr_parser::Span) -> Range<usize> {
         let start = self.byte(span.start.index());
         start..self.byte(span.end.index()).max(start)
     }
@@ -306,7 +346,12 @@ impl<'a> Builder<'a> {
     }
 
     /// Takes one event in; a reason to stop comes back.
-    fn take(&mut self, event: Event<'_>, span: Span, problems: &mut Diagnostics) -> Option<String> {
+    fn take(
+        &mut self,
+        event: Event<'_>,
+        span: saphyr_parser::Span,
+        problems: &mut Diagnostics,
+    ) -> Option<String> {
         let bytes = self.bytes(span);
         if self.nodes.len() >= self.limits.nodes {
             return Some(format!("the file holds more than {} values", self.limits.nodes));
@@ -409,7 +454,10 @@ impl<'a> Builder<'a> {
 
     fn put(&mut self, value: Value, bytes: Range<usize>, children: Children) {
         let node = self.nodes.len();
-        self.nodes.push(Node { bytes, children });
+        self.nodes.push(Node {
+            span: Span::first(bytes),
+            children,
+        });
         match self.frames.last_mut() {
             None => self.root = Some(value),
             Some(Frame::Sequence { values, items, .. }) => {
@@ -421,7 +469,11 @@ impl<'a> Builder<'a> {
             }) => {
                 if let Some((key, bytes)) = key.take() {
                     values.insert(Value::String(key.clone()), value);
-                    entries.push(Entry { key, bytes, node });
+                    entries.push(Entry {
+                        key,
+                        span: Span::first(bytes),
+                        node,
+                    });
                 }
             }
         }

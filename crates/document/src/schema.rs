@@ -1,7 +1,7 @@
 //! What JSON Schemas of files have to admit because of how documents are decoded. Nothing of any one format
 //! stands here.
 
-use schemars::Schema;
+use schemars::{Schema, json_schema};
 use serde_json::Value;
 
 /// Lets each list or table of a format's part be left empty, as in `notes:` with nothing after it. A list that
@@ -30,4 +30,24 @@ fn may_be_empty(value: &mut Value) {
             may_be_empty(items);
         }
     }
+}
+
+/// A part has exactly one of its keys, those `beside` it not counted; others may stand there with nothing after
+/// them.
+pub fn has_one_key(part: &mut Schema, beside: &[&str]) {
+    let properties = part
+        .get("properties")
+        .and_then(|properties| properties.as_object());
+    let keys = properties.into_iter().flat_map(|properties| properties.keys());
+    let ways = keys
+        .filter(|key| !beside.contains(&key.as_str()))
+        .map(|key| stated(key).to_value())
+        .collect();
+    part.insert("oneOf".to_owned(), ways);
+}
+
+/// The key is there, with something after it.
+#[must_use]
+pub fn stated(key: &str) -> Schema {
+    json_schema!({"required": [key], "properties": {key: {"not": {"type": "null"}}}})
 }

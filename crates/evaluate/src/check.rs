@@ -101,9 +101,9 @@ impl Measured<'_> {
             .iter()
             .filter_map(|hit| Some(self.finding(rules.get(hit.rule)?, hit)))
             .collect();
-        let (protected, unprotected, row) = self.protection();
+        let (protected, unprotected, rows) = self.protection();
         findings.extend(unprotected);
-        summary.insert(0, row);
+        summary.splice(0..0, rows);
         let all: usize = summary.iter().map(|row| row.violated + row.undetermined).sum();
         let omitted = all.saturating_sub(findings.len());
         findings.sort_by(|one, other| {
@@ -136,6 +136,7 @@ impl Measured<'_> {
             document: self.rules.document.clone(),
             edition: self.rules.edition.clone(),
             revision: self.rules.revision,
+            layers: self.rules.layers.clone(),
             findings,
             omitted,
             on_site,
@@ -244,6 +245,7 @@ impl Measured<'_> {
             missing: Vec::new(),
             citation: rule.citation.clone(),
             advice: None,
+            notes: rule.notes.clone(),
         };
         match hit.verdict {
             Verdict::Violated => {
@@ -366,17 +368,32 @@ impl Measured<'_> {
 
     fn visit(&self, rule: &Rule, elements: &[u32]) -> OnSite {
         let name = |&element: &u32| show::subject_in_words(self, rule.subject, element).name;
-        let first = elements.first().copied().unwrap_or(0);
+        let examples = self.first_in_file(rule.subject, elements);
+        let first = examples.first().copied().unwrap_or(0);
         OnSite {
             rule: rule.name.clone(),
             message: show::message(self, rule.subject, first, &rule.message, &rule.show, None),
             count: elements.len(),
             examples: match rule.subject {
                 Subject::System => Vec::new(),
-                _ => elements.iter().take(EXAMPLES).map(name).collect(),
+                _ => examples.iter().map(name).collect(),
             },
             citation: rule.citation.clone(),
         }
+    }
+
+    /// The few elements that the file gives first.
+    fn first_in_file(&self, subject: Subject, elements: &[u32]) -> Vec<u32> {
+        let place = |&element: &u32| show::place_in_file(self, show::element_of(subject, element));
+        let mut first: Vec<u32> = Vec::with_capacity(EXAMPLES + 1);
+        for element in elements {
+            let at = first.partition_point(|kept| place(kept) <= place(element));
+            if at < EXAMPLES {
+                first.insert(at, *element);
+                first.truncate(EXAMPLES);
+            }
+        }
+        first
     }
 }
 

@@ -23,17 +23,35 @@ enum Arranged<'a> {
 
 impl Measured<'_> {
     /// Which arrangement protects each trap, and a finding for each that none does.
-    pub(crate) fn protection(&self) -> (Vec<Protected>, Vec<Finding>, RuleSummary) {
+    pub(crate) fn protection(&self) -> (Vec<Protected>, Vec<Finding>, Vec<RuleSummary>) {
         let asked = &self.rules.protection;
         let mut row = blank(&asked.rule, &asked.title, Severity::Violation);
         let mut count: BTreeMap<usize, usize> = BTreeMap::new();
         let mut findings = Vec::new();
+        let gated = (0..)
+            .zip(&self.rules.arrangements)
+            .filter(|(_, one)| one.needs_approval);
+        let mut gated: BTreeMap<usize, (&Arrangement, RuleSummary)> = gated
+            .map(|(number, one)| {
+                (
+                    number,
+                    (one, blank(&one.name, &one.title, Severity::NeedsApproval)),
+                )
+            })
+            .collect();
         for fixture in self.elements(Subject::Trap) {
             row.subjects += 1;
             match self.arrangement(fixture) {
                 Arranged::By(arrangement) => {
                     row.satisfied += 1;
                     *count.entry(arrangement).or_default() += 1;
+                    if let Some((gated, summary)) = gated.get_mut(&arrangement) {
+                        summary.subjects += 1;
+                        summary.violated += 1;
+                        if summary.has_room(Verdict::Violated) {
+                            findings.push(self.by_permission(fixture, gated));
+                        }
+                    }
                 }
                 Arranged::Open(gaps) => {
                     row.undetermined += 1;
@@ -62,7 +80,23 @@ impl Measured<'_> {
                 })
             })
             .collect();
-        (protected, findings, row)
+        let rows = std::iter::once(row).chain(gated.into_values().map(|(_, row)| row));
+        (protected, findings, rows.collect())
+    }
+
+    /// What to say of a trap that only an arrangement protects which needs the authority's permission.
+    fn by_permission(&self, fixture: u32, arrangement: &Arrangement) -> Finding {
+        let mut finding = self.unprotected(fixture, Verdict::Violated, None);
+        finding.rule.clone_from(&arrangement.name);
+        finding.title.clone_from(&arrangement.title);
+        finding.severity = Severity::NeedsApproval;
+        finding.message = format!(
+            "protected by {}, which needs the authority's permission",
+            arrangement.title
+        );
+        finding.citation = arrangement.citation.clone();
+        finding.advice = None;
+        finding
     }
 
     /// The arrangement that protects a trap, or the one that comes nearest with what keeps it from applying.
@@ -80,6 +114,7 @@ impl Measured<'_> {
         }
         let mut nearest: Option<(&Arrangement, Vec<usize>)> = None;
         let mut open: Option<Vec<Gap>> = None;
+        let mut by_permission = None;
         for (number, arrangement) in self.rules.arrangements.iter().enumerate() {
             if !patterns.contains(&arrangement.pattern) {
                 continue;
@@ -94,7 +129,11 @@ impl Measured<'_> {
                 }
             }
             if failed.is_empty() && gaps.is_empty() {
-                return Arranged::By(number);
+                if !arrangement.needs_approval {
+                    return Arranged::By(number);
+                }
+                by_permission = by_permission.or(Some(number));
+                continue;
             }
             if failed.is_empty() {
                 gaps.sort_unstable();
@@ -106,9 +145,10 @@ impl Measured<'_> {
                 nearest = Some((arrangement, failed));
             }
         }
-        match open {
-            Some(gaps) => Arranged::Open(gaps),
-            None => Arranged::Nearest(nearest),
+        match (by_permission, open) {
+            (Some(number), _) => Arranged::By(number),
+            (None, Some(gaps)) => Arranged::Open(gaps),
+            (None, None) => Arranged::Nearest(nearest),
         }
     }
 
@@ -141,6 +181,7 @@ impl Measured<'_> {
             missing: Vec::new(),
             citation: asked.citation.clone(),
             advice: asked.advice.as_ref().map(|advice| say(advice, None)),
+            notes: Vec::new(),
         };
         if let Some((arrangement, failed)) = nearest {
             let mut reasons = Vec::new();

@@ -1,7 +1,7 @@
 //! What a check found, as data. How it is laid out is for whoever prints it.
 
 use crownweir_network::Position;
-use crownweir_rulebook::{Citation, Severity, Subject, Value};
+use crownweir_rulebook::{Citation, Layer, Severity, Subject, Value};
 
 use crate::measure::Element;
 
@@ -24,6 +24,8 @@ pub struct Report {
     pub edition: String,
     /// The rule set's revision.
     pub revision: u32,
+    /// The amendments laid over it, those that are not in force too.
+    pub layers: Vec<Layer>,
     /// What is wrong or not known: violations first, then by place in the file.
     pub findings: Vec<Finding>,
     /// How many more findings there are: a rule that is broken in very many places is listed for the first
@@ -116,6 +118,8 @@ pub struct Finding {
     pub citation: Citation,
     /// What to do about it.
     pub advice: Option<String>,
+    /// What the rule set adds that no network can show.
+    pub notes: Vec<String>,
 }
 
 /// A value and how people write it.

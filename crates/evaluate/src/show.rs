@@ -80,6 +80,18 @@ pub(crate) fn element_of(subject: Subject, number: u32) -> Element {
     }
 }
 
+/// Where the file has a node or pipe, and its name, by which those of repeated storeys are told apart.
+pub(crate) fn place_in_file<'a>(measured: &Measured<'a>, element: Element) -> (u32, u32, &'a str) {
+    let found = match element {
+        Element::Node(node) => measured.node(node).map(|node| (node.position, &node.name)),
+        Element::Pipe(pipe) => measured.stated(pipe).map(|pipe| (pipe.position, &pipe.name)),
+        _ => None,
+    };
+    found.map_or((0, 0, ""), |(position, name)| {
+        (position.line, position.column, name)
+    })
+}
+
 /// An element as the subject of a rule.
 pub(crate) fn subject_in_words(measured: &Measured<'_>, subject: Subject, number: u32) -> Described {
     let mut described = element_in_words(measured, element_of(subject, number));

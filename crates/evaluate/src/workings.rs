@@ -1,6 +1,8 @@
 //! How a verdict was reached, step by step: each fact with its value, each table cell read, each comparison.
 
-use crownweir_rulebook::{ArrangementCondition, Check, Citation, Condition, Operand, Rule, Subject, Test};
+use crownweir_rulebook::{
+    ArrangementCondition, Check, Citation, Condition, Operand, Place, Rule, Subject, Test,
+};
 
 use crate::evaluate::{Outcome, condition, look_up, operand, test};
 use crate::measure::{Element, Measured};
@@ -31,7 +33,9 @@ pub enum Step {
         /// What the cell says.
         content: String,
         /// Where the cell comes from.
-        citation: Citation,
+        citation: Box<Citation>,
+        /// Where it is written.
+        place: Place,
     },
     /// A figure was reckoned from others.
     Reckoned {
@@ -235,7 +239,8 @@ impl Measured<'_> {
                         .get(lookup.column)
                         .map_or_else(String::new, |column| column.name.clone()),
                     content: value(),
-                    citation: own.unwrap_or_else(|| table.citation.clone()),
+                    citation: Box::new(own.unwrap_or_else(|| table.citation.clone())),
+                    place: cell.map_or_else(|| table.place.clone(), |cell| cell.place.clone()),
                 });
                 return;
             }

@@ -527,6 +527,7 @@ impl<'a> Builder<'a> {
             notation,
             site: Site {
                 winter_design_temperature: file.site.winter_design_temperature,
+                dwelling_units: file.site.dwelling_units,
             },
             storeys: self.storeys.list,
             runs: self.runs,

@@ -133,6 +133,8 @@ impl Network {
 pub struct Site {
     /// The winter design temperature that the rule set's frost rule refers to.
     pub winter_design_temperature: Option<Temperature>,
+    /// Dwelling units in the building.
+    pub dwelling_units: Option<u32>,
 }
 
 /// A storey.

@@ -4,6 +4,7 @@
 use std::borrow::Cow;
 
 pub(crate) use crownweir_document::schema::lists_may_be_empty;
+use crownweir_document::schema::{has_one_key, stated};
 use crownweir_quantity::Length;
 use schemars::generate::SchemaSettings;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
@@ -76,18 +77,9 @@ fn described<T: JsonSchema>(generator: &mut SchemaGenerator, description: &str) 
     schema
 }
 
-/// A step has exactly one key; others may stand there with nothing after them.
+/// A step has exactly one key.
 pub(crate) fn one_key(step: &mut Schema) {
-    let keys: Vec<String> = step
-        .get("properties")
-        .and_then(|properties| properties.as_object())
-        .map(|properties| properties.keys().cloned().collect())
-        .unwrap_or_default();
-    let ways: Vec<Schema> = keys.iter().map(|key| stated(key)).collect();
-    step.insert(
-        "oneOf".to_owned(),
-        ways.into_iter().map(Schema::to_value).collect(),
-    );
+    has_one_key(step, &[]);
 }
 
 /// A fixture on a path has a type of its own or its model's.
@@ -97,11 +89,6 @@ pub(crate) fn one_fixture(fixture: &mut Schema) {
         "anyOf".to_owned(),
         ways.into_iter().map(Schema::to_value).collect(),
     );
-}
-
-/// The key is there, with something after it.
-fn stated(key: &str) -> Schema {
-    json_schema!({"required": [key], "properties": {key: {"not": {"type": "null"}}}})
 }
 
 /// A fixture under `models`: what belongs to one fixture only has no place there.

@@ -141,6 +141,8 @@ pub(crate) struct SiteFile {
     pub(crate) occupancy: Option<Occupancy>,
     /// The winter design temperature that a rule set's frost rule refers to.
     pub(crate) winter_design_temperature: Option<Temperature>,
+    /// Dwelling units in the building.
+    pub(crate) dwelling_units: Option<u32>,
 }
 
 /// What holds for every pipe that does not say otherwise, nor its run.

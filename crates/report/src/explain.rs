@@ -6,7 +6,8 @@ use std::fmt::Write as _;
 use anstyle::{AnsiColor, Style};
 use crownweir_quantity::Notation;
 use crownweir_rulebook::{
-    Basis, Check, Citation, Condition, Content, Lookup, Message, Operand, Piece, Rule, RuleSet, Test, Value,
+    Basis, Check, Citation, Condition, Content, Lookup, Message, Operand, Part, Piece, Rule, RuleSet, Test,
+    Value,
 };
 
 const BOLD: Style = Style::new().bold();
@@ -21,6 +22,10 @@ pub fn explain(rules: &RuleSet, rule: &Rule, applied: &BTreeMap<String, BTreeSet
     let _ = writeln!(out, "{BOLD}{}{BOLD:#}: {}", rule.name, rule.title);
     let _ = writeln!(out, "speaks about: {}", rule.subject.name().replace('_', " "));
     cite(&mut out, "from", &rule.citation);
+    changes(&mut out, rules, &Part::Rule(rule.name.clone()));
+    for note in &rule.notes {
+        let _ = writeln!(out, "note: {note}");
+    }
     if rule.require.is_some() {
         let _ = writeln!(out, "severity: {}", rule.severity.name());
     }
@@ -66,6 +71,10 @@ pub fn explain_protection(rules: &RuleSet) -> String {
             arrangement.pattern.name().replace('_', " ")
         );
         cite(&mut out, "from", &arrangement.citation);
+        changes(&mut out, rules, &Part::Arrangement(arrangement.name.clone()));
+        if arrangement.needs_approval {
+            out.push_str("only with the authority's permission\n");
+        }
         for condition in &arrangement.conditions {
             let _ = writeln!(
                 out,
@@ -89,6 +98,20 @@ fn cite(out: &mut String, lead: &str, citation: &Citation) {
     out.push('\n');
     if let Some(note) = &citation.note {
         let _ = writeln!(out, "note: {note}");
+    }
+}
+
+/// What amendments have changed in a part of the rule set.
+fn changes(out: &mut String, rules: &RuleSet, part: &Part) {
+    for change in rules.changes_to(part) {
+        let _ = write!(out, "changed by {}: {}", change.amendment.name, change.what);
+        let _ = match (&change.was, &change.now) {
+            (Some(was), Some(now)) => write!(out, ", from {was} to {now}"),
+            (None, Some(now)) => write!(out, ", {now}"),
+            (Some(was), None) => write!(out, ", before {was}"),
+            (None, None) => Ok(()),
+        };
+        let _ = writeln!(out, " ({}:{})", change.place.file, change.place.line);
     }
 }
 
@@ -244,6 +267,7 @@ impl Words<'_> {
         };
         let _ = writeln!(out, "\n{BOLD}table {}{BOLD:#}: {}", table.name, table.title);
         cite(out, "from", &table.citation);
+        changes(out, self.rules, &Part::Table(table.name.clone()));
         let marked = applied.get(&table.name);
         let head: Vec<String> = table
             .keys

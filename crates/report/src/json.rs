@@ -1,7 +1,7 @@
 //! The report as JSON, in a form of its own that only grows.
 
 use crownweir_evaluate::{Finding, Measured, Report, Step, Verdict};
-use crownweir_rulebook::{Citation, Severity};
+use crownweir_rulebook::{Citation, Layer, Origin, Severity, Standing};
 use serde::Serialize;
 
 /// The format's name and version, as the first key of a report states it.
@@ -67,6 +67,38 @@ struct RulesJson<'a> {
     edition: &'a str,
     /// The rule set's own revision.
     revision: u32,
+    /// The amendments laid over it, in order, those that are not in force too.
+    amendments: Vec<AmendmentJson<'a>>,
+}
+
+/// An amendment laid over the rule set.
+#[derive(Serialize)]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "amendment")
+)]
+struct AmendmentJson<'a> {
+    /// Its name.
+    name: &'a str,
+    /// Its title.
+    title: &'a str,
+    /// Where it is law, from the widest to the narrowest.
+    jurisdiction: &'a [String],
+    /// The ordinance, code or rule that makes the changes.
+    document: &'a str,
+    /// Its edition, year or date.
+    edition: &'a str,
+    /// The day from which it is in force, as year-month-day.
+    from: Option<String>,
+    /// The first day on which it no longer is.
+    until: Option<String>,
+    /// Whether it is in force on the day of the check.
+    in_force: bool,
+    /// The same in words.
+    standing: String,
+    /// Whether it is real law or made up for a demonstration.
+    origin: &'static str,
 }
 
 /// What there is, and how much was found.
@@ -137,6 +169,8 @@ struct FindingJson<'a> {
     citation: CitationJson<'a>,
     /// What to do about it.
     advice: Option<&'a str>,
+    /// What a reader should know and no network can show.
+    notes: &'a [String],
     /// The derivation, step by step; only where it was asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
     workings: Option<Vec<String>>,
@@ -164,6 +198,24 @@ struct CitationJson<'a> {
     checked: Option<&'a str>,
     /// What a reader should know.
     note: Option<&'a str>,
+    /// The amendment that set it, where one did.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    set_by: Option<SetByJson<'a>>,
+    /// The citation, in words, of what stood in its place before.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    amends: Option<String>,
+}
+
+/// An amendment, and where in its file it sets a value or a rule.
+#[derive(Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "set_by"))]
+struct SetByJson<'a> {
+    /// The amendment's name.
+    amendment: &'a str,
+    /// Its file.
+    file: &'a str,
+    /// The line in it.
+    line: usize,
 }
 
 /// Something that only a visit can settle.
@@ -228,6 +280,25 @@ struct RuleJson<'a> {
     confirm_on_site: usize,
 }
 
+fn amendment(layer: &Layer) -> AmendmentJson<'_> {
+    let one = &layer.amendment;
+    AmendmentJson {
+        name: &one.name,
+        title: &one.title,
+        jurisdiction: &one.jurisdiction,
+        document: &one.document,
+        edition: &one.edition,
+        from: one.from.map(|day| day.to_string()),
+        until: one.until.map(|day| day.to_string()),
+        in_force: layer.standing == Standing::InForce,
+        standing: layer.standing.to_string(),
+        origin: match one.origin {
+            Origin::Public => "public",
+            Origin::Invented => "invented",
+        },
+    }
+}
+
 fn citation(citation: &Citation) -> CitationJson<'_> {
     CitationJson {
         text: citation.to_string(),
@@ -237,6 +308,12 @@ fn citation(citation: &Citation) -> CitationJson<'_> {
         basis: citation.basis.name(),
         checked: citation.checked.as_deref(),
         note: citation.note.as_deref(),
+        set_by: citation.set_by.as_ref().map(|set_by| SetByJson {
+            amendment: &set_by.amendment.name,
+            file: &set_by.place.file,
+            line: set_by.place.line,
+        }),
+        amends: citation.amends.as_ref().map(|amended| amended.to_string()),
     }
 }
 
@@ -261,6 +338,7 @@ pub fn json(
             document: &report.document,
             edition: &report.edition,
             revision: report.revision,
+            amendments: report.layers.iter().map(amendment).collect(),
         },
         totals: Totals {
             fixtures: report.fixtures,
@@ -353,6 +431,7 @@ fn finding(finding: &Finding, steps: Option<Vec<Step>>) -> FindingJson<'_> {
         missing: &finding.missing,
         citation: citation(&finding.citation),
         advice: finding.advice.as_deref(),
+        notes: &finding.notes,
         workings: steps.map(|steps| crate::workings(&steps)),
     }
 }

@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use anstyle::{AnsiColor, Style};
 use crownweir_evaluate::{Finding, Report, Step, Verdict};
-use crownweir_rulebook::Severity;
+use crownweir_rulebook::{Origin, Severity};
 
 /// What every report closes with.
 pub const CAUTIONS: &[&str] = &[
@@ -102,6 +102,23 @@ fn head(out: &mut String, report: &Report) {
         "by {} {}, rule set {} revision {}",
         report.document, report.edition, report.rules, report.revision
     );
+    for layer in &report.layers {
+        let (one, standing) = (&layer.amendment, layer.standing);
+        let invented = if one.origin == Origin::Invented {
+            ", invented"
+        } else {
+            ""
+        };
+        let from = one.from.map_or_else(String::new, |day| format!(" from {day}"));
+        let what = format!(
+            "amended by {}: {}, {} {}{from} ({standing}{invented})",
+            one.name,
+            one.jurisdiction.join(", "),
+            one.document,
+            one.edition,
+        );
+        wrapped(out, "", "  ", &what);
+    }
     let load = report.load.as_deref().unwrap_or("a load not known");
     let _ = writeln!(
         out,
@@ -194,6 +211,16 @@ fn one(out: &mut String, report: &Report, number: usize, finding: &Finding, step
         finding.rule
     );
     wrapped(out, "     ", "     ", &cite);
+    if let Some(set_by) = &finding.citation.set_by {
+        let what = format!(
+            "{}, {}:{}",
+            set_by.amendment.name, set_by.place.file, set_by.place.line
+        );
+        wrapped(out, "     set by ", "     ", &what);
+    }
+    for note in &finding.notes {
+        wrapped(out, "     note: ", "     ", note);
+    }
     for line in steps.iter().flat_map(|steps| crate::workings(steps)) {
         wrapped(out, "       | ", "       |   ", &line);
     }

@@ -21,12 +21,17 @@ fn add(steps: &[Step], depth: usize, lines: &mut Vec<String>) {
                 column,
                 content,
                 citation,
+                place,
                 ..
             } => {
                 let keys: Vec<_> = keys.iter().map(|(key, value)| format!("{key} {value}")).collect();
                 let basis = citation.basis.name();
+                let set = match &citation.set_by {
+                    Some(_) => format!("; {}:{}", place.file, place.line),
+                    None => String::new(),
+                };
                 format!(
-                    "table {table} at {}: {column} = {content} [{citation}; {basis}]",
+                    "table {table} at {}: {column} = {content} [{citation}; {basis}{set}]",
                     keys.join(", ")
                 )
             }

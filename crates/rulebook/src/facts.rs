@@ -292,6 +292,8 @@ facts! {
         SystemDrainSlope "system.building_drain_slope" Slope, "Least slope of the building drain.";
         SystemJunctionCleanout "system.junction_cleanout_distance" Length, "Developed length between the end of the building drain and the nearest cleanout on the building drain, a stack or the sewer; absent where there is none.";
         SystemTemperature "system.winter_design_temperature" Temperature, "Winter design temperature of the site.";
+        SystemStoreys "system.storeys" Count, "Storeys that the file lists.";
+        SystemDwellings "system.dwelling_units" Count, "Dwelling units in the building.";
         SystemTests "system.tests" Count, "Tests recorded or planned.";
     }
 }

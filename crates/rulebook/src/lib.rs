@@ -11,6 +11,8 @@
 //! ```
 #![forbid(unsafe_code)]
 
+mod amend;
+mod day;
 mod expression;
 mod facts;
 mod literal;
@@ -26,12 +28,14 @@ mod tables;
 mod value;
 mod wire;
 
+pub use amend::{Amendment, Change, Layer, Origin, Part, Precedence, Standing, Status, Text};
 pub use crownweir_document::{Diagnostic, Diagnostics, Limits, Place};
+pub use day::{Day, NotADay};
 pub use facts::{Fact, Family, Subject};
 pub use model::{
     Arrangement, ArrangementCondition, Basis, BathroomGroup, BranchInterval, Check, Citation, Comparison,
-    Condition, Definitions, LoadCase, Loads, Lookup, Message, Operand, Piece, Protection, Rule, RuleSet,
-    Severity, Test, TrapArmStart, VentLengthEnd, Vertical,
+    Condition, Definitions, Exception, LoadCase, Loads, Lookup, Message, Operand, Piece, Protection, Rule,
+    RuleSet, SetBy, Severity, Test, TrapArmStart, VentLengthEnd, Vertical,
 };
 pub use table::{Cell, Column, Content, Key, Match, Row, Table};
 pub use tables::MOST_KEYS;

@@ -2,7 +2,7 @@
 
 use std::str::FromStr;
 
-use crownweir_document::{Cursor, Diagnostics, nearest};
+use crownweir_document::{Cursor, Diagnostic, Diagnostics, nearest};
 use crownweir_quantity::{
     Angle, FixtureUnits, Flow, Length, NominalSize, Period, QuantityError, Slope, Temperature, Volume,
 };
@@ -10,7 +10,15 @@ use serde_yaml::Value as Yaml;
 
 use crate::value::{Dimension, Ladder, Value};
 
-/// Reads a value of `dimension`. A bare number takes `unit`, where its place declares one.
+/// Why text is not a value of a dimension.
+pub(crate) struct Misread {
+    message: String,
+    expected: String,
+    nearest: Option<&'static str>,
+}
+
+/// Reads a value of `dimension` and reports what keeps it from being one. A bare number takes `unit`, where its
+/// place declares one.
 pub(crate) fn literal(
     yaml: &Yaml,
     at: Cursor<'_>,
@@ -19,18 +27,44 @@ pub(crate) fn literal(
     ladder: &Ladder,
     problems: &mut Diagnostics,
 ) -> Option<Value> {
+    match read(yaml, dimension, unit, ladder) {
+        Ok(value) => Some(value),
+        Err(misread) => {
+            problems.push(misread.tell(at.problem(&misread.message)));
+            None
+        }
+    }
+}
+
+impl Misread {
+    /// The same problem with what was expected and the nearest word.
+    pub(crate) fn tell(&self, problem: Diagnostic) -> Diagnostic {
+        problem.expecting(&self.expected).suggesting(self.nearest)
+    }
+
+    pub(crate) fn message(&self) -> &str {
+        &self.message
+    }
+}
+
+/// Reads a value of `dimension`.
+pub(crate) fn read(
+    yaml: &Yaml,
+    dimension: Dimension,
+    unit: Option<&str>,
+    ladder: &Ladder,
+) -> Result<Value, Misread> {
+    let misread = |message: String| Misread {
+        message,
+        expected: dimension.example().to_owned(),
+        nearest: None,
+    };
     let text = match yaml {
         Yaml::String(text) => text.clone(),
         Yaml::Number(number) => number.to_string(),
-        Yaml::Bool(truth) if dimension == Dimension::Truth => return Some(Value::Truth(*truth)),
+        Yaml::Bool(truth) if dimension == Dimension::Truth => return Ok(Value::Truth(*truth)),
         Yaml::Bool(truth) => truth.to_string(),
-        _ => {
-            problems.push(
-                at.problem("a single value belongs here")
-                    .expecting(dimension.example()),
-            );
-            return None;
-        }
+        _ => return Err(misread("a single value belongs here".to_owned())),
     };
     let with_unit = match unit {
         Some(unit) if text.ends_with(|last: char| last.is_ascii_digit()) => format!("{text} {unit}"),
@@ -55,25 +89,19 @@ pub(crate) fn literal(
             .map(Value::Count)
             .map_err(|_| format!("`{text}` is not a whole number")),
         Dimension::Truth => Err(format!("`{text}` is neither true nor false")),
-        Dimension::Word(words) => match words.iter().find(|word| **word == text) {
-            Some(word) => Ok(Value::Word(word)),
-            None => {
-                problems.push(
-                    at.problem(format!("`{text}` is not a word that is known here"))
-                        .expecting(format!("one of {}", words.join(", ")))
-                        .suggesting(nearest(text, words.iter().copied())),
-                );
-                return None;
-            }
-        },
-    };
-    match read {
-        Ok(value) => Some(value),
-        Err(message) => {
-            problems.push(at.problem(message).expecting(dimension.example()));
-            None
+        Dimension::Word(words) => {
+            return match words.iter().find(|word| **word == text) {
+                Some(word) => Ok(Value::Word(word)),
+                None => Err(Misread {
+                    message: format!("`{text}` is not a word that is known here"),
+                    expected: format!("one of {}", words.join(", ")),
+                    nearest: nearest(text, words.iter().copied())
+                        .and_then(|near| words.iter().find(|word| **word == near).copied()),
+                }),
+            };
         }
-    }
+    };
+    read.map_err(misread)
 }
 
 fn quantity<T: FromStr<Err = QuantityError>>(text: &str) -> Result<T, String> {

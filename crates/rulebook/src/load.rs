@@ -9,12 +9,15 @@ use crownweir_document::{Cursor, Diagnostics, Document, Limits};
 use serde::Deserialize;
 use serde_yaml::Value as Yaml;
 
+use crate::amend::Amendment;
+use crate::day::Day;
 use crate::expression::Scope;
 use crate::facts::Subject;
 use crate::message::message;
 use crate::model::{
-    Arrangement, ArrangementCondition, Basis, BathroomGroup, BranchInterval, Citation, Definitions, LoadCase,
-    Loads, Operand, Protection, Rule, RuleSet, Severity, TrapArmStart, VentLengthEnd, Vertical,
+    Arrangement, ArrangementCondition, Basis, BathroomGroup, BranchInterval, Citation, Condition,
+    Definitions, Exception, LoadCase, Loads, Operand, Protection, Rule, RuleSet, SetBy, Severity,
+    TrapArmStart, VentLengthEnd, Vertical,
 };
 use crate::table::Table;
 use crate::tables::tables;
@@ -39,19 +42,43 @@ impl RuleSet {
         if !document.is_of_format(FORMAT, &mut problems) {
             return problems.or(None);
         }
-        let Some(file) = document.decode::<RuleSetFile>(&mut problems) else {
-            return problems.or(None);
-        };
-        let rule_set = rule_set(file, document.top(), &mut problems);
+        let rule_set = rule_set(&document, Vec::new(), &mut problems);
         problems.or(rule_set)
     }
 }
 
-/// Completes citations with what the head of the file says.
+/// The rule set in a document; `amendments` are those whose texts follow the base's.
+pub(crate) fn rule_set(
+    document: &Document,
+    amendments: Vec<Head>,
+    problems: &mut Diagnostics,
+) -> Option<RuleSet> {
+    let mut decoded = document.decode_sound_parts::<RuleSetFile>(problems)?;
+    if decoded.is_faulty("sizes") || decoded.is_faulty("tables") {
+        // Rules look things up: with a size or table missing they would only repeat the problem.
+        return None;
+    }
+    let trimmed = decoded.document.take();
+    let top = trimmed.as_ref().unwrap_or(document).top();
+    let mut found = problems.like();
+    let rule_set = resolve(&decoded.value, top, amendments, &mut found);
+    decoded.further(found, problems);
+    rule_set.filter(|_| trimmed.is_none())
+}
+
+/// What the head of a file gives to the citations in it.
+pub(crate) struct Head {
+    pub(crate) document: Arc<str>,
+    pub(crate) edition: Arc<str>,
+    pub(crate) checked: Option<Arc<str>>,
+    /// The amendment that the file is, if it is one.
+    pub(crate) amendment: Option<Arc<Amendment>>,
+}
+
+/// Completes citations with what the head of their file says.
 pub(crate) struct Citer {
-    document: Arc<str>,
-    edition: Arc<str>,
-    checked: Option<Arc<str>>,
+    /// By the number of the text.
+    pub(crate) heads: Vec<Head>,
 }
 
 impl Citer {
@@ -68,14 +95,33 @@ impl Citer {
             );
             return None;
         }
+        if file.document.is_some() != file.edition.is_some() {
+            problems.push(
+                at.problem(
+                    "this citation names a document without an edition, or an edition without a document",
+                )
+                .expecting("both, or neither where they are the file's own"),
+            );
+            return None;
+        }
+        let head = self.heads.get(at.text_number()).or(self.heads.first())?;
         let text = |own: &Option<String>| own.as_deref().map(Arc::from);
+        let amends = match &file.amends {
+            None => None,
+            Some(amends) => Some(Box::new(self.citation(amends, at.get("amends"), problems)?)),
+        };
         Some(Citation {
-            document: text(&file.document).unwrap_or_else(|| Arc::clone(&self.document)),
-            edition: text(&file.edition).unwrap_or_else(|| Arc::clone(&self.edition)),
+            document: text(&file.document).unwrap_or_else(|| Arc::clone(&head.document)),
+            edition: text(&file.edition).unwrap_or_else(|| Arc::clone(&head.edition)),
             section: text(&file.section),
             basis: file.basis,
-            checked: text(&file.checked).or_else(|| self.checked.clone()),
+            checked: text(&file.checked).or_else(|| head.checked.clone()),
             note: text(&file.note),
+            set_by: head.amendment.clone().map(|amendment| SetBy {
+                amendment,
+                place: at.place(),
+            }),
+            amends,
         })
     }
 
@@ -91,22 +137,14 @@ impl Citer {
     }
 }
 
-/// A day written year-month-day.
-fn is_a_day(text: &str) -> bool {
-    let parts: Vec<_> = text.split('-').collect();
-    let number = |part: &str, digits: usize, most: u32| {
-        part.len() == digits
-            && part.bytes().all(|digit| digit.is_ascii_digit())
-            && part
-                .parse::<u32>()
-                .is_ok_and(|number| number >= 1 && number <= most)
-    };
-    matches!(parts[..], [year, month, day] if number(year, 4, 9999) && number(month, 2, 12) && number(day, 2, 31))
-}
-
-fn rule_set(file: RuleSetFile, top: Cursor<'_>, problems: &mut Diagnostics) -> Option<RuleSet> {
+fn resolve(
+    file: &RuleSetFile,
+    top: Cursor<'_>,
+    amendments: Vec<Head>,
+    problems: &mut Diagnostics,
+) -> Option<RuleSet> {
     if let Some(checked) = &file.checked
-        && !is_a_day(checked)
+        && checked.parse::<Day>().is_err()
     {
         let at = top.get("checked");
         problems.push(
@@ -114,12 +152,15 @@ fn rule_set(file: RuleSetFile, top: Cursor<'_>, problems: &mut Diagnostics) -> O
                 .expecting("a day such as `2026-11-25`"),
         );
     }
-    let citer = Citer {
+    let mut heads = vec![Head {
         document: file.document.as_str().into(),
         edition: file.edition.as_str().into(),
         checked: file.checked.as_deref().map(Arc::from),
-    };
-    let ladder = ladder(&file, top.get("sizes"), problems);
+        amendment: None,
+    }];
+    heads.extend(amendments);
+    let citer = Citer { heads };
+    let ladder = ladder(file, top.get("sizes"), problems);
     let tables = tables(&file.tables, top.get("tables"), &ladder, &citer, problems);
     if !problems.is_empty() {
         // Rules look things up in the tables: with a table missing they would only repeat the problem.
@@ -159,16 +200,18 @@ fn rule_set(file: RuleSetFile, top: Cursor<'_>, problems: &mut Diagnostics) -> O
         definitions: definitions?,
         loads: loads?,
         protection: protection?,
-        name: file.name,
-        title: file.title,
-        document: file.document,
-        edition: file.edition,
+        name: file.name.clone(),
+        title: file.title.clone(),
+        document: file.document.clone(),
+        edition: file.edition.clone(),
         revision: file.revision,
-        notes: file.notes,
+        notes: file.notes.clone(),
         ladder,
         tables,
         rules,
         arrangements,
+        layers: Vec::new(),
+        changes: Vec::new(),
     })
 }
 
@@ -351,6 +394,7 @@ impl<'a> Loader<'a> {
             pattern: file.pattern,
             citation: self.citer.citation(&file.cite, at.get("cite"), problems)?,
             conditions: conditions.into_iter().collect::<Option<_>>()?,
+            needs_approval: file.needs_approval,
             place: at.place(),
         })
     }
@@ -359,6 +403,7 @@ impl<'a> Loader<'a> {
         let subject = file.subject.0;
         let scope = self.scope(subject);
         let when = scope.condition(&file.when, at.get("when"), problems);
+        let exceptions = self.exceptions(file, &scope, at, problems);
         let require = file
             .require
             .as_ref()
@@ -414,7 +459,7 @@ impl<'a> Loader<'a> {
             name: file.rule.clone(),
             title: file.title.clone(),
             subject,
-            when: when?,
+            when: without(when?, exceptions.as_deref()?),
             require: match require {
                 None => None,
                 Some(require) => Some(require?),
@@ -424,8 +469,40 @@ impl<'a> Loader<'a> {
             message: said,
             advice,
             show,
+            exceptions: exceptions?,
+            notes: file.notes.clone(),
             place: at.place(),
         })
+    }
+
+    fn exceptions(
+        &self,
+        file: &RuleFile,
+        scope: &Scope<'_>,
+        at: Cursor<'_>,
+        problems: &mut Diagnostics,
+    ) -> Option<Vec<Exception>> {
+        let mut names = HashSet::new();
+        let read: Vec<_> = file
+            .exceptions
+            .iter()
+            .enumerate()
+            .map(|(index, exception)| {
+                let at = at.get("exceptions").item(index);
+                if !names.insert(&exception.exception) {
+                    let what = format!("a second exception is called `{}`", exception.exception);
+                    problems.push(at.get("exception").problem(what));
+                }
+                let when = scope.condition(&exception.when, at.get("when"), problems);
+                let citation = self.citer.citation(&exception.cite, at.get("cite"), problems);
+                Some(Exception {
+                    name: exception.exception.clone(),
+                    when: when?,
+                    citation: citation?,
+                })
+            })
+            .collect();
+        read.into_iter().collect()
     }
 
     /// The figures under `show`. Their dimension is not asked for by anything, so it is stated by their form:
@@ -465,4 +542,15 @@ impl<'a> Loader<'a> {
         }
         shown
     }
+}
+
+/// What a rule applies to, less what its exceptions take out.
+fn without(when: Condition, exceptions: &[Exception]) -> Condition {
+    if exceptions.is_empty() {
+        return when;
+    }
+    let less = exceptions
+        .iter()
+        .map(|exception| Condition::Not(Box::new(exception.when.clone())));
+    Condition::All(std::iter::once(when).chain(less).collect())
 }

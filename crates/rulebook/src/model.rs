@@ -6,6 +6,7 @@ use crownweir_document::Place;
 use crownweir_quantity::{Angle, FixtureUnits, Flow, Length};
 use crownweir_vocabulary::{FixtureType, Pattern};
 
+use crate::amend::{Amendment, Change, Layer};
 use crate::facts::{Fact, Subject};
 use crate::table::Table;
 use crate::value::{Ladder, Value};
@@ -39,6 +40,10 @@ pub struct RuleSet {
     pub arrangements: Vec<Arrangement>,
     /// What the code asks for a trap that nothing protects.
     pub protection: Protection,
+    /// The amendments laid over the code, in order, those that are not in force too.
+    pub layers: Vec<Layer>,
+    /// What they change, in order.
+    pub changes: Vec<Change>,
 }
 
 /// How a value or rule is known.
@@ -82,6 +87,19 @@ pub struct Citation {
     pub checked: Option<Arc<str>>,
     /// Anything a reader should know: what corroborates it, which sources disagree and why this one was taken.
     pub note: Option<Arc<str>>,
+    /// The amendment that set it, where one did.
+    pub set_by: Option<SetBy>,
+    /// What stood in its place before.
+    pub amends: Option<Box<Citation>>,
+}
+
+/// An amendment, and where in its file it sets a value or a rule.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SetBy {
+    /// The amendment.
+    pub amendment: Arc<Amendment>,
+    /// Where it says so.
+    pub place: Place,
 }
 
 impl std::fmt::Display for Citation {
@@ -93,9 +111,16 @@ impl std::fmt::Display for Citation {
                 } else {
                     ""
                 };
-                write!(f, "{} {}, {section_sign}{section}", self.document, self.edition)
+                write!(f, "{} {}, {section_sign}{section}", self.document, self.edition)?;
             }
-            None => f.write_str("common practice"),
+            None => f.write_str("common practice")?,
+        }
+        if let Some(from) = self.set_by.as_ref().and_then(|set_by| set_by.amendment.from) {
+            write!(f, ", in force from {from}")?;
+        }
+        match &self.amends {
+            Some(amended) => write!(f, ", amending {amended}"),
+            None => Ok(()),
         }
     }
 }
@@ -241,8 +266,23 @@ pub struct Rule {
     pub advice: Option<Message>,
     /// Figures that the message shows beside the facts.
     pub show: Vec<(String, Operand)>,
+    /// Where it does not apply after all; part of `when` already.
+    pub exceptions: Vec<Exception>,
+    /// What a reader of its findings should know and no network can show.
+    pub notes: Vec<String>,
     /// Where it is defined.
     pub place: Place,
+}
+
+/// Where a rule does not apply.
+#[derive(Debug, Clone)]
+pub struct Exception {
+    /// Name, unique within the rule.
+    pub name: String,
+    /// When it holds.
+    pub when: Condition,
+    /// Where it comes from.
+    pub citation: Citation,
 }
 
 /// Text with places for figures.
@@ -406,6 +446,8 @@ pub struct Arrangement {
     pub pattern: Pattern,
     /// What else must hold.
     pub conditions: Vec<ArrangementCondition>,
+    /// Whether it protects a trap only with the authority's permission.
+    pub needs_approval: bool,
     /// Where it comes from.
     pub citation: Citation,
     /// Where it is defined.

@@ -1,13 +1,29 @@
-//! The rule sets that come with the library, as the text of their files.
+//! The rule sets and amendments that come with the library.
 
-/// The names of all of them.
-pub const NAMES: &[&str] = &["ipc-2021"];
+include!(concat!(env!("OUT_DIR"), "/published.rs"));
 
-/// The text of the rule set called `name`.
+/// The text of the rule set of that name.
 #[must_use]
 pub fn text(name: &str) -> Option<&'static str> {
-    match name {
-        "ipc-2021" => Some(include_str!("../../../rulesets/ipc-2021/ruleset.yaml")),
-        _ => None,
-    }
+    find(RULE_SETS, name)
+}
+
+/// The text of the amendment of that name.
+#[must_use]
+pub fn amendment(name: &str) -> Option<&'static str> {
+    find(AMENDMENTS, name)
+}
+
+/// The names of all rule sets, in order.
+pub fn names() -> impl Iterator<Item = &'static str> {
+    RULE_SETS.iter().map(|(name, _)| *name)
+}
+
+/// The names of all amendments, in order.
+pub fn amendments() -> impl Iterator<Item = &'static str> {
+    AMENDMENTS.iter().map(|(name, _)| *name)
+}
+
+fn find(list: &[(&str, &'static str)], name: &str) -> Option<&'static str> {
+    list.iter().find(|(own, _)| *own == name).map(|(_, text)| *text)
 }

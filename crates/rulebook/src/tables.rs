@@ -40,6 +40,29 @@ pub(crate) fn tables(
 /// The most keys that a table can be looked up by.
 pub const MOST_KEYS: usize = 6;
 
+/// The dimensions that a table's head can name.
+pub(crate) const PLAIN: [Dimension; 11] = [
+    Dimension::Length,
+    Dimension::Slope,
+    Dimension::Angle,
+    Dimension::Size,
+    Dimension::Load,
+    Dimension::Flow,
+    Dimension::Volume,
+    Dimension::Temperature,
+    Dimension::Period,
+    Dimension::Count,
+    Dimension::Truth,
+];
+
+/// The dimension of that name, or that of the fact of that name.
+pub(crate) fn dimension_named(name: &str) -> Option<Dimension> {
+    PLAIN
+        .into_iter()
+        .find(|dimension| dimension.name() == name)
+        .or_else(|| Fact::from_name(name).map(Fact::dimension))
+}
+
 struct Reader<'a> {
     ladder: &'a Ladder,
     citer: &'a Citer,
@@ -143,12 +166,9 @@ impl Reader<'_> {
     }
 
     fn dimension(&mut self, file: &DimensionFile, at: Cursor<'_>) -> Option<Dimension> {
-        let found = Dimension::PLAIN
-            .into_iter()
-            .find(|dimension| dimension.name() == file.0)
-            .or_else(|| Fact::from_name(&file.0).map(Fact::dimension));
+        let found = dimension_named(&file.0);
         if found.is_none() {
-            let known = Dimension::PLAIN.iter().map(|dimension| dimension.name());
+            let known = PLAIN.iter().map(|dimension| dimension.name());
             self.problems.push(
                 at.problem(format!("`{}` is not a dimension", file.0))
                     .expecting(

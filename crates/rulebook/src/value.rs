@@ -71,21 +71,6 @@ pub enum Dimension {
 }
 
 impl Dimension {
-    /// Every dimension that is not a vocabulary.
-    pub const PLAIN: [Self; 11] = [
-        Self::Length,
-        Self::Slope,
-        Self::Angle,
-        Self::Size,
-        Self::Load,
-        Self::Flow,
-        Self::Volume,
-        Self::Temperature,
-        Self::Period,
-        Self::Count,
-        Self::Truth,
-    ];
-
     /// The dimension's name, as files and messages use it.
     #[must_use]
     pub const fn name(self) -> &'static str {

@@ -73,6 +73,8 @@ pub(crate) struct CitationFile {
     pub(crate) checked: Option<String>,
     /// What a reader should know: what corroborates it, which sources disagree and why this one was taken.
     pub(crate) note: Option<String>,
+    /// What it stands in place of.
+    pub(crate) amends: Option<Box<CitationFile>>,
 }
 
 /// One nominal size, with the names by which files call it.
@@ -380,6 +382,9 @@ pub(crate) struct ArrangementFile {
     /// What else must hold.
     #[serde(default)]
     pub(crate) conditions: Vec<ArrangementConditionFile>,
+    /// Whether it protects a trap only with the authority's permission.
+    #[serde(default)]
+    pub(crate) needs_approval: bool,
 }
 
 /// What must hold for an arrangement to protect a trap.
@@ -435,6 +440,34 @@ pub(crate) struct RuleFile {
     #[serde(default)]
     #[cfg_attr(feature = "schema", schemars(with = "BTreeMap<String, schema::Operand>"))]
     pub(crate) show: BTreeMap<String, Value>,
+    /// Where it does not apply after all.
+    #[serde(default)]
+    pub(crate) exceptions: Vec<ExceptionFile>,
+    /// Whether the code leaves its limit to the adopting authority.
+    #[serde(default)]
+    #[expect(dead_code, reason = "asked for by amendments, which see the file as written")]
+    pub(crate) left_to_adopter: bool,
+    /// What a reader of its findings should know and no network can show.
+    #[serde(default)]
+    pub(crate) notes: Vec<String>,
+}
+
+/// Where a rule does not apply.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields, expecting = "an exception to a rule")]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "exception")
+)]
+pub(crate) struct ExceptionFile {
+    /// Its name, unique within the rule.
+    pub(crate) exception: String,
+    /// When it holds.
+    #[cfg_attr(feature = "schema", schemars(with = "schema::Condition"))]
+    pub(crate) when: Value,
+    /// Where it comes from.
+    pub(crate) cite: CitationFile,
 }
 
 #[derive(Debug, Clone, Copy)]

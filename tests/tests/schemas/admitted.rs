@@ -103,6 +103,14 @@ fn no_rule_set_that_loads_is_marked_as_wrong() {
     of_one_mind("ruleset", text, 41, 100);
 }
 
+#[test]
+fn no_amendment_that_fits_its_base_is_marked_as_wrong() {
+    let path = crate::project().join("rulesets/amendments/heron-county.yaml");
+    let text = std::fs::read_to_string(path).expect("the amendment");
+    assert!(loads("amendment", &text));
+    of_one_mind("amendment", &text, 5, 40);
+}
+
 /// A number, a unit and what people put around them, more often right than wrong.
 fn notation() -> impl Strategy<Value = String> {
     let number = "(-|\u{2212})?( )?([0-9]{1,2}|[0-9]{0,2}\\.[0-9]{1,2}|[1-9]/[1-9]|[0-9](-|\u{2212}| {1,2})[1-9]/[1-9])";

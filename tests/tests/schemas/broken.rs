@@ -176,3 +176,58 @@ fn broken_rule_sets_are_refused_by_both() {
         refused("ruleset", &schema, text, from, to);
     }
 }
+
+#[test]
+fn broken_amendments_are_refused_by_both() {
+    let schema = validator(&schema("amendment"));
+    let path = crate::project().join("rulesets/amendments/heron-county.yaml");
+    let text = std::fs::read_to_string(path).expect("the amendment");
+    for (from, to) in [
+        ("jurisdiction:", "juristiction:"),
+        ("- fill: {table", "- fil: {table"),
+        ("column: one_interval, to: 1900", "colum: one_interval, to: 1900"),
+        ("was: 6, to: 5", "is: 6, to: 5"),
+        ("order: at_most", "order: at_lest"),
+        ("limit: fixture.standpipe_height", "limit: fixture.standpipe"),
+        (
+            "condition: protection.same_storey",
+            "condition: protection.same_story",
+        ),
+        (
+            "to: {system.storeys: {at_most: 4}}",
+            "to: {system.storys: {at_most: 4}}",
+        ),
+        (
+            "to: {system.storeys: {at_most: 4}}",
+            "to: {system.storeys: {at_most: four}}",
+        ),
+        ("status: in_force", "status: active"),
+        ("origin: invented", "origin: made_up"),
+        ("precedence: local_text", "precedence: mine"),
+        ("from: 2025-07-01", "from: July 2025"),
+        ("edition: \"2025\"", "edition: 2025"),
+        ("edition: \"2021\", from_revision", "from_revision"),
+        ("from_revision: 1", "from_revision: first"),
+        ("status: in_force\n", ""),
+        ("pattern: individual", "pattern: individal"),
+        (
+            "title: a vent to a single fixture of an outbuilding",
+            "titel: a vent",
+        ),
+        (
+            "- gate: {arrangement: vertical-wet-vent}",
+            "- gate: {method: vertical-wet-vent}",
+        ),
+        (
+            "cite: {section: \"4.1\", basis: published",
+            "cite: {section: \"4.1\", basis: rumour",
+        ),
+        ("- note: {text:", "- note: {texts:"),
+        (
+            "  - cap: {table",
+            "  - floor: {rule: trap-seal, at: 2 in}\n    cap: {table",
+        ),
+    ] {
+        refused("amendment", &schema, &text, from, to);
+    }
+}

@@ -6,6 +6,7 @@ mod broken;
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
+use crownweir::rulebook::Text;
 use crownweir::schema::{ALL, Format};
 use crownweir::{Document, Fact, Limits, Network, RuleSet, Subject, report};
 use crownweir_tests::{checked, network, network_text, rules};
@@ -41,10 +42,22 @@ fn as_loaded(text: &str) -> Value {
     serde_json::to_value(document.value()).expect("JSON")
 }
 
+fn part<'a>(name: &'a str, text: &'a str) -> Text<'a> {
+    let bytes = text.as_bytes();
+    Text { name, bytes }
+}
+
 fn loads(format: &str, text: &str) -> bool {
     let limits = Limits::default();
     match format {
         "network" => Network::read("file", text.as_bytes(), &limits).is_ok(),
+        "amendment" => {
+            let base = crownweir::published::text("ipc-2021").expect("the base");
+            let (base, text) = (part("base", base), part("file", text));
+            // A day on which everything in the shipped amendments is in force.
+            let on = "2027-06-01".parse().expect("a day");
+            RuleSet::amended(base, &[text], on, &limits).is_ok()
+        }
         _ => RuleSet::read("file", text.as_bytes(), &limits).is_ok(),
     }
 }
@@ -63,11 +76,14 @@ fn shipped() -> Vec<(PathBuf, &'static str)> {
     let rule_sets = rule_sets
         .filter(|path| path.exists())
         .map(|path| (path, "ruleset"));
+    let amendments = in_folder("rulesets/amendments").into_iter();
+    let amendments = amendments.filter(|path| path.extension().is_some_and(|extension| extension == "yaml"));
+    let amendments = amendments.map(|path| (path, "amendment"));
     let networks = in_folder("tests/networks")
         .into_iter()
         .map(|path| (path, "network"));
-    let files: Vec<_> = rule_sets.chain(networks).collect();
-    assert!(files.len() >= 4);
+    let files: Vec<_> = rule_sets.chain(amendments).chain(networks).collect();
+    assert!(files.len() >= 16);
     files
 }
 

@@ -211,6 +211,18 @@ impl Measured<'_> {
                 "winter_design_temperature",
                 Element::System,
             ),
+            Fact::SystemStoreys => match self.network.storeys().len() {
+                0 => stated(None, "storeys", Element::System),
+                storeys => count(super::index(storeys)),
+            },
+            Fact::SystemDwellings => stated(
+                self.network
+                    .site()
+                    .dwelling_units
+                    .map(|units| Value::Count(i64::from(units))),
+                "dwelling_units",
+                Element::System,
+            ),
             Fact::SystemTests => count(super::index(self.network.tests().len())),
             _ => Got::Absent,
         }

@@ -79,6 +79,23 @@ impl JsonSchema for Operand {
     }
 }
 
+/// A fact, by name.
+pub(crate) struct AnyFact;
+
+impl JsonSchema for AnyFact {
+    fn inline_schema() -> bool {
+        true
+    }
+
+    fn schema_name() -> Cow<'static, str> {
+        "fact".into()
+    }
+
+    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+        fact(Kind::Any, generator)
+    }
+}
+
 /// What kind of value a place asks for, as far as a schema can know.
 #[derive(Clone, Copy)]
 enum Kind {

@@ -1,22 +1,31 @@
-//! The JSON Schema of rule sets, for editors. What it says is wrong, the reader of rule sets refuses; names of
+//! The JSON Schemas of rule sets and amendments, for editors. What they say is wrong, the reader refuses; names of
 //! tables and columns, and what makes sense together, are left to the reader.
 
+mod amendments;
 mod expressions;
 mod tables;
 
 use schemars::generate::SchemaSettings;
 use schemars::{JsonSchema, Schema, json_schema};
 
+pub(crate) use amendments::{Body, Written, one_verb};
 pub(crate) use crownweir_document::schema::lists_may_be_empty;
-pub(crate) use expressions::{Condition, Load, Operand};
+pub(crate) use expressions::{AnyFact, Condition, Load, Operand};
 pub(crate) use tables::{Row, Scalar, across_or_columns};
 
+use crate::amend::wire::AmendmentFile;
 use crate::wire::RuleSetFile;
 
 /// The schema of a rule set.
 #[must_use]
 pub fn ruleset() -> Schema {
     root::<RuleSetFile>()
+}
+
+/// The schema of an amendment.
+#[must_use]
+pub fn amendment() -> Schema {
+    root::<AmendmentFile>()
 }
 
 fn root<T: JsonSchema>() -> Schema {

@@ -7,7 +7,7 @@ use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 
 use super::{add, lists_may_be_empty};
 use crate::facts::Fact;
-use crate::value::Dimension;
+use crate::tables::PLAIN;
 use crate::wire::{CitationFile, DimensionFile};
 
 impl JsonSchema for DimensionFile {
@@ -16,7 +16,7 @@ impl JsonSchema for DimensionFile {
     }
 
     fn json_schema(_: &mut SchemaGenerator) -> Schema {
-        let plain = Dimension::PLAIN.iter().map(|dimension| dimension.name());
+        let plain = PLAIN.iter().map(|dimension| dimension.name());
         let names: Vec<_> = plain.chain(Fact::NAMES.iter().copied()).collect();
         json_schema!({
             "description": "A dimension, or a fact whose kind of value, or whose words, belong here.",

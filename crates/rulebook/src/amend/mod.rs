@@ -1,0 +1,399 @@
+//! Amendments: local law laid over a rule set, change by change, in the order given.
+//!
+//! It never edits text: the base and its amendments are merged part by part, each part keeps the file and line that
+//! it came from, and what comes out is read as any rule set is.
+
+#![expect(
+    clippy::result_large_err,
+    reason = "a problem is made once for each bad change"
+)]
+
+mod apply;
+mod narrow;
+mod precedence;
+mod spot;
+pub(crate) mod wire;
+
+use std::fmt;
+use std::sync::Arc;
+
+use crownweir_document::{Cursor, Decoded, Diagnostics, Document, Limits, Merge, Place};
+use serde::Deserialize;
+
+use self::apply::Layering;
+use self::wire::AmendmentFile;
+use crate::day::Day;
+use crate::load::{Head, rule_set};
+use crate::model::RuleSet;
+
+/// The format's name and version, as the first key of a file states it.
+const FORMAT: &str = "amendment/1";
+
+/// The most changes that one amendment makes.
+const MOST_CHANGES: usize = 1000;
+
+/// An amendment, as its file's head describes it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
+pub struct Amendment {
+    /// Name by which networks and commands ask for it.
+    pub name: String,
+    /// Title for people.
+    pub title: String,
+    /// Where it is law, from the widest to the narrowest.
+    pub jurisdiction: Vec<String>,
+    /// The ordinance, code or rule that makes the changes, as citations name it.
+    pub document: String,
+    /// Its edition, year or date.
+    pub edition: String,
+    /// Whether it is law.
+    pub status: Status,
+    /// The day from which it is in force, where that is known.
+    pub from: Option<Day>,
+    /// The first day on which it no longer is.
+    pub until: Option<Day>,
+    /// Which text stands where another amendment changes the same thing.
+    pub precedence: Option<Precedence>,
+    /// Who adopted it.
+    pub authority: Option<String>,
+    /// Where its text was read.
+    pub read_in: Option<String>,
+    /// Whether it is real law or made up for a demonstration.
+    pub origin: Origin,
+    /// What a reader should know before relying on it.
+    pub notes: Vec<String>,
+}
+
+/// Whether an amendment is law.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "status"))]
+pub enum Status {
+    /// Adopted.
+    InForce,
+    /// Proposed, or adopted and not yet approved.
+    Pending,
+    /// No longer.
+    Repealed,
+}
+
+/// Which text stands where two amendments change the same thing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "precedence")
+)]
+pub enum Precedence {
+    /// This amendment's own.
+    LocalText,
+    /// The one that asks more.
+    MostRestrictive,
+    /// That of the amendments before it, which come from a wider jurisdiction.
+    StateFirst,
+}
+
+/// Where an amendment comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "origin"))]
+pub enum Origin {
+    /// Public law.
+    Public,
+    /// Made up for a demonstration.
+    Invented,
+}
+
+/// An amendment laid over a rule set.
+#[derive(Debug, Clone)]
+#[non_exhaustive]
+pub struct Layer {
+    /// The amendment.
+    pub amendment: Arc<Amendment>,
+    /// Whether it is in force on the day asked for.
+    pub standing: Standing,
+}
+
+/// What an amendment is on a day.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum Standing {
+    /// In force.
+    InForce,
+    /// Not law yet: proposed, or adopted and not yet approved.
+    Pending,
+    /// Not in force before the day given.
+    NotBefore(Day),
+    /// No longer in force from the day given, or repealed without one.
+    Over(Option<Day>),
+}
+
+impl fmt::Display for Standing {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::InForce => f.write_str("in force"),
+            Self::Pending => f.write_str("pending, not applied"),
+            Self::NotBefore(day) => write!(f, "not in force before {day}, not applied"),
+            Self::Over(Some(day)) => write!(f, "no longer in force since {day}, not applied"),
+            Self::Over(None) => f.write_str("repealed, not applied"),
+        }
+    }
+}
+
+impl Amendment {
+    /// What it is on a day.
+    #[must_use]
+    pub fn on(&self, day: Day) -> Standing {
+        match (self.status, self.until) {
+            (Status::Pending, _) => Standing::Pending,
+            (Status::Repealed, None) => Standing::Over(None),
+            (_, until) => standing(self.from, until, day),
+        }
+    }
+}
+
+/// What stands from one day until another is on a day.
+fn standing(from: Option<Day>, until: Option<Day>, day: Day) -> Standing {
+    match (from, until) {
+        (Some(from), _) if day < from => Standing::NotBefore(from),
+        (_, Some(until)) if day >= until => Standing::Over(Some(until)),
+        _ => Standing::InForce,
+    }
+}
+
+/// The part of a rule set that a change concerns.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+#[non_exhaustive]
+pub enum Part {
+    /// A rule, by its name.
+    Rule(String),
+    /// A table, by its name.
+    Table(String),
+    /// An arrangement, by its name.
+    Arrangement(String),
+    /// A definition, by its name.
+    Definition(String),
+    /// The rule set as a whole.
+    Whole,
+}
+
+impl fmt::Display for Part {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Rule(name) => write!(f, "rule `{name}`"),
+            Self::Table(name) => write!(f, "table `{name}`"),
+            Self::Arrangement(name) => write!(f, "arrangement `{name}`"),
+            Self::Definition(name) => write!(f, "definition of `{name}`"),
+            Self::Whole => f.write_str("the whole rule set"),
+        }
+    }
+}
+
+/// A change that an amendment makes, or would make.
+#[derive(Debug, Clone)]
+#[non_exhaustive]
+pub struct Change {
+    /// The amendment.
+    pub amendment: Arc<Amendment>,
+    /// What it concerns.
+    pub part: Part,
+    /// What is done to it, in a few words.
+    pub what: String,
+    /// What stood there before, as written.
+    pub was: Option<String>,
+    /// What stands there now, as written.
+    pub now: Option<String>,
+    /// Where the amendment says so.
+    pub place: Place,
+    /// Why the change does not hold after all, if it does not.
+    pub void: Option<String>,
+}
+
+/// A text, and the name that messages call it by.
+#[derive(Debug, Clone, Copy)]
+pub struct Text<'a> {
+    /// The name.
+    pub name: &'a str,
+    /// The bytes of the text.
+    pub bytes: &'a [u8],
+}
+
+impl Amendment {
+    /// Reads what the head of an amendment's file says of it.
+    ///
+    /// # Errors
+    /// Everything that keeps the text from being an amendment, with its place. Whether its changes fit a base is told
+    /// by [`RuleSet::amended`].
+    pub fn read(text: Text<'_>, limits: &Limits) -> Result<Self, Diagnostics> {
+        let mut problems = Diagnostics::keeping(limits.diagnostics);
+        let document = Document::read(text.name, text.bytes, limits)?;
+        let file = decode(&document, &mut problems);
+        problems.or(file.map(|decoded| head(&decoded.value)))
+    }
+}
+
+impl RuleSet {
+    /// Reads a rule set and lays amendments over it, in the order given: those in force on the day `on`.
+    ///
+    /// # Errors
+    /// Everything that keeps a text from being what it should be, and every change that does not fit what it finds:
+    /// a base at another edition or revision, a part that is not there, a value other than `was` says, a change that
+    /// changes nothing, two amendments that change the same thing without saying which stands.
+    pub fn amended(
+        base: Text<'_>,
+        amendments: &[Text<'_>],
+        on: Day,
+        limits: &Limits,
+    ) -> Result<Self, Diagnostics> {
+        let plain = Self::read(base.name, base.bytes, limits)?;
+        if amendments.is_empty() {
+            return Ok(plain);
+        }
+        let mut problems = Diagnostics::keeping(limits.diagnostics);
+        let mut merge = Merge::over(&Document::read(base.name, base.bytes, limits)?);
+        let mut heads = Vec::new();
+        let mut layers: Vec<Layer> = Vec::new();
+        let mut layering = Layering::over(&plain, on);
+        for text in amendments {
+            let document = match Document::read(text.name, text.bytes, limits) {
+                Ok(document) => document,
+                Err(found) => {
+                    problems.append(found);
+                    continue;
+                }
+            };
+            let Some(mut decoded) = decode(&document, &mut problems) else {
+                continue;
+            };
+            let document = decoded.document.take().unwrap_or(document);
+            let file = &decoded.value;
+            let Some(tree) = merge.take_in(&document) else {
+                continue;
+            };
+            let amendment = Arc::new(head(file));
+            if layers.iter().any(|layer| layer.amendment.name == amendment.name) {
+                let what = format!("the amendment `{}` is given twice", amendment.name);
+                problems.push(document.top().get("name").problem(what));
+                continue;
+            }
+            heads.push(Head {
+                document: file.document.as_str().into(),
+                edition: file.edition.as_str().into(),
+                checked: file.checked.map(|day| day.to_string().into()),
+                amendment: Some(Arc::clone(&amendment)),
+            });
+            let standing = amendment.on(on);
+            let mut found = problems.like();
+            if is_over(file, &plain, document.top(), &mut found) && standing == Standing::InForce {
+                layering.lay(&mut merge, &amendment, file, &tree, &mut found);
+            }
+            decoded.further(found, &mut problems);
+            layers.push(Layer { amendment, standing });
+        }
+        let mut merged = rule_set(&merge.document(), heads, &mut problems);
+        if let Some(merged) = &mut merged {
+            merged.layers = layers;
+            merged.changes = layering.changes;
+        }
+        problems.or(merged)
+    }
+
+    /// The changes that hold and concern a part.
+    pub fn changes_to(&self, part: &Part) -> impl Iterator<Item = &Change> {
+        self.changes
+            .iter()
+            .filter(move |change| change.void.is_none() && change.part == *part)
+    }
+}
+
+fn decode(document: &Document, problems: &mut Diagnostics) -> Option<Decoded<AmendmentFile>> {
+    if !document.is_of_format(FORMAT, problems) {
+        return None;
+    }
+    let decoded = document.decode_sound_parts::<AmendmentFile>(problems)?;
+    let (file, at) = (&decoded.value, document.top());
+    if file.changes.len() > MOST_CHANGES {
+        let what = format!("the amendment makes {} changes", file.changes.len());
+        let problem = at.get("changes").problem(what);
+        problems.push(problem.expecting(format!("at most {MOST_CHANGES}")));
+        return None;
+    }
+    if file
+        .from
+        .zip(file.until)
+        .is_some_and(|(from, until)| until <= from)
+    {
+        let problem = at.get("until").problem("it ends before it begins");
+        problems.push(problem.expecting("a day after `from`"));
+        return None;
+    }
+    Some(decoded)
+}
+
+fn head(file: &AmendmentFile) -> Amendment {
+    Amendment {
+        name: file.name.clone(),
+        title: file.title.clone(),
+        jurisdiction: file.jurisdiction.clone(),
+        document: file.document.clone(),
+        edition: file.edition.clone(),
+        status: file.status,
+        from: file.from,
+        until: file.until,
+        precedence: file.precedence,
+        authority: file.authority.clone(),
+        read_in: file.source.as_ref().map(|source| match source.on {
+            Some(day) => format!("{}, {day}", source.read_in),
+            None => source.read_in.clone(),
+        }),
+        origin: file.origin,
+        notes: file.notes.clone(),
+    }
+}
+
+/// Whether an amendment was written for a base.
+fn is_over(file: &AmendmentFile, base: &RuleSet, at: Cursor<'_>, problems: &mut Diagnostics) -> bool {
+    let at = at.get("base");
+    let stated = [
+        ("rules", &file.base.rules, &base.name),
+        ("document", &file.base.document, &base.document),
+        ("edition", &file.base.edition, &base.edition),
+    ];
+    let mut fits = true;
+    for (key, stated, own) in stated {
+        if stated != own {
+            let what =
+                format!("the amendment was written for the {key} `{stated}`, and the base is of `{own}`");
+            problems.push(
+                at.get(key)
+                    .problem(what)
+                    .expecting(format!("a base of `{stated}`")),
+            );
+            fits = false;
+        }
+    }
+    let (first, last) = (file.base.from_revision, file.base.to_revision);
+    if base.revision < first || last.is_some_and(|last| base.revision > last) {
+        let key = if base.revision < first {
+            "from_revision"
+        } else {
+            "to_revision"
+        };
+        let written = match last {
+            Some(last) => format!("revisions {first} to {last}"),
+            None => format!("revision {first} and later ones"),
+        };
+        let what = format!(
+            "the amendment was written for {written}, and the base is at revision {}",
+            base.revision
+        );
+        problems.push(
+            at.get(key)
+                .problem(what)
+                .helped("compare each change with the base as it is now, then widen the range"),
+        );
+        fits = false;
+    }
+    fits
+}

@@ -1,0 +1,360 @@
+//! Finding what a change speaks of in the tree of a rule set as written.
+
+use std::collections::BTreeMap;
+
+use crownweir_document::{Diagnostic, Merge, Tree, nearest};
+use serde_yaml::Value as Yaml;
+
+use super::wire::Order;
+use crate::facts::Fact;
+use crate::literal::{Misread, read};
+use crate::tables::dimension_named;
+use crate::value::{Dimension, Ladder, Value};
+
+/// A step down a tree.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) enum Step {
+    Key(String),
+    Item(usize),
+}
+
+pub(crate) type Path = Vec<Step>;
+
+/// The path with further keys.
+pub(crate) fn below(path: &[Step], keys: &[&str]) -> Path {
+    let keys = keys.iter().map(|key| Step::Key((*key).to_owned()));
+    path.iter().cloned().chain(keys).collect()
+}
+
+pub(crate) fn item(path: &[Step], index: usize) -> Path {
+    path.iter().cloned().chain([Step::Item(index)]).collect()
+}
+
+pub(crate) fn at<'t>(tree: &'t Tree, path: &[Step]) -> Option<&'t Tree> {
+    path.iter().try_fold(tree, |tree, step| match step {
+        Step::Key(key) => tree.get(key),
+        Step::Item(index) => tree.items().get(*index),
+    })
+}
+
+pub(crate) fn at_mut<'t>(tree: &'t mut Tree, path: &[Step]) -> Option<&'t mut Tree> {
+    path.iter().try_fold(tree, |tree, step| match step {
+        Step::Key(key) => tree.get_mut(key),
+        Step::Item(index) => tree.items_mut()?.get_mut(*index),
+    })
+}
+
+/// What is named in a list of the rule set: a rule or an arrangement.
+#[derive(Clone, Copy)]
+pub(crate) struct List {
+    /// The list's key.
+    pub(crate) key: &'static str,
+    /// The key of an item's name, which is also the word for an item.
+    pub(crate) name: &'static str,
+}
+
+pub(crate) const RULES: List = List {
+    key: "rules",
+    name: "rule",
+};
+
+pub(crate) const ARRANGEMENTS: List = List {
+    key: "arrangements",
+    name: "arrangement",
+};
+
+impl List {
+    /// The path of the item called `name`; `by` is where the change says so.
+    pub(crate) fn find(self, merge: &Merge, name: &str, by: &Tree) -> Result<Path, Diagnostic> {
+        let items = merge.tree.get(self.key).map(Tree::items).unwrap_or_default();
+        let names = || {
+            items
+                .iter()
+                .map(|one| one.get(self.name).and_then(Tree::as_str).unwrap_or(""))
+        };
+        match names().position(|own| own == name) {
+            Some(index) => Ok(item(&below(&[], &[self.key]), index)),
+            None => Err(merge
+                .problem(by, format!("the base has no {} `{name}`", self.name))
+                .suggesting(nearest(name, names()))),
+        }
+    }
+}
+
+/// The path of a table.
+pub(crate) fn table(merge: &Merge, name: &str, by: &Tree) -> Result<Path, Diagnostic> {
+    let tables = merge.tree.get("tables");
+    if tables.and_then(|tables| tables.get(name)).is_some() {
+        return Ok(below(&[], &["tables", name]));
+    }
+    let names = tables
+        .iter()
+        .flat_map(|tables| tables.entries())
+        .map(|(name, _)| name);
+    Err(merge
+        .problem(by, format!("the base has no table `{name}`"))
+        .suggesting(nearest(name, names)))
+}
+
+/// The path of what a fact is compared with, in the condition at `path`.
+pub(crate) fn limit(
+    merge: &Merge,
+    path: &[Step],
+    fact: &str,
+    order: Option<Order>,
+    by: &Tree,
+) -> Result<Path, Diagnostic> {
+    let mut found = Vec::new();
+    let mut facts = Vec::new();
+    if let Some(tree) = at(&merge.tree, path) {
+        tests(tree, path, &mut |own, tree, path| {
+            facts.push(own.to_owned());
+            if own == fact {
+                found.extend(comparisons(tree, path));
+            }
+        });
+    }
+    if let Some(order) = order {
+        found.retain(|(own, _)| *own == order);
+    }
+    match found.as_slice() {
+        [(_, path)] => Ok(path.clone()),
+        [] => Err(merge
+            .problem(by, format!("`{fact}` is not compared there"))
+            .expecting(format!("one of {}", facts.join(", ")))
+            .suggesting(nearest(fact, facts.iter().map(String::as_str)))),
+        several => {
+            let orders: Vec<_> = several.iter().map(|(order, _)| order.name()).collect();
+            Err(merge
+                .problem(by, format!("`{fact}` is compared there more than once"))
+                .expecting(format!("`order`, one of {}", orders.join(", "))))
+        }
+    }
+}
+
+/// Each fact that a condition as written asks something of, with what is asked and the path to it.
+pub(crate) fn tests<'t>(tree: &'t Tree, path: &[Step], found: &mut impl FnMut(&'t str, &'t Tree, &[Step])) {
+    for (key, inner) in tree.entries() {
+        let path = below(path, &[key]);
+        match key {
+            "all" | "any" => {
+                for (index, part) in inner.items().iter().enumerate() {
+                    tests(part, &item(&path, index), found);
+                }
+            }
+            "not" => tests(inner, &path, found),
+            fact => found(fact, inner, &path),
+        }
+    }
+}
+
+/// The comparisons in what is asked of a fact, and the paths to what it is compared with.
+fn comparisons(tree: &Tree, path: &[Step]) -> Vec<(Order, Path)> {
+    if !tree.is_mapping() {
+        return vec![(Order::Is, path.to_vec())];
+    }
+    let named = tree.entries().filter_map(|(key, _)| {
+        let order = Order::ALL.into_iter().find(|order| order.name() == key)?;
+        Some((order, below(path, &[key])))
+    });
+    let named: Vec<_> = named.collect();
+    if named.is_empty() {
+        // A look-up or another way to come by a value, which the fact has to equal.
+        return vec![(Order::Is, path.to_vec())];
+    }
+    named
+}
+
+/// The order in which the last step of a path compares.
+pub(crate) fn order_of(path: &[Step]) -> Order {
+    match path.last() {
+        Some(Step::Key(key)) => Order::ALL
+            .into_iter()
+            .find(|order| order.name() == key)
+            .unwrap_or(Order::Is),
+        _ => Order::Is,
+    }
+}
+
+/// What kind of value stands somewhere, and the unit of a bare number there.
+#[derive(Clone)]
+pub(crate) struct Kind {
+    pub(crate) dimension: Dimension,
+    pub(crate) unit: Option<String>,
+}
+
+impl Kind {
+    pub(crate) fn of_fact(fact: &str) -> Option<Self> {
+        Some(Self {
+            dimension: Fact::from_name(fact)?.dimension(),
+            unit: None,
+        })
+    }
+
+    pub(crate) fn read(&self, yaml: &Yaml, ladder: &Ladder) -> Result<Value, Misread> {
+        read(yaml, self.dimension, self.unit.as_deref(), ladder)
+    }
+}
+
+/// Whether two values as written are the same.
+pub(crate) fn same(one: &Yaml, other: &Yaml, kind: Option<&Kind>, ladder: &Ladder) -> bool {
+    if one == other {
+        return true;
+    }
+    let value = |yaml: &Yaml| kind.and_then(|kind| kind.read(yaml, ladder).ok());
+    value(one).is_some_and(|one| value(other) == Some(one))
+}
+
+/// The head of a table as written.
+pub(crate) struct Shape {
+    keys: Vec<(String, Kind)>,
+    /// The key across the head, and its values.
+    across: Option<(String, Kind, Vec<Yaml>)>,
+    columns: Vec<(String, Kind)>,
+}
+
+impl Shape {
+    pub(crate) fn of(table: &Tree) -> Option<Self> {
+        let kind = |tree: &Tree| {
+            Some(Kind {
+                dimension: dimension_named(tree.get("of")?.as_str()?)?,
+                unit: tree.get("unit").and_then(Tree::as_str).map(str::to_owned),
+            })
+        };
+        let named = |tree: &Tree| Some((tree.get("name")?.as_str()?.to_owned(), kind(tree)?));
+        let list = |key: &str| {
+            let items = table.get(key).map(Tree::items).unwrap_or_default();
+            items.iter().map(named).collect::<Option<Vec<_>>>()
+        };
+        let (across, columns) = match table.get("across") {
+            None => (None, list("columns")?),
+            Some(across) => {
+                let (name, kind) = named(across)?;
+                let at = across.get("at").map(Tree::items).unwrap_or_default();
+                let at = at.iter().map(Tree::value).collect();
+                (Some((name, kind, at)), vec![named(across.get("gives")?)?])
+            }
+        };
+        Some(Self {
+            keys: list("keys")?,
+            across,
+            columns,
+        })
+    }
+
+    /// The places of the cells that keys and a column name: row and entry, and what kind of value stands there.
+    pub(crate) fn cells(
+        &self,
+        table: &Tree,
+        chosen: &BTreeMap<String, Yaml>,
+        column: Option<&str>,
+        ladder: &Ladder,
+    ) -> Result<Vec<(usize, usize, Kind)>, String> {
+        self.known(chosen)?;
+        let entries: Vec<(usize, Kind)> = match &self.across {
+            Some((name, kind, heads)) => {
+                let wanted = chosen.get(name);
+                let gives = self.columns.first().map(|(_, kind)| kind.clone());
+                let fits = |head: &Yaml| wanted.is_none_or(|wanted| same(wanted, head, Some(kind), ladder));
+                let all = heads.iter().enumerate().filter(|(_, head)| fits(head));
+                all.filter_map(|(index, _)| Some((self.keys.len() + index, gives.clone()?)))
+                    .collect()
+            }
+            None => {
+                let named = self.columns.iter().enumerate();
+                let fitting = named.filter(|(_, (name, _))| column.is_none_or(|column| column == name));
+                fitting
+                    .map(|(index, (_, kind))| (self.keys.len() + index, kind.clone()))
+                    .collect()
+            }
+        };
+        if entries.is_empty() || (column.is_none() && self.across.is_none() && self.columns.len() > 1) {
+            let names: Vec<_> = self.columns.iter().map(|(name, _)| name.as_str()).collect();
+            return Err(format!("`column`, one of {}", names.join(", ")));
+        }
+        let rows = self.rows(table, chosen, ladder)?;
+        Ok(rows
+            .into_iter()
+            .flat_map(|row| {
+                entries
+                    .iter()
+                    .map(move |(entry, kind)| (row, *entry, kind.clone()))
+            })
+            .collect())
+    }
+
+    /// The rows that keys name.
+    pub(crate) fn rows(
+        &self,
+        table: &Tree,
+        chosen: &BTreeMap<String, Yaml>,
+        ladder: &Ladder,
+    ) -> Result<Vec<usize>, String> {
+        self.known(chosen)?;
+        let rows = table.get("rows").map(Tree::items).unwrap_or_default();
+        let fits = |row: &Tree| {
+            let entries = entries_of(row);
+            self.keys.iter().enumerate().all(|(index, (name, kind))| {
+                let own = entries.get(index).map(Tree::value);
+                match (chosen.get(name), own) {
+                    (None, _) => true,
+                    (Some(wanted), Some(own)) => same(wanted, &own, Some(kind), ladder),
+                    _ => false,
+                }
+            })
+        };
+        let rows = rows.iter().enumerate().filter(|(_, row)| fits(row));
+        Ok(rows.map(|(index, _)| index).collect())
+    }
+
+    fn known(&self, chosen: &BTreeMap<String, Yaml>) -> Result<(), String> {
+        let across = self.across.iter().map(|(name, ..)| name.as_str());
+        let names: Vec<&str> = self
+            .keys
+            .iter()
+            .map(|(name, _)| name.as_str())
+            .chain(across)
+            .collect();
+        match chosen.keys().find(|key| !names.contains(&key.as_str())) {
+            Some(_) => Err(format!("`row` with keys among {}", names.join(", "))),
+            None => Ok(()),
+        }
+    }
+}
+
+/// The entries of a row, with or without a citation of its own.
+pub(crate) fn entries_of(row: &Tree) -> &[Tree] {
+    row.get("row").unwrap_or(row).items()
+}
+
+/// The way along a path, list items by the names that they have.
+pub(crate) fn way(root: &Tree, path: &[Step]) -> Vec<String> {
+    let mut way = Vec::with_capacity(path.len());
+    for (depth, step) in path.iter().enumerate() {
+        way.push(match step {
+            Step::Key(key) => key.clone(),
+            Step::Item(index) => {
+                let own = path.get(..=depth).and_then(|path| at(root, path));
+                own.and_then(|own| name_of(root, path, depth, own))
+                    .unwrap_or_else(|| index.to_string())
+            }
+        });
+    }
+    way
+}
+
+fn name_of(root: &Tree, path: &[Step], depth: usize, own: &Tree) -> Option<String> {
+    match depth {
+        1 => {
+            let name = own.get(RULES.name).or(own.get(ARRANGEMENTS.name))?;
+            Some(name.as_str()?.to_owned())
+        }
+        // A row, by its keys.
+        3 => {
+            let keys = at(root, path.get(..2)?)?.get("keys")?.items().len();
+            let keys = entries_of(own).iter().take(keys).map(Tree::value);
+            Some(format!("{:?}", keys.collect::<Vec<_>>()))
+        }
+        _ => None,
+    }
+}

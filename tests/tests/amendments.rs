@@ -1,0 +1,700 @@
+//! Amendments: every form of change, the answers that the shipped ones are known by, and everything that is refused.
+//!
+//! The worked rows are read in the amendments' own sources, which each file names; the rest is invented.
+
+use crownweir::rulebook::{Part, Standing};
+use crownweir::{Day, Limits, Report, RuleSet, Text, Verdict, check, published};
+use crownweir_tests::{network, network_text};
+
+const BASE: &str = "ipc-2021";
+
+fn day(text: &str) -> Day {
+    text.parse().unwrap_or_else(|error| panic!("{error}"))
+}
+
+fn base() -> Text<'static> {
+    let text = published::text(BASE).expect("the base");
+    Text {
+        name: "base.yaml",
+        bytes: text.as_bytes(),
+    }
+}
+
+fn amended(texts: &[(&str, &str)], on: &str) -> Result<RuleSet, String> {
+    let texts: Vec<_> = texts
+        .iter()
+        .map(|(name, text)| Text {
+            name,
+            bytes: text.as_bytes(),
+        })
+        .collect();
+    RuleSet::amended(base(), &texts, day(on), &Limits::default()).map_err(|problems| problems.to_string())
+}
+
+fn with(names: &[&str]) -> RuleSet {
+    let texts: Vec<_> = names
+        .iter()
+        .map(|name| {
+            (
+                *name,
+                published::amendment(name).unwrap_or_else(|| panic!("no amendment {name}")),
+            )
+        })
+        .collect();
+    amended(&texts, "2026-11-25").unwrap_or_else(|problems| panic!("{problems}"))
+}
+
+/// An invented amendment with the changes given, one line each.
+fn invented(changes: &str) -> String {
+    named("town", "", changes)
+}
+
+fn named(name: &str, head: &str, changes: &str) -> String {
+    format!(
+        "crownweir: amendment/1
+name: {name}
+title: An invented amendment
+jurisdiction: [Invented]
+document: Ordinance
+edition: \"2026\"
+base: {{rules: ipc-2021, document: IPC, edition: \"2021\", from_revision: 1}}
+status: in_force
+origin: invented
+cite: {{section: \"1\", basis: published}}
+{head}changes:
+{changes}
+"
+    )
+}
+
+#[track_caller]
+fn refused(changes: &str, said: &[&str]) {
+    let error = amended(&[("town.yaml", &invented(changes))], "2026-11-25").expect_err(changes);
+    for said in said {
+        assert!(error.contains(said), "{error}\ndoes not say: {said}");
+    }
+}
+
+fn run(rules: &RuleSet, text: &str) -> Report {
+    check(&network(text), rules).unwrap_or_else(|error| panic!("{error}"))
+}
+
+fn violated(rules: &RuleSet, text: &str, rule: &str) -> bool {
+    let report = run(rules, text);
+    let row = report.summary.iter().find(|row| row.rule == rule);
+    row.unwrap_or_else(|| panic!("no rule {rule}")).violated > 0
+}
+
+/// A lavatory on its arm, with the pipes, terminal and building sewer as given.
+fn house(arm: &str, branch: &str, terminal: &str, sewer: &str) -> String {
+    format!(
+        "crownweir: network/1
+name: house
+site: {{occupancy: private, winter_design_temperature: 40 F}}
+storeys: [{{storey: ground, height: 9 ft}}]
+defaults: {{material: pvc}}
+drains:
+  - {{kind: building_sewer, size: {sewer}, slope: 1/4 in/ft, path: [{{fitting: {{name: J, pattern: wye}}}}, {{pipe: {{name: sewer, length: 30 ft}}}}, {{disposal: {{name: main}}}}]}}
+  - {{storey: ground, size: 1-1/2 in, slope: 1/4 in/ft, path: [{{fixture: {{name: L, type: lavatory, trap: {{size: 1-1/2 in, kind: p, seal: 2 in}}}}}}, {{pipe: {{name: arm, {arm}}}}}, {{fitting: {{name: T, pattern: sanitary_tee}}}}, {{pipe: {{slope: vertical, length: 2 ft}}}}, {{fitting: {{name: E, pattern: long_sweep}}}}, {{pipe: {{name: branch, length: 5 ft{branch}}}}}, {{at: J}}]}}
+vents:
+  - {{size: 3 in, slope: vertical, path: [{{at: T}}, {{pipe: {{length: 12 ft}}}}, {{terminal: {{name: roof, through: roof, roof_use: weather, {terminal}}}}}]}}
+"
+    )
+}
+
+fn plain_house() -> String {
+    house("length: 3 ft", "", "height_above_roof: 8 in", "4 in")
+}
+
+#[test]
+fn every_shipped_amendment_says_where_it_comes_from_and_changes_something() {
+    let mut names: Vec<_> = published::amendments().collect();
+    assert!(names.len() >= 12, "{names:?}");
+    names.sort_unstable();
+    let mut verbs = String::new();
+    for name in names {
+        let rules = with(&[name]);
+        let layer = &rules.layers[0];
+        assert_eq!(layer.amendment.name, name);
+        if layer.standing == Standing::InForce {
+            assert!(rules.changes.iter().any(|change| change.void.is_none()), "{name}");
+        }
+        assert!(
+            layer.amendment.read_in.is_some()
+                || layer.amendment.origin == crownweir::rulebook::Origin::Invented
+        );
+        verbs.push_str(published::amendment(name).expect("a text"));
+    }
+    for verb in [
+        "fill", "set", "floor", "cap", "replace", "add", "drop", "restrict", "except", "gate", "note",
+        "renumber",
+    ] {
+        assert!(
+            verbs.contains(&format!("  - {verb}:")),
+            "no shipped amendment shows `{verb}`"
+        );
+    }
+    for target in [
+        "definition:",
+        "exception:",
+        "condition:",
+        "section: \"912\"",
+        "status: pending",
+        "order: at_most",
+    ] {
+        assert!(verbs.contains(target), "no shipped amendment shows `{target}`");
+    }
+}
+
+/// Each row as its law is described in the amendment's source.
+#[test]
+fn the_worked_rows_of_real_law_come_out() {
+    let plain = with(&[]);
+    // Alamo 9-1-1-5: a terminal of 10 in fails and one of 12 in passes.
+    let alamo = with(&["alamo-texas"]);
+    let terminal = |height: &str| {
+        house(
+            "length: 3 ft",
+            "",
+            &format!("height_above_roof: {height}"),
+            "4 in",
+        )
+    };
+    assert!(!violated(&plain, &terminal("10 in"), "roof-terminal-height"));
+    assert!(violated(&alamo, &terminal("10 in"), "roof-terminal-height"));
+    assert!(!violated(&alamo, &terminal("12 in"), "roof-terminal-height"));
+    // Chicago 18-29-904.2: 3 in fails in any climate; 4 in with the increaser a foot inside passes.
+    let chicago = with(&["chicago-frost"]);
+    let enlarged = |more: &str| {
+        house(
+            "length: 3 ft",
+            "",
+            &format!("height_above_roof: 8 in{more}"),
+            "4 in",
+        )
+    };
+    assert!(!violated(&plain, &enlarged(""), "frost-closure"));
+    assert!(violated(&chicago, &enlarged(""), "frost-closure"));
+    let good = enlarged(", enlarged_to: 4 in, enlarged_inside: 12 in");
+    assert!(!violated(&chicago, &good, "frost-closure") && !violated(&chicago, &good, "frost-increaser"));
+    let short = enlarged(", enlarged_to: 4 in, enlarged_inside: 11 in");
+    assert!(violated(&chicago, &short, "frost-increaser"));
+    // Eudora: a building sewer of 3 in passes the table and fails the floor; plastic may be tested with air.
+    let eudora = with(&["eudora-kansas"]);
+    let sewer = |size: &str| house("length: 3 ft", "", "height_above_roof: 8 in", size);
+    assert!(!violated(&plain, &sewer("3 in"), "building-drain-capacity"));
+    assert!(violated(&eudora, &sewer("3 in"), "building-sewer-size"));
+    assert!(!violated(&eudora, &sewer("4 in"), "building-sewer-size"));
+    assert!(eudora.rule("air-test-of-plastic").is_none());
+    // Kentucky: a waste pipe of 1-1/2 in in the ground fails.
+    let kentucky = with(&["kentucky-slab"]);
+    let buried = house(
+        "length: 3 ft",
+        ", underground: true",
+        "height_above_roof: 8 in",
+        "4 in",
+    );
+    assert!(violated(&kentucky, &buried, "waste-in-the-ground"));
+    assert!(!violated(&kentucky, &plain_house(), "waste-in-the-ground"));
+    // Massachusetts 10.16(11): an arm of 5.5 ft in 1-1/2 in fails, where the model allows 6 ft.
+    let massachusetts = with(&["massachusetts-vents"]);
+    let arm = |length: &str| {
+        house(
+            &format!("length: {length}"),
+            "",
+            "height_above_roof: 8 in",
+            "4 in",
+        )
+    };
+    assert!(!violated(&plain, &arm("5.5 ft"), "trap-arm-length"));
+    assert!(violated(&massachusetts, &arm("5.5 ft"), "trap-arm-length"));
+    assert!(!violated(&massachusetts, &arm("5 ft"), "trap-arm-length"));
+    // Park City: no wet venting; nine traps of the boathouse are wet-vented.
+    let park_city = with(&["park-city-kansas"]);
+    let report = run(&park_city, &network_text("heron-point.yaml"));
+    let unprotected = report.findings.iter().filter(|one| one.rule == "trap-protection");
+    assert_eq!(unprotected.count(), 9);
+    // New York: the largest vent of the house is 3 in and has to be 4.
+    assert!(!violated(&plain, &with_drain(), "building-vent-size"));
+    assert!(violated(
+        &with(&["new-york-city-main-vent"]),
+        &with_drain(),
+        "building-vent-size"
+    ));
+}
+
+/// The house with a building drain, of which the size of the main vent is told.
+fn with_drain() -> String {
+    plain_house().replace("kind: building_sewer", "kind: building_drain")
+}
+
+#[test]
+fn a_changed_definition_moves_what_rules_see() {
+    // 50 degrees from plumb: beyond 45 in the model, within 72 in the old ordinance of Redwood City.
+    let leaning = plain_house().replace("slope: vertical, length: 2 ft", "slope: 10 in/ft, length: 2 ft");
+    let horizontal = |rules: &RuleSet| {
+        let report = run(rules, &leaning);
+        report
+            .summary
+            .iter()
+            .find(|row| row.rule == "drain-slope")
+            .map(|row| row.satisfied)
+    };
+    let (plain, redwood) = (
+        horizontal(&with(&[])),
+        horizontal(&with(&["redwood-city-california"])),
+    );
+    assert_eq!(plain, redwood.map(|count| count + 1));
+}
+
+#[test]
+fn findings_say_which_file_and_line_set_the_value_and_under_which_citation() {
+    let rules = with(&["massachusetts-vents", "alamo-texas"]);
+    let text = house("length: 5.5 ft", "", "height_above_roof: 10 in", "4 in");
+    let report = run(&rules, &text);
+    let terminal = report
+        .findings
+        .iter()
+        .find(|one| one.rule == "roof-terminal-height")
+        .expect("a finding");
+    assert_eq!(
+        terminal.citation.to_string(),
+        "City of Alamo Code of Ordinances as read in 2026, section 9-1-1-5, amending IPC 2021, section 903.1"
+    );
+    let set_by = terminal.citation.set_by.as_ref().expect("an amendment");
+    let text = published::amendment("alamo-texas").expect("a text");
+    let line = text
+        .lines()
+        .position(|line| line.contains("- fill:"))
+        .map(|line| line + 1);
+    assert_eq!(
+        (set_by.amendment.name.as_str(), Some(set_by.place.line)),
+        ("alamo-texas", line)
+    );
+    let network = network(&house("length: 5.5 ft", "", "height_above_roof: 10 in", "4 in"));
+    let measured = crownweir::Measured::new(&network, &rules).expect("known sizes");
+    let report = measured.check();
+    let arm = report
+        .findings
+        .iter()
+        .find(|one| one.rule == "trap-arm-length")
+        .expect("a finding");
+    let steps = crownweir::report::workings(&measured.workings_of(arm)).join("\n");
+    assert!(
+        steps.contains("length = 5 ft [248 CMR Register 1523, 2024, section 10.16(11) Table 1, in force from 2024-01-01, amending IPC 2021, Table 909.1; published; massachusetts-vents:"),
+        "{steps}"
+    );
+}
+
+#[test]
+fn what_is_in_force_depends_on_the_day() {
+    let text = published::amendment("heron-county").expect("a text");
+    let height = |on: &str| {
+        let rules = amended(&[("heron-county", text)], on).expect("a rule set");
+        let standing = rules.layers[0].standing;
+        let changed = rules
+            .changes_to(&Part::Rule("standpipe-height".to_owned()))
+            .count();
+        (
+            standing,
+            rules
+                .changes
+                .iter()
+                .filter(|change| change.void.is_none())
+                .count()
+                > 0,
+            changed,
+        )
+    };
+    assert_eq!(
+        height("2025-06-30"),
+        (Standing::NotBefore(day("2025-07-01")), false, 0)
+    );
+    assert_eq!(height("2025-07-01"), (Standing::InForce, true, 0));
+    assert_eq!(height("2027-01-01"), (Standing::InForce, true, 1));
+    let pending = with(&["lake-zurich-illinois"]);
+    assert_eq!(pending.layers[0].standing, Standing::Pending);
+    assert!(pending.rule("cleanout-outside-wall").is_none() && pending.changes.is_empty());
+    let change = "  - set: {rule: trap-outlet-drop, limit: trap.outlet_drop, was: 24 in, to: 20 in}";
+    let ended = named("old", "from: 2020-01-01\nuntil: 2021-01-01\n", change).replace("in_force", "repealed");
+    let over = |on: &str| amended(&[("old", &ended)], on).expect("a rule set").layers[0].standing;
+    assert_eq!(over("2020-06-01"), Standing::InForce);
+    assert_eq!(over("2021-01-01"), Standing::Over(Some(day("2021-01-01"))));
+}
+
+#[test]
+fn precedence_is_declared_and_never_assumed() {
+    let arm = |to: &str| {
+        format!("  - set: {{table: trap-arms, row: {{trap: 1-1/2 in}}, column: length, was: 6, to: {to}}}")
+    };
+    let length = |first: &str, second: &str, head: &str| {
+        let (state, town) = (named("state", "", &arm(first)), named("town", head, &arm(second)));
+        let rules = amended(&[("state", &state), ("town", &town)], "2026-11-25")?;
+        let longest = ["4 ft 6 in", "5 ft", "5 ft 6 in", "6 ft"]
+            .into_iter()
+            .rfind(|length| {
+                !violated(
+                    &rules,
+                    &house(
+                        &format!("length: {length}"),
+                        "",
+                        "height_above_roof: 8 in",
+                        "4 in",
+                    ),
+                    "trap-arm-length",
+                )
+            });
+        Ok::<_, String>(longest)
+    };
+    let undeclared = length("5", "5 ft 6 in", "").expect_err("undeclared");
+    assert!(
+        undeclared.contains("the amendment `state` changes this too")
+            && undeclared.contains("most_restrictive"),
+        "{undeclared}"
+    );
+    assert_eq!(
+        length("5", "5 ft 6 in", "precedence: local_text\n"),
+        Ok(Some("5 ft 6 in"))
+    );
+    assert_eq!(
+        length("5", "5 ft 6 in", "precedence: state_first\n"),
+        Ok(Some("5 ft"))
+    );
+    assert_eq!(
+        length("5", "5 ft 6 in", "precedence: most_restrictive\n"),
+        Ok(Some("5 ft"))
+    );
+    assert_eq!(
+        length("5 ft 6 in", "5", "precedence: most_restrictive\n"),
+        Ok(Some("5 ft"))
+    );
+    // What cannot be compared is not decided.
+    let state = named("state", "", "  - drop: {rule: crown-vent}");
+    let town = named(
+        "town",
+        "precedence: most_restrictive\n",
+        "  - gate: {rule: trap-arm-fall}",
+    );
+    assert!(amended(&[("state", &state), ("town", &town)], "2026-11-25").is_ok());
+    let gate = named("state", "", "  - gate: {rule: crown-vent}");
+    let drop = named(
+        "town",
+        "precedence: most_restrictive\n",
+        "  - drop: {rule: crown-vent}",
+    );
+    let error = amended(&[("state", &gate), ("town", &drop)], "2026-11-25").expect_err("cannot be told");
+    assert!(
+        error.contains("which asks more, this or `state`, cannot be told"),
+        "{error}"
+    );
+}
+
+#[test]
+fn the_stricter_of_county_and_township_stands() {
+    let rules = with(&["heron-county", "heron-point-township"]);
+    let table = rules
+        .tables
+        .iter()
+        .find(|table| table.name == "trap-arms")
+        .expect("a table");
+    let told: Vec<_> = table
+        .rows
+        .iter()
+        .map(|row| format!("{:?}", row.cells[0].content))
+        .collect();
+    assert_eq!(told.len(), 6, "{told:?}");
+    let void: Vec<_> = rules
+        .changes
+        .iter()
+        .filter_map(|change| change.void.as_deref())
+        .collect();
+    assert!(void.contains(&"`heron-county` stands"), "{void:?}");
+    let longest = |length: &str, size: &str| {
+        let text = house(
+            &format!("length: {length}, size: {size}"),
+            "",
+            "height_above_roof: 12 in",
+            "4 in",
+        )
+        .replace("trap: {size: 1-1/2 in", &format!("trap: {{size: {size}"));
+        !violated(&rules, &text, "trap-arm-length")
+    };
+    assert!(longest("5 ft", "1-1/2 in") && !longest("5 ft 3 in", "1-1/2 in"));
+    assert!(longest("7 ft", "2 in") && !longest("7 ft 3 in", "2 in"));
+    assert!(longest("10 ft", "2-1/2 in"));
+}
+
+#[test]
+fn a_method_can_be_made_a_matter_of_permission() {
+    let gate = invented("  - gate: {arrangement: horizontal-wet-vent}");
+    let rules = amended(&[("town", &gate)], "2026-11-25").expect("a rule set");
+    let report = run(&rules, &network_text("heron-point.yaml"));
+    let gated: Vec<_> = report
+        .findings
+        .iter()
+        .filter(|one| one.rule == "horizontal-wet-vent")
+        .collect();
+    assert_eq!(gated.len(), 9);
+    assert!(gated.iter().all(|one| one.verdict == Verdict::Violated && one.severity == crownweir::Severity::NeedsApproval));
+    assert!(!report.has_violations());
+}
+
+#[test]
+fn a_base_that_has_moved_is_an_error_that_shows_both_values() {
+    refused(
+        "  - set: {table: trap-arms, row: {trap: 2 in}, column: length, was: 9 ft, to: 7 ft}",
+        &[
+            "town.yaml:12:",
+            "the change expects 9 ft, and the base has 8 ft",
+            "the base has it at base.yaml:",
+        ],
+    );
+    refused(
+        "  - set: {rule: trap-outlet-drop, limit: trap.outlet_drop, was: 20 in, to: 18 in}",
+        &["the change expects 20 in, and the base has 24 in"],
+    );
+    refused(
+        "  - set: {definition: vertical, was: {most_from_vertical: 60 deg}, to: {most_from_vertical: 72 deg}}",
+        &["the change expects {most_from_vertical: 60 deg}, and the base has {most_from_vertical: 45 deg}"],
+    );
+    for (from, to, said) in [
+        (
+            "edition: \"2021\"",
+            "edition: \"2018\"",
+            "written for the edition `2018`, and the base is of `2021`",
+        ),
+        (
+            "from_revision: 1",
+            "from_revision: 2",
+            "written for revision 2 and later ones, and the base is at revision 1",
+        ),
+        ("document: IPC", "document: UPC", "written for the document `UPC`"),
+        (
+            "rules: ipc-2021",
+            "rules: upc-2021",
+            "written for the rules `upc-2021`",
+        ),
+        (", edition: \"2021\"", "", "`edition` is missing here"),
+        ("edition: \"2026\"\n", "", "`edition` is missing here"),
+    ] {
+        let text = invented("  - drop: {rule: crown-vent}").replacen(from, to, 1);
+        let error = amended(&[("town.yaml", &text)], "2026-11-25").expect_err(to);
+        assert!(error.contains(said), "{error}");
+    }
+}
+
+#[test]
+fn a_citation_names_document_and_edition_together() {
+    refused(
+        "  - drop: {rule: crown-vent}\n  - add: {rule: r, with: {title: t, subject: vent, require: {pipe.size: {at_least: 2 in}}, severity: violation, message: m}}\n    cite: {document: Some Code, section: \"903.1\", basis: published}",
+        &["names a document without an edition"],
+    );
+}
+
+#[test]
+fn what_changes_nothing_or_speaks_of_nothing_is_refused() {
+    for (changes, said) in [
+        (
+            "  - set: {table: trap-arms, row: {trap: 2 in}, column: length, was: 8 ft, to: 96 in}",
+            "the change changes nothing",
+        ),
+        (
+            "  - set: {table: trap-arm, row: {trap: 2 in}, column: length, was: 8, to: 7}",
+            "no table `trap-arm`; did you mean `trap-arms`?",
+        ),
+        (
+            "  - set: {table: trap-arms, row: {trap: 5 in}, column: length, was: 8, to: 7}",
+            "has no such row",
+        ),
+        (
+            "  - set: {table: trap-arms, row: {}, column: length, was: 8, to: 7}",
+            "5 cells of the table `trap-arms` fit",
+        ),
+        (
+            "  - set: {table: trap-arms, row: {tarp: 2 in}, column: length, was: 8, to: 7}",
+            "expected `row` with keys among trap",
+        ),
+        (
+            "  - set: {table: trap-arms, row: {trap: 2 in}, column: lenth, was: 8, to: 7}",
+            "expected `column`, one of length",
+        ),
+        (
+            "  - set: {rule: trap-seel, limit: trap.seal, was: 2 in, to: 3 in}",
+            "no rule `trap-seel`; did you mean `trap-seal`?",
+        ),
+        (
+            "  - set: {rule: trap-seal, limit: trap.seal, was: 2 in, to: 3 in}",
+            "compared there more than once; expected `order`, one of at_least, at_most",
+        ),
+        (
+            "  - set: {rule: trap-seal, limit: trap.seel, was: 2 in, to: 3 in}",
+            "did you mean `trap.seal`?",
+        ),
+        (
+            "  - set: {definition: vertikal, was: {}, to: {}}",
+            "did you mean `vertical`?",
+        ),
+        (
+            "  - fill: {table: trap-arms, row: {trap: 2 in}, column: length, to: 7}",
+            "filled already, with 8",
+        ),
+        (
+            "  - fill: {rule: trap-outlet-drop, limit: trap.outlet_drop, to: 7 in}",
+            "leaves nothing to the adopter",
+        ),
+        (
+            "  - floor: {table: trap-arms, column: length, at: 1 ft}",
+            "no value is beyond it",
+        ),
+        (
+            "  - replace: {rule: nothing-like-it, with: {}}",
+            "no rule `nothing-like-it`",
+        ),
+        (
+            "  - add: {rule: trap-seal, with: {}}",
+            "has the rule `trap-seal` already",
+        ),
+        (
+            "  - drop: {section: \"91\"}",
+            "nothing in the base cites section 91",
+        ),
+        (
+            "  - drop: {rule: frost-closure, when: system.storeys}",
+            "applies by `system.storeys` in 0 places",
+        ),
+        (
+            "  - drop: {rule: trap-seal, exception: none}",
+            "0 such exceptions",
+        ),
+        (
+            "  - drop: {arrangement: common-vent, condition: protection.bathroom_groups}",
+            "0 such conditions",
+        ),
+        (
+            "  - drop: {table: trap-arms, row: {trap: 5 in}}",
+            "0 rows of the table `trap-arms` fit",
+        ),
+        (
+            "  - restrict: {arrangement: common-vent, to: {system.storeys: {at_most: 2}}}",
+            "expected `message: ...`",
+        ),
+        (
+            "  - gate: {rule: building-trap}",
+            "what does not need approval yet",
+        ),
+        (
+            "  - renumber: {rule: trap-seal, was: \"1002.3\", to: \"4.8\"}",
+            "does not cite section 1002.3",
+        ),
+        (
+            "  - gate: {rule: trap-seal}\n    drop: {rule: trap-seal}",
+            "a change does one thing",
+        ),
+        ("  - {}", "a change does one thing"),
+        ("  - drop: {}", "what the change speaks of is not clear"),
+        ("  - dorp: {rule: trap-seal}", "did you mean `drop`?"),
+        (
+            "  - note: {text: t, rule: trap-seel}",
+            "did you mean `trap-seal`?",
+        ),
+    ] {
+        refused(changes, &[said, "town.yaml:12:"]);
+    }
+}
+
+#[test]
+fn what_a_change_puts_in_is_read_as_the_rule_set_is() {
+    refused(
+        "  - set: {rule: trap-outlet-drop, limit: trap.outlet_drop, was: 24 in, to: 2 dfu}",
+        &["town.yaml:12:", "a length such as"],
+    );
+    refused(
+        "  - add: {rule: r, with: {title: t, subject: vent, require: {pipe.siez: {at_least: 2 in}}, severity: violation, message: m}}",
+        &["town.yaml:12:", "did you mean `pipe.size`?"],
+    );
+    refused(
+        "  - restrict: {rule: trap-seal, to: {pipe.size: 2 in}}",
+        &["town.yaml:12:", "a rule about trap cannot speak of `pipe.size`"],
+    );
+}
+
+#[test]
+fn all_problems_of_all_amendments_come_at_once() {
+    let town = named(
+        "town",
+        "",
+        "  - drop: {rule: trap-seel}\n  - drop: {table: x, row: {}}\n  - dorp: {rule: crown-vent}\n  - set: {rule: trap-outlet-drop, limit: trap.outlet_drop, was: 24 in, to: 2 dfu}",
+    );
+    let state = named("state", "", "  - gate: {arrangement: comon-vent}");
+    let error = amended(&[("state.yaml", &state), ("town.yaml", &town)], "2026-11-25").expect_err("problems");
+    for said in [
+        "state.yaml:12:",
+        "town.yaml:12:",
+        "town.yaml:13:",
+        "town.yaml:14:",
+        "town.yaml:15:",
+        "did you mean `common-vent`?",
+    ] {
+        assert!(error.contains(said), "{error}");
+    }
+    let twice = amended(&[("a", &town), ("b", &town)], "2026-11-25").expect_err("twice");
+    assert!(twice.contains("the amendment `town` is given twice"), "{twice}");
+}
+
+#[test]
+fn amendments_stack_and_a_later_one_may_expect_what_either_left() {
+    let first = named(
+        "state",
+        "",
+        "  - add: {table: trap-arms, row: [2-1/2 in, 10]}\n  - set: {table: trap-arms, row: {trap: 2 in}, column: length, was: 8, to: 7}",
+    );
+    for was in ["8", "7"] {
+        let second = named(
+            "town",
+            "precedence: local_text\n",
+            &format!(
+                "  - set: {{table: trap-arms, row: {{trap: 2-1/2 in}}, column: length, was: 10, to: 9}}\n  - set: {{table: trap-arms, row: {{trap: 2 in}}, column: length, was: {was}, to: 6}}"
+            ),
+        );
+        let rules = amended(&[("state", &first), ("town", &second)], "2026-11-25")
+            .unwrap_or_else(|error| panic!("{error}"));
+        let table = rules
+            .tables
+            .iter()
+            .find(|table| table.name == "trap-arms")
+            .expect("a table");
+        let cited = table.rows.iter().filter_map(|row| row.cells[0].citation.as_ref());
+        let depth = cited.map(|one| std::iter::successors(Some(one), |one| one.amends.as_deref()).count());
+        assert_eq!(
+            depth.max(),
+            Some(3),
+            "the town's over the state's over the code's"
+        );
+    }
+}
+
+#[test]
+fn a_rule_may_be_excepted_restricted_and_freed() {
+    let rules = with(&["redwood-city-california", "chicago-frost"]);
+    let turn = rules.rule("cleanout-at-turn").expect("a rule");
+    assert_eq!(turn.exceptions[0].name, "turns-of-trap-arms");
+    let removed = invented(
+        "  - except: {rule: crown-vent, exception: e, when: {fixture.type: lavatory}}\n  - drop: {rule: crown-vent, exception: e}",
+    );
+    let rules = amended(&[("town", &removed)], "2026-11-25").expect("a rule set");
+    assert!(rules.rule("crown-vent").expect("a rule").exceptions.is_empty());
+    let close = house("length: 2 in", "", "height_above_roof: 8 in", "4 in");
+    assert!(violated(&rules, &close, "crown-vent"));
+    let excepted = invented("  - except: {rule: crown-vent, exception: e, when: {fixture.type: lavatory}}");
+    assert!(!violated(
+        &amended(&[("town", &excepted)], "2026-11-25").expect("a rule set"),
+        &close,
+        "crown-vent"
+    ));
+    let restricted = invented("  - restrict: {rule: crown-vent, to: {system.storeys: {at_least: 2}}}");
+    assert!(!violated(
+        &amended(&[("town", &restricted)], "2026-11-25").expect("a rule set"),
+        &close,
+        "crown-vent"
+    ));
+}
