@@ -53,6 +53,7 @@ pub(crate) struct AmendmentFile {
     pub(crate) notes: Vec<String>,
     /// Where changes come from that do not say it themselves.
     #[expect(dead_code, reason = "taken from the tree, where it has its place")]
+    #[cfg_attr(feature = "schema", schemars(with = "Option<schema::ChangeCitation>"))]
     pub(crate) cite: Option<CitationFile>,
     /// The changes, in order.
     #[cfg_attr(feature = "schema", schemars(length(max = super::MOST_CHANGES)))]
@@ -118,6 +119,7 @@ pub(crate) struct ChangeFile {
     pub(crate) renumber: Option<RenumberFile>,
     /// Where the change comes from, if not from where the whole amendment does.
     #[expect(dead_code, reason = "taken from the tree, where it has its place")]
+    #[cfg_attr(feature = "schema", schemars(with = "Option<schema::ChangeCitation>"))]
     pub(crate) cite: Option<CitationFile>,
     /// The day from which this change is in force, if later than the amendment.
     pub(crate) from: Option<Day>,

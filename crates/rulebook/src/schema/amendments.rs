@@ -6,7 +6,7 @@ use crownweir_document::schema::has_one_key;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 
 use crate::day::Day;
-use crate::wire::{ArrangementFile, RuleFile, TableFile};
+use crate::wire::{ArrangementFile, CitationFile, RuleFile, TableFile};
 
 impl JsonSchema for Day {
     fn schema_name() -> Cow<'static, str> {
@@ -37,6 +37,23 @@ impl JsonSchema for Written {
 
     fn json_schema(_: &mut SchemaGenerator) -> Schema {
         json_schema!({"examples": ["2 in", 24, {"fact": "pipe.size"}]})
+    }
+}
+
+/// A citation that may go unread: that of a change which sets nothing, or at the head where each change has its own.
+/// Whether it names a section is told where it is read.
+pub(crate) struct ChangeCitation;
+
+impl JsonSchema for ChangeCitation {
+    fn schema_name() -> Cow<'static, str> {
+        "citation_of_change".into()
+    }
+
+    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+        let mut citation = CitationFile::json_schema(generator);
+        citation.remove("if");
+        citation.remove("else");
+        citation
     }
 }
 

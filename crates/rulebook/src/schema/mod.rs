@@ -8,7 +8,7 @@ mod tables;
 use schemars::generate::SchemaSettings;
 use schemars::{JsonSchema, Schema, json_schema};
 
-pub(crate) use amendments::{Body, Written, one_verb};
+pub(crate) use amendments::{Body, ChangeCitation, Written, one_verb};
 pub(crate) use crownweir_document::schema::lists_may_be_empty;
 pub(crate) use expressions::{AnyFact, Condition, Load, Operand};
 pub(crate) use tables::{Row, Scalar, across_or_columns};
