@@ -340,3 +340,41 @@ fn a_definition_changes_what_rules_see() {
         .unwrap_or_else(|error| panic!("{error}"));
     assert!(!asks(&town));
 }
+
+#[test]
+fn a_citation_names_a_document_that_the_file_lists() {
+    let cite = "cite: {section: \"1002.5\", basis: published}";
+    let other = |document: &str| {
+        format!("cite: {{document: {document}, edition: \"2018\", section: \"1\", basis: published}}")
+    };
+    refused(
+        cite,
+        &other("Fuel Gas Code"),
+        &[
+            "the file does not list `Fuel Gas Code` of edition `2018`",
+            "`also_cites`",
+        ],
+    );
+    let text = published::text("ipc-2021").expect("the rule set");
+    let listed = text
+        .replacen(
+            "notes:",
+            "also_cites: [{document: Residential Code, edition: \"2018\"}]\nnotes:",
+            1,
+        )
+        .replacen(cite, &other("Residential Code"), 1);
+    let read = |text: &str| RuleSet::read("rules.yaml", text.as_bytes(), &Limits::default());
+    let rules = read(&listed).unwrap_or_else(|problems| panic!("{problems}"));
+    let cited = rules.rule("trap-size").expect("a rule").citation.to_string();
+    assert_eq!(cited, "Residential Code 2018, section 1");
+    let misspelt = read(&listed.replacen(
+        "document: Residential Code, edition: \"2018\", section",
+        "document: Residental Code, edition: \"2018\", section",
+        1,
+    ));
+    let problems = misspelt.expect_err("misspelt").to_string();
+    assert!(
+        problems.contains("did you mean `Residential Code`?"),
+        "{problems}"
+    );
+}

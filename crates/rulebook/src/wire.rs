@@ -25,6 +25,9 @@ pub(crate) struct RuleSetFile {
     pub(crate) edition: String,
     pub(crate) revision: u32,
     pub(crate) checked: Option<String>,
+    /// Other documents that citations may name.
+    #[serde(default)]
+    pub(crate) also_cites: Vec<CitedFile>,
     #[serde(default)]
     pub(crate) notes: Vec<String>,
     pub(crate) sizes: Vec<SizeFile>,
@@ -34,6 +37,14 @@ pub(crate) struct RuleSetFile {
     pub(crate) protection: ProtectionFile,
     pub(crate) arrangements: Vec<ArrangementFile>,
     pub(crate) rules: Vec<RuleFile>,
+}
+
+/// A document that citations may name beside the file's own.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields, expecting = "a document with its edition")]
+pub(crate) struct CitedFile {
+    pub(crate) document: String,
+    pub(crate) edition: String,
 }
 
 #[derive(Debug, Clone, Deserialize)]

@@ -274,6 +274,7 @@ impl RuleSet {
                 document: file.document.as_str().into(),
                 edition: file.edition.as_str().into(),
                 checked: file.checked.map(|day| day.to_string().into()),
+                also_cites: file.also_cites.clone(),
                 amendment: Some(Arc::clone(&amendment)),
             });
             let standing = amendment.on(on);

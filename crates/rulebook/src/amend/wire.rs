@@ -7,7 +7,7 @@ use serde_yaml::Value;
 
 use super::{Origin, Precedence, Status};
 use crate::day::Day;
-use crate::wire::CitationFile;
+use crate::wire::{CitationFile, CitedFile};
 
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "an amendment")]
@@ -43,6 +43,9 @@ pub(crate) struct AmendmentFile {
     pub(crate) origin: Origin,
     /// The day on which it was last compared with its source.
     pub(crate) checked: Option<Day>,
+    /// Other documents that citations may name.
+    #[serde(default)]
+    pub(crate) also_cites: Vec<CitedFile>,
     /// What a reader should know before relying on it.
     #[serde(default)]
     pub(crate) notes: Vec<String>,
