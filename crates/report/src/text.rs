@@ -31,11 +31,11 @@ fn paint(style: Style, text: &str) -> String {
     format!("{style}{text}{style:#}")
 }
 
-fn plural(count: usize, one: &str, many: &str) -> String {
+pub(crate) fn plural(count: usize, one: &str, many: &str) -> String {
     format!("{count} {}", if count == 1 { one } else { many })
 }
 
-fn wrapped(out: &mut String, first: &str, rest: &str, text: &str) {
+pub(crate) fn wrapped(out: &mut String, first: &str, rest: &str, text: &str) {
     let options = textwrap::Options::new(WIDTH)
         .initial_indent(first)
         .subsequent_indent(rest)
