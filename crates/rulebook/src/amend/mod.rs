@@ -29,6 +29,9 @@ use crate::model::RuleSet;
 /// The format's name and version, as the first key of a file states it.
 const FORMAT: &str = "amendment/1";
 
+/// The most levels of nesting in a condition or limit that changes have been laid over.
+const MOST_DEPTH: usize = 40;
+
 /// The most changes that one amendment makes.
 const MOST_CHANGES: usize = 1000;
 
