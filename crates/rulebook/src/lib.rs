@@ -11,6 +11,7 @@
 //! ```
 #![forbid(unsafe_code)]
 
+mod cases;
 mod expression;
 mod facts;
 mod literal;
@@ -19,10 +20,13 @@ mod message;
 mod model;
 mod operand;
 pub mod published;
+mod reach;
 mod table;
 mod tables;
 mod value;
+mod walk;
 mod wire;
+mod words;
 
 pub use crownweir_document::{Diagnostic, Diagnostics, Limits, Place};
 pub use facts::{Fact, Family, Subject};
@@ -34,3 +38,4 @@ pub use model::{
 pub use table::{Cell, Column, Content, Key, Match, Row, Table};
 pub use tables::MOST_KEYS;
 pub use value::{Dimension, Ladder, Rung, Size, Value};
+pub use words::Words;

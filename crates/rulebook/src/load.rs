@@ -16,6 +16,7 @@ use crate::model::{
     Arrangement, ArrangementCondition, Basis, BathroomGroup, BranchInterval, Citation, Definitions, LoadCase,
     Loads, Operand, Protection, Rule, RuleSet, Severity, TrapArmStart, VentLengthEnd, Vertical,
 };
+use crate::reach::Reach;
 use crate::table::Table;
 use crate::tables::tables;
 use crate::value::{Dimension, Ladder, Rung};
@@ -139,6 +140,13 @@ fn rule_set(file: RuleSetFile, top: Cursor<'_>, problems: &mut Diagnostics) -> O
         .enumerate()
         .filter_map(|(index, arrangement)| loader.arrangement(arrangement, at.item(index), problems))
         .collect();
+    let mut reach = Reach::new(&ladder, &tables);
+    if let Some(loads) = &loads {
+        let at = top.get("loads").get("fixture");
+        for (index, case) in loads.fixture.iter().enumerate() {
+            reach.check(&case.when, at.item(index).get("when"), problems);
+        }
+    }
     let at = top.get("rules");
     let mut names = HashSet::new();
     let mut rules = Vec::with_capacity(file.rules.len());
@@ -152,7 +160,11 @@ fn rule_set(file: RuleSetFile, top: Cursor<'_>, problems: &mut Diagnostics) -> O
                     .expecting("a name of its own for each rule"),
             );
         }
-        rules.extend(loader.rule(rule, at, problems));
+        let read = loader.rule(rule, at, problems);
+        if let Some(read) = &read {
+            reach.check(&read.when, at.get("when"), problems);
+        }
+        rules.extend(read);
     }
     Some(RuleSet {
         definitions: definitions?,
