@@ -3,11 +3,13 @@
 //! It judges nothing and reads nothing; it lays out what the check found.
 #![forbid(unsafe_code)]
 
+mod audit;
 mod explain;
 mod json;
 mod text;
 mod workings;
 
+pub use audit::{audit_json, audit_text};
 pub use explain::{explain, explain_protection};
 pub use json::json;
 pub use text::{CAUTIONS, text};

@@ -11,6 +11,8 @@
 //! ```
 #![forbid(unsafe_code)]
 
+mod audit;
+mod canonical;
 mod cases;
 mod expression;
 mod facts;
@@ -28,6 +30,7 @@ mod walk;
 mod wire;
 mod words;
 
+pub use audit::{MemoryCells, Remark, RemarkKind, Weight, audit};
 pub use crownweir_document::{Diagnostic, Diagnostics, Limits, Place};
 pub use facts::{Fact, Family, Subject};
 pub use model::{

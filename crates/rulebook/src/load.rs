@@ -292,6 +292,7 @@ impl<'a> Loader<'a> {
                 Some(LoadCase {
                     when: when?,
                     load: load?,
+                    place: at.place(),
                 })
             })
             .collect();

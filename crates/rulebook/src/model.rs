@@ -185,6 +185,8 @@ pub struct LoadCase {
     pub when: Condition,
     /// The load.
     pub load: Operand,
+    /// Where it is written.
+    pub place: Place,
 }
 
 /// How serious a finding is.

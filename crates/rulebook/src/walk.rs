@@ -68,3 +68,20 @@ pub(crate) fn facts(condition: &Condition) -> Vec<Fact> {
     tests(condition, &mut |test| add(test.fact));
     found
 }
+
+/// The facts that an operand takes its measure from, other than by looking something up by them.
+pub(crate) fn magnitudes(operand: &Operand, found: &mut Vec<Fact>) {
+    match operand {
+        Operand::Fact(fact) => found.push(*fact),
+        Operand::SmallestSize { holds, .. } => magnitudes(holds, found),
+        Operand::Times { of, .. }
+        | Operand::Diameter(of)
+        | Operand::SizeFor(of)
+        | Operand::SizesUp(_, of)
+        | Operand::FlowAsLoad { flow: of, .. } => magnitudes(of, found),
+        Operand::Sum(parts) | Operand::LargerOf(parts) | Operand::SmallerOf(parts) => {
+            parts.iter().for_each(|part| magnitudes(part, found));
+        }
+        Operand::Literal(_) | Operand::Lookup(_) => {}
+    }
+}

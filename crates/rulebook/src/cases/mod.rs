@@ -87,7 +87,19 @@ impl<'a> Cases<'a> {
         self.evaluator.steps >= self.most_steps
     }
 
-    pub(crate) fn domains(&self, conditions: &[&Condition]) -> Domains {
+    /// Counts work done elsewhere towards the bound.
+    pub(crate) fn spend(&mut self, steps: u64) {
+        self.evaluator.steps = self.evaluator.steps.saturating_add(steps);
+    }
+
+    pub(crate) fn domains(&mut self, conditions: &[&Condition]) -> Domains {
+        for condition in conditions {
+            walk::operands_of(condition, &mut |operand| {
+                let table = walk::lookup(operand).and_then(|lookup| self.evaluator.tables.get(lookup.table));
+                let rows = table.map_or(0, |table| table.rows.len());
+                self.spend(u64::try_from(rows / 8).unwrap_or(u64::MAX));
+            });
+        }
         Domains::of(conditions, self.evaluator.ladder, self.evaluator.tables)
     }
 
