@@ -90,12 +90,16 @@ fn always_met(audit: &mut Audit<'_>, when: &Condition, require: &Condition) -> b
     let mut present = walk::facts(when);
     present.extend(walk::facts(require));
     present.retain(|fact| !asked.contains(fact));
-    let domains = audit.cases.domains(&[when, require]).present(&present);
     let applies = Goal::holds(when);
     let broken = Goal {
         condition: require,
         wanted: Outcomes::FAILS.or(Outcomes::OPEN),
     };
+    let domains = audit.cases.domains(&[when, require]);
+    if audit.cases.find(&domains, &[applies, broken], &[]) == Answer::Never {
+        return true;
+    }
+    let domains = domains.present(&present);
     audit.cases.find(&domains, &[applies], &[]).is_possible()
         && audit.cases.find(&domains, &[applies, broken], &[]) == Answer::Never
 }
