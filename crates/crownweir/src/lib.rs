@@ -13,8 +13,8 @@ pub use crownweir_evaluate::{
 };
 pub use crownweir_network::{Network, Node, NodeId, NodeKind, Pipe, PipeId, Position};
 pub use crownweir_rulebook::{
-    Arrangement, Basis, Citation, Content, Fact, Family, MemoryCells, Remark, RemarkKind, Rule, RuleSet,
-    Severity, Size, Subject, Table, Value, Weight, audit, published,
+    Arrangement, Basis, Change, Citation, Content, Fact, Family, MemoryCells, Remark, RemarkKind, Rule,
+    RuleSet, Severity, Size, Subject, Table, Value, Weight, audit, changes, published,
 };
 
 /// The graph and its file format, in full.

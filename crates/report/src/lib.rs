@@ -4,12 +4,14 @@
 #![forbid(unsafe_code)]
 
 mod audit;
+mod changes;
 mod explain;
 mod json;
 mod text;
 mod workings;
 
 pub use audit::{audit_json, audit_text};
+pub use changes::{changes_json, changes_text};
 pub use explain::{explain, explain_protection};
 pub use json::json;
 pub use text::{CAUTIONS, text};

@@ -14,6 +14,7 @@
 mod audit;
 mod canonical;
 mod cases;
+mod changes;
 mod expression;
 mod facts;
 mod literal;
@@ -31,6 +32,7 @@ mod wire;
 mod words;
 
 pub use audit::{MemoryCells, Remark, RemarkKind, Weight, audit};
+pub use changes::{Change, Section, changes};
 pub use crownweir_document::{Diagnostic, Diagnostics, Limits, Place};
 pub use facts::{Fact, Family, Subject};
 pub use model::{

@@ -1,6 +1,7 @@
 //! `crownweir rules`: for the people who write rule files.
 
 mod audit;
+mod changes;
 mod facts;
 
 use std::process::ExitCode;
@@ -13,6 +14,8 @@ use crate::input::Trouble;
 pub(crate) enum Command {
     /// Look through a rule set for what contradicts itself, is never reached, is missing or not yet known.
     Audit(audit::Arguments),
+    /// Say what differs between two rule sets by their meaning, however they are written.
+    Changes(changes::Arguments),
     /// List what rules can speak of: every fact, its dimension and how it is measured.
     Facts(facts::Arguments),
 }
@@ -29,6 +32,7 @@ pub(crate) enum Format {
 pub(crate) fn run(command: &Command) -> Result<ExitCode, Trouble> {
     match command {
         Command::Audit(arguments) => audit::run(arguments),
+        Command::Changes(arguments) => changes::run(arguments),
         Command::Facts(arguments) => facts::run(arguments),
     }
 }

@@ -64,11 +64,13 @@ fn other(key: &Key, named: &[Value], ladder: &Ladder) -> Option<Value> {
 /// Whether a row's key lets a value through.
 fn lets_through(key: &Key, bound: Option<Value>, value: Value) -> bool {
     let Some(bound) = bound else { return true };
-    match (key.matching, value.compare(bound)) {
-        (_, Some(Ordering::Equal)) => true,
-        (Match::UpTo, Some(Ordering::Less)) | (Match::From, Some(Ordering::Greater)) => true,
-        _ => false,
-    }
+    let order = value.compare(bound);
+    let beyond = match key.matching {
+        Match::Exact => None,
+        Match::UpTo => Some(Ordering::Less),
+        Match::From => Some(Ordering::Greater),
+    };
+    order == Some(Ordering::Equal) || (order.is_some() && order == beyond)
 }
 
 pub(super) fn never_found(audit: &mut Audit<'_>, table: &Table) {

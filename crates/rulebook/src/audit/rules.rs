@@ -167,26 +167,26 @@ pub(super) fn same(audit: &mut Audit<'_>) {
 
 pub(super) fn contradictions(audit: &mut Audit<'_>) {
     let rules = audit.rules;
-    let mut by_subject: BTreeMap<&str, Vec<(&Rule, &Condition, Vec<Fact>)>> = BTreeMap::new();
+    let mut by_subject: BTreeMap<&str, Vec<(Asking<'_>, Vec<Fact>)>> = BTreeMap::new();
     for rule in &rules.rules {
         let Some(require) = &rule.require else { continue };
         // What nothing can meet by itself is told of already, and would deny every other rule.
         if !never_met(audit, &rule.when, require) {
             let facts = walk::facts(require);
             let of_subject = by_subject.entry(rule.subject.name()).or_default();
-            of_subject.push((rule, require, facts));
+            of_subject.push(((rule, require), facts));
         }
     }
     for of_subject in by_subject.values() {
-        for (index, (later, asks_later, facts_later)) in of_subject.iter().enumerate() {
-            for (earlier, asks_earlier, facts) in of_subject.iter().take(index) {
+        for (index, (later, facts_later)) in of_subject.iter().enumerate() {
+            for (earlier, facts) in of_subject.iter().take(index) {
                 audit.cases.spend(STEPS_OF_A_PAIR);
                 if audit.cases.is_exhausted() {
                     return;
                 }
                 // Requirements that share no fact cannot deny each other.
                 if facts.iter().any(|fact| facts_later.contains(fact)) {
-                    pair(audit, (earlier, asks_earlier), (later, asks_later));
+                    pair(audit, *earlier, *later);
                 }
             }
         }

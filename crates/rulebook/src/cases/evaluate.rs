@@ -121,9 +121,9 @@ impl Evaluator<'_> {
             (Check::Present(wanted), _) => of(*wanted),
             (_, Region::Absent) => Outcomes::FAILS,
             (Check::Among { values, wanted }, _) => {
-                let orders = values.iter().map(|value| orders(region, Region::Is(*value)));
+                let mut orders = values.iter().map(|value| orders(region, Region::Is(*value)));
                 let is_point = matches!(region, Region::Is(_));
-                let among = orders.fold(false, |among, orders| among || orders.equal);
+                let among = orders.any(|orders| orders.equal);
                 // A stretch is never all among single values.
                 let outside = !among || !is_point;
                 let (holds, fails) = if *wanted {

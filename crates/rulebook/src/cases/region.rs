@@ -96,9 +96,12 @@ pub(crate) fn orders(one: Region, other: Region) -> Orders {
     }
 }
 
+/// Makes a value of a number of small units.
+type Make = fn(i64) -> Value;
+
 /// Small whole units of a value, and how to make a value of them again; none where values lie dense or have a
 /// finite list.
-fn units(value: Value) -> Option<(i64, fn(i64) -> Value)> {
+fn units(value: Value) -> Option<(i64, Make)> {
     Some(match value {
         Value::Length(length) => (length.nanometres(), |n| Value::Length(Length::from_nanometres(n))),
         Value::Angle(angle) => (angle.microdegrees(), |n| {
