@@ -49,7 +49,7 @@ impl Copy {
     /// published: on the line that has `at`, and saying all of `said`.
     #[track_caller]
     fn has(&self, kind: RemarkKind, weight: Weight, at: &str, said: &[&str]) {
-        let new = self.new(kind);
+        let new = self.more(kind);
         let [only] = &new[..] else {
             panic!("{} remarks of {kind:?}: {new:#?}", new.len());
         };
@@ -65,7 +65,7 @@ impl Copy {
         }
     }
 
-    fn new(&self, kind: RemarkKind) -> Vec<Remark> {
+    fn more(&self, kind: RemarkKind) -> Vec<Remark> {
         static PUBLISHED: LazyLock<Vec<Remark>> =
             LazyLock::new(|| audit(&rules("ipc-2021"), MemoryCells::Counted));
         let mut of_kind = self.audited();
@@ -115,7 +115,7 @@ fn rules_that_deny_each_other_by_a_table_are_found_with_the_size() {
 #[test]
 fn rules_that_apply_to_different_things_do_not_deny_each_other() {
     let of_air = SHORT_TEST.replace("{test.medium: water}", "{test.medium: {none_of: [water, air]}}");
-    assert_eq!(Copy::with_rule(&of_air).new(Kind::Contradiction), []);
+    assert_eq!(Copy::with_rule(&of_air).more(Kind::Contradiction), []);
 }
 
 #[test]
@@ -295,7 +295,7 @@ fn rows_that_overlap_are_noticed() {
         tee,
         &format!("- [any, horizontal_to_vertical, 2 in, none]\n      {tee}"),
     );
-    let found = copy.new(Kind::RowsOverlap);
+    let found = copy.more(Kind::RowsOverlap);
     let line = copy.line(tee);
     assert!(
         found.iter().any(|remark| {
@@ -326,7 +326,7 @@ fn a_word_without_a_row_is_found_where_a_rule_looks_it_up() {
         "none_of: [water_closet, urinal, shower,",
         "none_of: [bidet, water_closet, urinal, shower,",
     );
-    assert_eq!(left_out.new(Kind::WordWithoutRow), []);
+    assert_eq!(left_out.more(Kind::WordWithoutRow), []);
     // Two words together.
     Copy::with("      - [quarter_bend, vertical_to_horizontal, none, 2 in]\n", "")
         .and("      - row: [any, any, 1-1/4 in, none]\n        cite: {section: \"706.3\", basis: memory, note: fittings that do not turn the flow}\n", "")
@@ -418,7 +418,7 @@ fn vents_out_of_order_are_found() {
     // A larger vent allowed less.
     let wrong = "- [4 in, 43, none, none, 35, 32, 250,";
     let copy = Copy::with("- [4 in, 43, none, none, 35, 85, 250,", wrong);
-    let found = copy.new(Kind::OutOfOrder);
+    let found = copy.more(Kind::OutOfOrder);
     assert!(
         found.iter().any(|remark| remark.place.line == copy.line(wrong)
             && remark
@@ -526,7 +526,7 @@ fn what_is_too_large_is_said_to_be_left_out() {
 {rows}"
     );
     let copy = Copy::with("\ntables:\n", &format!("\ntables:\n{table}"));
-    let found = copy.new(Kind::NotExamined);
+    let found = copy.more(Kind::NotExamined);
     assert!(
         found
             .iter()

@@ -19,12 +19,9 @@ fn count(remarks: &[Remark], weight: Weight) -> usize {
 /// The remarks for a person at a terminal, grouped by kind, faults first.
 #[must_use]
 pub fn audit_text(rules: &RuleSet, remarks: &[Remark]) -> String {
-    let mut out = format!(
-        "{} ({}, revision {})\n",
-        paint(BOLD, &rules.title),
-        rules.name,
-        rules.revision
-    );
+    let mut out = String::new();
+    let head = format!("{} ({}, revision {})", rules.title, rules.name, rules.revision);
+    wrapped(&mut out, "", "", &head);
     for (weight, style) in [(Weight::Fault, RED), (Weight::Notice, BOLD)] {
         for kind in RemarkKind::ALL {
             let of_kind = remarks
