@@ -117,10 +117,12 @@ fn steps<'a>(rows: &[(Value, &'a Row)], column: usize, is_amount: bool) -> Vec<(
 fn most(steps: &[(&Row, &Row, Ordering)]) -> Option<Way> {
     let count = |wanted| steps.iter().filter(|(_, _, order)| *order == wanted).count();
     let (up, down) = (count(Ordering::Greater), count(Ordering::Less));
-    match () {
-        () if up >= down.saturating_mul(2) && up > down => Some(Way::Up),
-        () if down >= up.saturating_mul(2) && down > up => Some(Way::Down),
-        () => None,
+    if up > down && up >= down.saturating_mul(2) {
+        Some(Way::Up)
+    } else if down > up && down >= up.saturating_mul(2) {
+        Some(Way::Down)
+    } else {
+        None
     }
 }
 

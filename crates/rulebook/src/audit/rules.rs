@@ -184,7 +184,7 @@ pub(super) fn contradictions(audit: &mut Audit<'_>) {
                 if audit.cases.is_exhausted() {
                     return;
                 }
-                // Requirements that share no fact cannot deny each other.
+                // Requirements that share no fact do not speak of each other, and are not looked into.
                 if facts.iter().any(|fact| facts_later.contains(fact)) {
                     pair(audit, *earlier, *later);
                 }

@@ -188,3 +188,59 @@ pub(crate) fn between(over: Option<Value>, under: Option<Value>) -> Option<Regio
     };
     Some(Region::Between { over, under, inside })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn slope(rise: i64, run: i64) -> Value {
+        Value::Slope(Slope::new(rise, run).unwrap_or(Slope::LEVEL))
+    }
+
+    #[test]
+    fn a_stretch_is_empty_only_where_no_value_lies_in_it() {
+        let count = |low, high| between(Some(Value::Count(low)), Some(Value::Count(high)));
+        assert_eq!(count(2, 3), None);
+        assert!(count(2, 4).is_some_and(|region| region.sample() == Some(Value::Count(3))));
+        assert_eq!(between(Some(Value::Slope(Slope::VERTICAL)), None), None);
+        assert_eq!(between(Some(Value::Count(i64::MAX)), None), None);
+    }
+
+    #[test]
+    fn a_sample_lies_strictly_inside() {
+        let steep = Value::Slope(Slope::VERTICAL);
+        for (low, high) in [
+            (slope(1, 48), slope(1, 50)),
+            (slope(-1, 4), slope(0, 1)),
+            (slope(1, 4), steep),
+        ] {
+            let (low, high) = if is_over(low, high) {
+                (high, low)
+            } else {
+                (low, high)
+            };
+            let inside = between(Some(low), Some(high)).and_then(Region::sample);
+            assert!(inside.is_some_and(|inside| is_over(inside, low) && is_over(high, inside)));
+        }
+        for value in [slope(1, 48), slope(0, 1), slope(-2, 3), Value::Count(0)] {
+            assert!(above(value).is_some_and(|above| is_over(above, value)));
+            assert!(below(value).is_some_and(|below| is_over(value, below)));
+        }
+    }
+
+    fn is_over(one: Value, other: Value) -> bool {
+        one.compare(other) == Some(Ordering::Greater)
+    }
+
+    #[test]
+    fn stretches_stand_to_each_other_as_their_values_can() {
+        let over = |value| between(Some(Value::Count(value)), None).unwrap_or(Region::Absent);
+        let is = |value| Region::Is(Value::Count(value));
+        let all = |less, equal, greater| Orders { less, equal, greater };
+        assert_eq!(orders(over(3), is(3)), all(false, false, true));
+        assert_eq!(orders(over(3), is(5)), all(true, true, true));
+        assert_eq!(orders(is(3), over(3)), all(true, false, false));
+        assert_eq!(orders(over(3), over(9)), all(true, true, true));
+        assert_eq!(orders(Region::Absent, is(3)), all(false, false, false));
+    }
+}
