@@ -472,3 +472,90 @@ fn one_building_is_compared_under_several_codes() {
     let single = rules(&["--rules", "ipc-2021"]);
     assert_eq!(single.status.code(), Some(2));
 }
+
+/// The published rule set with one thing replaced, as a file.
+fn edited_rules(folder: &tempfile::TempDir, from: &str, to: &str) -> String {
+    let published = std::fs::read_to_string(concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/../../rulesets/ipc-2021/ruleset.yaml"
+    ))
+    .unwrap();
+    assert!(published.contains(from), "{from}");
+    let path = folder.path().join("edited.yaml");
+    std::fs::write(&path, published.replacen(from, to, 1)).unwrap();
+    path.to_str().unwrap().to_owned()
+}
+
+#[test]
+fn an_audit_ends_by_its_faults_and_fits_the_terminal() {
+    let folder = tempfile::tempdir().unwrap();
+    let faulty = edited_rules(
+        &folder,
+        "[4 in, none, 180, 216, 250]",
+        "[4 in, none, 18, 216, 250]",
+    );
+    let good = crownweir(&["rules", "audit"]);
+    assert_eq!(good.status.code(), Some(0));
+    let good = text(&good.stdout);
+    assert!(
+        good.ends_with(" notices\n") && good.contains("\n0 faults, "),
+        "{good}"
+    );
+    assert!(good.lines().all(|line| line.chars().count() <= 80), "{good}");
+    let listed = text(&crownweir(&["rules", "audit", "ipc-2021", "--memory"]).stdout);
+    assert!(listed.contains("for type bathtub is 2 dfu"), "{listed}");
+    let output = crownweir(&["rules", "audit", &faulty, "--format", "json"]);
+    assert_eq!(output.status.code(), Some(1));
+    let json: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(json["crownweir"], "audit/1");
+    assert_eq!(json["faults"], 1);
+    let remarks = json["remarks"].as_array().unwrap();
+    let fault = remarks.iter().find(|remark| remark["weight"] == "fault").unwrap();
+    assert_eq!(fault["kind"], "out_of_order");
+    assert_eq!(fault["file"], faulty);
+    assert_eq!(fault["column"], 22);
+    assert_eq!(
+        crownweir(&["rules", "audit", "no-such-rules"]).status.code(),
+        Some(2)
+    );
+}
+
+#[test]
+fn changes_end_by_whether_there_are_any() {
+    let folder = tempfile::tempdir().unwrap();
+    let other = edited_rules(
+        &folder,
+        "[4 in, none, 180, 216, 250]",
+        "[4 in, none, 150, 216, 250]",
+    );
+    let same = crownweir(&["rules", "changes", "ipc-2021", "ipc-2021"]);
+    assert_eq!(same.status.code(), Some(0));
+    assert!(text(&same.stdout).ends_with("the same\n"));
+    let output = crownweir(&["rules", "changes", "ipc-2021", &other]);
+    assert_eq!(output.status.code(), Some(1));
+    let said = text(&output.stdout);
+    assert!(
+        said.contains("size 4 in, slope 1/8 in/ft, load: was 180 dfu, now 150 dfu"),
+        "{said}"
+    );
+    let output = crownweir(&["rules", "changes", "ipc-2021", &other, "--format", "json"]);
+    assert_eq!(output.status.code(), Some(1));
+    let json: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    let change = &json["changes"][0];
+    assert_eq!(
+        (&change["section"], &change["name"]),
+        (&"tables".into(), &"building-drains".into())
+    );
+    assert_eq!(change["keys"][1]["value"], "1/8 in/ft");
+    assert_eq!(
+        (&change["before"], &change["after"]),
+        (&"180 dfu".into(), &"150 dfu".into())
+    );
+    assert_eq!(change["place_after"]["file"], other);
+    assert_eq!(
+        crownweir(&["rules", "changes", "ipc-2021", "no-such-rules"])
+            .status
+            .code(),
+        Some(2)
+    );
+}

@@ -21,13 +21,13 @@ pub const CAUTIONS: &[&str] = &[
 const WIDTH: usize = 80;
 const NAMES: usize = 6;
 
-const BOLD: Style = Style::new().bold();
+pub(crate) const BOLD: Style = Style::new().bold();
 const RED: Style = AnsiColor::Red.on_default().bold();
 const YELLOW: Style = AnsiColor::Yellow.on_default().bold();
 const GREEN: Style = AnsiColor::Green.on_default().bold();
 const DIM: Style = Style::new().dimmed();
 
-fn paint(style: Style, text: &str) -> String {
+pub(crate) fn paint(style: Style, text: &str) -> String {
     format!("{style}{text}{style:#}")
 }
 

@@ -19,6 +19,7 @@ use crate::model::{
     Definitions, Exception, LoadCase, Loads, Operand, Protection, Rule, RuleSet, SetBy, Severity,
     TrapArmStart, VentLengthEnd, Vertical,
 };
+use crate::reach::Reach;
 use crate::table::Table;
 use crate::tables::tables;
 use crate::value::{Dimension, Ladder, Rung};
@@ -206,6 +207,13 @@ fn resolve(
         .enumerate()
         .filter_map(|(index, arrangement)| loader.arrangement(arrangement, at.item(index), problems))
         .collect();
+    let mut reach = Reach::new(&ladder, &tables);
+    if let Some(loads) = &loads {
+        let at = top.get("loads").get("fixture");
+        for (index, case) in loads.fixture.iter().enumerate() {
+            reach.check(&case.when, at.item(index).get("when"), problems);
+        }
+    }
     let at = top.get("rules");
     let mut names = HashSet::new();
     let mut rules = Vec::with_capacity(file.rules.len());
@@ -219,7 +227,11 @@ fn resolve(
                     .expecting("a name of its own for each rule"),
             );
         }
-        rules.extend(loader.rule(rule, at, problems));
+        let read = loader.rule(rule, at, problems);
+        if let Some(read) = &read {
+            reach.check(&read.when, at.get("when"), problems);
+        }
+        rules.extend(read);
     }
     Some(RuleSet {
         definitions: definitions?,
@@ -349,6 +361,7 @@ impl<'a> Loader<'a> {
                 Some(LoadCase {
                     when: when?,
                     load: load?,
+                    place: at.place(),
                 })
             })
             .collect();

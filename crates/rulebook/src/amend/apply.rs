@@ -11,7 +11,7 @@ use super::spot::{
     ARRANGEMENTS, Kind, Path, RULES, Shape, Step, at, at_mut, below, item, limit, order_of, same, table, way,
 };
 use super::wire::{AddFile, AmendmentFile, BoundFile, ChangeFile, FillFile, Order, ReplaceFile, SetFile};
-use super::{Amendment, Change, MOST_DEPTH, Part, Precedence, Standing, standing};
+use super::{Amendment, AppliedChange, MOST_DEPTH, Part, Precedence, Standing, standing};
 use crate::day::Day;
 use crate::model::RuleSet;
 use crate::value::Ladder;
@@ -24,7 +24,7 @@ pub(crate) struct Layering<'a> {
     on: Day,
     touches: Vec<Touch>,
     layer: usize,
-    pub(crate) changes: Vec<Change>,
+    pub(crate) changes: Vec<AppliedChange>,
 }
 
 /// One change being made.
@@ -187,7 +187,7 @@ impl Hand<'_, '_> {
         now: Option<Yaml>,
         void: Option<String>,
     ) {
-        self.layering.changes.push(Change {
+        self.layering.changes.push(AppliedChange {
             amendment: Arc::clone(self.amendment),
             part,
             what: what.to_owned(),

@@ -189,7 +189,7 @@ impl fmt::Display for Part {
 /// A change that an amendment makes, or would make.
 #[derive(Debug, Clone)]
 #[non_exhaustive]
-pub struct Change {
+pub struct AppliedChange {
     /// The amendment.
     pub amendment: Arc<Amendment>,
     /// What it concerns.
@@ -297,7 +297,7 @@ impl RuleSet {
     }
 
     /// The changes that hold and concern a part.
-    pub fn changes_to(&self, part: &Part) -> impl Iterator<Item = &Change> {
+    pub fn changes_to(&self, part: &Part) -> impl Iterator<Item = &AppliedChange> {
         self.changes
             .iter()
             .filter(move |change| change.void.is_none() && change.part == *part)

@@ -208,7 +208,6 @@ impl Hand<'_, '_> {
         let was = at(&self.merge.tree, &target.path).map(Tree::value);
         self.touch(&target.path);
         self.take_out(&target.path);
-        self.cite(&path)?;
         self.record(target.part, "a row dropped", was, None, None);
         Ok(())
     }
