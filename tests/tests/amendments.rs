@@ -698,3 +698,40 @@ fn a_rule_may_be_excepted_restricted_and_freed() {
         "crown-vent"
     ));
 }
+
+#[test]
+fn changes_piled_up_without_end_are_refused_and_not_followed_down() {
+    let pile: Vec<String> = (0..900)
+        .map(|step| {
+            let verb = if step % 2 == 0 { "floor" } else { "cap" };
+            format!(
+                "  - {verb}: {{rule: trap-outlet-drop, limit: trap.outlet_drop, at: {} in}}",
+                step + 1
+            )
+        })
+        .collect();
+    refused(&pile.join("\n"), &["the changes pile up more than"]);
+    let restricted = vec!["  - restrict: {rule: trap-outlet-drop, to: {system.storeys: {at_most: 4}}}"; 900];
+    refused(&restricted.join("\n"), &["the changes pile up more than"]);
+    let many = vec!["  - note: {text: once more}"; 1001];
+    refused(&many.join("\n"), &["makes 1001 changes"]);
+    // One after the other on the same value is no pile: the citation names the code below, once.
+    let steps: Vec<String> = (0..200)
+        .map(|step| {
+            let (was, to) = (24 - step % 2, 24 - (step + 1) % 2);
+            format!(
+                "  - set: {{rule: trap-outlet-drop, limit: trap.outlet_drop, was: {was} in, to: {to} in}}"
+            )
+        })
+        .collect();
+    let rules = amended(&[("town", &invented(&steps.join("\n")))], "2026-11-25").expect("a rule set");
+    let cited = rules
+        .rule("trap-outlet-drop")
+        .expect("a rule")
+        .citation
+        .to_string();
+    assert_eq!(
+        cited,
+        "Ordinance 2026, section 1, amending IPC 2021, section 1002.1"
+    );
+}

@@ -375,3 +375,30 @@ fn every_size_that_a_rule_set_does_not_know_is_named() {
     let places: Vec<(u32, u32)> = error.0.iter().map(|one| (one.line, one.column)).collect();
     assert!(places.is_sorted() && places.len() > 2, "{told}");
 }
+
+#[test]
+fn words_of_the_trade_suggest_the_nearest() {
+    for (from, to, near) in [
+        ("type: lavatory", "type: lavatry", "lavatory"),
+        ("pattern: sanitary_tee", "pattern: sanitary_te", "sanitary_tee"),
+        ("kind: building_drain", "kind: bulding_drain", "building_drain"),
+    ] {
+        let text = network_text("larch-terrace.yaml");
+        assert!(text.contains(from), "{from}");
+        let error = problems(&text.replacen(from, to, 1));
+        assert!(error.contains(&format!("did you mean `{near}`?")), "{error}");
+    }
+}
+
+#[test]
+fn the_load_of_a_listed_fixture_is_the_rule_sets_to_give() {
+    let error = problems(&network_text("larch-terrace.yaml").replacen(
+        "type: lavatory",
+        "type: lavatory, load: 3 dfu",
+        1,
+    ));
+    assert!(
+        error.contains("the load of a lavatory is the rule set's to give"),
+        "{error}"
+    );
+}

@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 
 use crownweir::quantity::FixtureUnits;
-use crownweir::{Fact, Got, Limits, Measured, Network, RuleSet, Subject, Value, check, published};
+use crownweir::{Fact, Got, Limits, Measured, Network, RuleSet, Subject, Text, Value, check, published};
 use crownweir_tests::{network, network_text, rules};
 use proptest::prelude::*;
 
@@ -32,6 +32,19 @@ fn text_of(tree: &[(usize, u32)], order: impl Iterator<Item = usize>) -> String 
         text.push_str(&format!("  - {{size: 3 in, slope: 1/4 in/ft, path: [{{fixture: {{name: F{own}, type: connected_load, load: {load} dfu}}}}, {{pipe: {{length: 1 ft}}}}, {{at: N{own}}}]}}\n"));
     }
     text
+}
+
+/// The text with `put` in place of some of it.
+fn edited(text: &str, at: usize, length: usize, put: &str) -> String {
+    let boundary = |mut at: usize| {
+        while !text.is_char_boundary(at) {
+            at -= 1;
+        }
+        at
+    };
+    let from = boundary(at);
+    let to = boundary((from + length).min(text.len())).max(from);
+    format!("{}{put}{}", &text[..from], &text[to..])
 }
 
 proptest! {
@@ -81,11 +94,7 @@ proptest! {
     #[test]
     fn no_network_file_makes_anything_panic(at in any::<proptest::sample::Index>(), length in 0_usize..30, put in "\\PC{0,12}|: |\\[|\\]|\\{|\\}|- |none|0 in|9999999 ft|vertical|level") {
         let text = network_text("larch-terrace.yaml");
-        let mut from = at.index(text.len());
-        while !text.is_char_boundary(from) { from -= 1 }
-        let mut to = (from + length).min(text.len());
-        while !text.is_char_boundary(to) { to -= 1 }
-        let changed = format!("{}{put}{}", &text[..from], &text[to.max(from)..]);
+        let changed = edited(&text, at.index(text.len()), length, &put);
         if let Ok(network) = Network::read("changed.yaml", changed.as_bytes(), &Limits::default()) {
             let _ = check(&network, &rules("ipc-2021"));
         }
@@ -94,14 +103,24 @@ proptest! {
     #[test]
     fn no_rule_file_makes_anything_panic(at in any::<proptest::sample::Index>(), length in 0_usize..30, put in "\\PC{0,12}|: |\\[|\\]|\\{|\\}|- |none|any|unfilled|0 dfu|9999999 ft") {
         let text = published::text("ipc-2021").unwrap_or_default();
-        let mut from = at.index(text.len());
-        while !text.is_char_boundary(from) { from -= 1 }
-        let mut to = (from + length).min(text.len());
-        while !text.is_char_boundary(to) { to -= 1 }
-        let changed = format!("{}{put}{}", &text[..from], &text[to.max(from)..]);
+        let changed = edited(text, at.index(text.len()), length, &put);
         if let Ok(rules) = RuleSet::read("changed.yaml", changed.as_bytes(), &Limits::default()) {
             let network = network(&network_text("larch-terrace.yaml"));
             let _ = check(&network, &rules);
+        }
+    }
+
+    #[test]
+    fn no_amendment_makes_anything_panic(which in any::<proptest::sample::Index>(), at in any::<proptest::sample::Index>(), length in 0_usize..40, put in "\\PC{0,12}|: |\\[|\\]|\\{|\\}|- |none|any|drop|set|trap-arms|to: |was: 6|2 in") {
+        let names: Vec<_> = published::amendments().collect();
+        let name = names[which.index(names.len())];
+        let text = published::amendment(name).unwrap_or_default();
+        let edited = edited(text, at.index(text.len()), length, &put);
+        let base = Text { name: "base", bytes: published::text("ipc-2021").unwrap_or_default().as_bytes() };
+        let amendment = Text { name, bytes: edited.as_bytes() };
+        let on = "2026-11-25".parse().map_err(|_| TestCaseError::fail("no day"))?;
+        if let Err(problems) = RuleSet::amended(base, &[amendment], on, &Limits::default()) {
+            prop_assert!(!problems.is_empty());
         }
     }
 

@@ -340,3 +340,101 @@ fn a_definition_changes_what_rules_see() {
         .unwrap_or_else(|error| panic!("{error}"));
     assert!(!asks(&town));
 }
+
+#[test]
+fn a_citation_names_a_document_that_the_file_lists() {
+    let cite = "cite: {section: \"1002.5\", basis: published}";
+    let other = |document: &str| {
+        format!("cite: {{document: {document}, edition: \"2018\", section: \"1\", basis: published}}")
+    };
+    refused(
+        cite,
+        &other("Fuel Gas Code"),
+        &[
+            "the file does not list `Fuel Gas Code` of edition `2018`",
+            "`also_cites`",
+        ],
+    );
+    let text = published::text("ipc-2021").expect("the rule set");
+    let listed = text
+        .replacen(
+            "notes:",
+            "also_cites: [{document: Residential Code, edition: \"2018\"}]\nnotes:",
+            1,
+        )
+        .replacen(cite, &other("Residential Code"), 1);
+    let read = |text: &str| RuleSet::read("rules.yaml", text.as_bytes(), &Limits::default());
+    let rules = read(&listed).unwrap_or_else(|problems| panic!("{problems}"));
+    let cited = rules.rule("trap-size").expect("a rule").citation.to_string();
+    assert_eq!(cited, "Residential Code 2018, section 1");
+    let misspelt = read(&listed.replacen(
+        "document: Residential Code, edition: \"2018\", section",
+        "document: Residental Code, edition: \"2018\", section",
+        1,
+    ));
+    let problems = misspelt.expect_err("misspelt").to_string();
+    assert!(
+        problems.contains("did you mean `Residential Code`?"),
+        "{problems}"
+    );
+}
+
+/// The line of the published rule set on which `text` stands first.
+fn line(text: &str) -> usize {
+    let whole = published::text("ipc-2021").expect("the rule set");
+    whole.lines().position(|line| line.contains(text)).expect(text) + 1
+}
+
+#[test]
+fn a_when_that_nothing_can_meet_is_refused_with_the_parts_that_deny_each_other() {
+    refused(
+        "when: {pipe.kind: stack, pipe.orientation: vertical, stack.branch_intervals: {at_most: 3}}",
+        "when: {pipe.kind: stack, pipe.size: {at_most: 3 in}, all: [{pipe.size: {at_least: 4 in}}]}",
+        &[
+            "this `when` can never hold",
+            "`pipe.size is at most 3 in` contradicts `pipe.size is at least 4 in`",
+            &format!(
+                "rules.yaml:{}:11: this `when`",
+                line("when: {pipe.kind: stack, pipe.orientation: vertical, stack.branch_intervals: {at_most")
+            ),
+        ],
+    );
+    refused(
+        "when: {fixture.type: shower}\n    require",
+        "when: {fixture.type: shower, not: {fixture.type: {one_of: [shower, bathtub]}}}\n    require",
+        &["`fixture.type is shower` contradicts `not fixture.type is shower or bathtub`"],
+    );
+    // Only by the table: no drain of 3 in or less may lie at 1/16 in/ft.
+    refused(
+        "when: {pipe.orientation: horizontal, drain.water_closets: {at_least: 1}}",
+        "when: {pipe.size: {at_most: 3 in}, pipe.slope: {at_most: 1/16 in/ft}, all: [{pipe.slope: {at_least: {table: drain-slopes, column: slope, keys: {size: pipe.size}}}}]}",
+        &["pipe.size is at most 3 in", "cannot all be"],
+    );
+    refused(
+        "when: {stack.branch_intervals: {at_least: 5}}",
+        "when: {stack.branch_intervals: {more_than: 4, less_than: 5}}",
+        &["`stack.branch_intervals is more than 4` contradicts `stack.branch_intervals is less than 5`"],
+    );
+    refused(
+        "when: {drain.stack_base_distance: {present: true}}",
+        "when: {drain.stack_base_distance: {present: false, at_least: 1 in}}",
+        &["does not exist` contradicts"],
+    );
+    refused(
+        "when: {fixture.type: clothes_washer}\n      load",
+        "when: {fixture.type: clothes_washer, trap.size: {less_than: 1-1/4 in}}\n      load",
+        &["nothing meets `trap.size is less than 1-1/4 in`"],
+    );
+}
+
+#[test]
+fn a_when_that_something_can_meet_is_let_pass() {
+    for accepted in [
+        "when: {stack.branch_intervals: {more_than: 4, less_than: 6}}",
+        "when: {stack.load: {more_than: 4 dfu, less_than: 5 dfu}}",
+        "when: {any: [{stack.load: {less_than: 0 dfu}}, {stack.largest_size: 2 in}]}",
+        "when: {stack.largest_size: {at_least: stack.smallest_size}}",
+    ] {
+        edited("when: {stack.branch_intervals: {at_least: 5}}", accepted).expect(accepted);
+    }
+}

@@ -4,6 +4,7 @@
 #![forbid(unsafe_code)]
 
 mod check;
+mod compare;
 mod explain;
 mod input;
 mod output;
@@ -26,6 +27,8 @@ struct Arguments {
 enum Command {
     /// Check a network by a rule set and print what was found.
     Check(check::Arguments),
+    /// Check one network by several rule sets and show where they differ.
+    Compare(compare::Arguments),
     /// Show a rule, the tables it reads and where they come from.
     Explain(explain::Arguments),
     /// Print the JSON Schema of a kind of file, for editors.
@@ -39,6 +42,7 @@ fn main() -> ExitCode {
     let arguments = Arguments::parse();
     let done = match arguments.command {
         Command::Check(arguments) => check::run(&arguments),
+        Command::Compare(arguments) => compare::run(&arguments),
         Command::Explain(arguments) => explain::run(&arguments),
         Command::Schema(arguments) => schema::run(&arguments),
         Command::Rules(command) => rules::run(&command),

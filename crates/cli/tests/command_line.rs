@@ -341,3 +341,234 @@ fn the_schemas_are_printed_by_name() {
     assert_eq!(wrong.status.code(), Some(2));
     assert!(text(&wrong.stderr).contains("network"));
 }
+
+#[test]
+fn amendments_are_named_after_the_rule_set() {
+    let output = crownweir(&[
+        "check",
+        GOOD,
+        "--rules",
+        "ipc-2021+heron-county",
+        "--on",
+        "2026-11-25",
+    ]);
+    let printed = text(&output.stdout);
+    assert_eq!(output.status.code(), Some(0), "{printed}");
+    assert!(
+        printed.contains("amended by heron-county: Heron County"),
+        "{printed}"
+    );
+    let before = crownweir(&[
+        "check",
+        GOOD,
+        "--rules",
+        "ipc-2021+heron-county",
+        "--on",
+        "2025-06-30",
+    ]);
+    let flat = text(&before.stdout)
+        .split_whitespace()
+        .collect::<Vec<_>>()
+        .join(" ");
+    assert!(
+        flat.contains("not in force before 2025-07-01, not applied"),
+        "{flat}"
+    );
+    let shown = crownweir(&[
+        "explain",
+        "trap-arm-length",
+        "--rules",
+        "ipc-2021+heron-county",
+        "--on",
+        "2026-11-25",
+    ]);
+    let shown = text(&shown.stdout);
+    assert!(
+        shown.contains("changed by heron-county: length at trap 1-1/2 in, from 6 to 5 (heron-county:"),
+        "{shown}"
+    );
+    for (rules, said) in [
+        ("ipc-2021+heron-contry", "did you mean `heron-county`?"),
+        ("ipc-2012+heron-county", "did you mean `ipc-2021`?"),
+    ] {
+        let wrong = crownweir(&["check", GOOD, "--rules", rules]);
+        assert_eq!(wrong.status.code(), Some(2));
+        assert!(text(&wrong.stderr).contains(said), "{}", text(&wrong.stderr));
+    }
+    let day = crownweir(&["check", GOOD, "--on", "2026-02-30"]);
+    assert_eq!(day.status.code(), Some(2));
+    assert!(
+        text(&day.stderr).contains("is not a day"),
+        "{}",
+        text(&day.stderr)
+    );
+}
+
+#[test]
+fn a_network_may_name_its_amendments() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("network.yaml");
+    let content = std::fs::read_to_string(GOOD).unwrap();
+    let named = content.replacen("rules: ipc-2021", "rules: ipc-2021+heron-county", 1);
+    assert_ne!(content, named);
+    std::fs::write(&path, named).unwrap();
+    let output = crownweir(&["check", path.to_str().unwrap()]);
+    assert!(
+        text(&output.stdout).contains("amended by heron-county"),
+        "{}",
+        text(&output.stderr)
+    );
+}
+
+#[test]
+fn a_problem_in_an_amendment_is_shown_in_its_own_file() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("town.yaml");
+    std::fs::write(
+        &path,
+        "crownweir: amendment/1\nname: town\ntitle: t\njurisdiction: [Town]\ndocument: Ordinance\nedition: \"1\"\nbase: {rules: ipc-2021, document: IPC, edition: \"2021\", from_revision: 1}\nstatus: in_force\norigin: invented\ncite: {section: \"1\", basis: published}\nchanges:\n  - drop: {rule: trap-seel}\n  - dorp: {rule: trap-seal}\n",
+    )
+    .unwrap();
+    let output = crownweir(&["check", GOOD, "--rules", &format!("ipc-2021+{}", path.display())]);
+    let error = text(&output.stderr);
+    assert_eq!(output.status.code(), Some(2), "{error}");
+    for said in [
+        "town.yaml:12:18",
+        "  - drop: {rule: trap-seel}",
+        "^^^^^^^^^",
+        "did you mean `trap-seal`?",
+        "town.yaml:13:5",
+        "did you mean `drop`?",
+        "2 problems",
+    ] {
+        assert!(error.contains(said), "{error}");
+    }
+}
+
+#[test]
+fn one_building_is_compared_under_several_codes() {
+    let rules = |more: &'static [&'static str]| {
+        let mut all = vec!["compare", GOOD, "--on", "2026-11-25"];
+        all.extend(more);
+        crownweir(&all)
+    };
+    let alike = rules(&["--rules", "ipc-2021", "--rules", "ipc-2021"]);
+    assert_eq!(alike.status.code(), Some(0), "{}", text(&alike.stdout));
+    let differ = rules(&[
+        "--rules",
+        "ipc-2021",
+        "--rules",
+        "ipc-2021+park-city-kansas",
+        "--rules",
+        "ipc-2021+heron-county",
+    ]);
+    let printed = text(&differ.stdout);
+    assert_eq!(differ.status.code(), Some(1), "{printed}");
+    for said in [
+        "violations                              0          9          0",
+        "    A  nothing",
+        "length of table trap-arms, for rule trap-arm-length: A 6 ft, B 6 ft, C 5 ft",
+    ] {
+        assert!(printed.contains(said), "{printed}");
+    }
+    let json = rules(&[
+        "--rules",
+        "ipc-2021",
+        "--rules",
+        "ipc-2021+park-city-kansas",
+        "--format",
+        "json",
+    ]);
+    let json: serde_json::Value = serde_json::from_slice(&json.stdout).unwrap();
+    assert_eq!(json["rules"][1]["violations"], 9);
+    assert_eq!(json["elements"][0]["found"][0], serde_json::json!([]));
+    let single = rules(&["--rules", "ipc-2021"]);
+    assert_eq!(single.status.code(), Some(2));
+}
+
+/// The published rule set with one thing replaced, as a file.
+fn edited_rules(folder: &tempfile::TempDir, from: &str, to: &str) -> String {
+    let published = std::fs::read_to_string(concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/../../rulesets/ipc-2021/ruleset.yaml"
+    ))
+    .unwrap();
+    assert!(published.contains(from), "{from}");
+    let path = folder.path().join("edited.yaml");
+    std::fs::write(&path, published.replacen(from, to, 1)).unwrap();
+    path.to_str().unwrap().to_owned()
+}
+
+#[test]
+fn an_audit_ends_by_its_faults_and_fits_the_terminal() {
+    let folder = tempfile::tempdir().unwrap();
+    let faulty = edited_rules(
+        &folder,
+        "[4 in, none, 180, 216, 250]",
+        "[4 in, none, 18, 216, 250]",
+    );
+    let good = crownweir(&["rules", "audit"]);
+    assert_eq!(good.status.code(), Some(0));
+    let good = text(&good.stdout);
+    assert!(
+        good.ends_with(" notices\n") && good.contains("\n0 faults, "),
+        "{good}"
+    );
+    assert!(good.lines().all(|line| line.chars().count() <= 80), "{good}");
+    let listed = text(&crownweir(&["rules", "audit", "ipc-2021", "--memory"]).stdout);
+    assert!(listed.contains("for type bathtub is 2 dfu"), "{listed}");
+    let output = crownweir(&["rules", "audit", &faulty, "--format", "json"]);
+    assert_eq!(output.status.code(), Some(1));
+    let json: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(json["crownweir"], "audit/1");
+    assert_eq!(json["faults"], 1);
+    let remarks = json["remarks"].as_array().unwrap();
+    let fault = remarks.iter().find(|remark| remark["weight"] == "fault").unwrap();
+    assert_eq!(fault["kind"], "out_of_order");
+    assert_eq!(fault["file"], faulty);
+    assert_eq!(fault["column"], 22);
+    assert_eq!(
+        crownweir(&["rules", "audit", "no-such-rules"]).status.code(),
+        Some(2)
+    );
+}
+
+#[test]
+fn changes_end_by_whether_there_are_any() {
+    let folder = tempfile::tempdir().unwrap();
+    let other = edited_rules(
+        &folder,
+        "[4 in, none, 180, 216, 250]",
+        "[4 in, none, 150, 216, 250]",
+    );
+    let same = crownweir(&["rules", "changes", "ipc-2021", "ipc-2021"]);
+    assert_eq!(same.status.code(), Some(0));
+    assert!(text(&same.stdout).ends_with("the same\n"));
+    let output = crownweir(&["rules", "changes", "ipc-2021", &other]);
+    assert_eq!(output.status.code(), Some(1));
+    let said = text(&output.stdout);
+    assert!(
+        said.contains("size 4 in, slope 1/8 in/ft, load: was 180 dfu, now 150 dfu"),
+        "{said}"
+    );
+    let output = crownweir(&["rules", "changes", "ipc-2021", &other, "--format", "json"]);
+    assert_eq!(output.status.code(), Some(1));
+    let json: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    let change = &json["changes"][0];
+    assert_eq!(
+        (&change["section"], &change["name"]),
+        (&"tables".into(), &"building-drains".into())
+    );
+    assert_eq!(change["keys"][1]["value"], "1/8 in/ft");
+    assert_eq!(
+        (&change["before"], &change["after"]),
+        (&"180 dfu".into(), &"150 dfu".into())
+    );
+    assert_eq!(change["place_after"]["file"], other);
+    assert_eq!(
+        crownweir(&["rules", "changes", "ipc-2021", "no-such-rules"])
+            .status
+            .code(),
+        Some(2)
+    );
+}

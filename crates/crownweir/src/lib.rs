@@ -16,8 +16,9 @@ pub use crownweir_evaluate::{
 };
 pub use crownweir_network::{Network, Node, NodeId, NodeKind, Pipe, PipeId, Position};
 pub use crownweir_rulebook::{
-    Amendment, Arrangement, Basis, Citation, Content, Day, Fact, Family, Rule, RuleSet, Severity, Size,
-    Subject, Table, Text, Value, published,
+    Amendment, Arrangement, Basis, Change, Citation, Content, Day, Fact, Family, MemoryCells, Remark,
+    RemarkKind, Rule, RuleSet, Severity, Size, Subject, Table, Text, Value, Weight, audit, changes,
+    published,
 };
 
 /// The graph and its file format, in full.

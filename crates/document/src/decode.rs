@@ -198,7 +198,14 @@ impl Trimmed<'_> {
     fn problem(&self, node: usize, message: String) -> Diagnostic {
         let span = self.span(node);
         match message.split_once(", expected ") {
-            Some((what, expected)) => self.document.problem(&span, what).expecting(expected),
+            Some((what, expected)) => {
+                let words = expected.strip_prefix("one of ").unwrap_or_default().split(", ");
+                let near = quoted(what).next().and_then(|word| nearest(word, words));
+                self.document
+                    .problem(&span, what)
+                    .expecting(expected)
+                    .suggesting(near)
+            }
             None => self.document.problem(&span, message),
         }
     }

@@ -123,6 +123,19 @@ impl Tree {
         }
     }
 
+    /// Whether this stands in the same text as another.
+    #[must_use]
+    pub fn is_beside(&self, other: &Self) -> bool {
+        self.span.source == other.span.source
+    }
+
+    /// How many levels of nesting there are.
+    #[must_use]
+    pub fn depth(&self) -> usize {
+        let below = self.items().iter().chain(self.entries().map(|(_, tree)| tree));
+        below.map(Self::depth).max().map_or(0, |deepest| deepest + 1)
+    }
+
     /// Whether this is a mapping.
     #[must_use]
     pub fn is_mapping(&self) -> bool {

@@ -196,6 +196,21 @@ impl Measured<'_> {
         show::subject_in_words(self, subject, element).name
     }
 
+    /// Whether a rule applies to an element that it speaks of.
+    #[must_use]
+    pub fn applies(&self, rule: &Rule, element: u32) -> Outcome {
+        condition(self, rule.subject, element, &rule.when)
+    }
+
+    /// A fact's value on an element in the network's notation, if it is known and there is such a thing.
+    #[must_use]
+    pub fn fact_in_words(&self, subject: Subject, element: u32, fact: Fact) -> Option<String> {
+        match self.fact(subject, element, fact) {
+            Got::Known(value) => Some(show::value(self, value)),
+            _ => None,
+        }
+    }
+
     fn judge(&self, rule: &Rule, element: u32, row: &mut RuleSummary) -> Option<Judged> {
         let applies = condition(self, rule.subject, element, &rule.when);
         if applies == Outcome::Violated {

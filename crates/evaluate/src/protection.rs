@@ -183,6 +183,13 @@ impl Measured<'_> {
             advice: asked.advice.as_ref().map(|advice| say(advice, None)),
             notes: Vec::new(),
         };
+        if let (Verdict::Violated, None, Some(supply)) = (verdict, &nearest, self.air.supply(self, fixture))
+            && let [Some(pattern), _] = self.air.patterns(self, &supply)
+        {
+            let pattern = pattern.name().replace('_', " ");
+            finding.message =
+                format!("vented by the shape `{pattern}`, which the rule set admits in no arrangement");
+        }
         if let Some((arrangement, failed)) = nearest {
             let mut reasons = Vec::new();
             for condition in failed

@@ -4,10 +4,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 
 use anstyle::{AnsiColor, Style};
-use crownweir_quantity::Notation;
 use crownweir_rulebook::{
-    Basis, Check, Citation, Condition, Content, Lookup, Message, Operand, Part, Piece, Rule, RuleSet, Test,
-    Value,
+    Basis, Check, Citation, Condition, Lookup, Message, Operand, Part, Piece, Rule, RuleSet, Words,
 };
 
 const BOLD: Style = Style::new().bold();
@@ -17,7 +15,7 @@ const MARK: Style = AnsiColor::Green.on_default().bold();
 /// marked.
 #[must_use]
 pub fn explain(rules: &RuleSet, rule: &Rule, applied: &BTreeMap<String, BTreeSet<usize>>) -> String {
-    let words = Words { rules };
+    let words = Words::of(rules);
     let mut out = String::new();
     let _ = writeln!(out, "{BOLD}{}{BOLD:#}: {}", rule.name, rule.title);
     let _ = writeln!(out, "speaks about: {}", rule.subject.name().replace('_', " "));
@@ -48,8 +46,9 @@ pub fn explain(rules: &RuleSet, rule: &Rule, applied: &BTreeMap<String, BTreeSet
     for (_, shown) in &rule.show {
         collect_operand(shown, &mut tables);
     }
+    let shown = Tables { rules, words };
     for table in tables {
-        words.table(&mut out, table, applied);
+        shown.table(&mut out, table, applied);
     }
     out
 }
@@ -57,7 +56,7 @@ pub fn explain(rules: &RuleSet, rule: &Rule, applied: &BTreeMap<String, BTreeSet
 /// What the rule set asks of every trap, and the arrangements that it admits.
 #[must_use]
 pub fn explain_protection(rules: &RuleSet) -> String {
-    let words = Words { rules };
+    let words = Words::of(rules);
     let asked = &rules.protection;
     let mut out = String::new();
     let _ = writeln!(out, "{BOLD}{}{BOLD:#}: {}", asked.rule, asked.title);
@@ -166,101 +165,12 @@ fn collect_operand(operand: &Operand, tables: &mut BTreeSet<usize>) {
     }
 }
 
-struct Words<'a> {
+struct Tables<'a> {
     rules: &'a RuleSet,
+    words: Words<'a>,
 }
 
-impl Words<'_> {
-    fn value(&self, value: Value) -> String {
-        value.in_words(&self.rules.ladder, Notation::Inches)
-    }
-
-    fn condition(&self, condition: &Condition, depth: usize, empty: &str) -> String {
-        let indent = "  ".repeat(depth);
-        let list = |how: &str, parts: &[Condition]| {
-            let parts = parts
-                .iter()
-                .map(|part| format!("\n{indent}- {}", self.condition(part, depth + 1, empty)));
-            format!("{how}{}", parts.collect::<String>())
-        };
-        match condition {
-            Condition::All(parts) if parts.is_empty() => empty.to_owned(),
-            Condition::All(parts) => list("that all of these hold:", parts),
-            Condition::Any(parts) => list("that one of these holds:", parts),
-            Condition::Not(inner) => format!("not {}", self.condition(inner, depth, empty)),
-            Condition::Test(test) => self.test(test),
-        }
-    }
-
-    fn test(&self, test: &Test) -> String {
-        let fact = test.fact.name();
-        match &test.check {
-            Check::Present(true) => format!("{fact} exists"),
-            Check::Present(false) => format!("{fact} does not exist"),
-            Check::Among { values, wanted } => {
-                let values: Vec<_> = values.iter().map(|value| self.value(*value)).collect();
-                let verb = if *wanted { "is" } else { "is not" };
-                format!("{fact} {verb} {}", values.join(" or "))
-            }
-            Check::Compare(comparison, limit) => {
-                let relation = comparison.name();
-                format!("{fact} {relation} {}", self.operand(limit))
-            }
-        }
-    }
-
-    fn operand(&self, operand: &Operand) -> String {
-        let list = |parts: &[Operand], with: &str| {
-            let parts: Vec<_> = parts.iter().map(|part| self.operand(part)).collect();
-            parts.join(with)
-        };
-        match operand {
-            Operand::Literal(value) => self.value(*value),
-            Operand::Fact(fact) => fact.name().to_owned(),
-            Operand::Lookup(lookup) => {
-                let (table, column) = self.names(lookup);
-                let keys = lookup.keys.iter().map(|key| self.operand(key));
-                format!(
-                    "`{column}` of table {table} for {}",
-                    keys.collect::<Vec<_>>().join(" and ")
-                )
-            }
-            Operand::SmallestSize { lookup, holds, .. } => {
-                let (table, column) = self.names(lookup);
-                format!(
-                    "the smallest size whose `{column}` in table {table} is at least {}",
-                    self.operand(holds)
-                )
-            }
-            Operand::Times {
-                numerator,
-                denominator,
-                of,
-            } => match denominator {
-                1 => format!("{numerator} times {}", self.operand(of)),
-                _ => format!("{numerator}/{denominator} of {}", self.operand(of)),
-            },
-            Operand::Sum(parts) => list(parts, " plus "),
-            Operand::LargerOf(parts) => format!("the larger of {}", list(parts, " and ")),
-            Operand::SmallerOf(parts) => format!("the smaller of {}", list(parts, " and ")),
-            Operand::Diameter(size) => format!("the diameter of {}", self.operand(size)),
-            Operand::SizeFor(diameter) => format!("the smallest size of at least {}", self.operand(diameter)),
-            Operand::SizesUp(steps, size) => format!("{steps} up from {}", self.operand(size)),
-            Operand::FlowAsLoad { flow, per, load } => {
-                format!("{} at {load} for each {per}", self.operand(flow))
-            }
-        }
-    }
-
-    fn names(&self, lookup: &Lookup) -> (&str, &str) {
-        let table = self.rules.table(lookup.table);
-        let column = table.and_then(|table| table.columns.get(lookup.column));
-        (
-            table.map_or("", |table| table.name.as_str()),
-            column.map_or("", |column| column.name.as_str()),
-        )
-    }
-
+impl Tables<'_> {
     fn table(&self, out: &mut String, index: usize, applied: &BTreeMap<String, BTreeSet<usize>>) {
         let Some(table) = self.rules.table(index) else {
             return;
@@ -279,16 +189,8 @@ impl Words<'_> {
             .rows
             .iter()
             .map(|row| {
-                let keys = row
-                    .keys
-                    .iter()
-                    .map(|key| key.map_or_else(|| "any".to_owned(), |key| self.value(key)));
-                let cells = row.cells.iter().map(|cell| match cell.content {
-                    Content::Value(value) => self.value(value),
-                    Content::Barred => "not permitted".to_owned(),
-                    Content::Unlimited => "no limit".to_owned(),
-                    Content::Unfilled => "to be filled from the adopted book".to_owned(),
-                });
+                let keys = row.keys.iter().map(|key| self.words.key(*key));
+                let cells = row.cells.iter().map(|cell| self.words.content(cell.content));
                 (
                     keys.chain(cells).collect(),
                     row.cells.iter().find_map(|cell| cell.citation.as_ref()),

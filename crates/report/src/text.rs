@@ -21,21 +21,21 @@ pub const CAUTIONS: &[&str] = &[
 const WIDTH: usize = 80;
 const NAMES: usize = 6;
 
-const BOLD: Style = Style::new().bold();
+pub(crate) const BOLD: Style = Style::new().bold();
 const RED: Style = AnsiColor::Red.on_default().bold();
 const YELLOW: Style = AnsiColor::Yellow.on_default().bold();
 const GREEN: Style = AnsiColor::Green.on_default().bold();
 const DIM: Style = Style::new().dimmed();
 
-fn paint(style: Style, text: &str) -> String {
+pub(crate) fn paint(style: Style, text: &str) -> String {
     format!("{style}{text}{style:#}")
 }
 
-fn plural(count: usize, one: &str, many: &str) -> String {
+pub(crate) fn plural(count: usize, one: &str, many: &str) -> String {
     format!("{count} {}", if count == 1 { one } else { many })
 }
 
-fn wrapped(out: &mut String, first: &str, rest: &str, text: &str) {
+pub(crate) fn wrapped(out: &mut String, first: &str, rest: &str, text: &str) {
     let options = textwrap::Options::new(WIDTH)
         .initial_indent(first)
         .subsequent_indent(rest)

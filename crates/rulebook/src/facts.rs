@@ -332,6 +332,16 @@ subjects! {
 }
 
 impl Subject {
+    /// Words that a fact never is for this subject: only what has a trap is asked about its trap.
+    #[must_use]
+    pub const fn never(self) -> &'static [(Fact, &'static str)] {
+        const WITHOUT_TRAP: &[(Fact, &str)] = &[(Fact::FixtureKind, FixtureType::ConnectedLoad.name())];
+        match self {
+            Self::Trap | Self::TrapArm => WITHOUT_TRAP,
+            _ => &[],
+        }
+    }
+
     /// The facts that a rule with this subject can speak of.
     pub fn facts(self) -> impl Iterator<Item = Fact> {
         Fact::ALL

@@ -12,6 +12,10 @@
 #![forbid(unsafe_code)]
 
 mod amend;
+mod audit;
+mod canonical;
+mod cases;
+mod changes;
 mod day;
 mod expression;
 mod facts;
@@ -21,14 +25,19 @@ mod message;
 mod model;
 mod operand;
 pub mod published;
+mod reach;
 #[cfg(feature = "schema")]
 pub mod schema;
 mod table;
 mod tables;
 mod value;
+mod walk;
 mod wire;
+mod words;
 
-pub use amend::{Amendment, Change, Layer, Origin, Part, Precedence, Standing, Status, Text};
+pub use amend::{Amendment, AppliedChange, Layer, Origin, Part, Precedence, Standing, Status, Text};
+pub use audit::{MemoryCells, Remark, RemarkKind, Weight, audit};
+pub use changes::{Change, Section, changes};
 pub use crownweir_document::{Diagnostic, Diagnostics, Limits, Place};
 pub use day::{Day, NotADay};
 pub use facts::{Fact, Family, Subject};
@@ -40,3 +49,4 @@ pub use model::{
 pub use table::{Cell, Column, Content, Key, Match, Row, Table};
 pub use tables::MOST_KEYS;
 pub use value::{Dimension, Ladder, Rung, Size, Value};
+pub use words::Words;

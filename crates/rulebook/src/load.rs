@@ -5,7 +5,7 @@
 use std::collections::HashSet;
 use std::sync::Arc;
 
-use crownweir_document::{Cursor, Diagnostics, Document, Limits};
+use crownweir_document::{Cursor, Diagnostics, Document, Limits, nearest};
 use serde::Deserialize;
 use serde_yaml::Value as Yaml;
 
@@ -19,12 +19,13 @@ use crate::model::{
     Definitions, Exception, LoadCase, Loads, Operand, Protection, Rule, RuleSet, SetBy, Severity,
     TrapArmStart, VentLengthEnd, Vertical,
 };
+use crate::reach::Reach;
 use crate::table::Table;
 use crate::tables::tables;
 use crate::value::{Dimension, Ladder, Rung};
 use crate::wire::{
-    ArrangementFile, CitationFile, CountedBy, DefinitionsFile, LoadsFile, ProtectionFile, RuleFile,
-    RuleSetFile, TrapArmPoint, VentPoint,
+    ArrangementFile, CitationFile, CitedFile, CountedBy, DefinitionsFile, LoadsFile, ProtectionFile,
+    RuleFile, RuleSetFile, TrapArmPoint, VentPoint,
 };
 
 /// The format's name and version, as the first key of a file states it.
@@ -71,8 +72,18 @@ pub(crate) struct Head {
     pub(crate) document: Arc<str>,
     pub(crate) edition: Arc<str>,
     pub(crate) checked: Option<Arc<str>>,
+    /// Other documents that citations may name.
+    pub(crate) also_cites: Vec<CitedFile>,
     /// The amendment that the file is, if it is one.
     pub(crate) amendment: Option<Arc<Amendment>>,
+}
+
+impl Head {
+    fn knows(&self, document: &str, edition: &str) -> bool {
+        let listed = self.also_cites.iter().map(|one| (&*one.document, &*one.edition));
+        let mut known = listed.chain([(&*self.document, &*self.edition)]);
+        known.any(|known| known == (document, edition))
+    }
 }
 
 /// Completes citations with what the head of their file says.
@@ -105,6 +116,20 @@ impl Citer {
             return None;
         }
         let head = self.heads.get(at.text_number()).or(self.heads.first())?;
+        if let (Some(document), Some(edition)) = (&file.document, &file.edition)
+            && !head.knows(document, edition)
+        {
+            let known = head.also_cites.iter().map(|known| known.document.as_str());
+            problems.push(
+                at.get("document")
+                    .problem(format!(
+                        "the file does not list `{document}` of edition `{edition}`"
+                    ))
+                    .expecting("a document and edition listed under `also_cites` at the head of the file")
+                    .suggesting(nearest(document, known.chain([&*head.document]))),
+            );
+            return None;
+        }
         let text = |own: &Option<String>| own.as_deref().map(Arc::from);
         let amends = match &file.amends {
             None => None,
@@ -156,6 +181,7 @@ fn resolve(
         document: file.document.as_str().into(),
         edition: file.edition.as_str().into(),
         checked: file.checked.as_deref().map(Arc::from),
+        also_cites: file.also_cites.clone(),
         amendment: None,
     }];
     heads.extend(amendments);
@@ -181,6 +207,13 @@ fn resolve(
         .enumerate()
         .filter_map(|(index, arrangement)| loader.arrangement(arrangement, at.item(index), problems))
         .collect();
+    let mut reach = Reach::new(&ladder, &tables);
+    if let Some(loads) = &loads {
+        let at = top.get("loads").get("fixture");
+        for (index, case) in loads.fixture.iter().enumerate() {
+            reach.check(&case.when, at.item(index).get("when"), problems);
+        }
+    }
     let at = top.get("rules");
     let mut names = HashSet::new();
     let mut rules = Vec::with_capacity(file.rules.len());
@@ -194,7 +227,11 @@ fn resolve(
                     .expecting("a name of its own for each rule"),
             );
         }
-        rules.extend(loader.rule(rule, at, problems));
+        let read = loader.rule(rule, at, problems);
+        if let Some(read) = &read {
+            reach.check(&read.when, at.get("when"), problems);
+        }
+        rules.extend(read);
     }
     Some(RuleSet {
         definitions: definitions?,
@@ -324,6 +361,7 @@ impl<'a> Loader<'a> {
                 Some(LoadCase {
                     when: when?,
                     load: load?,
+                    place: at.place(),
                 })
             })
             .collect();

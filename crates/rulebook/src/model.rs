@@ -6,7 +6,7 @@ use crownweir_document::Place;
 use crownweir_quantity::{Angle, FixtureUnits, Flow, Length};
 use crownweir_vocabulary::{FixtureType, Pattern};
 
-use crate::amend::{Amendment, Change, Layer};
+use crate::amend::{Amendment, AppliedChange, Layer};
 use crate::facts::{Fact, Subject};
 use crate::table::Table;
 use crate::value::{Ladder, Value};
@@ -43,7 +43,7 @@ pub struct RuleSet {
     /// The amendments laid over the code, in order, those that are not in force too.
     pub layers: Vec<Layer>,
     /// What they change, in order.
-    pub changes: Vec<Change>,
+    pub changes: Vec<AppliedChange>,
 }
 
 /// How a value or rule is known.
@@ -211,6 +211,8 @@ pub struct LoadCase {
     pub when: Condition,
     /// The load.
     pub load: Operand,
+    /// Where it is written.
+    pub place: Place,
 }
 
 /// How serious a finding is.

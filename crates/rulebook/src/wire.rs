@@ -37,6 +37,9 @@ pub(crate) struct RuleSetFile {
     /// The day on which it was last compared with its sources, as year-month-day.
     #[cfg_attr(feature = "schema", schemars(regex(pattern = "^[0-9]{4}-[0-9]{2}-[0-9]{2}$")))]
     pub(crate) checked: Option<String>,
+    /// Other documents that citations may name.
+    #[serde(default)]
+    pub(crate) also_cites: Vec<CitedFile>,
     /// What a reader should know before relying on it.
     #[serde(default)]
     pub(crate) notes: Vec<String>,
@@ -54,6 +57,21 @@ pub(crate) struct RuleSetFile {
     pub(crate) arrangements: Vec<ArrangementFile>,
     /// The rules.
     pub(crate) rules: Vec<RuleFile>,
+}
+
+/// A document that citations may name beside the file's own.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields, expecting = "a document with its edition")]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "cited_document")
+)]
+pub(crate) struct CitedFile {
+    /// The document, as citations name it.
+    pub(crate) document: String,
+    /// Its edition, in quotes where it is a number.
+    pub(crate) edition: String,
 }
 
 /// Where a value or rule comes from, and how it is known.

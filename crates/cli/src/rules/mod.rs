@@ -1,21 +1,45 @@
 //! `crownweir rules`: for the people who write rule files.
 
+mod audit;
+mod changes;
 mod facts;
 
 use std::process::ExitCode;
 
-use clap::Subcommand;
+use clap::{Subcommand, ValueEnum};
 
 use crate::input::Trouble;
 
 #[derive(Subcommand)]
 pub(crate) enum Command {
+    /// Look through a rule set for what contradicts itself, is never reached, is missing or not yet known.
+    Audit(audit::Arguments),
+    /// Say what differs between two rule sets by their meaning, however they are written.
+    Changes(changes::Arguments),
     /// List what rules can speak of: every fact, its dimension and how it is measured.
     Facts(facts::Arguments),
 }
 
+/// How to print what was found.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Format {
+    /// For a person at a terminal.
+    Text,
+    /// For programs.
+    Json,
+}
+
 pub(crate) fn run(command: &Command) -> Result<ExitCode, Trouble> {
     match command {
+        Command::Audit(arguments) => audit::run(arguments),
+        Command::Changes(arguments) => changes::run(arguments),
         Command::Facts(arguments) => facts::run(arguments),
     }
+}
+
+/// JSON with the line end that a file has.
+fn in_lines<E: std::fmt::Display>(json: Result<String, E>) -> Result<String, Trouble> {
+    let mut json = json.map_err(|error| Trouble::Plain(error.to_string()))?;
+    json.push('\n');
+    Ok(json)
 }

@@ -11,7 +11,7 @@ use super::spot::{
     ARRANGEMENTS, Kind, Path, RULES, Shape, Step, at, at_mut, below, item, limit, order_of, same, table, way,
 };
 use super::wire::{AddFile, AmendmentFile, BoundFile, ChangeFile, FillFile, Order, ReplaceFile, SetFile};
-use super::{Amendment, Change, Part, Precedence, Standing, standing};
+use super::{Amendment, AppliedChange, MOST_DEPTH, Part, Precedence, Standing, standing};
 use crate::day::Day;
 use crate::model::RuleSet;
 use crate::value::Ladder;
@@ -24,7 +24,7 @@ pub(crate) struct Layering<'a> {
     on: Day,
     touches: Vec<Touch>,
     layer: usize,
-    pub(crate) changes: Vec<Change>,
+    pub(crate) changes: Vec<AppliedChange>,
 }
 
 /// One change being made.
@@ -187,7 +187,7 @@ impl Hand<'_, '_> {
         now: Option<Yaml>,
         void: Option<String>,
     ) {
-        self.layering.changes.push(Change {
+        self.layering.changes.push(AppliedChange {
             amendment: Arc::clone(self.amendment),
             part,
             what: what.to_owned(),
@@ -247,6 +247,20 @@ impl Hand<'_, '_> {
         Ok(goes)
     }
 
+    /// Refuses to lay one more bound or condition over many: they nest, and a hostile file lays thousands.
+    pub(super) fn has_room(&self, path: &[Step]) -> Done {
+        if at(&self.merge.tree, path).is_some_and(|tree| tree.depth() > MOST_DEPTH) {
+            return Err(self
+                .merge
+                .problem(
+                    self.body,
+                    format!("the changes pile up more than {MOST_DEPTH} deep"),
+                )
+                .expecting("one change in place of several to the same thing"));
+        }
+        Ok(())
+    }
+
     /// Notes that a path has been changed, with what stood there.
     pub(super) fn touch(&mut self, path: &[Step]) {
         let before = self.value_at(path);
@@ -271,7 +285,7 @@ impl Hand<'_, '_> {
         let mut cite = self
             .whole
             .mapping_here(own.entries().map(|(key, tree)| (key, tree.clone())));
-        if let Some(old) = old {
+        if let Some(old) = amended(old, self.whole) {
             cite.set("amends", old.clone());
         }
         Ok(cite)
@@ -557,6 +571,7 @@ impl Hand<'_, '_> {
                 if !self.goes_ahead(&target, Some(&file.at))? {
                     return Ok(());
                 }
+                self.has_room(&target.path)?;
                 let at_value = self.given("at")?;
                 let old = at(&self.merge.tree, &target.path)
                     .cloned()
@@ -683,7 +698,7 @@ impl Hand<'_, '_> {
             Some(own) => own.clone(),
             None => self.citation(None)?,
         };
-        if let Some(old) = old_cite {
+        if let Some(old) = amended(old_cite, self.whole) {
             cite.set("amends", old.clone());
         }
         new.set("cite", cite);
@@ -762,6 +777,14 @@ impl Hand<'_, '_> {
             None,
         );
         Ok(())
+    }
+}
+
+/// The citation that a change stands over: of what its own amendment has changed before, the one below that.
+pub(super) fn amended<'t>(old: Option<&'t Tree>, change: &Tree) -> Option<&'t Tree> {
+    match old {
+        Some(old) if old.is_beside(change) => old.get("amends"),
+        other => other,
     }
 }
 

@@ -29,6 +29,9 @@ use crate::model::RuleSet;
 /// The format's name and version, as the first key of a file states it.
 const FORMAT: &str = "amendment/1";
 
+/// The most levels of nesting in a condition or limit that changes have been laid over.
+const MOST_DEPTH: usize = 40;
+
 /// The most changes that one amendment makes.
 const MOST_CHANGES: usize = 1000;
 
@@ -193,7 +196,7 @@ impl fmt::Display for Part {
 /// A change that an amendment makes, or would make.
 #[derive(Debug, Clone)]
 #[non_exhaustive]
-pub struct Change {
+pub struct AppliedChange {
     /// The amendment.
     pub amendment: Arc<Amendment>,
     /// What it concerns.
@@ -281,6 +284,7 @@ impl RuleSet {
                 document: file.document.as_str().into(),
                 edition: file.edition.as_str().into(),
                 checked: file.checked.map(|day| day.to_string().into()),
+                also_cites: file.also_cites.clone(),
                 amendment: Some(Arc::clone(&amendment)),
             });
             let standing = amendment.on(on);
@@ -300,7 +304,7 @@ impl RuleSet {
     }
 
     /// The changes that hold and concern a part.
-    pub fn changes_to(&self, part: &Part) -> impl Iterator<Item = &Change> {
+    pub fn changes_to(&self, part: &Part) -> impl Iterator<Item = &AppliedChange> {
         self.changes
             .iter()
             .filter(move |change| change.void.is_none() && change.part == *part)

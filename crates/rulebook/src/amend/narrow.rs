@@ -4,7 +4,7 @@ use crownweir_document::Tree;
 use serde_yaml::Value as Yaml;
 
 use super::Part;
-use super::apply::{Done, Hand, in_words, whole};
+use super::apply::{Done, Hand, amended, in_words, whole};
 use super::spot::{ARRANGEMENTS, List, Path, RULES, Shape, Step, at, at_mut, below, item, table, tests};
 use super::wire::{DropFile, ExceptFile, GateFile, NoteFile, RenumberFile, RestrictFile};
 
@@ -208,7 +208,6 @@ impl Hand<'_, '_> {
         let was = at(&self.merge.tree, &target.path).map(Tree::value);
         self.touch(&target.path);
         self.take_out(&target.path);
-        self.cite(&path)?;
         self.record(target.part, "a row dropped", was, None, None);
         Ok(())
     }
@@ -279,6 +278,7 @@ impl Hand<'_, '_> {
                 if !self.goes_ahead(&target, None)? {
                     return Ok(());
                 }
+                self.has_room(&target.path)?;
                 self.touch(&target.path);
                 let when = match at(&self.merge.tree, &target.path).cloned() {
                     Some(old) => {
@@ -509,7 +509,9 @@ fn renumber(tree: &mut Tree, was: &str, to: &Tree, own: Option<&Tree>, only_here
         if let Some(basis) = basis.filter(|_| new.get("basis").is_none()) {
             new.set("basis", basis);
         }
-        new.set("amends", cite.clone());
+        if let Some(old) = amended(Some(cite), to) {
+            new.set("amends", old.clone());
+        }
         tree.set("cite", new);
         count += 1;
     }

@@ -9,7 +9,7 @@ use super::{Origin, Precedence, Status};
 use crate::day::Day;
 #[cfg(feature = "schema")]
 use crate::schema;
-use crate::wire::CitationFile;
+use crate::wire::{CitationFile, CitedFile};
 
 /// What a local law changes in a plumbing code.
 #[derive(Debug, Deserialize)]
@@ -48,6 +48,9 @@ pub(crate) struct AmendmentFile {
     pub(crate) origin: Origin,
     /// The day on which it was last compared with its source.
     pub(crate) checked: Option<Day>,
+    /// Other documents that citations may name.
+    #[serde(default)]
+    pub(crate) also_cites: Vec<CitedFile>,
     /// What a reader should know before relying on it.
     #[serde(default)]
     pub(crate) notes: Vec<String>,

@@ -1,0 +1,375 @@
+//! One network under several rule sets: what each finds, and which figures differ.
+//!
+//! It judges nothing: every verdict is that of the check under one rule set.
+
+use std::collections::{BTreeMap, BTreeSet};
+use std::fmt::Write as _;
+
+use anstyle::{AnsiColor, Style};
+use crownweir_evaluate::{Finding, Measured, Outcome, Report, Step, Verdict};
+use crownweir_rulebook::{Fact, Severity, Subject};
+use serde::Serialize;
+
+use crate::text::{plural, wrapped};
+
+const BOLD: Style = Style::new().bold();
+const RED: Style = AnsiColor::Red.on_default().bold();
+const GREEN: Style = AnsiColor::Green.on_default().bold();
+const DIM: Style = Style::new().dimmed();
+
+/// How many figures of a kind are listed; the rest is counted.
+const MOST_FIGURES: usize = 40;
+
+/// A network checked by one rule set of several.
+pub struct Compared<'a> {
+    /// What the rule set was asked for by.
+    pub rules: String,
+    /// The measures.
+    pub measured: &'a Measured<'a>,
+    /// What the check found.
+    pub report: &'a Report,
+}
+
+/// What checks of one network by several rule sets come to, side by side.
+#[derive(Debug, Serialize)]
+pub struct Comparison {
+    crownweir: &'static str,
+    network: String,
+    file: String,
+    rules: Vec<Column>,
+    elements: Vec<Row>,
+    figures: Vec<FigureRow>,
+    figures_omitted: usize,
+    cautions: &'static [&'static str],
+}
+
+/// A rule set's totals.
+#[derive(Debug, Serialize)]
+struct Column {
+    rules: String,
+    document: String,
+    edition: String,
+    revision: u32,
+    amendments: Vec<String>,
+    violations: usize,
+    needs_approval: usize,
+    advice: usize,
+    undetermined: usize,
+    load: Option<String>,
+}
+
+/// An element that some rule set finds something about, and what each finds.
+#[derive(Debug, Serialize)]
+struct Row {
+    kind: String,
+    name: String,
+    storey: Option<String>,
+    line: u32,
+    /// By rule set, in their order.
+    found: Vec<Vec<Found>>,
+}
+
+#[derive(Debug, Serialize)]
+struct Found {
+    rule: String,
+    verdict: &'static str,
+    message: String,
+    citation: String,
+}
+
+/// A figure that is not the same under all rule sets.
+#[derive(Debug, Serialize)]
+struct FigureRow {
+    what: String,
+    /// By rule set, in their order; none where the rule set has no such figure there.
+    values: Vec<Option<String>>,
+    /// The elements it is the same for.
+    elements: Vec<String>,
+}
+
+/// Puts the checks of one network side by side.
+#[must_use]
+pub fn compare(list: &[Compared<'_>]) -> Comparison {
+    let first = list.first().map(|one| one.report);
+    let mut figures = figures(list);
+    let figures_omitted = figures.len().saturating_sub(MOST_FIGURES);
+    figures.truncate(MOST_FIGURES);
+    Comparison {
+        crownweir: "comparison/1",
+        network: first.map_or_else(String::new, |report| report.network.clone()),
+        file: first.map_or_else(String::new, |report| report.file.clone()),
+        rules: list.iter().map(column).collect(),
+        elements: elements(list),
+        figures,
+        figures_omitted,
+        cautions: crate::CAUTIONS,
+    }
+}
+
+fn column(one: &Compared<'_>) -> Column {
+    let count = |severity| one.report.count(Verdict::Violated, severity);
+    let layers = one.report.layers.iter();
+    Column {
+        rules: one.rules.clone(),
+        document: one.report.document.clone(),
+        edition: one.report.edition.clone(),
+        revision: one.report.revision,
+        amendments: layers
+            .map(|layer| format!("{} ({})", layer.amendment.name, layer.standing))
+            .collect(),
+        violations: count(Severity::Violation),
+        needs_approval: count(Severity::NeedsApproval),
+        advice: count(Severity::Advice),
+        undetermined: one.report.summary.iter().map(|row| row.undetermined).sum(),
+        load: one.report.load.clone(),
+    }
+}
+
+fn found(finding: &Finding) -> Found {
+    Found {
+        rule: finding.rule.clone(),
+        verdict: match (finding.verdict, finding.severity) {
+            (Verdict::Undetermined, _) => "undetermined",
+            (_, Severity::NeedsApproval) => "needs approval",
+            (_, Severity::Advice) => "advice",
+            _ => "violated",
+        },
+        message: finding.message.clone(),
+        citation: finding.citation.to_string(),
+    }
+}
+
+fn elements(list: &[Compared<'_>]) -> Vec<Row> {
+    let mut rows: BTreeMap<(u32, u32, String, String), Row> = BTreeMap::new();
+    for (number, one) in list.iter().enumerate() {
+        for finding in &one.report.findings {
+            let (line, column) = (finding.position.line, finding.position.column);
+            let key = (line, column, finding.name.clone(), finding.kind.clone());
+            let row = rows.entry(key).or_insert_with(|| Row {
+                kind: finding.kind.clone(),
+                name: finding.name.clone(),
+                storey: finding.storey.clone(),
+                line,
+                found: list.iter().map(|_| Vec::new()).collect(),
+            });
+            if let Some(own) = row.found.get_mut(number) {
+                own.push(found(finding));
+            }
+        }
+    }
+    rows.into_values().collect()
+}
+
+/// The loads of drains, and the table cells that rules of the same name read, where they differ.
+fn figures(list: &[Compared<'_>]) -> Vec<FigureRow> {
+    let mut grouped: BTreeMap<(String, Vec<Option<String>>), BTreeSet<String>> = BTreeMap::new();
+    let mut add = |what: String, values: Vec<Option<String>>, element: String| {
+        // A rule that only some of them have is told by its findings.
+        let known: BTreeSet<&String> = values.iter().flatten().collect();
+        let differs = known.len() > 1;
+        if differs {
+            grouped.entry((what, values)).or_default().insert(element);
+        }
+    };
+    let Some(first) = list.first() else {
+        return Vec::new();
+    };
+    for drain in first.measured.elements(Subject::Drain) {
+        let load = |one: &Compared<'_>| one.measured.fact_in_words(Subject::Drain, drain, Fact::DrainLoad);
+        let name = first.measured.name_of(Subject::Drain, drain);
+        add("load of drains".to_owned(), list.iter().map(load).collect(), name);
+    }
+    let mut read: BTreeMap<(String, String, String), Vec<Option<String>>> = BTreeMap::new();
+    for (number, one) in list.iter().enumerate() {
+        for rule in &one.measured.rules().rules {
+            // Stacks and intervals are not the same under every definition, and have no number in common.
+            if matches!(rule.subject, Subject::BranchInterval) {
+                continue;
+            }
+            for element in one.measured.elements(rule.subject) {
+                if one.measured.applies(rule, element) == Outcome::Violated {
+                    continue;
+                }
+                let name = one.measured.name_of(rule.subject, element);
+                for (cell, content) in cells(&one.measured.workings(rule, element)) {
+                    let what = format!("{cell}, for rule {}", rule.name);
+                    let row = read
+                        .entry((what, name.clone(), rule.subject.name().to_owned()))
+                        .or_insert_with(|| list.iter().map(|_| None).collect());
+                    if let Some(slot) = row.get_mut(number) {
+                        *slot = Some(content);
+                    }
+                }
+            }
+        }
+    }
+    for ((what, name, _), values) in read {
+        add(what, values, name);
+    }
+    let rows = grouped.into_iter().map(|((what, values), elements)| FigureRow {
+        what,
+        values,
+        elements: elements.into_iter().collect(),
+    });
+    rows.collect()
+}
+
+/// The table cells read in workings: which column of which table, and what it says.
+fn cells(steps: &[Step]) -> Vec<(String, String)> {
+    let mut found = Vec::new();
+    for step in steps {
+        match step {
+            Step::Cell {
+                table,
+                column,
+                content,
+                ..
+            } => found.push((format!("{column} of table {table}"), content.clone())),
+            Step::Parts { steps, .. } => found.extend(cells(steps)),
+            _ => {}
+        }
+    }
+    found
+}
+
+impl Comparison {
+    /// Whether all rule sets find the same.
+    #[must_use]
+    pub fn is_alike(&self) -> bool {
+        let same = |row: &Row| {
+            let rules = |list: &Vec<Found>| {
+                list.iter()
+                    .map(|one| (one.rule.clone(), one.verdict))
+                    .collect::<Vec<_>>()
+            };
+            row.found
+                .windows(2)
+                .all(|pair| pair.first().map(rules) == pair.last().map(rules))
+        };
+        self.figures.is_empty() && self.elements.iter().all(same)
+    }
+
+    /// The comparison as indented JSON.
+    ///
+    /// # Errors
+    /// None is known: every part has a JSON form. The error type is the serialiser's.
+    pub fn json(&self) -> Result<String, serde_json::Error> {
+        serde_json::to_string_pretty(self)
+    }
+
+    /// The comparison with the escape codes of a terminal, for one of eighty columns.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let mut out = String::new();
+        let _ = writeln!(out, "{BOLD}{}{BOLD:#}\n", self.network);
+        for (letter, rules) in letters().zip(&self.rules) {
+            let named = if rules.rules.starts_with(&rules.document) {
+                String::new()
+            } else {
+                format!(" ({})", rules.rules)
+            };
+            let what = format!(
+                "{} {}, revision {}{named}",
+                rules.document, rules.edition, rules.revision
+            );
+            wrapped(&mut out, &format!("  {letter}  "), "     ", &what);
+            for amendment in &rules.amendments {
+                wrapped(&mut out, "     amended by ", "     ", amendment);
+            }
+        }
+        self.totals(&mut out);
+        self.findings(&mut out);
+        self.differences(&mut out);
+        let _ = writeln!(out, "{BOLD}Cautions{BOLD:#}\n");
+        for caution in self.cautions {
+            wrapped(&mut out, "  - ", "    ", caution);
+        }
+        out
+    }
+
+    fn totals(&self, out: &mut String) {
+        out.push('\n');
+        let mut line = |what: &str, cells: Vec<String>| {
+            let cells: String = cells.iter().map(|cell| format!(" {cell:>10}")).collect();
+            let _ = writeln!(out, "  {what:<30}{cells}");
+        };
+        let heads = letters().take(self.rules.len());
+        line("", heads.map(String::from).collect());
+        let mut row = |what: &str, value: &dyn Fn(&Column) -> String| {
+            line(what, self.rules.iter().map(value).collect());
+        };
+        row("violations", &|rules| rules.violations.to_string());
+        row("need approval", &|rules| rules.needs_approval.to_string());
+        row("advice", &|rules| rules.advice.to_string());
+        row("undetermined", &|rules| rules.undetermined.to_string());
+        row("load at the point of disposal", &|rules| {
+            rules.load.clone().unwrap_or_else(|| "not known".to_owned())
+        });
+        out.push('\n');
+    }
+
+    fn findings(&self, out: &mut String) {
+        let _ = writeln!(out, "{BOLD}What each finds{BOLD:#}\n");
+        if self.elements.is_empty() {
+            out.push_str("  nothing\n\n");
+        }
+        for row in &self.elements {
+            let storey = row
+                .storey
+                .as_ref()
+                .map(|storey| format!(", {storey}"))
+                .unwrap_or_default();
+            let _ = writeln!(
+                out,
+                "  {BOLD}{} `{}`{BOLD:#}{storey} {DIM}line {}{DIM:#}",
+                row.kind, row.name, row.line
+            );
+            for (letter, found) in letters().zip(&row.found) {
+                if found.is_empty() {
+                    let _ = writeln!(out, "    {letter}  {GREEN}nothing{GREEN:#}");
+                }
+                for one in found {
+                    let what = format!("{}: {} ({})", one.verdict, one.message, one.citation);
+                    wrapped(out, &format!("    {RED}{letter}{RED:#}  "), "       ", &what);
+                }
+            }
+        }
+        if !self.elements.is_empty() {
+            out.push('\n');
+        }
+    }
+
+    fn differences(&self, out: &mut String) {
+        let _ = writeln!(out, "{BOLD}Figures that differ{BOLD:#}\n");
+        if self.figures.is_empty() {
+            out.push_str("  none\n");
+        }
+        for row in &self.figures {
+            let values: Vec<String> = letters()
+                .zip(&row.values)
+                .map(|(letter, value)| format!("{letter} {}", value.as_deref().unwrap_or("none")))
+                .collect();
+            let names: Vec<String> = row
+                .elements
+                .iter()
+                .take(6)
+                .map(|name| format!("`{name}`"))
+                .collect();
+            let more = match row.elements.len().saturating_sub(names.len()) {
+                0 => String::new(),
+                more => format!(" and {more} more"),
+            };
+            let what = format!("{}: {} - {}{more}", row.what, values.join(", "), names.join(", "));
+            wrapped(out, "  ", "    ", &what);
+        }
+        if self.figures_omitted > 0 {
+            let more = plural(self.figures_omitted, "figure", "figures");
+            let _ = writeln!(out, "  and {more} more");
+        }
+        out.push('\n');
+    }
+}
+
+fn letters() -> impl Iterator<Item = char> {
+    'A'..='Z'
+}

@@ -1,0 +1,71 @@
+//! Tables, columns and facts that nothing in the rule set reads.
+
+use std::collections::BTreeSet;
+
+use crownweir_document::Place;
+
+use super::{Audit, RemarkKind, readers};
+use crate::facts::Fact;
+use crate::model::Operand;
+use crate::walk;
+
+fn every_operand<'a>(audit: &Audit<'a>, visit: &mut dyn FnMut(&'a Operand)) {
+    readers::conditions(audit.rules).for_each(|condition| walk::operands_of(condition, visit));
+    readers::operands(audit.rules).for_each(|operand| walk::operands(operand, visit));
+}
+
+pub(super) fn tables(audit: &mut Audit<'_>) {
+    let mut read = BTreeSet::new();
+    every_operand(audit, &mut |operand| {
+        read.extend(walk::lookup(operand).map(|lookup| (lookup.table, lookup.column)));
+    });
+    let rules = audit.rules;
+    for (index, table) in rules.tables.iter().enumerate() {
+        let unread = table
+            .columns
+            .iter()
+            .enumerate()
+            .filter(|(column, _)| !read.contains(&(index, *column)))
+            .map(|(_, column)| column.name.as_str());
+        let unread: Vec<_> = unread.collect();
+        if unread.len() == table.columns.len() {
+            let message = format!("nothing reads the table `{}`", table.name);
+            let to_do = "look it up in a rule, or drop it";
+            audit.notice(RemarkKind::UnreadTable, &table.place, message, to_do);
+            continue;
+        }
+        for column in unread {
+            let message = format!("nothing reads `{column}` of the table `{}`", table.name);
+            let to_do = "look it up in a rule, or drop it";
+            audit.notice(RemarkKind::UnreadColumn, &table.place, message, to_do);
+        }
+    }
+}
+
+pub(super) fn facts(audit: &mut Audit<'_>) {
+    let mut used: BTreeSet<Fact> = readers::shown(audit.rules).collect();
+    for condition in readers::conditions(audit.rules) {
+        used.extend(walk::facts(condition));
+    }
+    every_operand(audit, &mut |operand| {
+        if let Operand::Fact(fact) = operand {
+            used.insert(*fact);
+        }
+    });
+    // What the arrangements' shapes are told by is read with every arrangement.
+    if !audit.rules.arrangements.is_empty() {
+        used.insert(Fact::ProtectionPattern);
+    }
+    // It concerns no part of the file, so it stands at its head.
+    let head = Place {
+        file: audit.rules.protection.place.file.clone(),
+        line: 1,
+        column: 1,
+        bytes: 0..0,
+    };
+    for fact in Fact::ALL.iter().filter(|fact| !used.contains(fact)) {
+        let message = format!("no rule speaks of `{}`", fact.name());
+        let to_do = "if the code asks something of it, write the rule; else leave it";
+        audit.notice(RemarkKind::UnusedFact, &head, message, to_do);
+    }
+}
