@@ -202,6 +202,18 @@ impl Document {
         false
     }
 
+    /// Where a range of bytes of the text stands.
+    #[must_use]
+    pub fn place(&self, bytes: Range<usize>) -> Place {
+        self.source.place(bytes)
+    }
+
+    /// A problem at a range of bytes of the text.
+    #[must_use]
+    pub fn problem(&self, bytes: Range<usize>, message: impl Into<String>) -> Diagnostic {
+        self.source.diagnostic(bytes, message)
+    }
+
     pub(crate) fn source(&self) -> &Source {
         &self.source
     }

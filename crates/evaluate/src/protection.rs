@@ -10,14 +10,16 @@ use crate::evaluate::{Limit, Outcome, condition};
 use crate::measure::{Gap, Got, Measured};
 use crate::report::{Finding, Protected, RuleSummary, Verdict};
 use crate::show;
+use crate::trace::Read;
 
 /// How a trap is arranged.
-enum Arranged<'a> {
-    /// By the arrangement of that number.
-    By(usize),
+#[derive(Debug, Clone)]
+pub enum Arranged<'a> {
+    /// By the arrangement at that place in the rule set's list.
+    By(usize, &'a Arrangement),
     /// It cannot be told.
     Open(Vec<Gap>),
-    /// By none; the nearest, and which of its conditions fail.
+    /// By none; the nearest, and the places of the conditions that fail.
     Nearest(Option<(&'a Arrangement, Vec<usize>)>),
 }
 
@@ -30,8 +32,8 @@ impl Measured<'_> {
         let mut findings = Vec::new();
         for fixture in self.elements(Subject::Trap) {
             row.subjects += 1;
-            match self.arrangement(fixture) {
-                Arranged::By(arrangement) => {
+            match self.arranged(fixture) {
+                Arranged::By(arrangement, _) => {
                     row.satisfied += 1;
                     *count.entry(arrangement).or_default() += 1;
                 }
@@ -65,8 +67,10 @@ impl Measured<'_> {
         (protected, findings, row)
     }
 
-    /// The arrangement that protects a trap, or the one that comes nearest with what keeps it from applying.
-    fn arrangement(&self, fixture: u32) -> Arranged<'_> {
+    /// The arrangement that protects the trap of the fixture with that number, or the one that comes nearest with
+    /// what keeps it from applying.
+    #[must_use]
+    pub fn arranged(&self, fixture: u32) -> Arranged<'_> {
         let Some(supply) = self.air.supply(self, fixture) else {
             return Arranged::Nearest(None);
         };
@@ -84,6 +88,7 @@ impl Measured<'_> {
             if !patterns.contains(&arrangement.pattern) {
                 continue;
             }
+            self.note(Read::Arrangement(number));
             let mut failed = Vec::new();
             let mut gaps = Vec::new();
             for (index, one) in arrangement.conditions.iter().enumerate() {
@@ -94,7 +99,7 @@ impl Measured<'_> {
                 }
             }
             if failed.is_empty() && gaps.is_empty() {
-                return Arranged::By(number);
+                return Arranged::By(number, arrangement);
             }
             if failed.is_empty() {
                 gaps.sort_unstable();

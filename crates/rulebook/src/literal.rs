@@ -37,41 +37,54 @@ pub(crate) fn literal(
         _ => text.clone(),
     };
     let text = with_unit.as_str();
-    let read = match dimension {
-        Dimension::Length => quantity::<Length>(text).map(Value::Length),
-        Dimension::Slope => quantity::<Slope>(text).map(Value::Slope),
-        Dimension::Angle => quantity::<Angle>(text).map(Value::Angle),
-        Dimension::Load => quantity::<FixtureUnits>(text).map(Value::Load),
-        Dimension::Flow => quantity::<Flow>(text).map(Value::Flow),
-        Dimension::Volume => quantity::<Volume>(text).map(Value::Volume),
-        Dimension::Temperature => quantity::<Temperature>(text).map(Value::Temperature),
-        Dimension::Period => quantity::<Period>(text).map(Value::Period),
-        Dimension::Size => quantity::<NominalSize>(text).and_then(|name| {
-            let size = ladder.find(name).map(Value::Size);
-            size.ok_or_else(|| format!("`{name}` is not among the rule set's `sizes`"))
-        }),
-        Dimension::Count => text
-            .parse::<i64>()
-            .map(Value::Count)
-            .map_err(|_| format!("`{text}` is not a whole number")),
-        Dimension::Truth => Err(format!("`{text}` is neither true nor false")),
-        Dimension::Word(words) => match words.iter().find(|word| **word == text) {
-            Some(word) => Ok(Value::Word(word)),
-            None => {
-                problems.push(
-                    at.problem(format!("`{text}` is not a word that is known here"))
-                        .expecting(format!("one of {}", words.join(", ")))
-                        .suggesting(nearest(text, words.iter().copied())),
-                );
-                return None;
-            }
-        },
-    };
-    match read {
+    match dimension.read(text, ladder) {
         Ok(value) => Some(value),
         Err(message) => {
-            problems.push(at.problem(message).expecting(dimension.example()));
+            let problem = at.problem(message);
+            problems.push(match dimension {
+                Dimension::Word(words) => problem
+                    .expecting(format!("one of {}", words.join(", ")))
+                    .suggesting(nearest(text, words.iter().copied())),
+                _ => problem.expecting(dimension.example()),
+            });
             None
+        }
+    }
+}
+
+impl Dimension {
+    /// The value of this dimension that `text` writes.
+    ///
+    /// # Errors
+    /// What is wrong with the text, in one line.
+    pub fn read(self, text: &str, ladder: &Ladder) -> Result<Value, String> {
+        match self {
+            Self::Length => quantity::<Length>(text).map(Value::Length),
+            Self::Slope => quantity::<Slope>(text).map(Value::Slope),
+            Self::Angle => quantity::<Angle>(text).map(Value::Angle),
+            Self::Load => quantity::<FixtureUnits>(text).map(Value::Load),
+            Self::Flow => quantity::<Flow>(text).map(Value::Flow),
+            Self::Volume => quantity::<Volume>(text).map(Value::Volume),
+            Self::Temperature => quantity::<Temperature>(text).map(Value::Temperature),
+            Self::Period => quantity::<Period>(text).map(Value::Period),
+            Self::Size => quantity::<NominalSize>(text).and_then(|name| {
+                let size = ladder.find(name).map(Value::Size);
+                size.ok_or_else(|| format!("`{name}` is not among the rule set's `sizes`"))
+            }),
+            Self::Count => text
+                .parse::<i64>()
+                .map(Value::Count)
+                .map_err(|_| format!("`{text}` is not a whole number")),
+            Self::Truth => match text {
+                "true" => Ok(Value::Truth(true)),
+                "false" => Ok(Value::Truth(false)),
+                _ => Err(format!("`{text}` is neither true nor false")),
+            },
+            Self::Word(words) => words
+                .iter()
+                .find(|word| **word == text)
+                .map(|word| Value::Word(word))
+                .ok_or_else(|| format!("`{text}` is not a word that is known here")),
         }
     }
 }
