@@ -36,10 +36,13 @@
 
 mod example;
 mod expect;
+mod nudge;
+mod pins;
 mod prove;
 mod template;
 pub mod wire;
 
 pub use example::{Case, Example, Origin};
+pub use pins::{Group, Held, PinReport, Pins, State, Tally, Tried, Unpinned};
 pub use prove::{Outcome, Unmet, prove};
 pub use wire::{Answer, Confidence};
