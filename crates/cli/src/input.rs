@@ -92,7 +92,7 @@ fn report<'a>(text: &'a str, problem: &'a crownweir::Diagnostic) -> Vec<annotate
 }
 
 /// The bytes of a file, but no more of them than will be read anyway.
-fn bytes(path: &str, limits: &Limits) -> Result<Vec<u8>, Trouble> {
+pub(crate) fn bytes(path: &str, limits: &Limits) -> Result<Vec<u8>, Trouble> {
     let cannot = |error: std::io::Error| Trouble::Plain(format!("cannot read `{path}`: {error}"));
     let file = std::fs::File::open(path).map_err(cannot)?;
     if file.metadata().is_ok_and(|about| about.is_dir()) {
@@ -105,7 +105,7 @@ fn bytes(path: &str, limits: &Limits) -> Result<Vec<u8>, Trouble> {
     Ok(bytes)
 }
 
-fn in_file(bytes: &[u8], problems: Diagnostics) -> Trouble {
+pub(crate) fn in_file(bytes: &[u8], problems: Diagnostics) -> Trouble {
     let text = String::from_utf8_lossy(bytes);
     // Places count from after a byte order mark.
     let text = text.strip_prefix('\u{feff}').unwrap_or(&text).to_owned();

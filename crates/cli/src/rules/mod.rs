@@ -1,6 +1,9 @@
 //! `crownweir rules`: for the people who write rule files.
 
+mod examples;
 mod facts;
+mod pins;
+mod prove;
 
 use std::process::ExitCode;
 
@@ -12,10 +15,16 @@ use crate::input::Trouble;
 pub(crate) enum Command {
     /// List what rules can speak of: every fact, its dimension and how it is measured.
     Facts(facts::Arguments),
+    /// Run a rule set's worked examples and compare with the published answers.
+    Prove(prove::Arguments),
+    /// Alter every cell, rule and bound in turn and see which the worked examples hold in place.
+    Pins(pins::Arguments),
 }
 
 pub(crate) fn run(command: &Command) -> Result<ExitCode, Trouble> {
     match command {
         Command::Facts(arguments) => facts::run(arguments),
+        Command::Prove(arguments) => prove::run(arguments),
+        Command::Pins(arguments) => pins::run(arguments),
     }
 }
