@@ -192,7 +192,21 @@ pub(crate) fn of_key(rules: &RuleSet, table: usize, bound: &KeyBound) -> Vec<Nud
         .and_then(|table| table.keys.get(bound.key))
         .map(|key| key.dimension);
     let values = dimension.map_or_else(Vec::new, |dimension| beside(bound.value, dimension, &rules.ladder));
-    let keys = values.into_iter().map(|value| Nudge::Key {
+    // A bound moved onto another row's would be a table that no file may hold.
+    let is_free = |value: &Value| {
+        rules.tables.get(table).is_some_and(|table| {
+            let moved = bound.rows.first().and_then(|row| table.rows.get(*row));
+            !table.rows.iter().any(|other| {
+                moved.is_some_and(|moved| {
+                    let keys = other.keys.iter().zip(&moved.keys).enumerate();
+                    keys.fold(true, |same, (index, (one, own))| {
+                        same && if index == bound.key { *one == Some(*value) } else { one == own }
+                    })
+                })
+            })
+        })
+    };
+    let keys = values.into_iter().filter(is_free).map(|value| Nudge::Key {
         table,
         rows: bound.rows.clone(),
         key: bound.key,
@@ -404,7 +418,8 @@ fn beside(value: Value, dimension: Dimension, ladder: &Ladder) -> Vec<Value> {
         }
         Value::Volume(volume) => {
             let own = volume.picolitres();
-            around(own, tenth(own), 0, |own| Value::Volume(Volume::from_picolitres(own)))
+            let step = if own == 0 { LITRE } else { tenth(own) };
+            around(own, step, 0, |own| Value::Volume(Volume::from_picolitres(own)))
         }
         Value::Temperature(temperature) => {
             let own = temperature.kelvin_900ths();
@@ -428,6 +443,8 @@ fn beside(value: Value, dimension: Dimension, ladder: &Ladder) -> Vec<Value> {
 
 const INCH: i64 = 25_400_000;
 const MILLIMETRE: i64 = 1_000_000;
+/// A litre, in picolitres.
+const LITRE: i64 = 1_000_000_000_000;
 /// A degree Fahrenheit, in 900ths of a kelvin.
 const FAHRENHEIT: i64 = 500;
 /// One fixture unit, in thousandths.

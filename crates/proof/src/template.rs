@@ -152,6 +152,10 @@ impl Template {
             let start = back(problem.place.bytes.start);
             let end = back(problem.place.bytes.end).max(start);
             problem.place = self.document.place(start..end);
+            if problem.help.is_none() && !puts.is_empty() {
+                let values: Vec<_> = puts.iter().map(|(name, put)| format!("{name} {put}")).collect();
+                problem.help = Some(format!("so it is with {}", values.join(", ")));
+            }
             problems.push(problem);
         }
         problems.omitted += found.omitted;
