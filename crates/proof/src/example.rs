@@ -2,7 +2,7 @@
 //!
 //! Nothing is judged here; what needs the rule set to be understood waits for it.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use crownweir_document::{Cursor, Diagnostics, Document, Limits, Place, nearest};
@@ -187,6 +187,12 @@ impl Reader<'_> {
             .network
             .as_ref()
             .and_then(|network| self.template(network, top.get("network"), problems));
+        let mut named = BTreeMap::new();
+        for (name, network) in &file.networks {
+            let template = self.template(network, top.get("networks").get(name), problems);
+            named.extend(template.map(|template| (name.as_str(), template)));
+        }
+        let mut unnamed: BTreeSet<&str> = named.keys().copied().collect();
         if file.cases.is_empty() {
             problems.push(top.get("cases").problem("there is no case").expecting("at least one"));
         }
@@ -196,6 +202,19 @@ impl Reader<'_> {
                 continue;
             };
             let own = match &case.network {
+                Some(serde_yaml::Value::String(name)) => {
+                    unnamed.remove(name.as_str());
+                    let template = named.get(name.as_str()).cloned();
+                    if template.is_none() {
+                        problems.push(
+                            at.get("network")
+                                .problem(format!("there is no network `{name}`"))
+                                .expecting("a name under `networks`, or a network")
+                                .suggesting(nearest(name, named.keys().copied())),
+                        );
+                    }
+                    template
+                }
                 Some(network) => self.template(network, at.get("network"), problems),
                 None => shared.clone(),
             };
@@ -209,6 +228,10 @@ impl Reader<'_> {
                 continue;
             };
             self.case(case, &Arc::new(origin), &template, at, problems);
+        }
+        for name in unnamed {
+            let at = top.get("networks").key(name);
+            problems.push(at.problem(format!("no case is about the network `{name}`")));
         }
     }
 

@@ -2,6 +2,8 @@
 //!
 //! Each is applied to a copy; the rule set itself is never touched. Steps are steps of a unit, not figures of a code.
 
+use std::cmp::Ordering;
+
 use crownweir_quantity::{Angle, FixtureUnits, Flow, Length, Period, Slope, Temperature, Volume};
 use crownweir_rulebook::{
     Check, Condition, Content, Dimension, Ladder, Match, Operand, RuleSet, Size, Table, Value,
@@ -191,8 +193,7 @@ pub(crate) fn of_key(rules: &RuleSet, table: usize, bound: &KeyBound) -> Vec<Nud
         .get(table)
         .and_then(|table| table.keys.get(bound.key))
         .map(|key| key.dimension);
-    let values = dimension.map_or_else(Vec::new, |dimension| beside(bound.value, dimension, &rules.ladder));
-    // A bound moved onto another row's would be a table that no file may hold.
+    // A bound moved onto another row's would be a table that no file may hold: it moves on to the next free value.
     let is_free = |value: &Value| {
         rules.tables.get(table).is_some_and(|table| {
             let moved = bound.rows.first().and_then(|row| table.rows.get(*row));
@@ -206,7 +207,19 @@ pub(crate) fn of_key(rules: &RuleSet, table: usize, bound: &KeyBound) -> Vec<Nud
             })
         })
     };
-    let keys = values.into_iter().filter(is_free).map(|value| Nudge::Key {
+    let moved = |way: Ordering| {
+        let mut value = bound.value;
+        for _ in 0..STEPS_TO_A_FREE_VALUE {
+            let next = beside(value, dimension?, &rules.ladder);
+            value = next.into_iter().find(|next| next.compare(value) == Some(way))?;
+            if is_free(&value) {
+                return Some(value);
+            }
+        }
+        None
+    };
+    let values = [moved(Ordering::Greater), moved(Ordering::Less)];
+    let keys = values.into_iter().flatten().map(|value| Nudge::Key {
         table,
         rows: bound.rows.clone(),
         key: bound.key,
@@ -441,6 +454,8 @@ fn beside(value: Value, dimension: Dimension, ladder: &Ladder) -> Vec<Value> {
     }
 }
 
+/// How far a bound may move in search of a value that no other row has.
+const STEPS_TO_A_FREE_VALUE: usize = 100;
 const INCH: i64 = 25_400_000;
 const MILLIMETRE: i64 = 1_000_000;
 /// A litre, in picolitres.

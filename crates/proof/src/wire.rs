@@ -32,6 +32,9 @@ pub struct ExampleFile {
     pub note: Option<String>,
     /// The network of the cases, as in a network file, with placeholders such as `$SIZE` where they differ.
     pub network: Option<serde_yaml::Value>,
+    /// Further networks, for cases to name.
+    #[serde(default)]
+    pub networks: BTreeMap<String, serde_yaml::Value>,
     /// The cases.
     pub cases: Vec<CaseFile>,
 }
@@ -92,7 +95,7 @@ pub struct CaseFile {
     pub confidence: Option<Confidence>,
     /// A note on this case.
     pub note: Option<String>,
-    /// A network of the case's own, in place of the file's.
+    /// A network of the case's own in place of the file's, or the name of one of the `networks`.
     pub network: Option<serde_yaml::Value>,
     /// What stands for each placeholder: `SIZE: 3 in` stands for `$SIZE`. It is put as it is written and may be
     /// any piece of YAML.
