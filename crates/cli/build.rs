@@ -38,5 +38,8 @@ fn entries(folder: &Path) -> io::Result<Vec<PathBuf>> {
 }
 
 fn name(path: &Path) -> String {
-    path.file_name().unwrap_or_default().to_string_lossy().into_owned()
+    path.file_name()
+        .unwrap_or_default()
+        .to_string_lossy()
+        .into_owned()
 }

@@ -19,6 +19,8 @@ pub use check::check;
 pub use evaluate::{Limit, Outcome};
 pub use measure::{Element, Gap, Got, Measured, UnknownSize, UnknownSizes};
 pub use protection::Arranged;
-pub use report::{Figure, Finding, Judgement, MOST_OF_A_RULE, OnSite, Protected, Report, RuleSummary, Verdict};
+pub use report::{
+    Figure, Finding, Judgement, MOST_OF_A_RULE, OnSite, Protected, Report, RuleSummary, Verdict,
+};
 pub use trace::Read;
 pub use workings::{Pass, Step};

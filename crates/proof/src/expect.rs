@@ -8,7 +8,7 @@ use crownweir_document::nearest;
 use crownweir_evaluate::{Arranged, Gap, Got, Judgement, Limit, Measured, Verdict};
 use crownweir_rulebook::{Check, Fact, Family, Lookup, Operand, Rule, Subject, Table, Test, Value};
 
-use crate::example::What;
+use crate::expected::What;
 
 /// What was expected and what came instead, in words.
 pub(crate) struct Came {
@@ -26,16 +26,16 @@ pub(crate) fn of(on: Option<&str>) -> String {
 /// Whether an expectation is met; a size's is [`crate::prove`]'s to see.
 pub(crate) fn met(measured: &Measured<'_>, what: &What) -> Met {
     match what {
-        What::Fact { of, fact, is, within } => self::fact(measured, of.as_deref(), *fact, is, within.as_deref()),
+        What::Fact { of, fact, is, within } => {
+            self::fact(measured, of.as_deref(), *fact, is, within.as_deref())
+        }
         What::Rule {
             rule,
             on,
             judgement,
             limit,
         } => judged(measured, rule, on.as_deref(), *judgement, limit.as_deref()),
-        What::Limit { rule, on, column, is } => {
-            limit(measured, rule, on.as_deref(), column.as_deref(), is)
-        }
+        What::Limit { rule, on, column, is } => limit(measured, rule, on.as_deref(), column.as_deref(), is),
         What::Trap { of, by, nearest } => trap(measured, of, by, nearest.as_deref()),
         What::Findings { verdict, list } => findings(measured, *verdict, list),
         What::Size { .. } => Ok(()),
@@ -200,7 +200,10 @@ pub(crate) fn judged(
     for (own, element) in came {
         if own != judgement {
             let limits = measured.limits(rule, element);
-            let limits: Vec<_> = limits.iter().map(|(_, limit)| limit_in_words(measured, *limit)).collect();
+            let limits: Vec<_> = limits
+                .iter()
+                .map(|(_, limit)| limit_in_words(measured, *limit))
+                .collect();
             let read = match (own, limits.is_empty()) {
                 (Judgement::NotApplicable | Judgement::OnSite, _) | (_, true) => String::new(),
                 _ => format!(", limit {}", limits.join(" or ")),
@@ -268,7 +271,10 @@ fn reads(
     if limits.iter().any(|(test, limit)| fits(test, *limit)) {
         return Ok(());
     }
-    let read: Vec<_> = limits.iter().map(|(_, limit)| limit_in_words(measured, *limit)).collect();
+    let read: Vec<_> = limits
+        .iter()
+        .map(|(_, limit)| limit_in_words(measured, *limit))
+        .collect();
     Err(match read.is_empty() {
         true => "it reads no limit".to_owned(),
         false => format!("it reads {}", read.join(" and ")),
@@ -283,7 +289,9 @@ fn looks_into(test: &Test, tables: &[Table], column: &str) -> bool {
             .is_some_and(|own| own.name == column)
     };
     match &test.check {
-        Check::Compare(_, Operand::Lookup(lookup) | Operand::SmallestSize { lookup, .. }) => is_column(lookup),
+        Check::Compare(_, Operand::Lookup(lookup) | Operand::SmallestSize { lookup, .. }) => {
+            is_column(lookup)
+        }
         _ => false,
     }
 }
@@ -292,7 +300,9 @@ fn trap(measured: &Measured<'_>, on: &str, by: &str, near: Option<&str>) -> Met 
     let unmet = |came: String| {
         let expected = match (by, near) {
             ("none", None) => format!("nothing protects the trap of `{on}`"),
-            ("none", Some(near)) => format!("nothing protects the trap of `{on}`, and `{near}` comes nearest"),
+            ("none", Some(near)) => {
+                format!("nothing protects the trap of `{on}`, and `{near}` comes nearest")
+            }
             ("unknown", _) => format!("it cannot be told what protects the trap of `{on}`"),
             _ => format!("`{by}` protects the trap of `{on}`"),
         };
@@ -322,15 +332,22 @@ fn trap(measured: &Measured<'_>, on: &str, by: &str, near: Option<&str>) -> Met 
 
 fn findings(measured: &Measured<'_>, verdict: Verdict, list: &[(String, String)]) -> Met {
     let report = measured.check();
-    let own = report.findings.iter().filter(|finding| finding.verdict == verdict);
-    let mut came: Vec<(String, String)> =
-        own.map(|finding| (finding.rule.clone(), finding.name.clone())).collect();
+    let own = report
+        .findings
+        .iter()
+        .filter(|finding| finding.verdict == verdict);
+    let mut came: Vec<(String, String)> = own
+        .map(|finding| (finding.rule.clone(), finding.name.clone()))
+        .collect();
     came.sort();
     if came == list && report.omitted == 0 {
         return Ok(());
     }
     let in_words = |list: Vec<&(String, String)>| {
-        let all: Vec<_> = list.iter().map(|(rule, on)| format!("`{rule}` for `{on}`")).collect();
+        let all: Vec<_> = list
+            .iter()
+            .map(|(rule, on)| format!("`{rule}` for `{on}`"))
+            .collect();
         all.join(", ")
     };
     let lacking: Vec<_> = list.iter().filter(|one| !came.contains(one)).collect();

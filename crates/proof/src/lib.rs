@@ -34,15 +34,19 @@
 //! ```
 #![forbid(unsafe_code)]
 
+mod beside;
 mod example;
 mod expect;
+mod expected;
 mod nudge;
 mod pins;
 mod prove;
+mod tally;
 mod template;
 pub mod wire;
 
 pub use example::{Case, Example, Origin};
-pub use pins::{Group, Held, PinReport, Pins, State, Tally, Tried, Unpinned};
+pub use pins::{Group, Pins, Tried};
 pub use prove::{Outcome, Unmet, prove};
+pub use tally::{Held, PinReport, State, Tally, Unpinned};
 pub use wire::{Answer, Confidence};

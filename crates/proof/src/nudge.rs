@@ -4,10 +4,15 @@
 
 use std::cmp::Ordering;
 
-use crownweir_quantity::{Angle, FixtureUnits, Flow, Length, Period, Slope, Temperature, Volume};
+use crownweir_quantity::{Angle, FixtureUnits, Length};
 use crownweir_rulebook::{
-    Check, Condition, Content, Dimension, Ladder, Match, Operand, RuleSet, Size, Table, Value,
+    Check, Condition, Content, Dimension, Ladder, Match, Operand, RuleSet, Table, Value,
 };
+
+use crate::beside::{INCH, beside};
+
+/// How far a bound may move in search of a value that no other row has.
+const STEPS_TO_A_FREE_VALUE: usize = 100;
 
 /// One alteration.
 #[derive(Debug, Clone)]
@@ -127,7 +132,9 @@ pub(crate) fn of_cell(rules: &RuleSet, table: usize, row: usize, column: usize) 
         Content::Unlimited => nearest().into_iter().chain([Content::Barred]).collect(),
         Content::Unfilled => nearest().into_iter().collect(),
     };
-    let cells = contents.into_iter().map(|content| Nudge::Cell(table, row, column, content));
+    let cells = contents
+        .into_iter()
+        .map(|content| Nudge::Cell(table, row, column, content));
     cells.collect()
 }
 
@@ -201,7 +208,11 @@ pub(crate) fn of_key(rules: &RuleSet, table: usize, bound: &KeyBound) -> Vec<Nud
                 moved.is_some_and(|moved| {
                     let keys = other.keys.iter().zip(&moved.keys).enumerate();
                     keys.fold(true, |same, (index, (one, own))| {
-                        same && if index == bound.key { *one == Some(*value) } else { one == own }
+                        same && if index == bound.key {
+                            *one == Some(*value)
+                        } else {
+                            one == own
+                        }
                     })
                 })
             })
@@ -293,7 +304,11 @@ impl Slot<'_> {
         let words = |value: Value| value.in_words(ladder, crownweir_quantity::Notation::Inches);
         match self {
             Self::Value(value) => words(**value),
-            Self::List(list) => list.iter().map(|value| words(*value)).collect::<Vec<_>>().join(", "),
+            Self::List(list) => list
+                .iter()
+                .map(|value| words(*value))
+                .collect::<Vec<_>>()
+                .join(", "),
             Self::Present(wanted) => if **wanted { "present" } else { "not present" }.to_owned(),
             Self::Multiple(numerator, 1) => format!("{numerator} times"),
             Self::Multiple(numerator, denominator) => format!("{numerator}/{denominator} of"),
@@ -318,7 +333,9 @@ fn visit(rules: &mut RuleSet, within: Expressions, each: &mut dyn FnMut(Slot<'_>
         Expressions::Rule(rule) => {
             if let Some(rule) = rules.rules.get_mut(rule) {
                 condition(&mut rule.when, each);
-                rule.require.iter_mut().for_each(|require| condition(require, each));
+                rule.require
+                    .iter_mut()
+                    .for_each(|require| condition(require, each));
             }
         }
         Expressions::Condition(arrangement, one) => {
@@ -363,7 +380,8 @@ fn operand(one: &mut Operand, each: &mut dyn FnMut(Slot<'_>)) {
         } => {
             // The key sought holds no figure of its own.
             let keys = lookup.keys.iter_mut().enumerate();
-            keys.filter(|(index, _)| index != size_key).for_each(|(_, key)| operand(key, each));
+            keys.filter(|(index, _)| index != size_key)
+                .for_each(|(_, key)| operand(key, each));
             operand(holds, each);
         }
         Operand::Times {
@@ -389,87 +407,6 @@ fn operand(one: &mut Operand, each: &mut dyn FnMut(Slot<'_>)) {
     }
 }
 
-/// The values next to one, above and below: a step of the unit away, or a rung of the ladder.
-fn beside(value: Value, dimension: Dimension, ladder: &Ladder) -> Vec<Value> {
-    let rungs = u16::try_from(ladder.sizes().count()).unwrap_or(u16::MAX);
-    let around = |own: i64, step: i64, least: i64, make: fn(i64) -> Value| {
-        let up = own.checked_add(step).map(make);
-        let down = own.checked_sub(step).filter(|down| *down >= least).map(make);
-        up.into_iter().chain(down).collect()
-    };
-    match value {
-        Value::Length(length) => {
-            let own = length.nanometres();
-            let step = if own % INCH == 0 { INCH } else { MILLIMETRE };
-            around(own, step, i64::MIN, |own| Value::Length(Length::from_nanometres(own)))
-        }
-        Value::Load(load) => {
-            let own = load.thousandths();
-            let step = if own == 0 { UNIT } else { UNIT.min((own / 2).max(1)) };
-            around(own, step, 0, |own| Value::Load(FixtureUnits::from_thousandths(own)))
-        }
-        Value::Slope(slope) => {
-            let thousand = |part: i64| slope.rise().checked_mul(1000)?.checked_add(part);
-            let shifted = [slope.run(), -slope.run()].into_iter().filter_map(|by| {
-                let run = slope.run().checked_mul(1000)?;
-                Slope::new(thousand(by)?, run)
-            });
-            if slope.is_vertical() { Vec::new() } else { shifted.map(Value::Slope).collect() }
-        }
-        Value::Angle(angle) => around(angle.microdegrees(), 1_000_000, i64::MIN, |own| {
-            Value::Angle(Angle::from_microdegrees(own))
-        }),
-        Value::Size(size) => {
-            let up = size.0.checked_add(1).filter(|up| *up < rungs);
-            let down = size.0.checked_sub(1);
-            up.into_iter().chain(down).map(|rung| Value::Size(Size(rung))).collect()
-        }
-        Value::Count(count) => around(count, 1, i64::MIN, Value::Count),
-        Value::Flow(flow) => {
-            let own = flow.picolitres_per_minute();
-            around(own, tenth(own), 0, |own| Value::Flow(Flow::from_picolitres_per_minute(own)))
-        }
-        Value::Volume(volume) => {
-            let own = volume.picolitres();
-            let step = if own == 0 { LITRE } else { tenth(own) };
-            around(own, step, 0, |own| Value::Volume(Volume::from_picolitres(own)))
-        }
-        Value::Temperature(temperature) => {
-            let own = temperature.kelvin_900ths();
-            around(own, FAHRENHEIT, 0, |own| Value::Temperature(Temperature::from_kelvin_900ths(own)))
-        }
-        Value::Period(period) => {
-            let own = period.seconds();
-            around(own, 60, 0, |own| Value::Period(Period::from_seconds(own)))
-        }
-        Value::Truth(truth) => vec![Value::Truth(!truth)],
-        Value::Word(own) => match dimension {
-            Dimension::Word(words) => {
-                let other = words.iter().find(|word| **word != own);
-                other.map(|word| Value::Word(word)).into_iter().collect()
-            }
-            _ => Vec::new(),
-        },
-        _ => Vec::new(),
-    }
-}
-
-/// How far a bound may move in search of a value that no other row has.
-const STEPS_TO_A_FREE_VALUE: usize = 100;
-const INCH: i64 = 25_400_000;
-const MILLIMETRE: i64 = 1_000_000;
-/// A litre, in picolitres.
-const LITRE: i64 = 1_000_000_000_000;
-/// A degree Fahrenheit, in 900ths of a kelvin.
-const FAHRENHEIT: i64 = 500;
-/// One fixture unit, in thousandths.
-const UNIT: i64 = 1000;
-
-/// A tenth of a figure; of nothing, a thousand of its smallest units.
-fn tenth(own: i64) -> i64 {
-    if own == 0 { 1000 } else { (own / 10).max(1) }
-}
-
 /// The definitions in words, each with the number of ways to alter it.
 pub(crate) fn definitions(rules: &RuleSet) -> Vec<(&'static str, usize)> {
     let own = &rules.definitions;
@@ -477,7 +414,10 @@ pub(crate) fn definitions(rules: &RuleSet) -> Vec<(&'static str, usize)> {
     let places = group.needs.len() + group.may_have.len();
     vec![
         ("vertical", 2),
-        ("branch_interval", if own.branch_interval.least.is_some() { 3 } else { 1 }),
+        (
+            "branch_interval",
+            if own.branch_interval.least.is_some() { 3 } else { 1 },
+        ),
         ("bathroom_group", places),
         ("trap_arm", 1),
         ("vent_length", 1),

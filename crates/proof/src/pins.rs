@@ -10,9 +10,11 @@ use crownweir_evaluate::Read;
 use crownweir_quantity::Notation;
 use crownweir_rulebook::{Content, RuleSet};
 
-use crate::example::{Example, What};
+use crate::example::Example;
+use crate::expected::What;
 use crate::nudge::{self, Expressions, Nudge};
 use crate::prove::{Outcome, Ready, outcome};
+use crate::tally::{Held, PinReport, State, Unpinned};
 use crate::wire::Answer;
 
 /// The work of finding out what a rule set's examples pin, in pieces that do not depend on one another.
@@ -72,171 +74,6 @@ pub struct Tried {
     state: State,
 }
 
-/// How well the examples hold a part of the rule set in place.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum State {
-    /// Every alteration is noticed; by examples of that kind of answer, or of a better one, alone.
-    Pinned(Answer),
-    /// Some alterations are noticed.
-    HalfPinned,
-    /// It is read, and no alteration is noticed.
-    Loose,
-    /// No example reads it.
-    Bare,
-}
-
-impl State {
-    /// The state in words.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::Pinned(_) => "pinned",
-            Self::HalfPinned => "half-pinned",
-            Self::Loose => "loose",
-            Self::Bare => "bare",
-        }
-    }
-}
-
-/// Parts counted by their state.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-#[non_exhaustive]
-pub struct Tally {
-    /// All parts.
-    pub all: usize,
-    /// Those pinned by independent answers.
-    pub independent: usize,
-    /// Those pinned with the help of answers reckoned by hand.
-    pub reckoned: usize,
-    /// Those pinned only with the help of figures read in the table itself.
-    pub table: usize,
-    /// Those half-pinned.
-    pub half: usize,
-    /// Those read, and not noticed.
-    pub loose: usize,
-    /// Those not read.
-    pub bare: usize,
-}
-
-impl Tally {
-    fn count(&mut self, state: State) {
-        self.all += 1;
-        *match state {
-            State::Pinned(Answer::Independent) => &mut self.independent,
-            State::Pinned(Answer::Reckoned) => &mut self.reckoned,
-            State::Pinned(Answer::Table) => &mut self.table,
-            State::HalfPinned => &mut self.half,
-            State::Loose => &mut self.loose,
-            State::Bare => &mut self.bare,
-        } += 1;
-    }
-
-    fn add(&mut self, other: &Self) {
-        self.all += other.all;
-        self.independent += other.independent;
-        self.reckoned += other.reckoned;
-        self.table += other.table;
-        self.half += other.half;
-        self.loose += other.loose;
-        self.bare += other.bare;
-    }
-
-    /// Those pinned, whatever the kind of answer.
-    #[must_use]
-    pub const fn pinned(&self) -> usize {
-        self.independent + self.reckoned + self.table
-    }
-
-    /// Those that some example reads.
-    #[must_use]
-    pub const fn exercised(&self) -> usize {
-        self.all - self.bare
-    }
-
-    /// The share that is pinned, in tenths of a per cent, rounded down.
-    #[must_use]
-    pub const fn per_mille(&self) -> usize {
-        match self.all {
-            0 => 1000,
-            all => self.pinned() * 1000 / all,
-        }
-    }
-}
-
-/// A part that is not pinned, in words.
-#[derive(Debug, Clone, PartialEq, Eq)]
-#[non_exhaustive]
-pub struct Unpinned {
-    /// The part.
-    pub name: String,
-    /// Its state.
-    pub state: State,
-}
-
-/// What is pinned of a table, of a rule, or of another group of parts.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
-#[non_exhaustive]
-pub struct Held {
-    /// The table's, rule's or group's name.
-    pub name: String,
-    /// Cells; of a rule, the rule itself; of another group, its parts.
-    pub parts: Tally,
-    /// Bounds among a table's keys, or figures within a rule.
-    pub bounds: Tally,
-    /// What is not pinned.
-    pub unpinned: Vec<Unpinned>,
-}
-
-/// What the examples pin of a rule set.
-#[derive(Debug, Clone, PartialEq, Eq)]
-#[non_exhaustive]
-pub struct PinReport {
-    /// The rule set.
-    pub rules: String,
-    /// How many cases there are.
-    pub cases: usize,
-    /// How many alterations were tried.
-    pub nudges: usize,
-    /// Table by table.
-    pub tables: Vec<Held>,
-    /// Rule by rule.
-    pub each_rule: Vec<Held>,
-    /// Arrangements, loads and definitions.
-    pub others: Vec<Held>,
-}
-
-impl PinReport {
-    /// All cells of all tables.
-    #[must_use]
-    pub fn cells(&self) -> Tally {
-        sum(&self.tables, |held| &held.parts)
-    }
-
-    /// All bounds among tables' keys.
-    #[must_use]
-    pub fn key_bounds(&self) -> Tally {
-        sum(&self.tables, |held| &held.bounds)
-    }
-
-    /// All rules, each dropped.
-    #[must_use]
-    pub fn rules_dropped(&self) -> Tally {
-        sum(&self.each_rule, |held| &held.parts)
-    }
-
-    /// All figures within rules.
-    #[must_use]
-    pub fn rule_figures(&self) -> Tally {
-        sum(&self.each_rule, |held| &held.bounds)
-    }
-}
-
-fn sum(list: &[Held], of: impl Fn(&Held) -> &Tally) -> Tally {
-    let mut sum = Tally::default();
-    list.iter().for_each(|held| sum.add(of(held)));
-    sum
-}
-
 impl<'a> Pins<'a> {
     /// Runs every case once and divides the work. What an example pins can be told only where all are met.
     ///
@@ -285,7 +122,11 @@ impl<'a> Pins<'a> {
             let state = State::Bare;
             return Some(Tried { piece, state });
         }
-        let noticed: Vec<_> = part.nudges.iter().map(|nudge| self.noticed(nudge, &part.readers)).collect();
+        let noticed: Vec<_> = part
+            .nudges
+            .iter()
+            .map(|nudge| self.noticed(nudge, &part.readers))
+            .collect();
         let worst = noticed.iter().flatten().max();
         let state = match worst {
             None => State::Loose,
@@ -327,7 +168,9 @@ impl<'a> Pins<'a> {
             let held = match &part.what {
                 Part::Cell { table, .. } | Part::Key { table, .. } => report.tables.get_mut(*table),
                 Part::Rule { rule } | Part::RuleFigure { rule, .. } => report.each_rule.get_mut(*rule),
-                Part::Other { group, .. } => Some(others.entry(*group).or_insert_with(|| named(group.name()))),
+                Part::Other { group, .. } => {
+                    Some(others.entry(*group).or_insert_with(|| named(group.name())))
+                }
             };
             let Some(held) = held else { continue };
             match part.what {
@@ -362,9 +205,9 @@ impl Readers {
         let all = expected().any(|one| matches!(one.what, What::Findings { .. }));
         for (number, rule) in rules.rules.iter().enumerate() {
             let asked = expected().any(|one| match &one.what {
-                What::Rule { rule: asked, .. } | What::Limit { rule: asked, .. } | What::Size { rule: asked, .. } => {
-                    *asked == rule.name
-                }
+                What::Rule { rule: asked, .. }
+                | What::Limit { rule: asked, .. }
+                | What::Size { rule: asked, .. } => *asked == rule.name,
                 _ => false,
             });
             if all || asked {
@@ -397,7 +240,10 @@ fn parts(rules: &RuleSet, readers: &Readers, cases: usize) -> Vec<Work> {
             parts.push(Work {
                 what: Part::Key {
                     table,
-                    name: format!("the bound {value} of the key `{key}` ({})", keys(rules, table, row)),
+                    name: format!(
+                        "the bound {value} of the key `{key}` ({})",
+                        keys(rules, table, row)
+                    ),
                 },
                 nudges: nudge::of_key(rules, table, &bound),
                 readers: readers.of(Read::Table(table)),
@@ -412,11 +258,15 @@ fn parts(rules: &RuleSet, readers: &Readers, cases: usize) -> Vec<Work> {
             readers: asked.clone(),
         });
         let figures = nudge::of_slots(rules, Expressions::Rule(rule)).into_iter();
-        parts.extend(figures.filter(|(_, nudges)| !nudges.is_empty()).map(|(name, nudges)| Work {
-            what: Part::RuleFigure { rule, name },
-            nudges,
-            readers: asked.clone(),
-        }));
+        parts.extend(
+            figures
+                .filter(|(_, nudges)| !nudges.is_empty())
+                .map(|(name, nudges)| Work {
+                    what: Part::RuleFigure { rule, name },
+                    nudges,
+                    readers: asked.clone(),
+                }),
+        );
     }
     others(rules, readers, cases, &mut parts);
     parts
@@ -436,10 +286,20 @@ fn others(rules: &RuleSet, readers: &Readers, cases: usize, parts: &mut Vec<Work
         let asked = readers.of(Read::Arrangement(number));
         let name = &arrangement.name;
         let group = Group::Arrangements;
-        add(group, format!("`{name}`"), vec![Nudge::DropArrangement(number)], &asked);
+        add(
+            group,
+            format!("`{name}`"),
+            vec![Nudge::DropArrangement(number)],
+            &asked,
+        );
         for one in 0..arrangement.conditions.len() {
             let what = format!("condition {} of `{name}`", one + 1);
-            add(group, what.clone(), vec![Nudge::DropCondition(number, one)], &asked);
+            add(
+                group,
+                what.clone(),
+                vec![Nudge::DropCondition(number, one)],
+                &asked,
+            );
             for (slot, nudges) in nudge::of_slots(rules, Expressions::Condition(number, one)) {
                 add(group, format!("`{slot}` in {what}"), nudges, &asked);
             }
@@ -448,7 +308,12 @@ fn others(rules: &RuleSet, readers: &Readers, cases: usize, parts: &mut Vec<Work
     for number in 0..rules.loads.fixture.len() {
         let asked = readers.of(Read::LoadCase(number));
         let what = format!("case {} of a fixture's load", number + 1);
-        add(Group::Loads, what.clone(), vec![Nudge::DropLoadCase(number)], &asked);
+        add(
+            Group::Loads,
+            what.clone(),
+            vec![Nudge::DropLoadCase(number)],
+            &asked,
+        );
         for (slot, nudges) in nudge::of_slots(rules, Expressions::LoadCase(number)) {
             add(Group::Loads, format!("`{slot}` in {what}"), nudges, &asked);
         }
@@ -464,7 +329,9 @@ fn others(rules: &RuleSet, readers: &Readers, cases: usize, parts: &mut Vec<Work
     // What a definition touches is not traced: every case may notice.
     let all: Vec<usize> = (0..cases).collect();
     for (number, (name, changes)) in nudge::definitions(rules).into_iter().enumerate() {
-        let nudges = (0..changes).map(|change| Nudge::Definition(number, change)).collect();
+        let nudges = (0..changes)
+            .map(|change| Nudge::Definition(number, change))
+            .collect();
         add(Group::Definitions, format!("`{name}`"), nudges, &all);
     }
 }

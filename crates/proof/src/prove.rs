@@ -11,8 +11,9 @@ use crownweir_network::Network;
 use crownweir_quantity::NominalSize;
 use crownweir_rulebook::RuleSet;
 
-use crate::example::{Case, Example, Origin, What};
+use crate::example::{Case, Example, Origin};
 use crate::expect::{Came, Met, judged, met, of};
+use crate::expected::What;
 
 /// What came of a case.
 #[derive(Debug, Clone)]
@@ -49,7 +50,9 @@ pub struct Unmet {
 /// Runs every case of `examples` under `rules`.
 #[must_use]
 pub fn prove(rules: &RuleSet, examples: &[Example]) -> Vec<Outcome> {
-    let cases = examples.iter().flat_map(|example| example.cases.iter().map(move |case| (example, case)));
+    let cases = examples
+        .iter()
+        .flat_map(|example| example.cases.iter().map(move |case| (example, case)));
     cases
         .map(|(example, case)| outcome(example, case, Ready::new(rules, case).run(rules)))
         .collect()
@@ -163,11 +166,15 @@ fn rungs(rules: &RuleSet, case: &Case, put: &str, is: NominalSize) -> Rungs {
         return rungs;
     };
     for size in rules.ladder.sizes().take_while(|&size| size <= top) {
-        let Some(rung) = rules.ladder.rung(size) else { continue };
+        let Some(rung) = rules.ladder.rung(size) else {
+            continue;
+        };
         let mut puts = case.puts.clone();
         puts.insert(put.to_owned(), rung.name.to_string());
         let mut problems = Diagnostics::keeping(1);
-        let network = case.template.network(&puts, &case.limits, &mut BTreeSet::new(), &mut problems);
+        let network = case
+            .template
+            .network(&puts, &case.limits, &mut BTreeSet::new(), &mut problems);
         rungs.push((rung.name, network.map(|(network, _)| network).ok_or(problems)));
     }
     rungs

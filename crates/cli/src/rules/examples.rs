@@ -12,7 +12,7 @@ use crate::input::{self, Trouble};
 const PUBLISHED: &[(&str, &[(&str, &str)])] = include!(concat!(env!("OUT_DIR"), "/examples.rs"));
 
 #[derive(Args)]
-pub(crate) struct Arguments {
+pub(crate) struct Chosen {
     /// A published rule set by name, or a rule set's file.
     #[arg(value_name = "RULES", default_value = "ipc-2021")]
     rules: String,
@@ -22,7 +22,7 @@ pub(crate) struct Arguments {
     examples: Option<PathBuf>,
 }
 
-impl Arguments {
+impl Chosen {
     /// The rule set and its examples.
     pub(crate) fn read(&self) -> Result<(RuleSet, Vec<Example>), Trouble> {
         let rules = input::rules(&self.rules)?;
@@ -59,7 +59,10 @@ fn of_folder(folder: &Path) -> Result<Vec<Example>, Trouble> {
     let mut paths = Vec::new();
     for entry in std::fs::read_dir(folder).map_err(cannot)? {
         let path = entry.map_err(cannot)?.path();
-        if path.extension().is_some_and(|extension| extension == "yaml" || extension == "json") {
+        if path
+            .extension()
+            .is_some_and(|extension| extension == "yaml" || extension == "json")
+        {
             paths.push(path);
         }
     }

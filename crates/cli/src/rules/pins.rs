@@ -18,7 +18,7 @@ const BOLD: Style = Style::new().bold();
 #[derive(Args)]
 pub(crate) struct Arguments {
     #[command(flatten)]
-    examples: examples::Arguments,
+    chosen: examples::Chosen,
     /// For people or for programs.
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
@@ -31,7 +31,7 @@ enum Format {
 }
 
 pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
-    let (rules, examples) = arguments.examples.read()?;
+    let (rules, examples) = arguments.chosen.read()?;
     let pins = match Pins::new(&rules, &examples) {
         Ok(pins) => pins,
         Err(outcomes) => {
@@ -129,7 +129,11 @@ fn text(report: &PinReport) -> String {
          by figures read in the table itself); loose: read,\nand at least one alteration is not noticed; bare: \
          read by no example\n",
     );
-    let held = report.tables.iter().chain(&report.each_rule).chain(&report.others);
+    let held = report
+        .tables
+        .iter()
+        .chain(&report.each_rule)
+        .chain(&report.others);
     for held in held.filter(|held| !held.unpinned.is_empty()) {
         let _ = writeln!(text, "\n{BOLD}{}{BOLD:#}", held.name);
         for state in [State::Bare, State::Loose, State::HalfPinned] {

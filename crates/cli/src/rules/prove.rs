@@ -20,7 +20,7 @@ const WIDTH: usize = 80;
 #[derive(Args)]
 pub(crate) struct Arguments {
     #[command(flatten)]
-    examples: examples::Arguments,
+    chosen: examples::Chosen,
     /// For people, for programs, or for the test page of a CI service.
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
@@ -34,7 +34,7 @@ enum Format {
 }
 
 pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
-    let (rules, examples) = arguments.examples.read()?;
+    let (rules, examples) = arguments.chosen.read()?;
     let outcomes = prove(&rules, &examples);
     output::print(&match arguments.format {
         Format::Text => text(&rules, &outcomes),
@@ -64,7 +64,11 @@ pub(super) fn unmet(text: &mut String, outcomes: &[Outcome]) {
         wrapped(
             text,
             2,
-            &format!("{} answer: {}", outcome.origin.answer.name(), outcome.origin.source),
+            &format!(
+                "{} answer: {}",
+                outcome.origin.answer.name(),
+                outcome.origin.source
+            ),
         );
         for unmet in &outcome.unmet {
             wrapped(text, 4, &format!("{}: expected {}", unmet.place, unmet.expected));
@@ -94,7 +98,11 @@ fn text(rules: &RuleSet, outcomes: &[Outcome]) -> String {
             *unmet += outcome.unmet.len();
         }
     }
-    let _ = writeln!(text, "{:<48}{:>8}{:>12}{:>8}", "file", "cases", "expected", "unmet");
+    let _ = writeln!(
+        text,
+        "{:<48}{:>8}{:>12}{:>8}",
+        "file", "cases", "expected", "unmet"
+    );
     for (name, cases, expected, unmet) in &files {
         let _ = writeln!(text, "{name:<48}{cases:>8}{expected:>12}{unmet:>8}");
     }
