@@ -52,7 +52,9 @@ pub(super) fn wrapped(text: &mut String, indent: usize, line: &str) {
     let blank = " ".repeat(indent);
     let options = textwrap::Options::new(WIDTH)
         .initial_indent(&blank)
-        .subsequent_indent(&blank);
+        .subsequent_indent(&blank)
+        // `1-1/4 in` is one size.
+        .word_splitter(textwrap::WordSplitter::NoHyphenation);
     let _ = writeln!(text, "{}", textwrap::fill(line, &options));
 }
 
