@@ -86,7 +86,7 @@ fn report(problem: &crownweir::Diagnostic) -> Vec<annotate_snippets::Group<'_>> 
 }
 
 /// The bytes of a file, but no more of them than will be read anyway.
-fn bytes(path: &str, limits: &Limits) -> Result<Vec<u8>, Trouble> {
+pub(crate) fn bytes(path: &str, limits: &Limits) -> Result<Vec<u8>, Trouble> {
     let cannot = |error: std::io::Error| Trouble::Plain(format!("cannot read `{path}`: {error}"));
     let file = std::fs::File::open(path).map_err(cannot)?;
     if file.metadata().is_ok_and(|about| about.is_dir()) {
@@ -146,17 +146,25 @@ struct Published {
     names: Vec<&'static str>,
 }
 
+/// The rule set in a reference to one with amendments. A file's name may have a plus sign in it.
+pub(crate) fn base_of(reference: &str) -> &str {
+    if Path::new(reference).exists() {
+        return reference;
+    }
+    reference.split('+').next().unwrap_or(reference)
+}
+
 /// A rule set, by the name of a published one or by its file, and the amendments laid over it: `NAME+NAME+FILE`.
 pub(crate) fn rules(reference: &str, on: Day) -> Result<RuleSet, Trouble> {
     let limits = Limits::default();
-    let is_file = Path::new(reference).exists();
-    let mut parts = reference.split('+').filter(|_| !is_file);
+    let own = base_of(reference);
+    let parts = reference.strip_prefix(own).unwrap_or_default().split('+').skip(1);
     let base = Published {
         what: "rule set",
         text: published::text,
         names: published::names().collect(),
     };
-    let base = Asked::read(parts.next().unwrap_or(reference), &limits, base)?;
+    let base = Asked::read(own, &limits, base)?;
     let mut amendments = Vec::new();
     for name in parts {
         let amendment = Published {

@@ -572,3 +572,103 @@ fn changes_end_by_whether_there_are_any() {
         Some(2)
     );
 }
+const RULES: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../../rulesets/ipc-2021");
+
+#[test]
+fn a_published_rule_set_is_proven() {
+    let output = crownweir(&["rules", "prove"]);
+    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stdout));
+    let report = text(&output.stdout);
+    assert!(
+        report.contains("vent-lengths.yaml") && report.lines().all(|line| line.len() <= 80),
+        "{report}"
+    );
+    // The file with the folder beside it says the same as what the program carries.
+    let beside = crownweir(&["rules", "prove", &format!("{RULES}/ruleset.yaml")]);
+    assert_eq!(text(&beside.stdout), report);
+    let json = crownweir(&["rules", "prove", "--format", "json"]);
+    let json: serde_json::Value = serde_json::from_slice(&json.stdout).unwrap();
+    assert_eq!(json["unmet"], 0);
+    assert!(json["cases"].as_array().unwrap().len() > 300);
+}
+
+/// As in [`RULES`], but with something in the rule file replaced.
+fn altered(from: &str, to: &str, arguments: &[&str]) -> Output {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("ruleset.yaml");
+    let rules = std::fs::read_to_string(format!("{RULES}/ruleset.yaml")).unwrap();
+    assert_eq!(rules.matches(from).count(), 1, "{from}");
+    std::fs::write(&path, rules.replace(from, to)).unwrap();
+    let examples = format!("{RULES}/examples");
+    let mut all = vec![
+        "rules",
+        arguments[0],
+        path.to_str().unwrap(),
+        "--examples",
+        &examples,
+    ];
+    all.extend(&arguments[1..]);
+    crownweir(&all)
+}
+
+#[test]
+fn an_altered_rule_set_is_not_proven() {
+    let (from, to) = ("- [3 in, none, 36, 42, 50]", "- [3 in, none, 37, 42, 50]");
+    let output = altered(from, to, &["prove"]);
+    assert_eq!(output.status.code(), Some(1));
+    let said = text(&output.stdout);
+    assert!(said.contains("36 dfu") && said.contains("37 dfu"), "{said}");
+    let output = altered(from, to, &["prove", "--format", "junit"]);
+    assert_eq!(output.status.code(), Some(1));
+    let said = text(&output.stdout);
+    assert!(
+        said.starts_with("<?xml") && said.contains("<failure message="),
+        "{said}"
+    );
+    let output = altered(from, to, &["pins"]);
+    assert_eq!(output.status.code(), Some(1));
+    assert!(text(&output.stdout).contains("only once all of these are met"));
+}
+
+#[test]
+fn unusable_examples_end_with_2() {
+    let code = |arguments: &[&str]| crownweir(arguments).status.code();
+    assert_eq!(code(&["rules", "prove", "no-such-rules"]), Some(2));
+    assert_eq!(code(&["rules", "prove", "--examples", "no such folder"]), Some(2));
+    let folder = tempfile::tempdir().unwrap();
+    let examples = folder.path().to_str().unwrap();
+    assert_eq!(code(&["rules", "pins", "--examples", examples]), Some(2));
+    std::fs::write(folder.path().join("one.yaml"), "crownweir: example/2\n").unwrap();
+    let output = crownweir(&["rules", "prove", "--examples", examples]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(text(&output.stderr).contains("example/1"));
+}
+
+#[test]
+fn four_cells_in_five_are_pinned() {
+    let output = crownweir(&["rules", "pins", "--format", "json"]);
+    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+    let json: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert!(
+        json["cells"]["per_mille_pinned"].as_u64().unwrap() >= 800,
+        "{}",
+        json["cells"]
+    );
+}
+
+#[test]
+fn pins_are_the_same_on_every_run_and_fit_the_terminal() {
+    let folder = tempfile::tempdir().unwrap();
+    for name in ["trap-arm-lengths.yaml", "wet-vents.yaml"] {
+        std::fs::copy(format!("{RULES}/examples/{name}"), folder.path().join(name)).unwrap();
+    }
+    let examples = folder.path().to_str().unwrap();
+    let run = || text(&crownweir(&["rules", "pins", "--examples", examples]).stdout);
+    let report = run();
+    assert_eq!(report, run());
+    assert!(
+        report.contains("bare") && report.contains("trap-arms"),
+        "{report}"
+    );
+    assert!(report.lines().all(|line| line.chars().count() <= 80), "{report}");
+}

@@ -11,8 +11,9 @@ pub mod schema;
 
 pub use crownweir_document::{Diagnostic, Diagnostics, Document, Limits, Place, nearest};
 pub use crownweir_evaluate::{
-    Element, Figure, Finding, Gap, Got, MOST_OF_A_RULE, Measured, OnSite, Outcome, Pass, Protected, Report,
-    RuleSummary, Step, UnknownSize, UnknownSizes, Verdict, check, hydraulics,
+    Arranged, Element, Figure, Finding, Gap, Got, Judgement, Limit, MOST_OF_A_RULE, Measured, OnSite,
+    Outcome, Pass, Protected, Read, Report, RuleSummary, Step, UnknownSize, UnknownSizes, Verdict, check,
+    hydraulics,
 };
 pub use crownweir_network::{Network, Node, NodeId, NodeKind, Pipe, PipeId, Position};
 pub use crownweir_rulebook::{
@@ -23,6 +24,8 @@ pub use crownweir_rulebook::{
 
 /// The graph and its file format, in full.
 pub use crownweir_network as network;
+/// Worked examples, what they prove and what they pin.
+pub use crownweir_proof as proof;
 /// Rule sets and their file format, in full.
 pub use crownweir_rulebook as rulebook;
 

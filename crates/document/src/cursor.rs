@@ -90,12 +90,12 @@ impl<'a> Cursor<'a> {
     /// Where this is in the file.
     #[must_use]
     pub fn place(self) -> Place {
-        self.document.place(self.span())
+        self.document.place_of(self.span())
     }
 
     /// A problem at this place.
     #[must_use]
     pub fn problem(self, message: impl Into<String>) -> Diagnostic {
-        self.document.problem(self.span(), message)
+        self.document.problem_at(self.span(), message)
     }
 }

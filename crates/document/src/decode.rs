@@ -184,7 +184,7 @@ impl Trimmed<'_> {
         let span = span.unwrap_or_else(|| self.span(node));
         let problem = self
             .document
-            .problem(&span, format!("`{key}` is not a key that is known here"));
+            .problem_at(&span, format!("`{key}` is not a key that is known here"));
         if key.contains(' ') {
             // What follows a comma within braces is read as the next key.
             return problem.helped("text that has a comma or a colon in it stands in quotes");
@@ -202,11 +202,11 @@ impl Trimmed<'_> {
                 let words = expected.strip_prefix("one of ").unwrap_or_default().split(", ");
                 let near = quoted(what).next().and_then(|word| nearest(word, words));
                 self.document
-                    .problem(&span, what)
+                    .problem_at(&span, what)
                     .expecting(expected)
                     .suggesting(near)
             }
-            None => self.document.problem(&span, message),
+            None => self.document.problem_at(&span, message),
         }
     }
 

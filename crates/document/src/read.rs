@@ -194,6 +194,12 @@ impl Document {
         self.sources.first().map_or("", |source| &source.name)
     }
 
+    /// The text as read; of a merged document, the base's.
+    #[must_use]
+    pub fn text(&self) -> &str {
+        self.sources.first().map_or("", |source| &source.text)
+    }
+
     /// The value at the top.
     #[must_use]
     pub fn value(&self) -> &Value {
@@ -232,14 +238,26 @@ impl Document {
         false
     }
 
-    pub(crate) fn place(&self, span: &Span) -> Place {
+    pub(crate) fn place_of(&self, span: &Span) -> Place {
         match self.sources.get(span.source as usize) {
             Some(source) => source.place(span.bytes.clone()),
             None => Source::new("", "").place(0..0),
         }
     }
 
-    pub(crate) fn problem(&self, span: &Span, message: impl Into<String>) -> Diagnostic {
+    /// Where a range of bytes of the base's text stands.
+    #[must_use]
+    pub fn place(&self, bytes: Range<usize>) -> Place {
+        self.place_of(&Span::first(bytes))
+    }
+
+    /// A problem at a range of bytes of the base's text.
+    #[must_use]
+    pub fn problem(&self, bytes: Range<usize>, message: impl Into<String>) -> Diagnostic {
+        self.problem_at(&Span::first(bytes), message)
+    }
+
+    pub(crate) fn problem_at(&self, span: &Span, message: impl Into<String>) -> Diagnostic {
         match self.sources.get(span.source as usize) {
             Some(source) => source.diagnostic(span.bytes.clone(), message),
             None => Source::new("", "").diagnostic(0..0, message),

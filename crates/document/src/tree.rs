@@ -291,13 +291,13 @@ impl Merge {
     /// Where a value stands.
     #[must_use]
     pub fn place(&self, tree: &Tree) -> Place {
-        self.texts.place(&tree.span)
+        self.texts.place_of(&tree.span)
     }
 
     /// A problem with a value.
     #[must_use]
     pub fn problem(&self, tree: &Tree, message: impl Into<String>) -> Diagnostic {
-        self.texts.problem(&tree.span, message)
+        self.texts.problem_at(&tree.span, message)
     }
 
     /// The document as merged so far.

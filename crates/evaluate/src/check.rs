@@ -8,7 +8,7 @@ use crownweir_vocabulary::{FixtureType, Role};
 
 use crate::evaluate::{Limit, Outcome, condition, operand, test};
 use crate::measure::{Class, Gap, Got, Measured, UnknownSizes, index};
-use crate::report::{Figure, Finding, MOST_OF_A_RULE, OnSite, Report, RuleSummary, Verdict};
+use crate::report::{Figure, Finding, Judgement, MOST_OF_A_RULE, OnSite, Report, RuleSummary, Verdict};
 use crate::show;
 
 /// How many names an on-site entry lists.
@@ -81,16 +81,25 @@ impl Measured<'_> {
                             continue;
                         };
                         row.subjects += 1;
-                        match self.judge(rule, element, row) {
-                            Some(Judged::OnSite) => on_site
+                        let judgement = self.judgement(rule, element);
+                        row.count(judgement);
+                        match judgement {
+                            Judgement::OnSite => on_site
                                 .get_mut(number)
                                 .into_iter()
                                 .for_each(|list| list.push(element)),
-                            Some(Judged::Hit(verdict)) if row.has_room(verdict) => hits.push(Hit {
-                                verdict,
+                            Judgement::Violated if row.has_room(Verdict::Violated) => hits.push(Hit {
+                                verdict: Verdict::Violated,
                                 rule: number,
                                 element,
                             }),
+                            Judgement::Undetermined if row.has_room(Verdict::Undetermined) => {
+                                hits.push(Hit {
+                                    verdict: Verdict::Undetermined,
+                                    rule: number,
+                                    element,
+                                });
+                            }
                             _ => {}
                         }
                     }
@@ -211,32 +220,42 @@ impl Measured<'_> {
         }
     }
 
-    fn judge(&self, rule: &Rule, element: u32, row: &mut RuleSummary) -> Option<Judged> {
+    /// What a rule comes to on the element with that number among its subject's own.
+    #[must_use]
+    pub fn judgement(&self, rule: &Rule, element: u32) -> Judgement {
         let applies = condition(self, rule.subject, element, &rule.when);
         if applies == Outcome::Violated {
-            row.not_applicable += 1;
-            return None;
+            return Judgement::NotApplicable;
         }
         let Some(require) = &rule.require else {
             // Whether it applies may not be known: then it is looked at all the same.
-            row.on_site += 1;
-            return Some(Judged::OnSite);
+            return Judgement::OnSite;
         };
         match (applies, condition(self, rule.subject, element, require)) {
             // What is satisfied in any case needs no knowledge of whether it applies.
-            (_, Outcome::Satisfied) => {
-                row.satisfied += 1;
-                None
-            }
-            (Outcome::Satisfied, Outcome::Violated) => {
-                row.violated += 1;
-                Some(Judged::Hit(Verdict::Violated))
-            }
-            _ => {
-                row.undetermined += 1;
-                Some(Judged::Hit(Verdict::Undetermined))
+            (_, Outcome::Satisfied) => Judgement::Satisfied,
+            (Outcome::Satisfied, Outcome::Violated) => Judgement::Violated,
+            _ => Judgement::Undetermined,
+        }
+    }
+
+    /// The comparisons of what a rule asks, each with the limit that it reads for an element.
+    #[must_use]
+    pub fn limits<'r>(&self, rule: &'r Rule, element: u32) -> Vec<(&'r Test, Limit)> {
+        let mut open: Vec<&Condition> = rule.require.iter().collect();
+        let mut limits = Vec::new();
+        while let Some(one) = open.pop() {
+            match one {
+                Condition::All(parts) | Condition::Any(parts) => open.extend(parts.iter().rev()),
+                Condition::Not(inner) => open.push(inner),
+                Condition::Test(test) => {
+                    if let Check::Compare(_, limit) = &test.check {
+                        limits.push((test, operand(self, rule.subject, element, limit)));
+                    }
+                }
             }
         }
+        limits
     }
 
     fn finding(&self, rule: &Rule, hit: &Hit) -> Finding {
@@ -413,6 +432,17 @@ impl Measured<'_> {
 }
 
 impl RuleSummary {
+    fn count(&mut self, judgement: Judgement) {
+        let row = match judgement {
+            Judgement::NotApplicable => &mut self.not_applicable,
+            Judgement::Satisfied => &mut self.satisfied,
+            Judgement::Violated => &mut self.violated,
+            Judgement::Undetermined => &mut self.undetermined,
+            Judgement::OnSite => &mut self.on_site,
+        };
+        *row += 1;
+    }
+
     /// Whether the element just counted is among those that findings are made of.
     pub(crate) fn has_room(&self, verdict: Verdict) -> bool {
         let count = match verdict {
@@ -421,11 +451,6 @@ impl RuleSummary {
         };
         count <= MOST_OF_A_RULE
     }
-}
-
-enum Judged {
-    OnSite,
-    Hit(Verdict),
 }
 
 /// The comparison that decides.

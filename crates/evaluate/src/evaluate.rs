@@ -10,6 +10,7 @@ use crownweir_rulebook::{
 };
 
 use crate::measure::{Gap, Got, Measured};
+use crate::trace::Read;
 
 /// What came of a condition.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -30,7 +31,7 @@ impl Outcome {
 
 /// What came of an operand.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) enum Limit {
+pub enum Limit {
     /// A value.
     Known(Value),
     /// Not permitted at all.
@@ -45,7 +46,8 @@ pub(crate) enum Limit {
 
 impl Limit {
     /// The same as a fact's value; what is barred or unlimited is no value.
-    pub(crate) fn got(self) -> Got {
+    #[must_use]
+    pub fn got(self) -> Got {
         match self {
             Self::Known(value) => Got::Known(value),
             Self::Barred | Self::Unlimited | Self::Absent => Got::Absent,
@@ -309,6 +311,7 @@ pub(crate) fn look_up(
             },
         };
     }
+    measured.note(Read::Table(lookup.table));
     let table = u16::try_from(lookup.table).unwrap_or(u16::MAX);
     measured
         .rules
@@ -319,6 +322,7 @@ pub(crate) fn look_up(
 }
 
 fn cell(measured: &Measured<'_>, lookup: &Lookup, row: usize) -> Limit {
+    measured.note(Read::Cell(lookup.table, row, lookup.column));
     let cell = measured
         .rules
         .table(lookup.table)

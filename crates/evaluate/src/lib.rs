@@ -12,10 +12,15 @@ mod measure;
 mod protection;
 mod report;
 mod show;
+mod trace;
 mod workings;
 
 pub use check::check;
-pub use evaluate::Outcome;
+pub use evaluate::{Limit, Outcome};
 pub use measure::{Element, Gap, Got, Measured, UnknownSize, UnknownSizes};
-pub use report::{Figure, Finding, MOST_OF_A_RULE, OnSite, Protected, Report, RuleSummary, Verdict};
+pub use protection::Arranged;
+pub use report::{
+    Figure, Finding, Judgement, MOST_OF_A_RULE, OnSite, Protected, Report, RuleSummary, Verdict,
+};
+pub use trace::Read;
 pub use workings::{Pass, Step};

@@ -10,14 +10,16 @@ use crate::evaluate::{Limit, Outcome, condition};
 use crate::measure::{Gap, Got, Measured};
 use crate::report::{Finding, Protected, RuleSummary, Verdict};
 use crate::show;
+use crate::trace::Read;
 
 /// How a trap is arranged.
-enum Arranged<'a> {
-    /// By the arrangement of that number.
-    By(usize),
+#[derive(Debug, Clone)]
+pub enum Arranged<'a> {
+    /// By the arrangement at that place in the rule set's list.
+    By(usize, &'a Arrangement),
     /// It cannot be told.
     Open(Vec<Gap>),
-    /// By none; the nearest, and which of its conditions fail.
+    /// By none; the nearest, and the places of the conditions that fail.
     Nearest(Option<(&'a Arrangement, Vec<usize>)>),
 }
 
@@ -41,8 +43,8 @@ impl Measured<'_> {
             .collect();
         for fixture in self.elements(Subject::Trap) {
             row.subjects += 1;
-            match self.arrangement(fixture) {
-                Arranged::By(arrangement) => {
+            match self.arranged(fixture) {
+                Arranged::By(arrangement, _) => {
                     row.satisfied += 1;
                     *count.entry(arrangement).or_default() += 1;
                     if let Some((gated, summary)) = gated.get_mut(&arrangement) {
@@ -99,8 +101,10 @@ impl Measured<'_> {
         finding
     }
 
-    /// The arrangement that protects a trap, or the one that comes nearest with what keeps it from applying.
-    fn arrangement(&self, fixture: u32) -> Arranged<'_> {
+    /// The arrangement that protects the trap of the fixture with that number, or the one that comes nearest with
+    /// what keeps it from applying.
+    #[must_use]
+    pub fn arranged(&self, fixture: u32) -> Arranged<'_> {
         let Some(supply) = self.air.supply(self, fixture) else {
             return Arranged::Nearest(None);
         };
@@ -119,6 +123,7 @@ impl Measured<'_> {
             if !patterns.contains(&arrangement.pattern) {
                 continue;
             }
+            self.note(Read::Arrangement(number));
             let mut failed = Vec::new();
             let mut gaps = Vec::new();
             for (index, one) in arrangement.conditions.iter().enumerate() {
@@ -130,9 +135,9 @@ impl Measured<'_> {
             }
             if failed.is_empty() && gaps.is_empty() {
                 if !arrangement.needs_approval {
-                    return Arranged::By(number);
+                    return Arranged::By(number, arrangement);
                 }
-                by_permission = by_permission.or(Some(number));
+                by_permission = by_permission.or(Some((number, arrangement)));
                 continue;
             }
             if failed.is_empty() {
@@ -146,7 +151,7 @@ impl Measured<'_> {
             }
         }
         match (by_permission, open) {
-            (Some(number), _) => Arranged::By(number),
+            (Some((number, arrangement)), _) => Arranged::By(number, arrangement),
             (None, Some(gaps)) => Arranged::Open(gaps),
             (None, None) => Arranged::Nearest(nearest),
         }

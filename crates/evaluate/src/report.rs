@@ -81,6 +81,21 @@ pub enum Verdict {
     Undetermined,
 }
 
+/// What a rule comes to on one element.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Judgement {
+    /// It does not apply.
+    NotApplicable,
+    /// What it asks holds.
+    Satisfied,
+    /// What it asks does not hold.
+    Violated,
+    /// It cannot be told.
+    Undetermined,
+    /// Only a visit can settle it.
+    OnSite,
+}
+
 /// A rule that an element breaks, or that cannot be settled for it.
 #[derive(Debug, Clone)]
 pub struct Finding {

@@ -54,54 +54,73 @@ pub(crate) fn read(
     unit: Option<&str>,
     ladder: &Ladder,
 ) -> Result<Value, Misread> {
-    let misread = |message: String| Misread {
-        message,
-        expected: dimension.example().to_owned(),
-        nearest: None,
-    };
     let text = match yaml {
         Yaml::String(text) => text.clone(),
         Yaml::Number(number) => number.to_string(),
         Yaml::Bool(truth) if dimension == Dimension::Truth => return Ok(Value::Truth(*truth)),
         Yaml::Bool(truth) => truth.to_string(),
-        _ => return Err(misread("a single value belongs here".to_owned())),
+        _ => {
+            return Err(Misread {
+                message: "a single value belongs here".to_owned(),
+                expected: dimension.example().to_owned(),
+                nearest: None,
+            });
+        }
     };
     let with_unit = match unit {
         Some(unit) if text.ends_with(|last: char| last.is_ascii_digit()) => format!("{text} {unit}"),
         _ => text.clone(),
     };
     let text = with_unit.as_str();
-    let read = match dimension {
-        Dimension::Length => quantity::<Length>(text).map(Value::Length),
-        Dimension::Slope => quantity::<Slope>(text).map(Value::Slope),
-        Dimension::Angle => quantity::<Angle>(text).map(Value::Angle),
-        Dimension::Load => quantity::<FixtureUnits>(text).map(Value::Load),
-        Dimension::Flow => quantity::<Flow>(text).map(Value::Flow),
-        Dimension::Volume => quantity::<Volume>(text).map(Value::Volume),
-        Dimension::Temperature => quantity::<Temperature>(text).map(Value::Temperature),
-        Dimension::Period => quantity::<Period>(text).map(Value::Period),
-        Dimension::Size => quantity::<NominalSize>(text).and_then(|name| {
-            let size = ladder.find(name).map(Value::Size);
-            size.ok_or_else(|| format!("`{name}` is not among the rule set's `sizes`"))
-        }),
-        Dimension::Count => text
-            .parse::<i64>()
-            .map(Value::Count)
-            .map_err(|_| format!("`{text}` is not a whole number")),
-        Dimension::Truth => Err(format!("`{text}` is neither true nor false")),
-        Dimension::Word(words) => {
-            return match words.iter().find(|word| **word == text) {
-                Some(word) => Ok(Value::Word(word)),
-                None => Err(Misread {
-                    message: format!("`{text}` is not a word that is known here"),
-                    expected: format!("one of {}", words.join(", ")),
-                    nearest: nearest(text, words.iter().copied())
-                        .and_then(|near| words.iter().find(|word| **word == near).copied()),
-                }),
-            };
+    dimension.read(text, ladder).map_err(|message| Misread {
+        message,
+        expected: match dimension {
+            Dimension::Word(words) => format!("one of {}", words.join(", ")),
+            other => other.example().to_owned(),
+        },
+        nearest: match dimension {
+            Dimension::Word(words) => nearest(text, words.iter().copied())
+                .and_then(|near| words.iter().find(|word| **word == near).copied()),
+            _ => None,
+        },
+    })
+}
+
+impl Dimension {
+    /// The value of this dimension that `text` writes.
+    ///
+    /// # Errors
+    /// What is wrong with the text, in one line.
+    pub fn read(self, text: &str, ladder: &Ladder) -> Result<Value, String> {
+        match self {
+            Self::Length => quantity::<Length>(text).map(Value::Length),
+            Self::Slope => quantity::<Slope>(text).map(Value::Slope),
+            Self::Angle => quantity::<Angle>(text).map(Value::Angle),
+            Self::Load => quantity::<FixtureUnits>(text).map(Value::Load),
+            Self::Flow => quantity::<Flow>(text).map(Value::Flow),
+            Self::Volume => quantity::<Volume>(text).map(Value::Volume),
+            Self::Temperature => quantity::<Temperature>(text).map(Value::Temperature),
+            Self::Period => quantity::<Period>(text).map(Value::Period),
+            Self::Size => quantity::<NominalSize>(text).and_then(|name| {
+                let size = ladder.find(name).map(Value::Size);
+                size.ok_or_else(|| format!("`{name}` is not among the rule set's `sizes`"))
+            }),
+            Self::Count => text
+                .parse::<i64>()
+                .map(Value::Count)
+                .map_err(|_| format!("`{text}` is not a whole number")),
+            Self::Truth => match text {
+                "true" => Ok(Value::Truth(true)),
+                "false" => Ok(Value::Truth(false)),
+                _ => Err(format!("`{text}` is neither true nor false")),
+            },
+            Self::Word(words) => words
+                .iter()
+                .find(|word| **word == text)
+                .map(|word| Value::Word(word))
+                .ok_or_else(|| format!("`{text}` is not a word that is known here")),
         }
-    };
-    read.map_err(misread)
+    }
 }
 
 fn quantity<T: FromStr<Err = QuantityError>>(text: &str) -> Result<T, String> {

@@ -2,7 +2,10 @@
 
 mod audit;
 mod changes;
+mod examples;
 mod facts;
+mod pins;
+mod prove;
 
 use std::process::ExitCode;
 
@@ -18,6 +21,10 @@ pub(crate) enum Command {
     Changes(changes::Arguments),
     /// List what rules can speak of: every fact, its dimension and how it is measured.
     Facts(facts::Arguments),
+    /// Run a rule set's worked examples and compare with the published answers.
+    Prove(prove::Arguments),
+    /// Alter every cell, rule and bound in turn and see which the worked examples hold in place.
+    Pins(pins::Arguments),
 }
 
 /// How to print what was found.
@@ -34,6 +41,8 @@ pub(crate) fn run(command: &Command) -> Result<ExitCode, Trouble> {
         Command::Audit(arguments) => audit::run(arguments),
         Command::Changes(arguments) => changes::run(arguments),
         Command::Facts(arguments) => facts::run(arguments),
+        Command::Prove(arguments) => prove::run(arguments),
+        Command::Pins(arguments) => pins::run(arguments),
     }
 }
 

@@ -7,6 +7,7 @@ use crownweir_vocabulary::FixtureType;
 
 use super::{Got, Measured};
 use crate::evaluate::{Outcome, condition, operand};
+use crate::trace::Read;
 
 /// Loads in thousandths.
 #[derive(Debug, Default)]
@@ -45,7 +46,8 @@ pub(crate) fn of_fixture(measured: &Measured<'_>, node: u32) -> Got {
     if let Some(load) = fixture.load {
         return Got::Known(Value::Load(load));
     }
-    for case in &measured.rules.loads.fixture {
+    for (number, case) in measured.rules.loads.fixture.iter().enumerate() {
+        measured.note(Read::LoadCase(number));
         match condition(measured, Subject::Fixture, node, &case.when) {
             Outcome::Satisfied => return operand(measured, Subject::Fixture, node, &case.load).got(),
             Outcome::Violated => {}
@@ -126,6 +128,7 @@ fn credit(measured: &Measured<'_>, members: &[u32], loads: &mut Loads) {
     let Some(group_load) = &measured.rules.loads.group else {
         return;
     };
+    measured.note(Read::GroupLoad);
     let lead = members.iter().copied().find(|&member| {
         measured
             .fixture(member)

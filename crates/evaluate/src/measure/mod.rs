@@ -14,12 +14,14 @@ mod stacks;
 mod vents;
 
 use crownweir_network::{Fixture, Network, Node, NodeId, NodeKind, Pipe, PipeId};
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use crownweir_quantity::{Length, NominalSize, Slope};
 use crownweir_rulebook::{RuleSet, Size};
 use crownweir_vocabulary::{FittingPattern, FixtureType, Inlet, Material, Role, RunKind};
 use petgraph::visit::EdgeRef;
+
+use crate::trace::{Read, Trace};
 
 pub use facts::{Element, Gap, Got};
 
@@ -328,6 +330,8 @@ pub struct Measured<'a> {
     pub(crate) vents: vents::Vents,
     pub(crate) cleanouts: cleanouts::Cleanouts,
     pub(crate) plastic: bool,
+    /// Notes what is read of the rule set, where that is asked for.
+    pub(crate) trace: Option<Trace>,
 }
 
 impl<'a> Measured<'a> {
@@ -336,6 +340,31 @@ impl<'a> Measured<'a> {
     /// # Errors
     /// The sizes that the network uses and the rule set does not know.
     pub fn new(network: &'a Network, rules: &'a RuleSet) -> Result<Self, UnknownSizes> {
+        Self::with(network, rules, None)
+    }
+
+    /// Measures `network` by `rules`, and notes from then on what is read of the rule set.
+    ///
+    /// # Errors
+    /// The sizes that the network uses and the rule set does not know.
+    pub fn tracing(network: &'a Network, rules: &'a RuleSet) -> Result<Self, UnknownSizes> {
+        Self::with(network, rules, Some(Trace::default()))
+    }
+
+    /// What has been read of the rule set so far; nothing unless the network was measured with
+    /// [`tracing`](Self::tracing).
+    #[must_use]
+    pub fn reads(&self) -> BTreeSet<Read> {
+        self.trace.as_ref().map(Trace::so_far).unwrap_or_default()
+    }
+
+    pub(crate) fn note(&self, read: Read) {
+        if let Some(trace) = &self.trace {
+            trace.note(read);
+        }
+    }
+
+    fn with(network: &'a Network, rules: &'a RuleSet, trace: Option<Trace>) -> Result<Self, UnknownSizes> {
         UnknownSizes::check(network, rules)?;
         let graph = network.graph();
         let least_angle = rules.definitions.vertical.most_from_vertical;
@@ -433,6 +462,7 @@ impl<'a> Measured<'a> {
             vents: vents::Vents::default(),
             cleanouts: cleanouts::Cleanouts::default(),
             plastic,
+            trace,
         };
         measured.downstream = drains::downstream(&measured);
         measured.loads = loads::loads(&measured);

@@ -1,0 +1,189 @@
+//! `crownweir rules pins`.
+
+use std::fmt::Write as _;
+use std::process::ExitCode;
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+use anstyle::Style;
+use clap::{Args, ValueEnum};
+use crownweir::proof::{Held, PinReport, Pins, State, Tally, Tried};
+use serde_json::json;
+
+use super::{examples, prove};
+use crate::input::Trouble;
+use crate::output;
+
+const BOLD: Style = Style::new().bold();
+
+#[derive(Args)]
+pub(crate) struct Arguments {
+    #[command(flatten)]
+    chosen: examples::Chosen,
+    /// For people or for programs.
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    format: Format,
+}
+
+#[derive(Clone, Copy, ValueEnum)]
+enum Format {
+    Text,
+    Json,
+}
+
+pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
+    let (rules, examples) = arguments.chosen.read()?;
+    let pins = match Pins::new(&rules, &examples) {
+        Ok(pins) => pins,
+        Err(outcomes) => {
+            let mut text = String::new();
+            prove::unmet(&mut text, &outcomes);
+            text.push_str("What is pinned can be told only once all of these are met.\n");
+            output::print(&text)?;
+            return Ok(ExitCode::from(1));
+        }
+    };
+    let report = pins.report(&on_threads(&pins));
+    output::print(&match arguments.format {
+        Format::Text => text(&report),
+        Format::Json => json(&report),
+    })?;
+    Ok(ExitCode::SUCCESS)
+}
+
+/// Every piece of the work, on as many threads as the machine has.
+fn on_threads(pins: &Pins<'_>) -> Vec<Tried> {
+    let next = AtomicUsize::new(0);
+    let threads = std::thread::available_parallelism().map_or(1, usize::from);
+    std::thread::scope(|scope| {
+        let workers: Vec<_> = (0..threads)
+            .map(|_| {
+                scope.spawn(|| {
+                    let pieces = std::iter::from_fn(|| pins.try_piece(next.fetch_add(1, Ordering::Relaxed)));
+                    pieces.collect::<Vec<_>>()
+                })
+            })
+            .collect();
+        workers
+            .into_iter()
+            .flat_map(|worker| match worker.join() {
+                Ok(tried) => tried,
+                Err(panic) => std::panic::resume_unwind(panic),
+            })
+            .collect()
+    })
+}
+
+fn percent(tally: &Tally) -> String {
+    let share = tally.per_mille();
+    format!("{}.{} %", share / 10, share % 10)
+}
+
+fn row(text: &mut String, name: &str, tally: &Tally) {
+    let _ = writeln!(
+        text,
+        "{name:<26}{:>6}{:>7}{:>6}{:>6}{:>6}{:>6}{:>6}{:>9}",
+        tally.all,
+        tally.pinned(),
+        tally.independent,
+        tally.reckoned,
+        tally.table,
+        tally.half + tally.loose,
+        tally.bare,
+        percent(tally)
+    );
+}
+
+fn head(text: &mut String, what: &str) {
+    let _ = writeln!(
+        text,
+        "{BOLD}{what:<26}{:>6}{:>7}{:>6}{:>6}{:>6}{:>6}{:>6}{:>9}{BOLD:#}",
+        "all", "pinned", "ind.", "reck.", "table", "loose", "bare", ""
+    );
+}
+
+fn text(report: &PinReport) -> String {
+    let mut text = format!(
+        "{BOLD}{}{BOLD:#}: what {} cases hold in place, by {} alterations\n\n",
+        report.rules, report.cases, report.nudges
+    );
+    head(&mut text, "cells of tables");
+    for table in &report.tables {
+        row(&mut text, &table.name, &table.parts);
+    }
+    row(&mut text, "all", &report.cells());
+    text.push('\n');
+    head(&mut text, "bounds among keys");
+    for table in report.tables.iter().filter(|table| table.bounds.all > 0) {
+        row(&mut text, &table.name, &table.bounds);
+    }
+    row(&mut text, "all", &report.key_bounds());
+    text.push('\n');
+    head(&mut text, "rules and the rest");
+    row(&mut text, "rules, each dropped", &report.rules_dropped());
+    row(&mut text, "figures within rules", &report.rule_figures());
+    for other in &report.others {
+        row(&mut text, &other.name, &other.parts);
+    }
+    text.push_str(
+        "\npinned: every alteration is noticed (by independent answers, by answers\nreckoned by hand, or only \
+         by figures read in the table itself); loose: read,\nand at least one alteration is not noticed; bare: \
+         read by no example\n",
+    );
+    let held = report
+        .tables
+        .iter()
+        .chain(&report.each_rule)
+        .chain(&report.others);
+    for held in held.filter(|held| !held.unpinned.is_empty()) {
+        let _ = writeln!(text, "\n{BOLD}{}{BOLD:#}", held.name);
+        for state in [State::Bare, State::Loose, State::HalfPinned] {
+            let own = held.unpinned.iter().filter(|one| one.state == state);
+            let names: Vec<_> = own.map(|one| one.name.as_str()).collect();
+            if !names.is_empty() {
+                prove::wrapped(&mut text, 2, &format!("{}: {}", state.name(), names.join("; ")));
+            }
+        }
+    }
+    text
+}
+
+fn tally(tally: &Tally) -> serde_json::Value {
+    json!({
+        "all": tally.all,
+        "pinned": tally.pinned(),
+        "pinned_by": {"independent": tally.independent, "reckoned": tally.reckoned, "table": tally.table},
+        "half_pinned": tally.half,
+        "loose": tally.loose,
+        "bare": tally.bare,
+        "exercised": tally.exercised(),
+        "per_mille_pinned": tally.per_mille(),
+    })
+}
+
+fn json(report: &PinReport) -> String {
+    let list = |held: &[Held], parts: &str, bounds: &str| -> Vec<serde_json::Value> {
+        let one = |held: &Held| {
+            let unpinned: Vec<_> = held
+                .unpinned
+                .iter()
+                .map(|one| json!({"part": one.name, "state": one.state.name()}))
+                .collect();
+            json!({"name": held.name, parts: tally(&held.parts), bounds: tally(&held.bounds), "unpinned": unpinned})
+        };
+        held.iter().map(one).collect()
+    };
+    let whole = json!({
+        "crownweir": "pins/1",
+        "rules": report.rules,
+        "cases": report.cases,
+        "alterations": report.nudges,
+        "cells": tally(&report.cells()),
+        "key_bounds": tally(&report.key_bounds()),
+        "rules_dropped": tally(&report.rules_dropped()),
+        "rule_figures": tally(&report.rule_figures()),
+        "tables": list(&report.tables, "cells", "key_bounds"),
+        "each_rule": list(&report.each_rule, "dropped", "figures"),
+        "others": list(&report.others, "parts", "figures"),
+    });
+    format!("{whole:#}\n")
+}

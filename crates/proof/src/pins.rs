@@ -1,0 +1,371 @@
+//! Which parts of a rule set its examples pin: each part is altered, and the examples that read it are run again.
+//!
+//! A part is *pinned* when every alteration of it makes some example fail, *half-pinned* when some do, *loose* when
+//! an example reads it and none notices, and *bare* when no example reads it. Nothing is estimated: every state comes
+//! of runs. An example that has not read a part cannot notice that it was altered, so it is not run again.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use crownweir_evaluate::Read;
+use crownweir_quantity::Notation;
+use crownweir_rulebook::{Content, RuleSet};
+
+use crate::example::Example;
+use crate::expected::What;
+use crate::nudge::{self, Expressions, Nudge};
+use crate::prove::{Outcome, Ready, outcome};
+use crate::tally::{Held, PinReport, State, Unpinned};
+use crate::wire::Answer;
+
+/// The work of finding out what a rule set's examples pin, in pieces that do not depend on one another.
+#[derive(Debug)]
+pub struct Pins<'a> {
+    rules: &'a RuleSet,
+    /// Cases with the best kind of answer first.
+    cases: Vec<Ready<'a>>,
+    parts: Vec<Work>,
+}
+
+/// A part of the rule set with what is to be tried on it.
+#[derive(Debug)]
+struct Work {
+    what: Part,
+    nudges: Vec<Nudge>,
+    /// The cases that read it.
+    readers: Vec<usize>,
+}
+
+#[derive(Debug, Clone)]
+enum Part {
+    Cell { table: usize, row: usize, column: usize },
+    Key { table: usize, name: String },
+    Rule { rule: usize },
+    RuleFigure { rule: usize, name: String },
+    Other { group: Group, name: String },
+}
+
+/// Parts of a rule set that are neither tables nor rules.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Group {
+    /// Arrangements, their conditions, and the figures in these.
+    Arrangements,
+    /// The cases of a fixture's load, and the load of a group.
+    Loads,
+    /// Definitions.
+    Definitions,
+}
+
+impl Group {
+    /// The group in a word.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Arrangements => "arrangements",
+            Self::Loads => "loads",
+            Self::Definitions => "definitions",
+        }
+    }
+}
+
+/// What a piece of the work came to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Tried {
+    piece: usize,
+    state: State,
+}
+
+impl<'a> Pins<'a> {
+    /// Runs every case once and divides the work. What an example pins can be told only where all are met.
+    ///
+    /// # Errors
+    /// The outcomes of the cases that are not met.
+    pub fn new(rules: &'a RuleSet, examples: &'a [Example]) -> Result<Self, Vec<Outcome>> {
+        let mut cases: Vec<_> = examples
+            .iter()
+            .flat_map(|example| example.cases.iter().map(move |case| (example, case)))
+            .collect();
+        cases.sort_by_key(|(_, case)| case.origin.answer);
+        let mut ready = Vec::with_capacity(cases.len());
+        let mut readers = Readers::default();
+        let mut failed = Vec::new();
+        for (number, (example, case)) in cases.into_iter().enumerate() {
+            let one = Ready::new(rules, case);
+            let mut reads = BTreeSet::new();
+            let unmet = one.run_tracing(rules, &mut reads);
+            if !unmet.is_empty() {
+                failed.push(outcome(example, case, unmet));
+            }
+            readers.note(number, rules, &reads, &one);
+            ready.push(one);
+        }
+        if !failed.is_empty() {
+            return Err(failed);
+        }
+        Ok(Self {
+            rules,
+            parts: parts(rules, &readers, ready.len()),
+            cases: ready,
+        })
+    }
+
+    /// How many pieces of work there are.
+    #[must_use]
+    pub fn pieces(&self) -> usize {
+        self.parts.len()
+    }
+
+    /// Does a piece of the work; none beyond the last.
+    #[must_use]
+    pub fn try_piece(&self, piece: usize) -> Option<Tried> {
+        let part = self.parts.get(piece)?;
+        if part.readers.is_empty() {
+            let state = State::Bare;
+            return Some(Tried { piece, state });
+        }
+        let noticed: Vec<_> = part
+            .nudges
+            .iter()
+            .map(|nudge| self.noticed(nudge, &part.readers))
+            .collect();
+        let worst = noticed.iter().flatten().max();
+        let state = match worst {
+            None => State::Loose,
+            Some(worst) if noticed.iter().all(Option::is_some) => State::Pinned(*worst),
+            Some(_) => State::HalfPinned,
+        };
+        Some(Tried { piece, state })
+    }
+
+    /// The best kind of answer among the cases that notice an alteration.
+    fn noticed(&self, nudge: &Nudge, readers: &[usize]) -> Option<Answer> {
+        let nudged = nudge.applied(self.rules);
+        let mut cases = readers.iter().filter_map(|&reader| self.cases.get(reader));
+        cases
+            .find(|ready| ready.fails(&nudged))
+            .map(|ready| ready.case.origin.answer)
+    }
+
+    /// Puts the pieces together, in whatever order they were done. A piece that is missing counts as not read.
+    #[must_use]
+    pub fn report(&self, tried: &[Tried]) -> PinReport {
+        let states: BTreeMap<usize, State> = tried.iter().map(|one| (one.piece, one.state)).collect();
+        let rules = self.rules;
+        let named = |name: &str| Held {
+            name: name.to_owned(),
+            ..Held::default()
+        };
+        let mut report = PinReport {
+            rules: rules.name.clone(),
+            cases: self.cases.len(),
+            nudges: self.parts.iter().map(|part| part.nudges.len()).sum(),
+            tables: rules.tables.iter().map(|table| named(&table.name)).collect(),
+            each_rule: rules.rules.iter().map(|rule| named(&rule.name)).collect(),
+            others: Vec::new(),
+        };
+        let mut others: BTreeMap<Group, Held> = BTreeMap::new();
+        for (piece, part) in self.parts.iter().enumerate() {
+            let state = states.get(&piece).copied().unwrap_or(State::Bare);
+            let held = match &part.what {
+                Part::Cell { table, .. } | Part::Key { table, .. } => report.tables.get_mut(*table),
+                Part::Rule { rule } | Part::RuleFigure { rule, .. } => report.each_rule.get_mut(*rule),
+                Part::Other { group, .. } => {
+                    Some(others.entry(*group).or_insert_with(|| named(group.name())))
+                }
+            };
+            let Some(held) = held else { continue };
+            match part.what {
+                Part::Key { .. } | Part::RuleFigure { .. } => held.bounds.count(state),
+                _ => held.parts.count(state),
+            }
+            if !matches!(state, State::Pinned(_)) {
+                held.unpinned.push(Unpinned {
+                    name: part.what.in_words(rules),
+                    state,
+                });
+            }
+        }
+        report.others = others.into_values().collect();
+        report
+    }
+}
+
+/// The cases that read each part.
+#[derive(Default)]
+struct Readers {
+    of: BTreeMap<Read, Vec<usize>>,
+    rules: BTreeMap<usize, Vec<usize>>,
+}
+
+impl Readers {
+    fn note(&mut self, case: usize, rules: &RuleSet, reads: &BTreeSet<Read>, ready: &Ready<'_>) {
+        for read in reads {
+            self.of.entry(*read).or_default().push(case);
+        }
+        let expected = || ready.case.expected.iter();
+        let all = expected().any(|one| matches!(one.what, What::Findings { .. }));
+        for (number, rule) in rules.rules.iter().enumerate() {
+            let asked = expected().any(|one| match &one.what {
+                What::Rule { rule: asked, .. }
+                | What::Limit { rule: asked, .. }
+                | What::Size { rule: asked, .. } => *asked == rule.name,
+                _ => false,
+            });
+            if all || asked {
+                self.rules.entry(number).or_default().push(case);
+            }
+        }
+    }
+
+    fn of(&self, read: Read) -> Vec<usize> {
+        self.of.get(&read).cloned().unwrap_or_default()
+    }
+}
+
+fn parts(rules: &RuleSet, readers: &Readers, cases: usize) -> Vec<Work> {
+    let mut parts = Vec::new();
+    for (table, own) in rules.tables.iter().enumerate() {
+        for (row, cells) in own.rows.iter().enumerate() {
+            for column in 0..cells.cells.len() {
+                parts.push(Work {
+                    what: Part::Cell { table, row, column },
+                    nudges: nudge::of_cell(rules, table, row, column),
+                    readers: readers.of(Read::Cell(table, row, column)),
+                });
+            }
+        }
+        for bound in nudge::key_bounds(own) {
+            let key = own.keys.get(bound.key).map_or("", |key| key.name.as_str());
+            let row = bound.rows.first().copied().unwrap_or(0);
+            let value = bound.value.in_words(&rules.ladder, Notation::Inches);
+            parts.push(Work {
+                what: Part::Key {
+                    table,
+                    name: format!(
+                        "the bound {value} of the key `{key}` ({})",
+                        keys(rules, table, row)
+                    ),
+                },
+                nudges: nudge::of_key(rules, table, &bound),
+                readers: readers.of(Read::Table(table)),
+            });
+        }
+    }
+    for rule in 0..rules.rules.len() {
+        let asked = readers.rules.get(&rule).cloned().unwrap_or_default();
+        parts.push(Work {
+            what: Part::Rule { rule },
+            nudges: vec![Nudge::DropRule(rule)],
+            readers: asked.clone(),
+        });
+        let figures = nudge::of_slots(rules, Expressions::Rule(rule)).into_iter();
+        parts.extend(
+            figures
+                .filter(|(_, nudges)| !nudges.is_empty())
+                .map(|(name, nudges)| Work {
+                    what: Part::RuleFigure { rule, name },
+                    nudges,
+                    readers: asked.clone(),
+                }),
+        );
+    }
+    others(rules, readers, cases, &mut parts);
+    parts
+}
+
+fn others(rules: &RuleSet, readers: &Readers, cases: usize, parts: &mut Vec<Work>) {
+    let mut add = |group: Group, name: String, nudges: Vec<Nudge>, readers: &[usize]| {
+        if !nudges.is_empty() {
+            parts.push(Work {
+                what: Part::Other { group, name },
+                nudges,
+                readers: readers.to_vec(),
+            });
+        }
+    };
+    for (number, arrangement) in rules.arrangements.iter().enumerate() {
+        let asked = readers.of(Read::Arrangement(number));
+        let name = &arrangement.name;
+        let group = Group::Arrangements;
+        add(
+            group,
+            format!("`{name}`"),
+            vec![Nudge::DropArrangement(number)],
+            &asked,
+        );
+        for one in 0..arrangement.conditions.len() {
+            let what = format!("condition {} of `{name}`", one + 1);
+            add(
+                group,
+                what.clone(),
+                vec![Nudge::DropCondition(number, one)],
+                &asked,
+            );
+            for (slot, nudges) in nudge::of_slots(rules, Expressions::Condition(number, one)) {
+                add(group, format!("`{slot}` in {what}"), nudges, &asked);
+            }
+        }
+    }
+    for number in 0..rules.loads.fixture.len() {
+        let asked = readers.of(Read::LoadCase(number));
+        let what = format!("case {} of a fixture's load", number + 1);
+        add(
+            Group::Loads,
+            what.clone(),
+            vec![Nudge::DropLoadCase(number)],
+            &asked,
+        );
+        for (slot, nudges) in nudge::of_slots(rules, Expressions::LoadCase(number)) {
+            add(Group::Loads, format!("`{slot}` in {what}"), nudges, &asked);
+        }
+    }
+    if rules.loads.group.is_some() {
+        let asked = readers.of(Read::GroupLoad);
+        let what = "the load of a bathroom group";
+        add(Group::Loads, what.to_owned(), vec![Nudge::DropGroupLoad], &asked);
+        for (slot, nudges) in nudge::of_slots(rules, Expressions::GroupLoad) {
+            add(Group::Loads, format!("`{slot}` in {what}"), nudges, &asked);
+        }
+    }
+    // What a definition touches is not traced: every case may notice.
+    let all: Vec<usize> = (0..cases).collect();
+    for (number, (name, changes)) in nudge::definitions(rules).into_iter().enumerate() {
+        let nudges = (0..changes)
+            .map(|change| Nudge::Definition(number, change))
+            .collect();
+        add(Group::Definitions, format!("`{name}`"), nudges, &all);
+    }
+}
+
+/// A row's keys in words.
+fn keys(rules: &RuleSet, table: usize, row: usize) -> String {
+    let row = rules.tables.get(table).and_then(|table| table.rows.get(row));
+    let keys = row.into_iter().flat_map(|row| &row.keys).map(|key| match key {
+        Some(value) => value.in_words(&rules.ladder, Notation::Inches),
+        None => "any".to_owned(),
+    });
+    keys.collect::<Vec<_>>().join(", ")
+}
+
+impl Part {
+    fn in_words(&self, rules: &RuleSet) -> String {
+        match self {
+            Self::Cell { table, row, column } => {
+                let own = rules.tables.get(*table);
+                let cell = own
+                    .and_then(|table| table.rows.get(*row))
+                    .and_then(|row| row.cells.get(*column));
+                let content = match cell.map(|cell| cell.content) {
+                    Some(Content::Value(value)) => value.in_words(&rules.ladder, Notation::Inches),
+                    Some(Content::Barred) => "none".to_owned(),
+                    Some(Content::Unlimited) => "unlimited".to_owned(),
+                    _ => "unfilled".to_owned(),
+                };
+                let name = own.and_then(|table| table.columns.get(*column));
+                let name = name.map_or("", |column| column.name.as_str());
+                format!("{content}: `{name}` at {}", keys(rules, *table, *row))
+            }
+            Self::Key { name, .. } | Self::RuleFigure { name, .. } | Self::Other { name, .. } => name.clone(),
+            Self::Rule { .. } => "the rule itself".to_owned(),
+        }
+    }
+}
