@@ -34,6 +34,11 @@ pub const ALL: &[Format] = &[
         make: crownweir_rulebook::schema::amendment,
     },
     Format {
+        name: "example",
+        title: "Worked examples: networks with the answers that a source gives for them",
+        make: crownweir_proof::schema::example,
+    },
+    Format {
         name: "findings",
         title: "What a check found, as `check --format json` prints it",
         make: crownweir_report::schema::findings,

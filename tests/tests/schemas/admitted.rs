@@ -111,6 +111,15 @@ fn no_amendment_that_fits_its_base_is_marked_as_wrong() {
     of_one_mind("amendment", &text, 5, 40);
 }
 
+#[test]
+fn no_example_that_is_read_is_marked_as_wrong() {
+    for (name, every) in [("bathroom-groups", 1), ("office-stack", 3)] {
+        let path = crate::project().join(format!("rulesets/ipc-2021/examples/{name}.yaml"));
+        let text = std::fs::read_to_string(path).expect("the examples");
+        of_one_mind("example", &text, every, 50);
+    }
+}
+
 /// A number, a unit and what people put around them, more often right than wrong.
 fn notation() -> impl Strategy<Value = String> {
     let number = "(-|\u{2212})?( )?([0-9]{1,2}|[0-9]{0,2}\\.[0-9]{1,2}|[1-9]/[1-9]|[0-9](-|\u{2212}| {1,2})[1-9]/[1-9])";

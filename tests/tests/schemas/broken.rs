@@ -231,3 +231,29 @@ fn broken_amendments_are_refused_by_both() {
         refused("amendment", &schema, &text, from, to);
     }
 }
+
+#[test]
+fn broken_examples_are_refused_by_both() {
+    let schema = validator(&schema("example"));
+    let path = crate::project().join("rulesets/ipc-2021/examples/bathroom-groups.yaml");
+    let text = std::fs::read_to_string(path).expect("the examples");
+    for (from, to) in [
+        ("answer: reckoned", "answer: guessed"),
+        ("basis: memory", "basis: hearsay"),
+        ("source: International", "sauce: International"),
+        ("violated: [{rule", "violatet: [{rule"),
+        ("loads: {group: $LOAD}", "loads: [$LOAD]"),
+        (
+            "held: [{rule: bathroom-group, on",
+            "held: [{rule: bathroom-group, at",
+        ),
+        ("      put: [FLUSH, SECOND, THIRD, FOURTH, LOAD]\n", ""),
+        ("put: {STOREY: upper}", "put: {storey: upper}"),
+        ("site: {occupancy: private}", "site: {occupancy: privat}"),
+        ("{pipe: {length: 3 ft}}", "{pipe: {lenght: 3 ft}}"),
+        ("{pipe: {length: 3 ft}}", "{pipe: {length: 3}}"),
+        ("crownweir: network/1", "crownweir: network/2"),
+    ] {
+        refused("example", &schema, &text, from, to);
+    }
+}

@@ -6,6 +6,7 @@ mod broken;
 use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
+use crownweir::proof::Example;
 use crownweir::rulebook::Text;
 use crownweir::schema::{ALL, Format};
 use crownweir::{Document, Fact, Limits, Network, RuleSet, Subject, report};
@@ -51,6 +52,7 @@ fn loads(format: &str, text: &str) -> bool {
     let limits = Limits::default();
     match format {
         "network" => Network::read("file", text.as_bytes(), &limits).is_ok(),
+        "example" => Example::read("file", text.as_bytes(), &limits).is_ok(),
         "amendment" => {
             let base = crownweir::published::text("ipc-2021").expect("the base");
             let (base, text) = (part("base", base), part("file", text));
@@ -79,10 +81,16 @@ fn shipped() -> Vec<(PathBuf, &'static str)> {
     let amendments = in_folder("rulesets/amendments").into_iter();
     let amendments = amendments.filter(|path| path.extension().is_some_and(|extension| extension == "yaml"));
     let amendments = amendments.map(|path| (path, "amendment"));
+    let examples = in_folder("rulesets/ipc-2021/examples").into_iter();
+    let examples = examples.map(|path| (path, "example"));
     let networks = in_folder("tests/networks")
         .into_iter()
         .map(|path| (path, "network"));
-    let files: Vec<_> = rule_sets.chain(amendments).chain(networks).collect();
+    let files: Vec<_> = rule_sets
+        .chain(amendments)
+        .chain(examples)
+        .chain(networks)
+        .collect();
     assert!(files.len() >= 16);
     files
 }
