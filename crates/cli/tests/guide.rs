@@ -1,10 +1,7 @@
 //! The guide for authors of amendments: its files are written, its commands run, and what they print is what it says.
 //!
 //! `RENEW_GUIDE=1 cargo test -p crownweir-cli --test guide` writes the printed answers into the guide anew.
-#![expect(
-    clippy::unwrap_used,
-    reason = "a test that cannot be set up has failed"
-)]
+#![expect(clippy::unwrap_used, reason = "a test that cannot be set up has failed")]
 
 use std::path::Path;
 use std::process::Command;

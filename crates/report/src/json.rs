@@ -48,6 +48,7 @@ struct AmendmentJson<'a> {
     until: Option<String>,
     in_force: bool,
     standing: String,
+    changes_that_do_not_hold: usize,
     origin: &'static str,
 }
 
@@ -149,6 +150,7 @@ fn amendment(layer: &Layer) -> AmendmentJson<'_> {
         until: one.until.map(|day| day.to_string()),
         in_force: layer.standing == Standing::InForce,
         standing: layer.standing.to_string(),
+        changes_that_do_not_hold: layer.void,
         origin: match one.origin {
             Origin::Public => "public",
             Origin::Invented => "invented",
