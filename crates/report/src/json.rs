@@ -97,6 +97,8 @@ struct AmendmentJson<'a> {
     in_force: bool,
     /// The same in words.
     standing: String,
+    /// How many of its changes do not hold.
+    changes_that_do_not_hold: usize,
     /// Whether it is real law or made up for a demonstration.
     origin: &'static str,
 }
@@ -292,6 +294,7 @@ fn amendment(layer: &Layer) -> AmendmentJson<'_> {
         until: one.until.map(|day| day.to_string()),
         in_force: layer.standing == Standing::InForce,
         standing: layer.standing.to_string(),
+        changes_that_do_not_hold: layer.void,
         origin: match one.origin {
             Origin::Public => "public",
             Origin::Invented => "invented",
