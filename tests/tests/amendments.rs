@@ -580,10 +580,7 @@ fn what_changes_nothing_or_speaks_of_nothing_is_refused() {
             "  - restrict: {arrangement: common-vent, to: {system.storeys: {at_most: 2}}}",
             "or `arrangement`, `to`, `message`",
         ),
-        (
-            "  - gate: {rule: building-trap}",
-            "what does not need approval yet",
-        ),
+        ("  - gate: {rule: building-trap}", "needs permission already"),
         (
             "  - renumber: {rule: trap-seal, was: \"1002.3\", to: \"4.8\"}",
             "does not cite section 1002.3",
@@ -593,7 +590,7 @@ fn what_changes_nothing_or_speaks_of_nothing_is_refused() {
             "a change does one thing",
         ),
         ("  - {}", "a change does one thing"),
-        ("  - drop: {}", "what the change speaks of is not clear"),
+        ("  - drop: {}", "nothing is named here"),
         ("  - dorp: {rule: trap-seal}", "did you mean `drop`?"),
         (
             "  - note: {text: t, rule: trap-seel}",

@@ -227,7 +227,7 @@ impl Hand<'_, '_> {
             }
         }
         if dropped == 0 {
-            return Err(self.no_such_section("section", "rule or arrangement", section));
+            return Err(self.no_such_section("section", "no rule or arrangement cites", section));
         }
         Ok(())
     }
@@ -243,7 +243,7 @@ impl Hand<'_, '_> {
         found.sort();
         found.dedup();
         let others = found.iter().map(String::as_str).filter(|own| *own != section);
-        self.problem(key, format!("no {what} cites section {section} of the base"))
+        self.problem(key, format!("{what} section {section} of the base"))
             .suggesting(nearest(section, others))
     }
 
@@ -425,8 +425,8 @@ impl Hand<'_, '_> {
         };
         if renumber(tree, &file.was, &to, own.as_ref(), part != Part::Whole) == 0 {
             let what = match &part {
-                Part::Whole => "part".to_owned(),
-                part => part.to_string(),
+                Part::Whole => "nothing cites".to_owned(),
+                part => format!("the {part} does not cite"),
             };
             return Err(self.no_such_section("was", &what, &file.was));
         }
