@@ -242,6 +242,7 @@ facts! {
         DrainLargestInlet "drain.largest_inlet_size" Size, "Largest size among the drains that discharge into it directly.";
         DrainInletFitting "drain.inlet_fitting" Word(FittingPattern::NAMES), "Pattern of the fitting at its upper end.";
         DrainIsWetVent "drain.is_wet_vent" Truth, "Whether a trap downstream or at its end gets its air through it.";
+        DrainIsCircuit "drain.is_circuit" Truth, "Whether it is part of a circuit-vented branch that protects a trap.";
         DrainIsCombination "drain.is_combination" Truth, "Whether it is part of a combination drain and vent that protects a trap.";
         DrainWetLoad "drain.wet_load" Load, "Load of the fixtures upstream, each at its own value.";
         DrainCleanoutDistance "drain.cleanout_distance" Length, "Developed length from its lower end straight up the run to the nearest cleanout, removable trap, or upper end of horizontal drain.";
@@ -318,6 +319,7 @@ facts! {
         StackOffsets "stack.offsets" Count, "Pieces out of plumb between its highest and its lowest joint.";
         StackIntervalLoad "stack.largest_interval_load" Load, "Largest load that enters within one branch interval.";
         StackVentSize "stack.vent_size" Size, "Smallest size of the stack vent, from the stack to where it ends; absent where there is none.";
+        StackVentTurn "stack.vent_turn_above_rim" Length, "Height above the highest flood level rim served at which the stack vent first turns from plumb; absent where it does not.";
         StackVentEnd "stack.vent_ends_in" Word(VentEnd::NAMES), "Where the stack vent ends; absent where there is none.";
     }
     Interval {

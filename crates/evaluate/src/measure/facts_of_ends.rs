@@ -121,6 +121,10 @@ impl Measured<'_> {
                 None => Got::Absent,
                 Some(vent) => stated(vent.least_size.map(Value::Size), "size of the stack vent", here),
             },
+            Fact::StackVentTurn => match self.vents.of(stack.stack_vent) {
+                Some(vent) if vent.turn != NONE => self.above_rim(vent, vent.turn),
+                _ => Got::Absent,
+            },
             Fact::StackVentEnd if stack.stack_vent != NONE => {
                 self.vent_fact(stack.stack_vent, Fact::VentEnds)
             }

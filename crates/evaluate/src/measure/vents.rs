@@ -36,6 +36,8 @@ pub(crate) struct VentFacts {
     pub(crate) least_size: Option<Size>,
     /// Where it ends.
     pub(crate) end: u32,
+    /// Where it first turns from plumb.
+    pub(crate) turn: u32,
 }
 
 impl VentFacts {
@@ -54,6 +56,7 @@ impl VentFacts {
         clear_size: None,
         least_size: None,
         end: NONE,
+        turn: NONE,
     };
 
     fn add(&mut self, other: &Self) {
@@ -159,6 +162,11 @@ pub(crate) fn vents(measured: &Measured<'_>, served: &[u32]) -> Vents {
                     slot.clear_size = own.size.filter(|_| open);
                     slot.least_size = own.size;
                     slot.end = node;
+                    slot.turn = if own.vertical == Some(true) {
+                        NONE
+                    } else {
+                        own.from
+                    };
                 }
                 Some((next, facts)) => {
                     let is_main = matches!(next.kind, RunKind::StackVent | RunKind::VentStack);
@@ -178,6 +186,11 @@ pub(crate) fn vents(measured: &Measured<'_>, served: &[u32]) -> Vents {
                         .zip(facts.least_size)
                         .map(|(own, further)| own.min(further));
                     slot.end = facts.end;
+                    slot.turn = if own.vertical == Some(true) {
+                        facts.turn
+                    } else {
+                        own.from
+                    };
                 }
             }
             if measured.next(own.from).is_some() {
