@@ -242,6 +242,9 @@ facts! {
         DrainLargestInlet "drain.largest_inlet_size" Size, "Largest size among the drains that discharge into it directly.";
         DrainInletFitting "drain.inlet_fitting" Word(FittingPattern::NAMES), "Pattern of the fitting at its upper end.";
         DrainIsWetVent "drain.is_wet_vent" Truth, "Whether a trap downstream or at its end gets its air through it.";
+        DrainOffsetIntervals "drain.offset_intervals_above" Count, "Of a horizontal piece of a stack: the branch intervals above it; absent elsewhere.";
+        DrainOffsetAbove "drain.offset_vented_above" Truth, "Of a horizontal piece of a stack: whether a vent leaves the stack between the lowest joint above it and itself.";
+        DrainOffsetBelow "drain.offset_vented_below" Truth, "Of a horizontal piece of a stack: whether a vent leaves the stack between itself and the next joint below, or at that.";
         DrainIsCircuit "drain.is_circuit" Truth, "Whether it is part of a circuit-vented branch that protects a trap.";
         DrainIsCombination "drain.is_combination" Truth, "Whether it is part of a combination drain and vent that protects a trap.";
         DrainWetLoad "drain.wet_load" Load, "Load of the fixtures upstream, each at its own value.";
@@ -262,6 +265,10 @@ facts! {
         VentStackSize "vent.stack_size" Size, "Largest size of the stack that a stack vent or vent stack serves.";
         VentStackBaseDistance "vent.stack_base_distance" Length, "Where a vent stack leaves the building drain: developed length down from the stack's base to there; absent elsewhere.";
         VentStackLoad "vent.stack_load" Load, "Load of that stack.";
+        VentStacks "vent.stacks" Count, "Stacks whose vents have come together in it, each counted once.";
+        VentHeaderLoad "vent.stacks_load" Load, "Load of these stacks together.";
+        VentHeaderSize "vent.stacks_largest_size" Size, "Largest size of these stacks.";
+        VentHeaderLength "vent.length_from_stack_base" Length, "From the base of the farthest of these stacks, along the stack and the vents, to the open air.";
         VentEnds "vent.ends_in" Word(VentEnd::NAMES), "Where the vent ends: in open air, or at a valve.";
         VentInLoop "vent.in_loop" Truth, "Whether it is part of a loop: on its way down to a foot, or from the foot to the next vent that it joins.";
     }
@@ -305,6 +312,11 @@ facts! {
         ValveShape "valve.kind" Word(ValveKind::NAMES), "What the valve serves.";
         ValveHeightAboveDrain "valve.height_above_drain" Length, "Height above the horizontal drain vented.";
         ValveHeightAboveRim "valve.height_above_rim" Length, "Height above the highest flood level rim served.";
+        ValveFixtures "valve.fixtures" Count, "Traps whose air comes through it.";
+        ValveSameStorey "valve.same_storey" Truth, "Whether these are all on one storey.";
+        ValveIntervalsAbove "valve.intervals_above" Count, "Branch intervals of the stack above the joint of the branch that it vents, the most where it vents several; absent where none joins a stack.";
+        ValveRelief "valve.branch_relieved" Truth, "Whether each of these branches has a vent to open air between the valve's and the stack.";
+        ValveStackIntervals "valve.stack_branch_intervals" Count, "Branch intervals of the stack whose stack vent or vent stack it ends; absent where it ends neither.";
         ValveAccessible "valve.accessible" Truth, "Whether it can be reached.";
     }
     Stack {
@@ -315,6 +327,9 @@ facts! {
         StackHasStackVent "stack.has_stack_vent" Truth, "Whether a vent continues it upward from its top.";
         StackHasVentStack "stack.has_vent_stack" Truth, "Whether a vent stack rises from it, or from the building drain next to its base.";
         StackWaterClosets "stack.water_closets" Count, "Water closets upstream of its base.";
+        StackUnrelieved "stack.intervals_between_reliefs" Count, "Most branch intervals in a row, counted from the top, without a vent other than the stack vent that leaves the stack.";
+        StackReliefSize "stack.smallest_relief_size" Size, "Smallest vent that leaves the stack and is neither its stack vent nor its vent stack; absent where there is none.";
+        StackVentStackSize "stack.vent_stack_size" Size, "Size of its vent stack where that begins; absent where there is none.";
         StackUrinals "stack.urinals" Count, "Urinals upstream of its base.";
         StackOffsets "stack.offsets" Count, "Pieces out of plumb between its highest and its lowest joint.";
         StackIntervalLoad "stack.largest_interval_load" Load, "Largest load that enters within one branch interval.";
@@ -336,6 +351,7 @@ facts! {
         SystemLoad "system.load" Load, "Load at the point of disposal.";
         SystemWaterClosets "system.water_closets" Count, "Water closets in the network.";
         SystemOpenVents "system.open_air_vents" Count, "Vent terminals in open air.";
+        SystemOpenStackVents "system.open_stack_vents" Count, "Stack vents and vent stacks that end in open air.";
         SystemValves "system.air_admittance_valves" Count, "Air admittance valves.";
         SystemLargestVent "system.largest_open_vent" Size, "Largest size that a vent keeps all the way from a drain to open air.";
         SystemDrainSize "system.building_drain_size" Size, "Largest size of the building drain.";

@@ -65,6 +65,16 @@ impl Measured<'_> {
                 .map_or(Got::Absent, |inlet| self.size_of(inlet)),
             Fact::DrainInletFitting => word(self.pattern_at(facts.from).map(FittingPattern::name)),
             Fact::DrainIsWetVent => truth(self.relied.is_wet_vent(self, pipe)),
+            Fact::DrainOffsetIntervals | Fact::DrainOffsetAbove | Fact::DrainOffsetBelow => {
+                let Some(offset) = self.stacks.offsets.get(&pipe) else {
+                    return Got::Absent;
+                };
+                match fact {
+                    Fact::DrainOffsetIntervals => count(offset.intervals_above),
+                    Fact::DrainOffsetAbove => truth(offset.vented_above),
+                    _ => truth(offset.vented_below),
+                }
+            }
             Fact::DrainIsCircuit => truth(self.relied.is_circuit(self, pipe)),
             Fact::DrainIsCombination => truth(self.relied.is_combination(self, pipe)),
             Fact::DrainCleanoutDistance => {
@@ -131,6 +141,14 @@ impl Measured<'_> {
             Fact::VentStackSize if facts.stack != NONE => {
                 self.stack_fact(facts.stack, Fact::StackLargestSize)
             }
+            Fact::VentStacks => count(facts.stacks),
+            Fact::VentHeaderLoad if facts.stacks > 0 => load(facts.stack_load, facts.stack_load_gap),
+            Fact::VentHeaderSize => facts
+                .stack_size
+                .map_or(Got::Absent, |size| Got::Known(Value::Size(size))),
+            Fact::VentHeaderLength if facts.stacks > 0 => self
+                .header_length(pipe)
+                .map_or(Got::Absent, |distance| length(distance, "length")),
             Fact::VentEnds => self.vent_end(facts.end),
             Fact::VentInLoop => truth(self.loops.holds(self, pipe)),
             Fact::VentStackLoad if facts.stack != NONE => self.stack_fact(facts.stack, Fact::StackLoad),
