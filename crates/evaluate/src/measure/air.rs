@@ -86,9 +86,9 @@ pub(crate) fn air(measured: &Measured<'_>) -> Air {
             if air.brought_by(measured, inlet).is_none() {
                 continue;
             }
-            if before(measured, inlet, bringing[0]) {
+            if before(measured, &air, inlet, bringing[0]) {
                 bringing = [inlet, bringing[0]];
-            } else if before(measured, inlet, bringing[1]) {
+            } else if before(measured, &air, inlet, bringing[1]) {
                 bringing[1] = inlet;
             }
         }
@@ -263,14 +263,24 @@ impl Relied {
     }
 }
 
-/// Whether a drain comes before another as the one to bring air: straight through the run before a branch, then
-/// by name, so that the order of the file does not matter.
-fn before(measured: &Measured<'_>, one: u32, other: u32) -> bool {
-    let is_branch = |pipe: u32| measured.pipe(pipe).map(|pipe| pipe.enters == Inlet::Branch);
+/// Whether a drain comes before another as the one to bring air: straight through the run before a branch, the nearer
+/// vent, the lighter load. Only between twins does the name decide, so that the order of the file does not matter.
+fn before(measured: &Measured<'_>, air: &Air, one: u32, other: u32) -> bool {
+    let key = |pipe: u32| {
+        let facts = measured.pipe(pipe)?;
+        let way = air.brought_by(measured, pipe).map(|vent| {
+            let way = measured.distance(vent, facts.to);
+            (way.gap().is_some(), way.nanometres())
+        });
+        let flow = measured.flow(pipe).map(|flow| (flow.fixtures, flow.own_load));
+        let length = facts.length;
+        let own = (length.gap().is_some(), length.nanometres(), facts.size);
+        Some((facts.enters == Inlet::Branch, way, flow, own))
+    };
     let name = |pipe: u32| measured.stated(pipe).map(|pipe| &*pipe.name);
     other == NONE
-        || is_branch(one)
-            .cmp(&is_branch(other))
+        || key(one)
+            .cmp(&key(other))
             .then_with(|| name(one).cmp(&name(other)))
             .is_lt()
 }
