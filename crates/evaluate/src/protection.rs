@@ -3,11 +3,10 @@
 use std::collections::BTreeMap;
 
 use crownweir_rulebook::{Arrangement, Fact, Message, Part, Severity, Subject};
-use crownweir_vocabulary::Pattern;
 
 use crate::check::blank;
 use crate::evaluate::{Limit, Outcome, condition};
-use crate::measure::{Gap, Got, Measured};
+use crate::measure::{Chosen, Gap, Got, Measured};
 use crate::report::{Finding, Protected, RuleSummary, Verdict};
 use crate::show;
 use crate::trace::Read;
@@ -43,7 +42,15 @@ impl Measured<'_> {
             .collect();
         for fixture in self.elements(Subject::Trap) {
             row.subjects += 1;
-            match self.arranged(fixture) {
+            let arranged = match self.chosen(fixture) {
+                Some(Chosen::By(number)) => self
+                    .rules
+                    .arrangements
+                    .get(number)
+                    .map_or(Arranged::Nearest(None), |by| Arranged::By(number, by)),
+                _ => self.arranged(fixture),
+            };
+            match arranged {
                 Arranged::By(arrangement, _) => {
                     row.satisfied += 1;
                     *count.entry(arrangement).or_default() += 1;
@@ -109,7 +116,7 @@ impl Measured<'_> {
         let Some(supply) = self.air.supply(self, fixture) else {
             return Arranged::Nearest(None);
         };
-        let patterns: Vec<Pattern> = self.air.patterns(self, &supply).into_iter().flatten().collect();
+        let patterns = self.patterns(fixture, &supply);
         if patterns.is_empty() {
             let open = match self.fact(Subject::Trap, fixture, Fact::ProtectionPattern) {
                 Got::Missing(gap) => vec![gap],
@@ -147,7 +154,7 @@ impl Measured<'_> {
                 if open.as_ref().is_none_or(|kept| gaps.len() < kept.len()) {
                     open = Some(gaps);
                 }
-            } else if nearest.as_ref().is_none_or(|(_, kept)| failed.len() < kept.len()) {
+            } else if nearest.as_ref().is_none_or(|(_, kept)| is_nearer(&failed, kept)) {
                 nearest = Some((arrangement, failed));
             }
         }
@@ -191,14 +198,14 @@ impl Measured<'_> {
             changes: Vec::new(),
         };
         if let (Verdict::Violated, None, Some(supply)) = (verdict, &nearest, self.air.supply(self, fixture))
-            && let [Some(pattern), _] = self.air.patterns(self, &supply)
+            && let Some(pattern) = self.patterns(fixture, &supply).first()
         {
             let pattern = pattern.name().replace('_', " ");
             finding.message =
                 format!("vented by the shape `{pattern}`, which the rule set admits in no arrangement");
         }
         if let Some((arrangement, failed)) = nearest {
-            let mut reasons = Vec::new();
+            let (mut reasons, mut to_do) = (Vec::new(), Vec::new());
             for condition in failed
                 .iter()
                 .filter_map(|&index| arrangement.conditions.get(index))
@@ -208,6 +215,7 @@ impl Measured<'_> {
                     .as_ref()
                     .map(|decision| (&decision.measured, &decision.limit));
                 reasons.push(say(&condition.message, told));
+                to_do.extend(condition.advice.as_ref().map(|advice| say(advice, told)));
                 if finding.measured.is_none() {
                     self.figures(&mut finding, decision);
                     finding.citation = condition.citation.clone();
@@ -219,7 +227,18 @@ impl Measured<'_> {
                 arrangement.title,
                 reasons.join("; ")
             );
+            // Half of what would make it hold is no advice.
+            if to_do.len() == reasons.len() {
+                to_do.dedup();
+                finding.advice = Some(to_do.join("; "));
+            }
         }
         finding
     }
+}
+
+/// Whether the conditions that fail keep one arrangement from applying less than another: fewer of them, or as many
+/// of which the first stands further down its list, for the lists begin with what an arrangement is for.
+fn is_nearer(failed: &[usize], other: &[usize]) -> bool {
+    (failed.len(), other.first()) < (other.len(), failed.first())
 }

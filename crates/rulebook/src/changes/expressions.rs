@@ -197,6 +197,8 @@ impl Sides<'_> {
             found,
         );
         let message = |one: &ArrangementCondition| texts::message(&one.message, None);
+        let advice =
+            |one: &ArrangementCondition| one.advice.as_ref().map(|advice| texts::message(advice, None));
         let mut gone: Vec<&ArrangementCondition> = old.conditions.iter().collect();
         let mut fresh = Vec::new();
         for one in &new.conditions {
@@ -217,6 +219,7 @@ impl Sides<'_> {
                 found,
             );
             at.text(&part("message"), message(known), message(one), found);
+            at.optional(&part("advice"), advice(known), advice(one), found);
         }
         // A condition that still says the same when it fails is the same condition, asking something else.
         fresh.retain(|one| {
@@ -225,6 +228,7 @@ impl Sides<'_> {
             };
             let known = gone.remove(known);
             self.condition(at, "condition", Some(&known.require), Some(&one.require), found);
+            at.optional("advice of a condition", advice(known), advice(one), found);
             at.text(
                 "citation of a condition",
                 texts::citation(&known.citation),
