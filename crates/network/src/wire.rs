@@ -5,8 +5,8 @@ use std::fmt;
 
 use crownweir_quantity::{FixtureUnits, Flow, Length, NominalSize, Period, Slope, Temperature, Volume};
 use crownweir_vocabulary::{
-    FittingPattern, FixtureType, Inlet, Material, Occupancy, RoofUse, RunKind, TestMedium, Through, TrapKind,
-    ValveKind,
+    FittingPattern, FixtureType, FlushKind, Inlet, Material, Occupancy, RoofUse, RunKind, TestMedium,
+    Through, TrapKind, UrinalKind, ValveKind,
 };
 use serde::Deserialize;
 use serde::de::{Deserializer, Error, Visitor};
@@ -204,7 +204,11 @@ pub(crate) struct FixtureFile {
     pub(crate) fixture_type: Option<FixtureType>,
     pub(crate) storey: Option<Name>,
     pub(crate) occupancy: Option<Occupancy>,
+    pub(crate) flush: Option<FlushKind>,
     pub(crate) flush_volume: Option<Volume>,
+    pub(crate) urinal: Option<UrinalKind>,
+    /// Heads of a shower, or of several over one drain.
+    pub(crate) heads: Option<u32>,
     pub(crate) flow: Option<Flow>,
     pub(crate) load: Option<FixtureUnits>,
     pub(crate) rim_height: Option<Length>,

@@ -215,6 +215,19 @@ impl Air {
         super::at(&self.head, pipe.from)
     }
 
+    /// The dry vent whose air a node's outgoing drain brings along.
+    pub(crate) fn head_of(&self, node: u32) -> Option<u32> {
+        super::at(&self.head, node)
+    }
+
+    /// The node that a node's outgoing drain has its air from, where it has it from another.
+    pub(crate) fn brought_from(&self, measured: &Measured<'_>, node: u32) -> Option<u32> {
+        let head = self.head_of(node).filter(|&head| head != node)?;
+        let first = self.bringing.get(node as usize)?[0];
+        let above = measured.pipe(first)?.from;
+        (self.head_of(above) == Some(head)).then_some(above)
+    }
+
     /// The drain other than `arrival` that brings air to a node.
     fn other(&self, node: u32, arrival: u32) -> Option<u32> {
         let bringing = self.bringing.get(node as usize)?;

@@ -12,6 +12,7 @@ mod facts_of_pipes;
 mod loads;
 mod stacks;
 mod vents;
+mod wet_vents;
 
 use crownweir_network::{Fixture, Network, Node, NodeId, NodeKind, Pipe, PipeId};
 use std::collections::{BTreeMap, BTreeSet, HashMap};
@@ -70,6 +71,15 @@ impl Distance {
             (true, true) => Self::known(self.0.saturating_add(other.0)),
             (true, false) => other,
             _ => self,
+        }
+    }
+
+    /// What is left when a part is taken off; where either has a gap, that gap.
+    fn less(self, part: Self) -> Self {
+        match (self.is_known(), part.is_known()) {
+            (true, true) => Self::known(self.0.saturating_sub(part.0)),
+            (false, _) => self,
+            _ => part,
         }
     }
 
@@ -326,6 +336,7 @@ pub struct Measured<'a> {
     pub(crate) totals: Vec<drains::Totals>,
     pub(crate) downstream: drains::Downstream,
     pub(crate) air: air::Air,
+    pub(crate) wet_vents: wet_vents::WetVents,
     pub(crate) stacks: stacks::Stacks,
     pub(crate) vents: vents::Vents,
     pub(crate) cleanouts: cleanouts::Cleanouts,
@@ -458,6 +469,7 @@ impl<'a> Measured<'a> {
             totals: Vec::new(),
             downstream: drains::Downstream::default(),
             air: air::Air::default(),
+            wet_vents: wet_vents::WetVents::default(),
             stacks: stacks::Stacks::default(),
             vents: vents::Vents::default(),
             cleanouts: cleanouts::Cleanouts::default(),
@@ -468,6 +480,7 @@ impl<'a> Measured<'a> {
         measured.loads = loads::loads(&measured);
         measured.totals = drains::totals(&measured);
         measured.air = air::air(&measured);
+        measured.wet_vents = wet_vents::wet_vents(&measured);
         measured.stacks = stacks::stacks(&measured);
         measured.cleanouts = cleanouts::cleanouts(&measured);
         measured

@@ -32,6 +32,56 @@ pub(crate) struct VentFacts {
     pub(crate) stack: u32,
     /// Smallest size from here to open air; none where a size is not stated or a valve ends it.
     pub(crate) clear_size: Option<Size>,
+    /// The traps that get their air by it.
+    pub(crate) traps: Traps,
+    /// Points where it, or a vent that joins it, leaves the drains.
+    pub(crate) connections: u32,
+}
+
+/// The traps that get their air by a vent.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Traps {
+    pub(crate) number: u32,
+    /// Those that get it through a drain.
+    pub(crate) wet: u32,
+    /// Load in thousandths of their fixtures.
+    pub(crate) load: i64,
+    /// A fixture whose load is not known.
+    pub(crate) load_gap: u32,
+    pub(crate) largest: Option<Size>,
+    /// A trap whose size is not stated.
+    pub(crate) size_gap: u32,
+    /// The lowest and highest storey among their fixtures.
+    pub(crate) storeys: (u32, u32),
+    /// A fixture whose storey is not stated.
+    pub(crate) storey_gap: u32,
+}
+
+impl Traps {
+    const NONE: Self = Self {
+        number: 0,
+        wet: 0,
+        load: 0,
+        load_gap: NONE,
+        largest: None,
+        size_gap: NONE,
+        storeys: (NONE, 0),
+        storey_gap: NONE,
+    };
+
+    fn add(&mut self, other: &Self) {
+        self.number = self.number.saturating_add(other.number);
+        self.wet = self.wet.saturating_add(other.wet);
+        self.load = self.load.saturating_add(other.load);
+        self.load_gap = self.load_gap.min(other.load_gap);
+        self.largest = self.largest.max(other.largest);
+        self.size_gap = self.size_gap.min(other.size_gap);
+        self.storeys = (
+            self.storeys.0.min(other.storeys.0),
+            self.storeys.1.max(other.storeys.1),
+        );
+        self.storey_gap = self.storey_gap.min(other.storey_gap);
+    }
 }
 
 impl VentFacts {
@@ -48,6 +98,8 @@ impl VentFacts {
         to_air: Distance::ZERO,
         stack: NONE,
         clear_size: None,
+        traps: Traps::NONE,
+        connections: 0,
     };
 
     fn add(&mut self, other: &Self) {
@@ -64,6 +116,8 @@ impl VentFacts {
         self.rim = self.rim.max(other.rim);
         first(&mut self.rim_gap, other.rim_gap);
         first(&mut self.stack, other.stack);
+        self.traps.add(&other.traps);
+        self.connections = self.connections.saturating_add(other.connections);
     }
 }
 
@@ -112,6 +166,7 @@ pub(crate) fn vents(measured: &Measured<'_>) -> Vents {
         }
     }
     rims(measured, &mut vents);
+    traps(measured, &mut vents);
     for node in measured.vent_order() {
         for pipe in measured.vents_from(node) {
             let Some(own) = measured.pipe(pipe) else { continue };
@@ -121,6 +176,8 @@ pub(crate) fn vents(measured: &Measured<'_>) -> Vents {
                 let first = measured.vent_of(node).and_then(|vent| vents.of(vent));
                 (facts.rim, facts.rim_gap) =
                     first.map_or((i64::MIN, NONE), |first| (first.rim, first.rim_gap));
+                facts.traps = first.map_or(Traps::NONE, |first| first.traps);
+                facts.connections = 1;
             }
             for inlet in measured.inlets(node, Role::Vent) {
                 let (Some(above), Some(inlet_facts)) = (vents.of(inlet).copied(), measured.pipe(inlet))
@@ -217,6 +274,40 @@ fn rims(measured: &Measured<'_>, vents: &mut Vents) {
         match fixture.rim {
             Some(rim) => slot.rim = slot.rim.max(rim),
             None => slot.rim_gap = fixture.node,
+        }
+    }
+}
+
+/// Notes at the first vent of each dry vent's node the traps that get their air there.
+fn traps(measured: &Measured<'_>, vents: &mut Vents) {
+    for fixture in &measured.fixtures {
+        let Some(supply) = measured.air.supply(measured, fixture.node) else {
+            continue;
+        };
+        let load = measured.loads.of(measured, fixture.node);
+        let size = measured
+            .fixture(fixture.node)
+            .and_then(|fixture| fixture.trap.size)
+            .and_then(|size| measured.rules.ladder.find(size));
+        let gap = |known: bool| if known { NONE } else { fixture.node };
+        let is_placed = fixture.storey != NONE;
+        let own = Traps {
+            number: 1,
+            wet: u32::from(supply.brings != NONE),
+            load: load.unwrap_or(0),
+            load_gap: gap(load.is_some()),
+            largest: size,
+            size_gap: gap(size.is_some()),
+            storeys: if is_placed {
+                (fixture.storey, fixture.storey)
+            } else {
+                (NONE, 0)
+            },
+            storey_gap: gap(is_placed),
+        };
+        let vent = measured.vent_of(supply.dry_vent);
+        if let Some(slot) = vent.and_then(|vent| vents.of_mut(vent)) {
+            slot.traps.add(&own);
         }
     }
 }
