@@ -1,7 +1,7 @@
 //! What each vent serves, how long it is, and how it ends.
 
 use crownweir_rulebook::Size;
-use crownweir_vocabulary::{Role, RunKind};
+use crownweir_vocabulary::{FixtureType, Role, RunKind};
 
 use super::{Class, Distance, Measured, NONE};
 
@@ -281,6 +281,9 @@ fn rims(measured: &Measured<'_>, vents: &mut Vents) {
 /// Notes at the first vent of each dry vent's node the traps that get their air there.
 fn traps(measured: &Measured<'_>, vents: &mut Vents) {
     for fixture in &measured.fixtures {
+        if fixture.fixture_type == FixtureType::ConnectedLoad {
+            continue;
+        }
         let Some(supply) = measured.air.supply(measured, fixture.node) else {
             continue;
         };

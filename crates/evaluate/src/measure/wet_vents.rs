@@ -4,7 +4,7 @@
 
 use crownweir_vocabulary::FixtureType;
 
-use super::{Measured, NONE};
+use super::{FixtureFacts, Measured, NONE};
 
 #[derive(Debug, Default)]
 pub(crate) struct WetVents {
@@ -29,7 +29,9 @@ pub(crate) fn wet_vents(measured: &Measured<'_>) -> WetVents {
     };
     // Each such trap begins a count at its dry vent and ends it at its own connection.
     let mut ending = vec![(0_u32, 0_u32); nodes];
-    for fixture in &measured.fixtures {
+    // A connected load stands for fixtures that have their traps, and vents, elsewhere.
+    let has_trap = |fixture: &&FixtureFacts| fixture.fixture_type != FixtureType::ConnectedLoad;
+    for fixture in measured.fixtures.iter().filter(has_trap) {
         let Some(supply) = measured.air.supply(measured, fixture.node) else {
             continue;
         };
