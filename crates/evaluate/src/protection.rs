@@ -7,7 +7,7 @@ use crownweir_vocabulary::Pattern;
 
 use crate::check::blank;
 use crate::evaluate::{Limit, Outcome, condition};
-use crate::measure::{Gap, Got, Measured};
+use crate::measure::{Chosen, Gap, Got, Measured};
 use crate::report::{Finding, Protected, RuleSummary, Verdict};
 use crate::show;
 use crate::trace::Read;
@@ -43,7 +43,15 @@ impl Measured<'_> {
             .collect();
         for fixture in self.elements(Subject::Trap) {
             row.subjects += 1;
-            match self.arranged(fixture) {
+            let arranged = match self.chosen(fixture) {
+                Some(Chosen::By(number)) => self
+                    .rules
+                    .arrangements
+                    .get(number)
+                    .map_or(Arranged::Nearest(None), |by| Arranged::By(number, by)),
+                _ => self.arranged(fixture),
+            };
+            match arranged {
                 Arranged::By(arrangement, _) => {
                     row.satisfied += 1;
                     *count.entry(arrangement).or_default() += 1;
@@ -106,8 +114,7 @@ impl Measured<'_> {
     #[must_use]
     pub fn arranged(&self, fixture: u32) -> Arranged<'_> {
         let supply = self.air.supply(self, fixture);
-        let shapes = supply.map(|supply| self.air.patterns(self, &supply));
-        let mut patterns: Vec<Pattern> = shapes.into_iter().flatten().flatten().collect();
+        let mut patterns = supply.map_or_else(Vec::new, |supply| self.patterns(fixture, &supply));
         if supply.is_some() && patterns.is_empty() {
             let open = match self.fact(Subject::Trap, fixture, Fact::ProtectionPattern) {
                 Got::Missing(gap) => vec![gap],
@@ -194,14 +201,14 @@ impl Measured<'_> {
             notes: Vec::new(),
         };
         if let (Verdict::Violated, None, Some(supply)) = (verdict, &nearest, self.air.supply(self, fixture))
-            && let [Some(pattern), _] = self.air.patterns(self, &supply)
+            && let Some(pattern) = self.patterns(fixture, &supply).first()
         {
             let pattern = pattern.name().replace('_', " ");
             finding.message =
                 format!("vented by the shape `{pattern}`, which the rule set admits in no arrangement");
         }
         if let Some((arrangement, failed)) = nearest {
-            let mut reasons = Vec::new();
+            let (mut reasons, mut to_do) = (Vec::new(), Vec::new());
             for condition in failed
                 .iter()
                 .filter_map(|&index| arrangement.conditions.get(index))
@@ -211,6 +218,7 @@ impl Measured<'_> {
                     .as_ref()
                     .map(|decision| (&decision.measured, &decision.limit));
                 reasons.push(say(&condition.message, told));
+                to_do.extend(condition.advice.as_ref().map(|advice| say(advice, told)));
                 if finding.measured.is_none() {
                     self.figures(&mut finding, decision);
                     finding.citation = condition.citation.clone();
@@ -221,6 +229,11 @@ impl Measured<'_> {
                 arrangement.title,
                 reasons.join("; ")
             );
+            // Half of what would make it hold is no advice.
+            if to_do.len() == reasons.len() {
+                to_do.dedup();
+                finding.advice = Some(to_do.join("; "));
+            }
         }
         finding
     }

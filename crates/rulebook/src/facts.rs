@@ -4,7 +4,7 @@
 
 use crownweir_vocabulary::{
     Direction, FittingPattern, FixtureType, FlushKind, Inlet, Material, Occupancy, Orientation, Pattern,
-    Receiver, Role, RoofUse, RunKind, TestMedium, Through, TrapKind, UrinalKind, ValveKind,
+    Receiver, Role, RoofUse, RunKind, TestMedium, Through, TrapKind, UrinalKind, ValveKind, VentEnd,
 };
 
 use crate::value::Dimension;
@@ -21,6 +21,12 @@ pub enum Family {
     TrapArm,
     /// How a trap is protected.
     Protection,
+    /// The branch below a dry vent that takes several traps.
+    Circuit,
+    /// The drain with air above its water that a trap's fixture drain leads into.
+    Combination,
+    /// The loop by which an island's trap is vented.
+    Island,
     /// A drain or vent pipe.
     Pipe,
     /// A drain pipe.
@@ -173,7 +179,11 @@ facts! {
         TrapArmEndsAtDryVent "trap_arm.ends_at_dry_vent" Truth, "Whether a dry vent stands at its end, rather than a wet vent.";
         TrapArmTurn "trap_arm.turn" Angle, "Sum of the angles that the bends in it turn through; the branch of a wye or tee is not counted, nor is the fitting at its end.";
         TrapArmLevelLength "trap_arm.level_length" Length, "Developed length of its horizontal pipes.";
-        TrapArmVerticalLength "trap_arm.vertical_length" Length, "Developed length of its vertical pipes.";
+        TrapArmSteepest "trap_arm.steepest_slope" Slope, "Steepest slope of the horizontal drains in it.";
+        TrapArmGentlest "trap_arm.least_slope" Slope, "Least slope of the horizontal drains in it.";
+        TrapArmSmallest "trap_arm.smallest_size" Size, "Smallest size of the drains from the trap to its end.";
+        TrapArmBends "trap_arm.bends" Count, "Fittings in it that turn the water by more than 45 degrees, the joint at its end left out.";
+        TrapArmDrop "trap_arm.drop" Length, "Length of the vertical drains in it.";
     }
     Protection {
         ProtectionPattern "protection.pattern" Word(Pattern::NAMES), "The shape by which air reaches the trap.";
@@ -191,6 +201,45 @@ facts! {
         ProtectionVentFixture "protection.dry_vent_fixture" Word(FixtureType::NAMES), "The fixture on whose drain the dry vent of a wet vent stands; absent where several share it.";
         ProtectionVentFixtures "protection.dry_vent_fixtures" Count, "Traps that the dry vent of a wet vent serves at its own connection: those of one fixture, or of a common vent.";
         ProtectionClosetsOnVent "protection.closets_on_vent" Count, "Water closets that get their air from the same dry vent, each through a drain.";
+        ProtectionBy "protection.arrangement" Word(Pattern::NAMES), "The shape of the arrangement that protects the trap, `none` where none does. An arrangement's own conditions cannot ask for it.";
+        ProtectionJoins "protection.joins" Word(Orientation::NAMES), "How the drain lies by which the trap's water reaches its vent, wet vent or stack.";
+        ProtectionLevel "protection.stays_horizontal" Truth, "Whether every pipe between the dry vent and this connection is horizontal; absent where the dry vent stands at the connection.";
+        ProtectionDrainLoad "protection.drain_load" Load, "Load of the drain by which the trap's water reaches its vent, wet vent or stack, each fixture at its own value.";
+        ProtectionDrainSize "protection.drain_size" Size, "Size of that drain where it arrives.";
+        ProtectionVentEnd "protection.vent_ends_in" Word(VentEnd::NAMES), "Where the vent ends that stands where the trap's air comes from.";
+    }
+    Circuit {
+        CircuitFixtures "circuit.fixtures" Count, "Traps that depend on the branch's dry vent: those that meet it first, and those whose drains join below it.";
+        CircuitTypes "circuit.fixture_types" Count, "How many types of fixture these are.";
+        CircuitAbove "circuit.fixtures_above_vent" Count, "Those of them that meet the dry vent first.";
+        CircuitJoints "circuit.drains_at_vent" Count, "Drains that enter the fitting where the dry vent stands; more than one where it stands at a joint rather than between two.";
+        CircuitLevel "circuit.stays_horizontal" Truth, "Whether every drain from the dry vent to the lowest joint is horizontal.";
+        CircuitSteepest "circuit.steepest_slope" Slope, "Steepest slope of the branch from the highest joint to the lowest.";
+        CircuitGentlest "circuit.least_slope" Slope, "Least slope of that part.";
+        CircuitSmallest "circuit.smallest_size" Size, "Smallest size of that part.";
+        CircuitLargest "circuit.largest_size" Size, "Largest size of that part.";
+        CircuitLoad "circuit.load" Load, "Load of the branch below the lowest joint.";
+        CircuitClosets "circuit.water_closets" Count, "Water closets that the branch takes, down to the lowest joint.";
+        CircuitStackFromAbove "circuit.stack_takes_from_above" Truth, "Whether the branch discharges to a stack that brings water from above.";
+        CircuitRelief "circuit.relief_load" Load, "Load of what relieves the branch between the lowest joint and the stack: none of a dry vent, of a vented drain that joins there its own; absent where nothing does.";
+    }
+    Combination {
+        CombinationArm "combination.fixture_drain_length" Length, "Developed length from the trap weir to where the drain is joined, is enlarged or drops.";
+        CombinationDrop "combination.drop" Length, "Length of the vertical drain between that and the horizontal one.";
+        CombinationSteepest "combination.steepest_slope" Slope, "Steepest slope from there to where the drain meets a stack, the building drain, a vertical drain, or a drain of vented fixtures.";
+        CombinationSmallest "combination.smallest_size" Size, "Smallest size of that part.";
+        CombinationLoad "combination.load" Load, "Load at its lower end.";
+        CombinationVented "combination.vented" Truth, "Whether a dry vent stands on it, or it joins a horizontal drain that brings air.";
+    }
+    Island {
+        IslandTurn "island.turn_above_outlet" Length, "Height above the fixture's outlet at which the vent first turns from plumb.";
+        IslandTop "island.rise_above_rim" Length, "Height above the highest flood level rim served that the vent from the foot reaches, before it joins another.";
+        IslandVentSize "island.vent_size" Size, "Size of the vent that comes down to the foot.";
+        IslandReturnSize "island.return_size" Size, "Size of the drain that leads back from the foot.";
+        IslandReturnJoins "island.return_joins" Word(Orientation::NAMES), "How the drain lies that it joins.";
+        IslandReturnArrives "island.return_arrives" Word(Orientation::NAMES), "How it lies itself where it joins.";
+        IslandReturnBelow "island.return_downstream" Truth, "Whether it joins the fixture's own drain, below where the vent leaves that.";
+        IslandCleanouts "island.cleanouts" Count, "Cleanouts on the loop and on the vent from its foot.";
     }
     Pipe {
         PipeRole "pipe.role" Word(Role::NAMES), "Drain or vent.";
@@ -212,6 +261,11 @@ facts! {
         DrainLargestInlet "drain.largest_inlet_size" Size, "Largest size among the drains that discharge into it directly.";
         DrainInletFitting "drain.inlet_fitting" Word(FittingPattern::NAMES), "Pattern of the fitting at its upper end.";
         DrainIsWetVent "drain.is_wet_vent" Truth, "Whether a trap downstream or at its end gets its air through it.";
+        DrainOffsetIntervals "drain.offset_intervals_above" Count, "Of a horizontal piece of a stack: the branch intervals above it; absent elsewhere.";
+        DrainOffsetAbove "drain.offset_vented_above" Truth, "Of a horizontal piece of a stack: whether a vent leaves the stack between the lowest joint above it and itself.";
+        DrainOffsetBelow "drain.offset_vented_below" Truth, "Of a horizontal piece of a stack: whether a vent leaves the stack between itself and the next joint below, or at that.";
+        DrainIsCircuit "drain.is_circuit" Truth, "Whether it is part of a circuit-vented branch that protects a trap.";
+        DrainIsCombination "drain.is_combination" Truth, "Whether it is part of a combination drain and vent that protects a trap.";
         DrainWetLoad "drain.wet_load" Load, "Load of the fixtures upstream, each at its own value.";
         DrainCleanoutDistance "drain.cleanout_distance" Length, "Developed length from its lower end straight up the run to the nearest cleanout, removable trap, or upper end of horizontal drain.";
         DrainBaseDistance "drain.stack_base_distance" Length, "Where a branch joins the building drain or an offset: developed length down from the nearest stack base to the joint.";
@@ -246,6 +300,12 @@ facts! {
         VentLargestTrap "vent.largest_trap" Size, "Largest size among them; absent where it serves none.";
         VentConnections "vent.connections" Count, "Points where it, or a vent that joins it, leaves the drains.";
         VentStoreys "vent.storeys" Count, "Storeys from the lowest to the highest of the fixtures whose traps it serves, those between included; absent where it serves none.";
+        VentStacks "vent.stacks" Count, "Stacks whose vents have come together in it, each counted once.";
+        VentHeaderLoad "vent.stacks_load" Load, "Load of these stacks together.";
+        VentHeaderSize "vent.stacks_largest_size" Size, "Largest size of these stacks.";
+        VentHeaderLength "vent.length_from_stack_base" Length, "From the base of the farthest of these stacks, along the stack and the vents, to the open air.";
+        VentEnds "vent.ends_in" Word(VentEnd::NAMES), "Where the vent ends: in open air, or at a valve.";
+        VentInLoop "vent.in_loop" Truth, "Whether it is part of a loop: on its way down to a foot, or from the foot to the next vent that it joins.";
     }
     Turn {
         TurnPattern "turn.pattern" Word(FittingPattern::NAMES), "Pattern of the fitting.";
@@ -287,6 +347,11 @@ facts! {
         ValveShape "valve.kind" Word(ValveKind::NAMES), "What the valve serves.";
         ValveHeightAboveDrain "valve.height_above_drain" Length, "Height above the horizontal drain vented.";
         ValveHeightAboveRim "valve.height_above_rim" Length, "Height above the highest flood level rim served.";
+        ValveFixtures "valve.fixtures" Count, "Traps whose air comes through it.";
+        ValveSameStorey "valve.same_storey" Truth, "Whether these are all on one storey.";
+        ValveIntervalsAbove "valve.intervals_above" Count, "Branch intervals of the stack above the joint of the branch that it vents, the most where it vents several; absent where none joins a stack.";
+        ValveRelief "valve.branch_relieved" Truth, "Whether each of these branches has a vent to open air between the valve's and the stack.";
+        ValveStackIntervals "valve.stack_branch_intervals" Count, "Branch intervals of the stack whose stack vent or vent stack it ends; absent where it ends neither.";
         ValveAccessible "valve.accessible" Truth, "Whether it can be reached.";
     }
     Stack {
@@ -299,8 +364,17 @@ facts! {
         StackWaterClosets "stack.water_closets" Count, "Water closets upstream of its base.";
         StackStoreys "stack.storeys" Count, "Storeys from the lowest to the highest of its own fittings and of the fixtures that it drains; those between count, whether or not something joins there.";
         StackIsWetVent "stack.is_wet_vent" Truth, "Whether a trap gets its air through it.";
-        StackOffsets "stack.offsets" Count, "Horizontal offsets.";
+        StackLevelOffsets "stack.horizontal_offsets" Count, "Horizontal offsets, each of one or more pipes in a row.";
         StackCleanoutDistance "stack.cleanout_distance" Length, "Developed length from its foot up to the nearest cleanout on it, or on a stub that joins it or its foot; absent where there is none.";
+        StackUnrelieved "stack.intervals_between_reliefs" Count, "Most branch intervals in a row, counted from the top, without a vent other than the stack vent that leaves the stack.";
+        StackReliefSize "stack.smallest_relief_size" Size, "Smallest vent that leaves the stack and is neither its stack vent nor its vent stack; absent where there is none.";
+        StackVentStackSize "stack.vent_stack_size" Size, "Size of its vent stack where that begins; absent where there is none.";
+        StackUrinals "stack.urinals" Count, "Urinals upstream of its base.";
+        StackOffsets "stack.offsets" Count, "Pieces out of plumb between its highest and its lowest joint.";
+        StackIntervalLoad "stack.largest_interval_load" Load, "Largest load that enters within one branch interval.";
+        StackVentSize "stack.vent_size" Size, "Smallest size of the stack vent, from the stack to where it ends; absent where there is none.";
+        StackVentTurn "stack.vent_turn_above_rim" Length, "Height above the highest flood level rim served at which the stack vent first turns from plumb; absent where it does not.";
+        StackVentEnd "stack.vent_ends_in" Word(VentEnd::NAMES), "Where the stack vent ends; absent where there is none.";
     }
     Interval {
         IntervalLoad "interval.load" Load, "Load of the branches that enter the stack within the interval.";
@@ -317,6 +391,7 @@ facts! {
         SystemLoad "system.load" Load, "Load at the point of disposal.";
         SystemWaterClosets "system.water_closets" Count, "Water closets in the network.";
         SystemOpenVents "system.open_air_vents" Count, "Vent terminals in open air.";
+        SystemOpenStackVents "system.open_stack_vents" Count, "Stack vents and vent stacks that end in open air.";
         SystemValves "system.air_admittance_valves" Count, "Air admittance valves.";
         SystemLargestVent "system.largest_open_vent" Size, "Largest size that a vent keeps all the way from a drain to open air.";
         SystemDrainSize "system.building_drain_size" Size, "Largest size of the building drain.";
@@ -333,9 +408,9 @@ subjects! {
     /// A fixture.
     Fixture "fixture" [Fixture, Trap, TrapArm, Protection, System],
     /// A fixture's trap.
-    Trap "trap" [Fixture, Trap, TrapArm, Protection, System],
+    Trap "trap" [Fixture, Trap, TrapArm, Protection, Circuit, Combination, Island, Stack, System],
     /// The drain from a trap's weir to its vent.
-    TrapArm "trap_arm" [Fixture, Trap, TrapArm, Protection, System],
+    TrapArm "trap_arm" [Fixture, Trap, TrapArm, Protection, Circuit, Combination, Island, Stack, System],
     /// Any pipe.
     Pipe "pipe" [Pipe, System],
     /// A drain pipe.

@@ -421,6 +421,8 @@ pub(crate) struct ArrangementConditionFile {
     pub(crate) cite: CitationFile,
     /// What to say when it fails, with facts in braces, such as `{trap.size}`.
     pub(crate) message: String,
+    /// What would make it hold.
+    pub(crate) advice: Option<String>,
 }
 
 /// One rule of the code, or one practice of the trade.

@@ -415,6 +415,16 @@ words! {
         WetHorizontal = "wet_horizontal",
         /// A vertical drain that also brings air from a dry vent above.
         WetVertical = "wet_vertical",
+        /// A horizontal branch that takes several drains below a dry vent of its own.
+        Circuit = "circuit",
+        /// A drain that meets, without a vent before it, a stack with a stack vent that takes no water closet or urinal.
+        WasteStack = "waste_stack",
+        /// A drain that meets, without a vent before it, a stack with a stack vent, whatever that takes.
+        SingleStack = "single_stack",
+        /// A drain beyond the fixture's own that carries water below and air above.
+        Combination = "combination",
+        /// A dry vent that turns down again and drains back before it goes on to open air.
+        Island = "island",
         /// No vent is reached before the drain joins one that brings no air.
         None = "none",
     }
@@ -459,6 +469,18 @@ words! {
         Branch = "branch",
         /// A whole stack.
         Stack = "stack",
+    }
+}
+
+words! {
+    /// Where a vent ends.
+    VentEnd, "an end of a vent" {
+        /// In open air.
+        OpenAir = "open_air",
+        /// At an air admittance valve for a trap or a branch.
+        BranchValve = "branch_valve",
+        /// At an air admittance valve for a stack.
+        StackValve = "stack_valve",
     }
 }
 

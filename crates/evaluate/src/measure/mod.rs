@@ -4,14 +4,21 @@
 //! It judges nothing: what a code asks is the rule set's.
 
 mod air;
+mod circuits;
 mod cleanouts;
+mod combinations;
 mod drains;
 mod facts;
 mod facts_of_ends;
 mod facts_of_pipes;
+mod facts_of_protection;
 mod loads;
+mod loops;
+mod patterns;
 mod stacks;
+mod valves;
 mod vents;
+mod ways;
 mod wet_vents;
 
 use crownweir_network::{Fixture, Network, Node, NodeId, NodeKind, Pipe, PipeId};
@@ -25,6 +32,7 @@ use petgraph::visit::EdgeRef;
 use crate::trace::{Read, Trace};
 
 pub use facts::{Element, Gap, Got};
+pub(crate) use patterns::Chosen;
 
 /// No node, no pipe, no stack.
 pub(crate) const NONE: u32 = u32::MAX;
@@ -71,15 +79,6 @@ impl Distance {
             (true, true) => Self::known(self.0.saturating_add(other.0)),
             (true, false) => other,
             _ => self,
-        }
-    }
-
-    /// What is left when a part is taken off; where either has a gap, that gap.
-    fn less(self, part: Self) -> Self {
-        match (self.is_known(), part.is_known()) {
-            (true, true) => Self::known(self.0.saturating_sub(part.0)),
-            (false, _) => self,
-            _ => part,
         }
     }
 
@@ -337,8 +336,17 @@ pub struct Measured<'a> {
     pub(crate) downstream: drains::Downstream,
     pub(crate) air: air::Air,
     pub(crate) wet_vents: wet_vents::WetVents,
+    pub(crate) ways: ways::Ways,
+    pub(crate) circuits: circuits::Circuits,
+    pub(crate) combinations: combinations::Combinations,
+    pub(crate) loops: loops::Loops,
+    /// What protects the trap of each fixture, by fixture.
+    chosen: Vec<Chosen>,
+    pub(crate) relied: air::Relied,
     pub(crate) stacks: stacks::Stacks,
     pub(crate) vents: vents::Vents,
+    /// What each valve serves, by its node.
+    pub(crate) valves: BTreeMap<u32, valves::Served>,
     pub(crate) cleanouts: cleanouts::Cleanouts,
     pub(crate) plastic: bool,
     /// Notes what is read of the rule set, where that is asked for.
@@ -470,8 +478,15 @@ impl<'a> Measured<'a> {
             downstream: drains::Downstream::default(),
             air: air::Air::default(),
             wet_vents: wet_vents::WetVents::default(),
+            ways: ways::Ways::default(),
+            circuits: circuits::Circuits::default(),
+            combinations: combinations::Combinations::default(),
+            loops: loops::Loops::default(),
+            chosen: Vec::new(),
+            relied: air::Relied::default(),
             stacks: stacks::Stacks::default(),
             vents: vents::Vents::default(),
+            valves: BTreeMap::new(),
             cleanouts: cleanouts::Cleanouts::default(),
             plastic,
             trace,
@@ -480,13 +495,28 @@ impl<'a> Measured<'a> {
         measured.loads = loads::loads(&measured);
         measured.totals = drains::totals(&measured);
         measured.air = air::air(&measured);
-        measured.wet_vents = wet_vents::wet_vents(&measured);
+        measured.wet_vents = wet_vents::closets(&measured);
+        measured.ways = ways::ways(&measured);
+        measured.circuits = circuits::circuits(&measured);
+        measured.combinations = combinations::combinations(&measured);
+        measured.loops = loops::loops(&measured);
         measured.stacks = stacks::stacks(&measured);
         measured.cleanouts = cleanouts::cleanouts(&measured);
         measured
             .stacks
             .note_vent_stacks_below(&measured.vent_stacks_below());
-        measured.vents = vents::vents(&measured);
+        measured.vents = vents::vents(&measured, measured.air.served());
+        measured.valves = valves::valves(&measured);
+        // Which arrangement protects a trap settles which drains it relies on, and so what its vent serves.
+        measured.chosen = patterns::chosen(&measured);
+        measured.wet_vents = wet_vents::wet_vents(&measured);
+        measured
+            .stacks
+            .note_wet_vents(&measured.wet_vents, &measured.pipes);
+        measured.relied = air::relied(&measured);
+        if measured.relied.differs {
+            measured.vents = vents::vents(&measured, &measured.relied.served);
+        }
         Ok(measured)
     }
 

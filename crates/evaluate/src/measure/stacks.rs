@@ -25,9 +25,37 @@ pub(crate) struct Stack {
     /// A fixture whose storey is not stated.
     pub(crate) storey_gap: u32,
     pub(crate) is_wet_vent: bool,
-    pub(crate) offsets: u32,
+    /// Horizontal offsets, each of one or more pipes in a row.
+    pub(crate) level_offsets: u32,
     /// From its foot up to the nearest cleanout.
     pub(crate) cleanout: Option<Distance>,
+    /// The first pipe of its stack vent.
+    pub(crate) stack_vent: u32,
+    /// Pieces out of plumb between the highest and the lowest joint.
+    pub(crate) offsets: u32,
+    /// A piece whose slope is not stated.
+    pub(crate) offset_gap: u32,
+    /// Largest load within one interval, in thousandths.
+    pub(crate) interval_load: i64,
+    /// A fixture whose load is not known.
+    pub(crate) interval_load_gap: u32,
+    /// Most intervals in a row between places where a vent other than its stack vent leaves the stack.
+    pub(crate) unrelieved: u32,
+    /// The smallest such vent above its lowest joint.
+    pub(crate) relief: u32,
+    /// The first pipe of its vent stack.
+    pub(crate) vent_stack: u32,
+}
+
+/// A horizontal piece of a stack.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Offset {
+    /// Branch intervals above it.
+    pub(crate) intervals_above: u32,
+    /// Whether a vent leaves the stack between the lowest joint above it and itself.
+    pub(crate) vented_above: bool,
+    /// Whether a vent leaves the stack between itself and the next joint below.
+    pub(crate) vented_below: bool,
 }
 
 /// A branch interval.
@@ -49,19 +77,40 @@ pub(crate) struct Stacks {
     pub(crate) list: Vec<Stack>,
     pub(crate) intervals: Vec<Interval>,
     /// Of each pipe of a horizontal offset, the length of the whole and how many drains join within it.
-    pub(crate) offsets: HashMap<u32, (Distance, u32)>,
+    pub(crate) level_offsets: HashMap<u32, (Distance, u32)>,
     /// The stack of each run.
     of_run: Vec<u32>,
+    /// The branch interval of each joint, counted from the top of its stack.
+    ordinal: HashMap<u32, u32>,
+    /// The horizontal pieces of stacks.
+    pub(crate) offsets: HashMap<u32, Offset>,
 }
 
 impl Stacks {
-    /// Notes that stacks have a vent stack from the building drain below them.
-    pub(crate) fn note_vent_stacks_below(&mut self, stacks: &[u32]) {
-        for &stack in stacks {
+    /// Notes through which stacks traps get their air.
+    pub(crate) fn note_wet_vents(&mut self, wet: &super::wet_vents::WetVents, pipes: &[super::PipeFacts]) {
+        for stack in &mut self.list {
+            let mut own = stack.pipes.iter().filter_map(|&pipe| pipes.get(pipe as usize));
+            stack.is_wet_vent = own.any(|pipe| wet.through(pipe.from).0 > 0);
+        }
+    }
+
+    /// Notes that stacks have a vent stack from the building drain below them: each stack with the vent.
+    pub(crate) fn note_vent_stacks_below(&mut self, stacks: &[(u32, u32)]) {
+        for &(stack, vent) in stacks {
             if let Some(stack) = self.list.get_mut(stack as usize) {
                 stack.has_vent_stack = true;
+                stack.vent_stack = vent;
             }
         }
+    }
+
+    /// How many branch intervals of its stack lie above a joint, and a pipe whose missing length leaves that open.
+    pub(crate) fn intervals_above(&self, measured: &Measured<'_>, joint: u32) -> Option<(u32, u32)> {
+        let stack = self
+            .list
+            .get(self.of_pipe(measured, measured.next(joint)?)? as usize)?;
+        Some((*self.ordinal.get(&joint)?, stack.gap))
     }
 
     /// The stack that a pipe belongs to.
@@ -110,8 +159,16 @@ pub(crate) fn stacks(measured: &Measured<'_>) -> Stacks {
                 storeys: (NONE, 0),
                 storey_gap: NONE,
                 is_wet_vent: false,
-                offsets: 0,
+                level_offsets: 0,
                 cleanout: None,
+                stack_vent: NONE,
+                offsets: 0,
+                offset_gap: NONE,
+                interval_load: 0,
+                interval_load_gap: NONE,
+                unrelieved: 0,
+                relief: NONE,
+                vent_stack: NONE,
             });
         }
         let Some(stack) = stacks.list.get_mut(stack as usize) else {
@@ -125,12 +182,20 @@ pub(crate) fn stacks(measured: &Measured<'_>) -> Stacks {
                 (one, other) => one.or(other),
             };
         }
-        let mut vents = measured.vents_from(node).filter_map(|vent| measured.pipe(vent));
-        stack.has_stack_vent |= vents.any(|vent| vent.kind == RunKind::StackVent);
+        let mut vents = measured.vents_from(node);
+        let own = vents.find(|&vent| {
+            measured
+                .pipe(vent)
+                .is_some_and(|vent| vent.kind == RunKind::StackVent)
+        });
+        if let Some(vent) = own {
+            stack.has_stack_vent = true;
+            stack.stack_vent = vent;
+        }
     }
     for number in 0..index(stacks.list.len()) {
         intervals(measured, number, &mut stacks);
-        offsets(measured, number, &mut stacks);
+        level_offsets(measured, number, &mut stacks);
         if let Some(stack) = stacks.list.get_mut(number as usize) {
             course(measured, stack);
         }
@@ -139,7 +204,7 @@ pub(crate) fn stacks(measured: &Measured<'_>) -> Stacks {
 }
 
 /// Notes each horizontal offset of a stack.
-fn offsets(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
+fn level_offsets(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
     let Some(stack) = stacks.list.get_mut(number as usize) else {
         return;
     };
@@ -155,19 +220,19 @@ fn offsets(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
         if !part.iter().all(is_level) {
             continue;
         }
-        stack.offsets += 1;
+        stack.level_offsets += 1;
         let pipes = part.iter().filter_map(|&pipe| measured.pipe(pipe));
         let length = pipes.fold(Distance::ZERO, |sum, pipe| sum.plus(pipe.length));
         let between = part.iter().skip(1).filter_map(|&pipe| measured.pipe(pipe));
         let inlets = between.map(|pipe| measured.inlets(pipe.from, Role::Drain).count().saturating_sub(1));
         let inlets = index(inlets.sum());
         stacks
-            .offsets
+            .level_offsets
             .extend(part.iter().map(|&pipe| (pipe, (length, inlets))));
     }
 }
 
-/// Notes the storeys that a stack passes, whether traps get air through it, and its lowest cleanout.
+/// Notes the storeys that a stack passes, and its lowest cleanout.
 fn course(measured: &Measured<'_>, stack: &mut Stack) {
     let mut walked = Distance::ZERO;
     let note = |stack: &mut Stack, node: u32, walked: Distance| {
@@ -196,7 +261,6 @@ fn course(measured: &Measured<'_>, stack: &mut Stack) {
         };
         walked = walked.plus(pipe.length);
         note(stack, pipe.from, walked);
-        stack.is_wet_vent |= measured.wet_vents.through(pipe.from).0 > 0;
     }
     if let Some(flow) = foot.and_then(|pipe| measured.flow(pipe)) {
         stack.storeys = (
@@ -210,18 +274,35 @@ fn course(measured: &Measured<'_>, stack: &mut Stack) {
 /// Walks a stack from its highest connection down.
 fn intervals(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
     let (of_run, list) = (&stacks.of_run, &mut stacks.list);
+    let (ordinal, offsets) = (&mut stacks.ordinal, &mut stacks.offsets);
     let Some(stack) = list.get_mut(number as usize) else {
         return;
     };
-    let has_vent_stack = |node: u32| {
-        let mut vents = measured.vents_from(node).filter_map(|vent| measured.pipe(vent));
-        vents.any(|vent| vent.kind == RunKind::VentStack)
+    let vent_stack = |node: u32| {
+        let is_vent_stack = |&vent: &u32| {
+            measured
+                .pipe(vent)
+                .is_some_and(|vent| vent.kind == RunKind::VentStack)
+        };
+        measured.vents_from(node).find(is_vent_stack)
     };
+    let relief = |node: u32| {
+        let relieves = |&vent: &u32| {
+            measured
+                .pipe(vent)
+                .is_some_and(|vent| vent.kind != RunKind::StackVent)
+        };
+        measured.vents_from(node).find(relieves)
+    };
+    let mut run = 0;
+    let mut vented = false;
+    let mut above = Vec::new();
     let least = measured.rules.definitions.branch_interval.least;
     let mut open: Option<Interval> = None;
     let mut below_first = Distance::ZERO;
     let mut storey = None;
     let mut finished = Vec::new();
+    let mut since_joint = (0, NONE);
     for &pipe in &stack.pipes {
         let Some(facts) = measured.pipe(pipe) else {
             continue;
@@ -234,8 +315,27 @@ fn intervals(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
         let branches = measured.inlets(node, Role::Drain).any(|inlet| !is_own(inlet))
             || measured.is(node, super::Class::Fixture);
         // A vent stack relieves the stack from at or below its lowest branch only.
-        stack.has_vent_stack = has_vent_stack(node) || (stack.has_vent_stack && !branches);
+        let own_vent_stack = vent_stack(node);
+        stack.has_vent_stack = own_vent_stack.is_some() || (stack.has_vent_stack && !branches);
+        stack.vent_stack = own_vent_stack.unwrap_or(stack.vent_stack);
+        let relieving = relief(node);
+        vented = relieving.is_some() || (vented && !branches);
+        for offset in &above {
+            if let (true, Some(offset)) = (relieving.is_some(), offsets.get_mut(offset)) {
+                offset.vented_below = true;
+            }
+        }
+        if branches || relieving.is_some() {
+            above.clear();
+        }
+        if branches && open.is_some() {
+            stack.offsets += since_joint.0;
+            if stack.offset_gap == NONE {
+                stack.offset_gap = since_joint.1;
+            }
+        }
         if branches {
+            since_joint = (0, NONE);
             let total = measured.totals.get(node as usize);
             let above: i64 = measured
                 .inlets(node, Role::Drain)
@@ -255,6 +355,8 @@ fn intervals(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
                 stack.gap = below_first.gap().unwrap_or(NONE);
             }
             if begins_anew {
+                run += 1;
+                stack.unrelieved = stack.unrelieved.max(run);
                 finished.extend(open.take());
                 open = Some(Interval {
                     stack: number,
@@ -273,11 +375,43 @@ fn intervals(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
                 }
             }
         }
+        if branches {
+            ordinal.insert(node, index(finished.len()));
+        }
+        if let Some(relieving) = relieving {
+            run = 0;
+            let size = |vent: u32| measured.pipe(vent).and_then(|vent| vent.size);
+            if own_vent_stack.is_none() && (stack.relief == NONE || size(relieving) < size(stack.relief)) {
+                stack.relief = relieving;
+            }
+        }
+        if facts.vertical == Some(false) {
+            above.push(pipe);
+            let offset = Offset {
+                intervals_above: index(finished.len()) + u32::from(open.is_some()),
+                vented_above: vented,
+                vented_below: false,
+            };
+            offsets.insert(pipe, offset);
+        }
+        match measured.slope(pipe) {
+            None => since_joint.1 = pipe,
+            Some(slope) => since_joint.0 += u32::from(!slope.is_vertical()),
+        }
         below_first = below_first.plus(facts.length);
     }
     let foot = stack.pipes.last().and_then(|&pipe| measured.pipe(pipe));
-    stack.has_vent_stack |= foot.is_some_and(|foot| has_vent_stack(foot.to));
+    if let Some(vent) = foot.and_then(|foot| vent_stack(foot.to)) {
+        stack.has_vent_stack = true;
+        stack.vent_stack = vent;
+    }
     finished.extend(open);
     stack.intervals = index(finished.len());
+    for interval in &finished {
+        stack.interval_load = stack.interval_load.max(interval.load);
+        if interval.gap != NONE {
+            stack.interval_load_gap = interval.gap;
+        }
+    }
     stacks.intervals.extend(finished);
 }

@@ -1,7 +1,7 @@
 //! What each vent serves, how long it is, and how it ends.
 
 use crownweir_rulebook::Size;
-use crownweir_vocabulary::{FixtureType, Role, RunKind};
+use crownweir_vocabulary::{FixtureType, Pattern, Role, RunKind};
 
 use super::{Class, Distance, Measured, NONE};
 
@@ -30,12 +30,27 @@ pub(crate) struct VentFacts {
     to_air: Distance,
     /// The stack that a stack vent or vent stack serves.
     pub(crate) stack: u32,
+    /// How many stacks' vents have come together, and the largest of these stacks.
+    pub(crate) stacks: u32,
+    pub(crate) stack_size: Option<Size>,
+    /// Load in thousandths of these stacks together.
+    pub(crate) stack_load: i64,
+    /// A fixture of theirs whose load is not known.
+    pub(crate) stack_load_gap: u32,
+    /// From the farthest base of theirs to the start of the pipe.
+    base: Distance,
     /// Smallest size from here to open air; none where a size is not stated or a valve ends it.
     pub(crate) clear_size: Option<Size>,
     /// The traps that get their air by it.
     pub(crate) traps: Traps,
     /// Points where it, or a vent that joins it, leaves the drains.
     pub(crate) connections: u32,
+    /// Smallest size from here to where it ends, whatever that is; none where a size is not stated.
+    pub(crate) least_size: Option<Size>,
+    /// Where it ends.
+    pub(crate) end: u32,
+    /// Where it first turns from plumb.
+    pub(crate) turn: u32,
 }
 
 /// The traps that get their air by a vent.
@@ -97,9 +112,17 @@ impl VentFacts {
         after: Distance::ZERO,
         to_air: Distance::ZERO,
         stack: NONE,
+        stacks: 0,
+        stack_size: None,
+        stack_load: 0,
+        stack_load_gap: NONE,
+        base: Distance::ZERO,
         clear_size: None,
         traps: Traps::NONE,
         connections: 0,
+        least_size: None,
+        end: NONE,
+        turn: NONE,
     };
 
     fn add(&mut self, other: &Self) {
@@ -118,6 +141,10 @@ impl VentFacts {
         first(&mut self.stack, other.stack);
         self.traps.add(&other.traps);
         self.connections = self.connections.saturating_add(other.connections);
+        self.stacks = self.stacks.saturating_add(other.stacks);
+        self.stack_size = self.stack_size.max(other.stack_size);
+        self.stack_load = self.stack_load.saturating_add(other.stack_load);
+        first(&mut self.stack_load_gap, other.stack_load_gap);
     }
 }
 
@@ -146,6 +173,12 @@ impl Measured<'_> {
         Some(facts.before.plus(self.pipe(pipe)?.length).plus(facts.after))
     }
 
+    /// From the base of the farthest stack whose vent has come to a pipe, along the stack and the vents, to the open air.
+    pub(crate) fn header_length(&self, pipe: u32) -> Option<Distance> {
+        let facts = self.vents.of(pipe)?;
+        Some(facts.base.plus(self.pipe(pipe)?.length).plus(facts.to_air))
+    }
+
     /// From the farthest connection of the vent's own kind to the open air.
     pub(crate) fn vent_length_to_air(&self, pipe: u32) -> Option<Distance> {
         let facts = self.vents.of(pipe)?;
@@ -153,7 +186,7 @@ impl Measured<'_> {
     }
 }
 
-pub(crate) fn vents(measured: &Measured<'_>) -> Vents {
+pub(crate) fn vents(measured: &Measured<'_>, served: &[u32]) -> Vents {
     let mut vents = Vents {
         place: vec![NONE; measured.pipes.len()],
         list: Vec::new(),
@@ -172,7 +205,7 @@ pub(crate) fn vents(measured: &Measured<'_>) -> Vents {
             let Some(own) = measured.pipe(pipe) else { continue };
             let mut facts = VentFacts::NOTHING;
             if measured.totals.get(node as usize).is_some() && measured.next(node).is_some() {
-                facts = connection(measured, node, own.kind);
+                facts = connection(measured, node, own.kind, served);
                 let first = measured.vent_of(node).and_then(|vent| vents.of(vent));
                 (facts.rim, facts.rim_gap) =
                     first.map_or((i64::MIN, NONE), |first| (first.rim, first.rim_gap));
@@ -185,6 +218,9 @@ pub(crate) fn vents(measured: &Measured<'_>) -> Vents {
                     continue;
                 };
                 facts.add(&above);
+                if above.stacks > 0 {
+                    facts.base = facts.base.longer(above.base.plus(inlet_facts.length));
+                }
                 // A branch vent that joins a stack vent does not lengthen it.
                 if inlet_facts.kind == own.kind {
                     facts.before = facts.before.longer(above.before.plus(inlet_facts.length));
@@ -206,7 +242,16 @@ pub(crate) fn vents(measured: &Measured<'_>) -> Vents {
                 continue;
             };
             match onward {
-                None => slot.clear_size = own.size.filter(|_| open),
+                None => {
+                    slot.clear_size = own.size.filter(|_| open);
+                    slot.least_size = own.size;
+                    slot.end = node;
+                    slot.turn = if own.vertical == Some(true) {
+                        NONE
+                    } else {
+                        own.from
+                    };
+                }
                 Some((next, facts)) => {
                     let is_main = matches!(next.kind, RunKind::StackVent | RunKind::VentStack);
                     let ends = measured.rules.definitions.vent_length.at_main_vent
@@ -220,6 +265,16 @@ pub(crate) fn vents(measured: &Measured<'_>) -> Vents {
                         .size
                         .zip(facts.clear_size)
                         .map(|(own, further)| own.min(further));
+                    slot.least_size = own
+                        .size
+                        .zip(facts.least_size)
+                        .map(|(own, further)| own.min(further));
+                    slot.end = facts.end;
+                    slot.turn = if own.vertical == Some(true) {
+                        facts.turn
+                    } else {
+                        own.from
+                    };
                 }
             }
             if measured.next(own.from).is_some() {
@@ -232,10 +287,10 @@ pub(crate) fn vents(measured: &Measured<'_>) -> Vents {
 }
 
 /// What a vent serves that leaves the drain at a node.
-fn connection(measured: &Measured<'_>, node: u32, kind: RunKind) -> VentFacts {
+fn connection(measured: &Measured<'_>, node: u32, kind: RunKind, served: &[u32]) -> VentFacts {
     let mut facts = VentFacts::NOTHING;
     // A wet vent's dry vent serves everything down to the last trap that depends on it.
-    let served = measured.air.served_by(node).unwrap_or(node);
+    let served = super::at(served, node).unwrap_or(node);
     if let Some(totals) = measured.totals.get(served as usize) {
         facts.load = totals.own_load;
         facts.gap = totals.gap;
@@ -259,6 +314,19 @@ fn connection(measured: &Measured<'_>, node: u32, kind: RunKind) -> VentFacts {
             .or_else(|| measured.base_above(node).map(|(_, stack)| stack))
             .unwrap_or(NONE);
     }
+    let stack = measured.stacks.list.get(facts.stack as usize);
+    // A stack counts once: by its stack vent, or by its vent stack where it has none.
+    if let Some(stack) = stack.filter(|stack| kind == RunKind::StackVent || !stack.has_stack_vent) {
+        let foot = stack.pipes.last().copied().unwrap_or(NONE);
+        facts.stacks = 1;
+        facts.stack_size = stack.largest;
+        if let (Some(flow), Some(pipe)) = (measured.flow(foot), measured.pipe(foot)) {
+            (facts.stack_load, facts.stack_load_gap) = (flow.load, flow.gap);
+            if kind == RunKind::StackVent {
+                facts.base = measured.distance(node, pipe.to);
+            }
+        }
+    }
     facts
 }
 
@@ -281,7 +349,9 @@ fn rims(measured: &Measured<'_>, vents: &mut Vents) {
 /// Notes at the first vent of each dry vent's node the traps that get their air there.
 fn traps(measured: &Measured<'_>, vents: &mut Vents) {
     for fixture in &measured.fixtures {
-        if fixture.fixture_type == FixtureType::ConnectedLoad {
+        // A trap that needs no vent has none, wherever its drain meets air.
+        let does_without = measured.chosen_pattern(fixture.node) == Some(Pattern::None);
+        if does_without || fixture.fixture_type == FixtureType::ConnectedLoad {
             continue;
         }
         let Some(supply) = measured.air.supply(measured, fixture.node) else {

@@ -2,7 +2,7 @@
 //!
 //! It knows no bathroom group and no storey: what a code admits on a wet vent is the rule set's to say.
 
-use crownweir_vocabulary::FixtureType;
+use crownweir_vocabulary::{FixtureType, Pattern};
 
 use super::{FixtureFacts, Measured, NONE};
 
@@ -19,19 +19,49 @@ pub(crate) struct WetVents {
     closets_on: Vec<u32>,
 }
 
+/// The water closets on each dry vent, which arrangements ask for.
+pub(crate) fn closets(measured: &Measured<'_>) -> WetVents {
+    let mut closets_on = vec![0; measured.network.graph().node_count()];
+    let is_closet = |fixture: &&FixtureFacts| fixture.fixture_type == FixtureType::WaterCloset;
+    for fixture in measured.fixtures.iter().filter(is_closet) {
+        let supply = measured.air.supply(measured, fixture.node);
+        if let Some(supply) = supply.filter(|supply| supply.brings != NONE) {
+            closets_on[supply.dry_vent as usize] += 1;
+        }
+    }
+    WetVents {
+        closets_on,
+        ..WetVents::default()
+    }
+}
+
+/// What the drains bring air to, once it is settled which arrangement protects each trap.
 pub(crate) fn wet_vents(measured: &Measured<'_>) -> WetVents {
     let nodes = measured.network.graph().node_count();
     let mut found = WetVents {
         traps: vec![0; nodes],
         closets: vec![0; nodes],
         own_load: vec![0; nodes],
-        closets_on: vec![0; nodes],
+        closets_on: measured.wet_vents.closets_on.clone(),
     };
     // Each such trap begins a count at its dry vent and ends it at its own connection.
     let mut ending = vec![(0_u32, 0_u32); nodes];
     // A connected load stands for fixtures that have their traps, and vents, elsewhere.
-    let has_trap = |fixture: &&FixtureFacts| fixture.fixture_type != FixtureType::ConnectedLoad;
-    for fixture in measured.fixtures.iter().filter(has_trap) {
+    // What another arrangement protects is on no wet vent.
+    let counts = |fixture: &&FixtureFacts| {
+        let is_wet = matches!(
+            measured.chosen_pattern(fixture.node),
+            None | Some(
+                Pattern::Individual
+                    | Pattern::Common
+                    | Pattern::CommonLevels
+                    | Pattern::WetHorizontal
+                    | Pattern::WetVertical
+            )
+        );
+        is_wet && fixture.fixture_type != FixtureType::ConnectedLoad
+    };
+    for fixture in measured.fixtures.iter().filter(counts) {
         let Some(supply) = measured.air.supply(measured, fixture.node) else {
             continue;
         };
@@ -47,7 +77,6 @@ pub(crate) fn wet_vents(measured: &Measured<'_>) -> WetVents {
         let closet = u32::from(fixture.fixture_type == FixtureType::WaterCloset);
         found.traps[vent] += 1;
         found.closets[vent] += closet;
-        found.closets_on[vent] += closet;
         ending[connection].0 += 1;
         ending[connection].1 += closet;
     }
