@@ -113,17 +113,17 @@ impl Measured<'_> {
     /// what keeps it from applying.
     #[must_use]
     pub fn arranged(&self, fixture: u32) -> Arranged<'_> {
-        let Some(supply) = self.air.supply(self, fixture) else {
-            return Arranged::Nearest(None);
-        };
-        let patterns = self.patterns(fixture, &supply);
-        if patterns.is_empty() {
+        let supply = self.air.supply(self, fixture);
+        let mut patterns = supply.map_or_else(Vec::new, |supply| self.patterns(fixture, &supply));
+        if supply.is_some() && patterns.is_empty() {
             let open = match self.fact(Subject::Trap, fixture, Fact::ProtectionPattern) {
                 Got::Missing(gap) => vec![gap],
                 _ => Vec::new(),
             };
             return Arranged::Open(open);
         }
+        // Where a rule set lets a trap do without a vent, it may have one all the same.
+        patterns.push(Pattern::None);
         let mut nearest: Option<(&Arrangement, Vec<usize>)> = None;
         let mut open: Option<Vec<Gap>> = None;
         let mut by_permission = None;
@@ -140,6 +140,10 @@ impl Measured<'_> {
                     Outcome::Violated => failed.push(index),
                     Outcome::Undetermined(_) => gaps.extend(self.gaps(Subject::Trap, fixture, &one.require)),
                 }
+            }
+            // The first condition says for which fixtures that is; for others it is no near miss.
+            if arrangement.pattern == Pattern::None && failed.first() == Some(&0) {
+                continue;
             }
             if failed.is_empty() && gaps.is_empty() {
                 if !arrangement.needs_approval {

@@ -580,7 +580,10 @@ fn fixture(
     let fixture = Fixture {
         fixture_type: own.fixture_type.or(model.fixture_type)?,
         occupancy: own.occupancy.or(model.occupancy).or(site),
+        flush: own.flush.or(model.flush),
         flush_volume: own.flush_volume.or(model.flush_volume),
+        urinal: own.urinal.or(model.urinal),
+        heads: own.heads.or(model.heads),
         flow: own.flow.or(model.flow),
         load: own.load.or(model.load),
         rim_height: own.rim_height.or(model.rim_height),

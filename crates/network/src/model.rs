@@ -8,8 +8,8 @@ use crownweir_quantity::{
     FixtureUnits, Flow, Length, NominalSize, Notation, Period, Slope, Temperature, Volume,
 };
 use crownweir_vocabulary::{
-    FittingPattern, FixtureType, Inlet, Material, Occupancy, Role, RoofUse, RunKind, TestMedium, Through,
-    TrapKind, ValveKind,
+    FittingPattern, FixtureType, FlushKind, Inlet, Material, Occupancy, Role, RoofUse, RunKind, TestMedium,
+    Through, TrapKind, UrinalKind, ValveKind,
 };
 use petgraph::graph::{DiGraph, EdgeIndex, NodeIndex};
 
@@ -221,8 +221,14 @@ pub struct Fixture {
     pub fixture_type: FixtureType,
     /// Who uses it.
     pub occupancy: Option<Occupancy>,
+    /// By what a flush is let go.
+    pub flush: Option<FlushKind>,
     /// Volume of one flush.
     pub flush_volume: Option<Volume>,
+    /// The shape of a urinal.
+    pub urinal: Option<UrinalKind>,
+    /// How many shower heads discharge to it.
+    pub heads: Option<u32>,
     /// Rate of discharge, for showers, pumps and continuous flows.
     pub flow: Option<Flow>,
     /// Load stated by the author, which a rule set's table does not override.

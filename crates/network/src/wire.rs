@@ -5,8 +5,8 @@ use std::fmt;
 
 use crownweir_quantity::{FixtureUnits, Flow, Length, NominalSize, Period, Slope, Temperature, Volume};
 use crownweir_vocabulary::{
-    FittingPattern, FixtureType, Inlet, Material, Occupancy, RoofUse, RunKind, TestMedium, Through, TrapKind,
-    ValveKind,
+    FittingPattern, FixtureType, FlushKind, Inlet, Material, Occupancy, RoofUse, RunKind, TestMedium,
+    Through, TrapKind, UrinalKind, ValveKind,
 };
 use serde::Deserialize;
 use serde::de::{Deserializer, Error, Visitor};
@@ -290,8 +290,14 @@ pub(crate) struct FixtureFile {
     pub(crate) storey: Option<Name>,
     /// Who uses it; without it, as stated for the site.
     pub(crate) occupancy: Option<Occupancy>,
+    /// By what a flush is let go, of a water closet or urinal.
+    pub(crate) flush: Option<FlushKind>,
     /// Volume of one flush, of a water closet or urinal.
     pub(crate) flush_volume: Option<Volume>,
+    /// Its shape, where it is a urinal.
+    pub(crate) urinal: Option<UrinalKind>,
+    /// How many heads it has, where it is a shower, or the showers over one drain have together.
+    pub(crate) heads: Option<u32>,
     /// Rate of discharge: of a shower's heads together, of a pump, of equipment.
     pub(crate) flow: Option<Flow>,
     /// Its load, only for the types `connected_load`, `other` and `floor_sink`: that of the rest is the rule

@@ -225,7 +225,11 @@ fn parts(rules: &RuleSet, readers: &Readers, cases: usize) -> Vec<Work> {
     let mut parts = Vec::new();
     for (table, own) in rules.tables.iter().enumerate() {
         for (row, cells) in own.rows.iter().enumerate() {
-            for column in 0..cells.cells.len() {
+            for (column, cell) in cells.cells.iter().enumerate() {
+                // What is still to be filled from the book holds no figure that could be altered.
+                if cell.content == Content::Unfilled {
+                    continue;
+                }
                 parts.push(Work {
                     what: Part::Cell { table, row, column },
                     nudges: nudge::of_cell(rules, table, row, column),
@@ -358,7 +362,7 @@ impl Part {
                     Some(Content::Value(value)) => value.in_words(&rules.ladder, Notation::Inches),
                     Some(Content::Barred) => "none".to_owned(),
                     Some(Content::Unlimited) => "unlimited".to_owned(),
-                    _ => "unfilled".to_owned(),
+                    Some(Content::Unfilled) | None => "unfilled".to_owned(),
                 };
                 let name = own.and_then(|table| table.columns.get(*column));
                 let name = name.map_or("", |column| column.name.as_str());

@@ -3,8 +3,8 @@
 //! prints it; none of them keeps a list of its own.
 
 use crownweir_vocabulary::{
-    Direction, FittingPattern, FixtureType, Inlet, Material, Occupancy, Orientation, Pattern, Receiver, Role,
-    RoofUse, RunKind, TestMedium, Through, TrapKind, ValveKind, VentEnd,
+    Direction, FittingPattern, FixtureType, FlushKind, Inlet, Material, Occupancy, Orientation, Pattern,
+    Receiver, Role, RoofUse, RunKind, TestMedium, Through, TrapKind, UrinalKind, ValveKind, VentEnd,
 };
 
 use crate::value::Dimension;
@@ -156,6 +156,11 @@ facts! {
         FixtureStandpipeHeight "fixture.standpipe_height" Length, "Height of its standpipe above the trap weir.";
         FixtureGroupComplete "fixture.group_complete" Truth, "Whether the fixtures that the file puts into one bathroom group with it make up a group by the definition; absent where it belongs to none.";
         FixtureReceivingSize "fixture.receiving_size" Size, "Size of the first drain downstream that carries more than this fixture, or is not a branch.";
+        FixtureFlush "fixture.flush" Word(FlushKind::NAMES), "By what a flush is let go: a tank or a valve.";
+        FixtureUrinal "fixture.urinal" Word(UrinalKind::NAMES), "Shape of a urinal.";
+        FixtureHeads "fixture.heads" Count, "Shower heads that discharge to it.";
+        FixtureDrainLength "fixture.drain_length" Length, "Developed length from its trap to the first drain that carries more than this fixture, or is not a branch.";
+        FixtureDrainFall "fixture.drain_fall" Length, "Fall over that length.";
     }
     Trap {
         TrapSize "trap.size" Size, "Nominal size of the trap.";
@@ -165,12 +170,15 @@ facts! {
         TrapOutletOffset "trap.outlet_offset" Length, "Horizontal distance from the fixture's outlet to the trap's inlet, centre to centre.";
         TrapFurtherTraps "trap.further_traps" Count, "Traps that the water meets after this one before the point of disposal.";
         TrapDrainSize "trap.drain_size" Size, "Size of the pipe that the trap discharges into.";
+        TrapOutletPipe "trap.outlet_pipe" Length, "Developed length of the pipe from the fixture's outlet to the trap: the drop and the offset together.";
     }
     TrapArm {
         TrapArmLength "trap_arm.length" Length, "Developed length from the trap weir to the fitting where the vent, or the wet vent, is met.";
         TrapArmFall "trap_arm.fall" Length, "Fall over that length.";
         TrapArmSize "trap_arm.size" Size, "Smallest size of pipe in it.";
         TrapArmEndsAtDryVent "trap_arm.ends_at_dry_vent" Truth, "Whether a dry vent stands at its end, rather than a wet vent.";
+        TrapArmTurn "trap_arm.turn" Angle, "Sum of the angles that the bends in it turn through; the branch of a wye or tee is not counted, nor is the fitting at its end.";
+        TrapArmLevelLength "trap_arm.level_length" Length, "Developed length of its horizontal pipes.";
         TrapArmSteepest "trap_arm.steepest_slope" Slope, "Steepest slope of the horizontal drains in it.";
         TrapArmGentlest "trap_arm.least_slope" Slope, "Least slope of the horizontal drains in it.";
         TrapArmSmallest "trap_arm.smallest_size" Size, "Smallest size of the drains from the trap to its end.";
@@ -192,6 +200,7 @@ facts! {
         ProtectionOutsiders "protection.fixtures_outside_groups" Count, "Fixtures on the wet vent that belong to no bathroom group.";
         ProtectionVentFixture "protection.dry_vent_fixture" Word(FixtureType::NAMES), "The fixture on whose drain the dry vent of a wet vent stands; absent where several share it.";
         ProtectionVentFixtures "protection.dry_vent_fixtures" Count, "Traps that the dry vent of a wet vent serves at its own connection: those of one fixture, or of a common vent.";
+        ProtectionClosetsOnVent "protection.closets_on_vent" Count, "Water closets that get their air from the same dry vent, each through a drain.";
         ProtectionBy "protection.arrangement" Word(Pattern::NAMES), "The shape of the arrangement that protects the trap, `none` where none does. An arrangement's own conditions cannot ask for it.";
         ProtectionJoins "protection.joins" Word(Orientation::NAMES), "How the drain lies by which the trap's water reaches its vent, wet vent or stack.";
         ProtectionLevel "protection.stays_horizontal" Truth, "Whether every pipe between the dry vent and this connection is horizontal; absent where the dry vent stands at the connection.";
@@ -261,6 +270,14 @@ facts! {
         DrainCleanoutDistance "drain.cleanout_distance" Length, "Developed length from its lower end straight up the run to the nearest cleanout, removable trap, or upper end of horizontal drain.";
         DrainBaseDistance "drain.stack_base_distance" Length, "Where a branch joins the building drain or an offset: developed length down from the nearest stack base to the joint.";
         DrainBaseStackSize "drain.stack_base_size" Size, "Size of the stack whose base that is.";
+        DrainBaseStackLoad "drain.stack_base_load" Load, "Load at the base of that stack.";
+        DrainBaseStackIntervals "drain.stack_base_intervals" Count, "Branch intervals of that stack.";
+        DrainVentsTraps "drain.vents_traps" Count, "Traps further down that get their air through it, whatever they belong to and however it lies.";
+        DrainVentsCloset "drain.vents_water_closet" Truth, "Whether a water closet is among them.";
+        DrainLoadWithoutClosets "drain.load_without_closets" Load, "Load of the fixtures upstream, each at its own value, water closets left out.";
+        DrainSeparateLoad "drain.separate_load" Load, "Where traps get their air through it: load of the fixtures upstream whose air comes from another dry vent than theirs, each at its own value; absent elsewhere.";
+        DrainOffsetLength "drain.offset_length" Length, "Of a stack's horizontal offset: developed length of all its pipes; absent elsewhere.";
+        DrainOffsetInlets "drain.offset_inlets" Count, "Of a stack's horizontal offset: drains that join between its ends; absent elsewhere.";
     }
     Vent {
         VentServedLoad "vent.served_load" Load, "Load of the drains that the vent serves: of a wet vent, the whole wet-vented system.";
@@ -275,6 +292,14 @@ facts! {
         VentStackSize "vent.stack_size" Size, "Largest size of the stack that a stack vent or vent stack serves.";
         VentStackBaseDistance "vent.stack_base_distance" Length, "Where a vent stack leaves the building drain: developed length down from the stack's base to there; absent elsewhere.";
         VentStackLoad "vent.stack_load" Load, "Load of that stack.";
+        VentDrainSize "vent.drain_size" Size, "Size of the drain that leads away from where it leaves the drains; absent where it begins elsewhere.";
+        VentLargestInlet "vent.largest_inlet_size" Size, "Largest size among the vents that join it at its lower end; absent where none does.";
+        VentTraps "vent.traps" Count, "Traps that get their air by it.";
+        VentWetTraps "vent.wet_traps" Count, "Those of them that get it through a drain.";
+        VentTrapLoad "vent.trap_load" Load, "Load of their fixtures, each at its own value.";
+        VentLargestTrap "vent.largest_trap" Size, "Largest size among them; absent where it serves none.";
+        VentConnections "vent.connections" Count, "Points where it, or a vent that joins it, leaves the drains.";
+        VentStoreys "vent.storeys" Count, "Storeys from the lowest to the highest of the fixtures whose traps it serves, those between included; absent where it serves none.";
         VentStacks "vent.stacks" Count, "Stacks whose vents have come together in it, each counted once.";
         VentHeaderLoad "vent.stacks_load" Load, "Load of these stacks together.";
         VentHeaderSize "vent.stacks_largest_size" Size, "Largest size of these stacks.";
@@ -337,6 +362,10 @@ facts! {
         StackHasStackVent "stack.has_stack_vent" Truth, "Whether a vent continues it upward from its top.";
         StackHasVentStack "stack.has_vent_stack" Truth, "Whether a vent stack rises from it, or from the building drain next to its base.";
         StackWaterClosets "stack.water_closets" Count, "Water closets upstream of its base.";
+        StackStoreys "stack.storeys" Count, "Storeys from the lowest to the highest of its own fittings and of the fixtures that it drains; those between count, whether or not something joins there.";
+        StackIsWetVent "stack.is_wet_vent" Truth, "Whether a trap gets its air through it.";
+        StackLevelOffsets "stack.horizontal_offsets" Count, "Horizontal offsets, each of one or more pipes in a row.";
+        StackCleanoutDistance "stack.cleanout_distance" Length, "Developed length from its foot up to the nearest cleanout on it, or on a stub that joins it or its foot; absent where there is none.";
         StackUnrelieved "stack.intervals_between_reliefs" Count, "Most branch intervals in a row, counted from the top, without a vent other than the stack vent that leaves the stack.";
         StackReliefSize "stack.smallest_relief_size" Size, "Smallest vent that leaves the stack and is neither its stack vent nor its vent stack; absent where there is none.";
         StackVentStackSize "stack.vent_stack_size" Size, "Size of its vent stack where that begins; absent where there is none.";
@@ -350,6 +379,7 @@ facts! {
     Interval {
         IntervalLoad "interval.load" Load, "Load of the branches that enter the stack within the interval.";
         IntervalStackSize "interval.stack_size" Size, "Size of the stack below the interval's last connection.";
+        IntervalVentsTraps "interval.vents_traps" Count, "Traps further down that get their air through the stack below the interval's last connection.";
     }
     Test {
         TestWith "test.medium" Word(TestMedium::NAMES), "What the test is made with.";

@@ -147,6 +147,30 @@ words! {
 }
 
 words! {
+    /// By what a flush is let go.
+    FlushKind, "a kind of flush" {
+        /// A tank at or near the fixture.
+        Tank = "tank",
+        /// A valve straight on the water supply.
+        Valve = "valve",
+    }
+}
+
+words! {
+    /// The shape of a urinal.
+    UrinalKind, "a kind of urinal" {
+        /// A pedestal urinal, siphon jet or blow-out.
+        Pedestal = "pedestal",
+        /// A stall in the floor, washed out.
+        Stall = "stall",
+        /// On the wall, washed out.
+        WallWashout = "wall_washout",
+        /// Any other on the wall.
+        Wall = "wall",
+    }
+}
+
+words! {
     /// The shape of a trap.
     TrapKind, "a kind of trap" {
         /// A P-trap.

@@ -192,6 +192,7 @@ pub(crate) fn relied(measured: &Measured<'_>) -> Relied {
                 reach = supply.connection;
                 circuits.push((vent, reach));
             }
+            Some(Pattern::None) => relied.differs = true,
             None | Some(Pattern::WetHorizontal) if air.lengthens(measured, fixture, &supply) => {
                 deepen(&depth, &mut ends[supply.dry_vent as usize], supply.connection);
             }
@@ -313,6 +314,19 @@ impl Air {
             return None;
         }
         super::at(&self.head, pipe.from)
+    }
+
+    /// The dry vent whose air a node's outgoing drain brings along.
+    pub(crate) fn head_of(&self, node: u32) -> Option<u32> {
+        super::at(&self.head, node)
+    }
+
+    /// The node that a node's outgoing drain has its air from, where it has it from another.
+    pub(crate) fn brought_from(&self, measured: &Measured<'_>, node: u32) -> Option<u32> {
+        let head = self.head_of(node).filter(|&head| head != node)?;
+        let first = self.bringing.get(node as usize)?[0];
+        let above = measured.pipe(first)?.from;
+        (self.head_of(above) == Some(head)).then_some(above)
     }
 
     /// The drain other than `arrival` that brings air to a node.

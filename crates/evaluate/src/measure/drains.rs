@@ -15,6 +15,8 @@ pub(crate) struct Totals {
     pub(crate) load: i64,
     /// Load in thousandths, each fixture at its own value.
     pub(crate) own_load: i64,
+    /// What of it is the water closets'.
+    pub(crate) closet_load: i64,
     /// A fixture whose load is not known.
     pub(crate) gap: u32,
     pub(crate) fixtures: u32,
@@ -36,6 +38,7 @@ impl Totals {
     const ZERO: Self = Self {
         load: 0,
         own_load: 0,
+        closet_load: 0,
         gap: NONE,
         fixtures: 0,
         water_closets: 0,
@@ -55,6 +58,7 @@ impl Totals {
         };
         self.load = self.load.saturating_add(other.load);
         self.own_load = self.own_load.saturating_add(other.own_load);
+        self.closet_load = self.closet_load.saturating_add(other.closet_load);
         first(&mut self.gap, other.gap);
         self.fixtures += other.fixtures;
         self.water_closets += other.water_closets;
@@ -94,6 +98,7 @@ pub(crate) fn totals(measured: &Measured<'_>) -> Vec<Totals> {
                 Some(load) => {
                     own.load = load;
                     own.own_load = load;
+                    own.closet_load = if own.water_closets > 0 { load } else { 0 };
                 }
                 None => own.gap = node,
             }
@@ -167,6 +172,10 @@ pub(crate) struct Downstream {
     length: Vec<Prefix>,
     /// Fall from each node to the point of disposal.
     fall: Vec<Prefix>,
+    /// Length of the horizontal pipes from each node to the point of disposal.
+    level: Vec<Prefix>,
+    /// Tenths of degrees that the bends from each node to the point of disposal turn through; a gap is a node.
+    turn: Vec<Prefix>,
     /// Vertical pipes, and pipes of unknown orientation, between each node and the point of disposal.
     vertical: Vec<(u32, u32)>,
     /// Traps that stand in the line below each node.
@@ -182,6 +191,8 @@ pub(crate) fn downstream(measured: &Measured<'_>) -> Downstream {
         jump: (0..nodes).map(index).collect(),
         length: vec![Prefix::ZERO; nodes],
         fall: vec![Prefix::ZERO; nodes],
+        level: vec![Prefix::ZERO; nodes],
+        turn: vec![Prefix::ZERO; nodes],
         vertical: vec![(0, 0); nodes],
         traps: vec![0; nodes],
         receiver: vec![Receiver::Disposal; measured.pipes.len()],
@@ -201,6 +212,12 @@ pub(crate) fn downstream(measured: &Measured<'_>) -> Downstream {
         down.jump[here] = if level { down.jump[far] } else { pipe.to };
         down.length[here] = down.length[to].behind(pipe.length);
         down.fall[here] = down.fall[to].behind(pipe.fall);
+        down.level[here] = down.level[to].behind(match pipe.vertical {
+            Some(true) => Distance::ZERO,
+            Some(false) => pipe.length,
+            None => Distance::of(None, number),
+        });
+        down.turn[here] = down.turn[to].behind(bend(measured, node));
         let (vertical, unknown) = down.vertical[to];
         down.vertical[here] = (
             vertical + u32::from(pipe.vertical == Some(true)),
@@ -218,6 +235,16 @@ pub(crate) fn downstream(measured: &Measured<'_>) -> Downstream {
         };
     }
     down
+}
+
+/// What a bend at a node turns its water through, in tenths of degrees; nothing where it has a branch or is none.
+fn bend(measured: &Measured<'_>, node: u32) -> Distance {
+    match measured.pattern_at(node) {
+        Some(pattern) if pattern.has_branch() => Distance::ZERO,
+        Some(pattern) => Distance::known(pattern.turn_in_tenths()),
+        None if measured.is(node, super::Class::Fitting) => Distance::of(None, node),
+        None => Distance::ZERO,
+    }
 }
 
 impl Downstream {
@@ -272,6 +299,18 @@ impl Measured<'_> {
         Self::between(&self.downstream.fall, from, to)
     }
 
+    /// Length of the horizontal pipes between a node and one downstream of it.
+    pub(crate) fn level_length(&self, from: u32, to: u32) -> Distance {
+        Self::between(&self.downstream.level, from, to)
+    }
+
+    /// Tenths of degrees that the bends between a node and one downstream of it turn through, or one whose pattern
+    /// is not stated.
+    pub(crate) fn bends(&self, from: u32, to: u32) -> Result<i64, u32> {
+        let tenths = Self::between(&self.downstream.turn, from, to);
+        tenths.gap().map_or(Ok(tenths.nanometres()), Err)
+    }
+
     pub(super) fn between(prefixes: &[Prefix], from: u32, to: u32) -> Distance {
         let prefix = |node: u32| prefixes.get(node as usize).copied().unwrap_or(Prefix::ZERO);
         prefix(from).down_to(prefix(to))
@@ -290,22 +329,26 @@ impl Measured<'_> {
         (upper.0.saturating_sub(lower.0), upper.1.saturating_sub(lower.1))
     }
 
-    /// The size of the first drain below a fixture that is more than its own.
-    pub(crate) fn receiving_size(&self, fixture: u32) -> Result<Option<Size>, u32> {
+    /// Where a fixture's own drain ends: at the first drain that carries more, or is not a branch.
+    pub(crate) fn own_drain_end(&self, fixture: u32) -> u32 {
         let mut node = fixture;
-        loop {
-            let Some(number) = self.next(node) else {
-                return Ok(None);
-            };
-            let Some(pipe) = self.pipe(number) else {
-                return Ok(None);
-            };
+        while let Some((number, pipe)) = self.next(node).and_then(|next| Some((next, self.pipe(next)?))) {
             let shared = self.flow(number).is_some_and(|flow| flow.fixtures > 1);
             if shared || pipe.kind != RunKind::Branch {
-                return pipe.size.map(Some).ok_or(number);
+                break;
             }
             node = pipe.to;
         }
+        node
+    }
+
+    /// The size of the first drain below a fixture that is more than its own.
+    pub(crate) fn receiving_size(&self, fixture: u32) -> Result<Option<Size>, u32> {
+        let next = self.next(self.own_drain_end(fixture));
+        let Some((number, pipe)) = next.and_then(|next| Some((next, self.pipe(next)?))) else {
+            return Ok(None);
+        };
+        pipe.size.map(Some).ok_or(number)
     }
 
     /// The drain of the largest size among those that enter the node where a drain begins; one of unstated size

@@ -94,6 +94,16 @@ pub(super) fn length(distance: Distance, datum: &'static str) -> Got {
     }
 }
 
+/// How many storeys lie from one to another, both counted; absent where there is none.
+pub(super) fn storeys(ends: (u32, u32), gap: u32) -> Got {
+    if gap != NONE {
+        return stated(None, "storey", Element::Node(gap));
+    }
+    ends.1
+        .checked_sub(ends.0)
+        .map_or(Got::Absent, |between| count(between.saturating_add(1)))
+}
+
 /// A load in thousandths, unless a fixture's load is not known.
 pub(super) fn load(thousandths: i64, gap: u32) -> Got {
     if gap != NONE {
@@ -189,6 +199,23 @@ impl Measured<'_> {
                 Some(thousandths) => load(thousandths, NONE),
                 None => super::loads::of_fixture(self, node),
             },
+            Fact::FixtureFlush => stated(
+                fixture.flush.map(|flush| Value::Word(flush.name())),
+                "flush",
+                here,
+            ),
+            Fact::FixtureUrinal => stated(
+                fixture.urinal.map(|urinal| Value::Word(urinal.name())),
+                "urinal",
+                here,
+            ),
+            Fact::FixtureHeads => stated(
+                fixture.heads.map(|heads| Value::Count(i64::from(heads))),
+                "heads",
+                here,
+            ),
+            Fact::FixtureDrainLength => length(self.distance(node, self.own_drain_end(node)), "length"),
+            Fact::FixtureDrainFall => length(self.fall(node, self.own_drain_end(node)), "length or slope"),
             Fact::FixturePumped => truth(fixture.pumped),
             Fact::FixtureStandpipeHeight => stated(
                 fixture.standpipe_height.map(Value::Length),
@@ -222,10 +249,28 @@ impl Measured<'_> {
             Fact::TrapOutletOffset => {
                 stated(trap.outlet_offset.map(Value::Length), "trap outlet_offset", here)
             }
+            Fact::TrapOutletPipe => self.outlet_pipe(node),
             Fact::TrapFurtherTraps => count(self.downstream.traps.get(node as usize).copied().unwrap_or(0)),
             Fact::TrapDrainSize => self.next(node).map_or(Got::Absent, |pipe| self.size_of(pipe)),
             _ => Got::Absent,
         }
+    }
+
+    /// A length with the pipe from a fixture's outlet to its trap added.
+    pub(super) fn with_outlet_pipe(&self, node: u32, further: Got) -> Got {
+        [Fact::TrapOutletDrop, Fact::TrapOutletOffset]
+            .into_iter()
+            .fold(further, |sum, part| match (sum, self.trap_fact(node, part)) {
+                (Got::Known(sum), Got::Known(part)) => {
+                    sum.plus(part).map_or(Got::Missing(Gap::Overflow), Got::Known)
+                }
+                (Got::Known(_), part) => part,
+                (sum, _) => sum,
+            })
+    }
+
+    fn outlet_pipe(&self, node: u32) -> Got {
+        self.with_outlet_pipe(node, Got::Known(Value::Length(Length::from_nanometres(0))))
     }
 
     pub(super) fn type_of(&self, node: u32) -> Option<&'static str> {

@@ -5,7 +5,7 @@ use crownweir_quantity::Length;
 use crownweir_rulebook::{Fact, Size, Value};
 use crownweir_vocabulary::{Role, RunKind};
 
-use super::facts::{Element, Got, count, length, load, stated, truth, word};
+use super::facts::{Element, Got, count, length, load, stated, storeys, truth, word};
 use super::{Measured, NONE};
 
 impl Measured<'_> {
@@ -143,6 +143,12 @@ impl Measured<'_> {
             Fact::StackSmallestSize => stated(stack.smallest.map(Value::Size), "size", here),
             Fact::StackHasStackVent => truth(stack.has_stack_vent),
             Fact::StackHasVentStack => truth(stack.has_vent_stack),
+            Fact::StackStoreys => storeys(stack.storeys, stack.storey_gap),
+            Fact::StackIsWetVent => truth(stack.is_wet_vent),
+            Fact::StackLevelOffsets => count(stack.level_offsets),
+            Fact::StackCleanoutDistance => stack
+                .cleanout
+                .map_or(Got::Absent, |distance| length(distance, "length")),
             Fact::StackUnrelieved if stack.gap != NONE => stated(None, "length", Element::Pipe(stack.gap)),
             Fact::StackUnrelieved => count(stack.unrelieved),
             Fact::StackReliefSize if stack.relief != NONE => self.size_of(stack.relief),
@@ -183,6 +189,10 @@ impl Measured<'_> {
         match fact {
             Fact::IntervalLoad if gap != NONE => stated(None, "length", Element::Pipe(gap)),
             Fact::IntervalLoad => load(interval.load, interval.gap),
+            Fact::IntervalVentsTraps => {
+                let below = self.pipe(interval.pipe).map(|pipe| pipe.from);
+                below.map_or(Got::Absent, |node| count(self.wet_vents.through(node).0))
+            }
             Fact::IntervalStackSize => self.size_of(interval.pipe),
             _ => Got::Absent,
         }

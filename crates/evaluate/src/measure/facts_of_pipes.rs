@@ -7,7 +7,7 @@ use crownweir_vocabulary::{
     Direction, FittingPattern, FixtureType, Inlet, Role, RunKind, ValveKind, VentEnd,
 };
 
-use super::facts::{Element, Gap, Got, count, length, load, orientation, stated, truth, word};
+use super::facts::{Element, Gap, Got, count, length, load, orientation, stated, storeys, truth, word};
 use super::{Distance, Measured, NONE};
 
 impl Measured<'_> {
@@ -93,6 +93,30 @@ impl Measured<'_> {
                 Some((_, stack)) => self.stack_fact(stack, Fact::StackLargestSize),
                 None => Got::Absent,
             },
+            Fact::DrainBaseStackLoad | Fact::DrainBaseStackIntervals => match self.base_distance(pipe) {
+                Some((_, stack)) if fact == Fact::DrainBaseStackLoad => {
+                    self.stack_fact(stack, Fact::StackLoad)
+                }
+                Some((_, stack)) => self.stack_fact(stack, Fact::StackIntervals),
+                None => Got::Absent,
+            },
+            Fact::DrainVentsTraps => count(self.wet_vents.through(facts.from).0),
+            Fact::DrainVentsCloset => truth(self.wet_vents.through(facts.from).1 > 0),
+            Fact::DrainLoadWithoutClosets => load(flow.own_load.saturating_sub(flow.closet_load), flow.gap),
+            Fact::DrainSeparateLoad if self.wet_vents.through(facts.from).0 > 0 => {
+                let own = self.wet_vents.own_load(facts.from);
+                load(flow.own_load.saturating_sub(own), flow.gap)
+            }
+            Fact::DrainOffsetLength => self
+                .stacks
+                .level_offsets
+                .get(&pipe)
+                .map_or(Got::Absent, |(distance, _)| length(*distance, "length")),
+            Fact::DrainOffsetInlets => self
+                .stacks
+                .level_offsets
+                .get(&pipe)
+                .map_or(Got::Absent, |(_, inlets)| count(*inlets)),
             _ => Got::Absent,
         }
     }
@@ -141,6 +165,25 @@ impl Measured<'_> {
             Fact::VentStackSize if facts.stack != NONE => {
                 self.stack_fact(facts.stack, Fact::StackLargestSize)
             }
+            Fact::VentDrainSize => self
+                .next(own.from)
+                .map_or(Got::Absent, |drain| self.size_of(drain)),
+            Fact::VentLargestInlet => self
+                .inlets(own.from, Role::Vent)
+                .max_by_key(|&vent| super::drains::by_size(self, vent))
+                .map_or(Got::Absent, |vent| self.size_of(vent)),
+            Fact::VentTraps => count(facts.traps.number),
+            Fact::VentWetTraps => count(facts.traps.wet),
+            Fact::VentTrapLoad => load(facts.traps.load, facts.traps.load_gap),
+            Fact::VentLargestTrap if facts.traps.size_gap != NONE => {
+                stated(None, "trap size", Element::Node(facts.traps.size_gap))
+            }
+            Fact::VentLargestTrap => facts
+                .traps
+                .largest
+                .map_or(Got::Absent, |size| Got::Known(Value::Size(size))),
+            Fact::VentConnections => count(facts.connections),
+            Fact::VentStoreys => storeys(facts.traps.storeys, facts.traps.storey_gap),
             Fact::VentStacks => count(facts.stacks),
             Fact::VentHeaderLoad if facts.stacks > 0 => load(facts.stack_load, facts.stack_load_gap),
             Fact::VentHeaderSize => facts

@@ -1,6 +1,6 @@
 //! The facts of trap arms, and of the ways in which a trap can be protected.
 
-use crownweir_quantity::Length;
+use crownweir_quantity::{Angle, Length};
 use crownweir_rulebook::{Fact, Size, Value};
 use crownweir_vocabulary::{Pattern, Role};
 
@@ -19,15 +19,7 @@ impl Measured<'_> {
                 if !self.rules.definitions.trap_arm.from_outlet {
                     return arm;
                 }
-                [Fact::TrapOutletDrop, Fact::TrapOutletOffset]
-                    .into_iter()
-                    .fold(arm, |sum, part| match (sum, self.trap_fact(node, part)) {
-                        (Got::Known(sum), Got::Known(part)) => {
-                            sum.plus(part).map_or(Got::Missing(Gap::Overflow), Got::Known)
-                        }
-                        (Got::Known(_), part) => part,
-                        (sum, _) => sum,
-                    })
+                self.with_outlet_pipe(node, arm)
             }
             Fact::TrapArmFall => length(self.fall(node, supply.connection), "length or slope"),
             Fact::TrapArmSize => self.next(node).map_or(Got::Absent, |pipe| self.size_of(pipe)),
@@ -46,6 +38,13 @@ impl Measured<'_> {
                 _ => stated(None, "pattern of each fitting on its drain", Element::Node(node)),
             },
             Fact::TrapArmDrop => length(self.ways.drop(node, supply.connection), "length"),
+            Fact::TrapArmTurn => match self.bends(node, supply.connection) {
+                Ok(tenths) => Got::Known(Value::Angle(Angle::from_microdegrees(
+                    tenths.saturating_mul(100_000),
+                ))),
+                Err(fitting) => stated(None, "pattern", Element::Node(fitting)),
+            },
+            Fact::TrapArmLevelLength => length(self.level_length(node, supply.connection), "length or slope"),
             Fact::TrapArmEndsAtDryVent => truth(supply.dry_vent == supply.connection),
             _ => Got::Absent,
         }
@@ -142,6 +141,7 @@ impl Measured<'_> {
             Fact::ProtectionVentEnd => self
                 .vent_of(supply.dry_vent)
                 .map_or(Got::Absent, |vent| self.vent_fact(vent, Fact::VentEnds)),
+            Fact::ProtectionClosetsOnVent => count(self.wet_vents.closets_on(supply.dry_vent)),
             Fact::ProtectionVentFixtures => match at_vent {
                 Some(vented) if brings.is_some() => count(vented.traps),
                 _ => Got::Absent,

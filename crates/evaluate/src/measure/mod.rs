@@ -19,6 +19,7 @@ mod stacks;
 mod valves;
 mod vents;
 mod ways;
+mod wet_vents;
 
 use crownweir_network::{Fixture, Network, Node, NodeId, NodeKind, Pipe, PipeId};
 use std::collections::{BTreeMap, BTreeSet, HashMap};
@@ -334,6 +335,7 @@ pub struct Measured<'a> {
     pub(crate) totals: Vec<drains::Totals>,
     pub(crate) downstream: drains::Downstream,
     pub(crate) air: air::Air,
+    pub(crate) wet_vents: wet_vents::WetVents,
     pub(crate) ways: ways::Ways,
     pub(crate) circuits: circuits::Circuits,
     pub(crate) combinations: combinations::Combinations,
@@ -475,6 +477,7 @@ impl<'a> Measured<'a> {
             totals: Vec::new(),
             downstream: drains::Downstream::default(),
             air: air::Air::default(),
+            wet_vents: wet_vents::WetVents::default(),
             ways: ways::Ways::default(),
             circuits: circuits::Circuits::default(),
             combinations: combinations::Combinations::default(),
@@ -492,6 +495,7 @@ impl<'a> Measured<'a> {
         measured.loads = loads::loads(&measured);
         measured.totals = drains::totals(&measured);
         measured.air = air::air(&measured);
+        measured.wet_vents = wet_vents::closets(&measured);
         measured.ways = ways::ways(&measured);
         measured.circuits = circuits::circuits(&measured);
         measured.combinations = combinations::combinations(&measured);
@@ -505,6 +509,10 @@ impl<'a> Measured<'a> {
         measured.valves = valves::valves(&measured);
         // Which arrangement protects a trap settles which drains it relies on, and so what its vent serves.
         measured.chosen = patterns::chosen(&measured);
+        measured.wet_vents = wet_vents::wet_vents(&measured);
+        measured
+            .stacks
+            .note_wet_vents(&measured.wet_vents, &measured.pipes);
         measured.relied = air::relied(&measured);
         if measured.relied.differs {
             measured.vents = vents::vents(&measured, &measured.relied.served);

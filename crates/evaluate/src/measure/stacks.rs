@@ -20,6 +20,15 @@ pub(crate) struct Stack {
     pub(crate) smallest: Option<Size>,
     pub(crate) has_stack_vent: bool,
     pub(crate) has_vent_stack: bool,
+    /// The lowest and highest storey among its fittings and the fixtures that it drains.
+    pub(crate) storeys: (u32, u32),
+    /// A fixture whose storey is not stated.
+    pub(crate) storey_gap: u32,
+    pub(crate) is_wet_vent: bool,
+    /// Horizontal offsets, each of one or more pipes in a row.
+    pub(crate) level_offsets: u32,
+    /// From its foot up to the nearest cleanout.
+    pub(crate) cleanout: Option<Distance>,
     /// The first pipe of its stack vent.
     pub(crate) stack_vent: u32,
     /// Pieces out of plumb between the highest and the lowest joint.
@@ -67,6 +76,8 @@ pub(crate) struct Interval {
 pub(crate) struct Stacks {
     pub(crate) list: Vec<Stack>,
     pub(crate) intervals: Vec<Interval>,
+    /// Of each pipe of a horizontal offset, the length of the whole and how many drains join within it.
+    pub(crate) level_offsets: HashMap<u32, (Distance, u32)>,
     /// The stack of each run.
     of_run: Vec<u32>,
     /// The branch interval of each joint, counted from the top of its stack.
@@ -76,6 +87,14 @@ pub(crate) struct Stacks {
 }
 
 impl Stacks {
+    /// Notes through which stacks traps get their air.
+    pub(crate) fn note_wet_vents(&mut self, wet: &super::wet_vents::WetVents, pipes: &[super::PipeFacts]) {
+        for stack in &mut self.list {
+            let mut own = stack.pipes.iter().filter_map(|&pipe| pipes.get(pipe as usize));
+            stack.is_wet_vent = own.any(|pipe| wet.through(pipe.from).0 > 0);
+        }
+    }
+
     /// Notes that stacks have a vent stack from the building drain below them: each stack with the vent.
     pub(crate) fn note_vent_stacks_below(&mut self, stacks: &[(u32, u32)]) {
         for &(stack, vent) in stacks {
@@ -137,6 +156,11 @@ pub(crate) fn stacks(measured: &Measured<'_>) -> Stacks {
                 smallest: None,
                 has_stack_vent: false,
                 has_vent_stack: false,
+                storeys: (NONE, 0),
+                storey_gap: NONE,
+                is_wet_vent: false,
+                level_offsets: 0,
+                cleanout: None,
                 stack_vent: NONE,
                 offsets: 0,
                 offset_gap: NONE,
@@ -171,8 +195,80 @@ pub(crate) fn stacks(measured: &Measured<'_>) -> Stacks {
     }
     for number in 0..index(stacks.list.len()) {
         intervals(measured, number, &mut stacks);
+        level_offsets(measured, number, &mut stacks);
+        if let Some(stack) = stacks.list.get_mut(number as usize) {
+            course(measured, stack);
+        }
     }
     stacks
+}
+
+/// Notes each horizontal offset of a stack.
+fn level_offsets(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
+    let Some(stack) = stacks.list.get_mut(number as usize) else {
+        return;
+    };
+    let is_level = |pipe: &u32| {
+        measured
+            .pipe(*pipe)
+            .is_some_and(|pipe| pipe.vertical == Some(false))
+    };
+    for part in stack
+        .pipes
+        .chunk_by(|one, other| is_level(one) == is_level(other))
+    {
+        if !part.iter().all(is_level) {
+            continue;
+        }
+        stack.level_offsets += 1;
+        let pipes = part.iter().filter_map(|&pipe| measured.pipe(pipe));
+        let length = pipes.fold(Distance::ZERO, |sum, pipe| sum.plus(pipe.length));
+        let between = part.iter().skip(1).filter_map(|&pipe| measured.pipe(pipe));
+        let inlets = between.map(|pipe| measured.inlets(pipe.from, Role::Drain).count().saturating_sub(1));
+        let inlets = index(inlets.sum());
+        stacks
+            .level_offsets
+            .extend(part.iter().map(|&pipe| (pipe, (length, inlets))));
+    }
+}
+
+/// Notes the storeys that a stack passes, and its lowest cleanout.
+fn course(measured: &Measured<'_>, stack: &mut Stack) {
+    let mut walked = Distance::ZERO;
+    let note = |stack: &mut Stack, node: u32, walked: Distance| {
+        let storey = measured.node(node).and_then(|node| node.storey);
+        if let Some(storey) = storey {
+            stack.storeys = (stack.storeys.0.min(storey), stack.storeys.1.max(storey));
+        }
+        let stubs = measured
+            .inlets(node, Role::Drain)
+            .filter_map(|inlet| measured.pipe(inlet));
+        let stubs = stubs
+            .filter(|stub| measured.is(stub.from, super::Class::Cleanout) && stub.kind != RunKind::Stack)
+            .filter(|stub| measured.inlets(stub.from, Role::Drain).next().is_none())
+            .map(|stub| walked.plus(stub.length));
+        let own = measured.is(node, super::Class::Cleanout).then_some(walked);
+        let nearest = stubs.chain(own).chain(stack.cleanout).reduce(Distance::shorter);
+        stack.cleanout = nearest;
+    };
+    let foot = stack.pipes.last().copied();
+    if let Some(foot) = foot.and_then(|pipe| measured.pipe(pipe)) {
+        note(stack, foot.to, walked);
+    }
+    for number in stack.pipes.clone().into_iter().rev() {
+        let Some(pipe) = measured.pipe(number) else {
+            continue;
+        };
+        walked = walked.plus(pipe.length);
+        note(stack, pipe.from, walked);
+    }
+    if let Some(flow) = foot.and_then(|pipe| measured.flow(pipe)) {
+        stack.storeys = (
+            stack.storeys.0.min(flow.storeys.0),
+            stack.storeys.1.max(flow.storeys.1),
+        );
+        stack.storey_gap = flow.storey_gap;
+    }
 }
 
 /// Walks a stack from its highest connection down.

@@ -1,7 +1,7 @@
 //! What each vent serves, how long it is, and how it ends.
 
 use crownweir_rulebook::Size;
-use crownweir_vocabulary::{Role, RunKind};
+use crownweir_vocabulary::{FixtureType, Pattern, Role, RunKind};
 
 use super::{Class, Distance, Measured, NONE};
 
@@ -41,12 +41,62 @@ pub(crate) struct VentFacts {
     base: Distance,
     /// Smallest size from here to open air; none where a size is not stated or a valve ends it.
     pub(crate) clear_size: Option<Size>,
+    /// The traps that get their air by it.
+    pub(crate) traps: Traps,
+    /// Points where it, or a vent that joins it, leaves the drains.
+    pub(crate) connections: u32,
     /// Smallest size from here to where it ends, whatever that is; none where a size is not stated.
     pub(crate) least_size: Option<Size>,
     /// Where it ends.
     pub(crate) end: u32,
     /// Where it first turns from plumb.
     pub(crate) turn: u32,
+}
+
+/// The traps that get their air by a vent.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Traps {
+    pub(crate) number: u32,
+    /// Those that get it through a drain.
+    pub(crate) wet: u32,
+    /// Load in thousandths of their fixtures.
+    pub(crate) load: i64,
+    /// A fixture whose load is not known.
+    pub(crate) load_gap: u32,
+    pub(crate) largest: Option<Size>,
+    /// A trap whose size is not stated.
+    pub(crate) size_gap: u32,
+    /// The lowest and highest storey among their fixtures.
+    pub(crate) storeys: (u32, u32),
+    /// A fixture whose storey is not stated.
+    pub(crate) storey_gap: u32,
+}
+
+impl Traps {
+    const NONE: Self = Self {
+        number: 0,
+        wet: 0,
+        load: 0,
+        load_gap: NONE,
+        largest: None,
+        size_gap: NONE,
+        storeys: (NONE, 0),
+        storey_gap: NONE,
+    };
+
+    fn add(&mut self, other: &Self) {
+        self.number = self.number.saturating_add(other.number);
+        self.wet = self.wet.saturating_add(other.wet);
+        self.load = self.load.saturating_add(other.load);
+        self.load_gap = self.load_gap.min(other.load_gap);
+        self.largest = self.largest.max(other.largest);
+        self.size_gap = self.size_gap.min(other.size_gap);
+        self.storeys = (
+            self.storeys.0.min(other.storeys.0),
+            self.storeys.1.max(other.storeys.1),
+        );
+        self.storey_gap = self.storey_gap.min(other.storey_gap);
+    }
 }
 
 impl VentFacts {
@@ -68,6 +118,8 @@ impl VentFacts {
         stack_load_gap: NONE,
         base: Distance::ZERO,
         clear_size: None,
+        traps: Traps::NONE,
+        connections: 0,
         least_size: None,
         end: NONE,
         turn: NONE,
@@ -87,6 +139,8 @@ impl VentFacts {
         self.rim = self.rim.max(other.rim);
         first(&mut self.rim_gap, other.rim_gap);
         first(&mut self.stack, other.stack);
+        self.traps.add(&other.traps);
+        self.connections = self.connections.saturating_add(other.connections);
         self.stacks = self.stacks.saturating_add(other.stacks);
         self.stack_size = self.stack_size.max(other.stack_size);
         self.stack_load = self.stack_load.saturating_add(other.stack_load);
@@ -145,6 +199,7 @@ pub(crate) fn vents(measured: &Measured<'_>, served: &[u32]) -> Vents {
         }
     }
     rims(measured, &mut vents);
+    traps(measured, &mut vents);
     for node in measured.vent_order() {
         for pipe in measured.vents_from(node) {
             let Some(own) = measured.pipe(pipe) else { continue };
@@ -154,6 +209,8 @@ pub(crate) fn vents(measured: &Measured<'_>, served: &[u32]) -> Vents {
                 let first = measured.vent_of(node).and_then(|vent| vents.of(vent));
                 (facts.rim, facts.rim_gap) =
                     first.map_or((i64::MIN, NONE), |first| (first.rim, first.rim_gap));
+                facts.traps = first.map_or(Traps::NONE, |first| first.traps);
+                facts.connections = 1;
             }
             for inlet in measured.inlets(node, Role::Vent) {
                 let (Some(above), Some(inlet_facts)) = (vents.of(inlet).copied(), measured.pipe(inlet))
@@ -285,6 +342,45 @@ fn rims(measured: &Measured<'_>, vents: &mut Vents) {
         match fixture.rim {
             Some(rim) => slot.rim = slot.rim.max(rim),
             None => slot.rim_gap = fixture.node,
+        }
+    }
+}
+
+/// Notes at the first vent of each dry vent's node the traps that get their air there.
+fn traps(measured: &Measured<'_>, vents: &mut Vents) {
+    for fixture in &measured.fixtures {
+        // A trap that needs no vent has none, wherever its drain meets air.
+        let does_without = measured.chosen_pattern(fixture.node) == Some(Pattern::None);
+        if does_without || fixture.fixture_type == FixtureType::ConnectedLoad {
+            continue;
+        }
+        let Some(supply) = measured.air.supply(measured, fixture.node) else {
+            continue;
+        };
+        let load = measured.loads.of(measured, fixture.node);
+        let size = measured
+            .fixture(fixture.node)
+            .and_then(|fixture| fixture.trap.size)
+            .and_then(|size| measured.rules.ladder.find(size));
+        let gap = |known: bool| if known { NONE } else { fixture.node };
+        let is_placed = fixture.storey != NONE;
+        let own = Traps {
+            number: 1,
+            wet: u32::from(supply.brings != NONE),
+            load: load.unwrap_or(0),
+            load_gap: gap(load.is_some()),
+            largest: size,
+            size_gap: gap(size.is_some()),
+            storeys: if is_placed {
+                (fixture.storey, fixture.storey)
+            } else {
+                (NONE, 0)
+            },
+            storey_gap: gap(is_placed),
+        };
+        let vent = measured.vent_of(supply.dry_vent);
+        if let Some(slot) = vent.and_then(|vent| vents.of_mut(vent)) {
+            slot.traps.add(&own);
         }
     }
 }

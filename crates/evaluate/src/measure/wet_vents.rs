@@ -1,0 +1,118 @@
+//! What the drains that bring air bring it to: how many traps, whether water closets, and what else runs in them.
+//!
+//! It knows no bathroom group and no storey: what a code admits on a wet vent is the rule set's to say.
+
+use crownweir_vocabulary::{FixtureType, Pattern};
+
+use super::{FixtureFacts, Measured, NONE};
+
+#[derive(Debug, Default)]
+pub(crate) struct WetVents {
+    /// For each node, the traps that get their air through its outgoing drain.
+    traps: Vec<u32>,
+    /// For each node, the water closets among them.
+    closets: Vec<u32>,
+    /// For each node, the load in thousandths that its outgoing drain carries of fixtures whose air comes from the
+    /// same dry vent as the drain's own.
+    own_load: Vec<i64>,
+    /// For each node with a dry vent, the water closets that get its air through a drain.
+    closets_on: Vec<u32>,
+}
+
+/// The water closets on each dry vent, which arrangements ask for.
+pub(crate) fn closets(measured: &Measured<'_>) -> WetVents {
+    let mut closets_on = vec![0; measured.network.graph().node_count()];
+    let is_closet = |fixture: &&FixtureFacts| fixture.fixture_type == FixtureType::WaterCloset;
+    for fixture in measured.fixtures.iter().filter(is_closet) {
+        let supply = measured.air.supply(measured, fixture.node);
+        if let Some(supply) = supply.filter(|supply| supply.brings != NONE) {
+            closets_on[supply.dry_vent as usize] += 1;
+        }
+    }
+    WetVents {
+        closets_on,
+        ..WetVents::default()
+    }
+}
+
+/// What the drains bring air to, once it is settled which arrangement protects each trap.
+pub(crate) fn wet_vents(measured: &Measured<'_>) -> WetVents {
+    let nodes = measured.network.graph().node_count();
+    let mut found = WetVents {
+        traps: vec![0; nodes],
+        closets: vec![0; nodes],
+        own_load: vec![0; nodes],
+        closets_on: measured.wet_vents.closets_on.clone(),
+    };
+    // Each such trap begins a count at its dry vent and ends it at its own connection.
+    let mut ending = vec![(0_u32, 0_u32); nodes];
+    // A connected load stands for fixtures that have their traps, and vents, elsewhere.
+    // What another arrangement protects is on no wet vent.
+    let counts = |fixture: &&FixtureFacts| {
+        let is_wet = matches!(
+            measured.chosen_pattern(fixture.node),
+            None | Some(
+                Pattern::Individual
+                    | Pattern::Common
+                    | Pattern::CommonLevels
+                    | Pattern::WetHorizontal
+                    | Pattern::WetVertical
+            )
+        );
+        is_wet && fixture.fixture_type != FixtureType::ConnectedLoad
+    };
+    for fixture in measured.fixtures.iter().filter(counts) {
+        let Some(supply) = measured.air.supply(measured, fixture.node) else {
+            continue;
+        };
+        let (vent, connection) = (supply.dry_vent as usize, supply.connection as usize);
+        if measured.air.head_of(supply.connection) == Some(supply.dry_vent) {
+            let load = measured.loads.of(measured, fixture.node).unwrap_or(0);
+            let own = &mut found.own_load[connection];
+            *own = own.saturating_add(load);
+        }
+        if supply.brings == NONE {
+            continue;
+        }
+        let closet = u32::from(fixture.fixture_type == FixtureType::WaterCloset);
+        found.traps[vent] += 1;
+        found.closets[vent] += closet;
+        ending[connection].0 += 1;
+        ending[connection].1 += closet;
+    }
+    for node in measured.drain_order() {
+        let here = node as usize;
+        let (traps, closets) = ending[here];
+        found.traps[here] = found.traps[here].saturating_sub(traps);
+        found.closets[here] = found.closets[here].saturating_sub(closets);
+        if let Some(above) = measured.air.brought_from(measured, node) {
+            let brought = found.own_load[above as usize];
+            let own = &mut found.own_load[here];
+            *own = own.saturating_add(brought);
+        }
+        let below = measured.next(node).and_then(|pipe| measured.pipe(pipe));
+        if let Some(to) = below.map(|pipe| pipe.to as usize) {
+            found.traps[to] += found.traps[here];
+            found.closets[to] += found.closets[here];
+        }
+    }
+    found
+}
+
+impl WetVents {
+    /// The traps that get their air through the drain that leaves a node, and the water closets among them.
+    pub(crate) fn through(&self, node: u32) -> (u32, u32) {
+        let at = |list: &[u32]| list.get(node as usize).copied().unwrap_or(0);
+        (at(&self.traps), at(&self.closets))
+    }
+
+    /// The load in thousandths that the drain which leaves a node carries of fixtures on the same dry vent.
+    pub(crate) fn own_load(&self, node: u32) -> i64 {
+        self.own_load.get(node as usize).copied().unwrap_or(0)
+    }
+
+    /// The water closets that get the air of a node's dry vent through a drain.
+    pub(crate) fn closets_on(&self, dry_vent: u32) -> u32 {
+        self.closets_on.get(dry_vent as usize).copied().unwrap_or(0)
+    }
+}
