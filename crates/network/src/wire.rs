@@ -3,10 +3,10 @@
 use std::collections::BTreeMap;
 use std::fmt;
 
-use crownweir_quantity::{FixtureUnits, Flow, Length, NominalSize, Period, Slope, Temperature, Volume};
+use crownweir_quantity::{Flow, Length, NominalSize, Period, Slope, StatedLoad, Temperature, Volume};
 use crownweir_vocabulary::{
-    FittingPattern, FixtureType, Inlet, Material, Occupancy, RoofUse, RunKind, TestMedium, Through, TrapKind,
-    ValveKind,
+    BuildingUse, FittingPattern, FixtureType, Inlet, Material, Occupancy, RoofUse, RunKind, SystemType,
+    TestMedium, Through, TrapKind, ValveKind,
 };
 use serde::Deserialize;
 use serde::de::{Deserializer, Error, Visitor};
@@ -115,6 +115,10 @@ pub(crate) struct SiteFile {
     pub(crate) winter_design_temperature: Option<Temperature>,
     /// Dwelling units in the building.
     pub(crate) dwelling_units: Option<u32>,
+    /// What the building is used for.
+    #[serde(rename = "use")]
+    pub(crate) building_use: Option<BuildingUse>,
+    pub(crate) system_type: Option<SystemType>,
 }
 
 #[derive(Debug, Default, Deserialize)]
@@ -206,7 +210,7 @@ pub(crate) struct FixtureFile {
     pub(crate) occupancy: Option<Occupancy>,
     pub(crate) flush_volume: Option<Volume>,
     pub(crate) flow: Option<Flow>,
-    pub(crate) load: Option<FixtureUnits>,
+    pub(crate) load: Option<StatedLoad>,
     pub(crate) rim_height: Option<Length>,
     pub(crate) weir_height: Option<SignedLength>,
     pub(crate) standpipe_height: Option<Length>,

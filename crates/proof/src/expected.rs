@@ -309,6 +309,8 @@ fn is_a_limit(text: &str, at: Cursor<'_>, problems: &mut Diagnostics) -> Option<
         Dimension::Volume,
         Dimension::Temperature,
         Dimension::Period,
+        Dimension::Velocity,
+        Dimension::Ratio,
         Dimension::Count,
     ];
     let known = matches!(text, "none" | "unlimited" | "unfilled")

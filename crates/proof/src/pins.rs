@@ -326,8 +326,16 @@ fn others(rules: &RuleSet, readers: &Readers, cases: usize, parts: &mut Vec<Work
             add(Group::Loads, format!("`{slot}` in {what}"), nudges, &asked);
         }
     }
-    // What a definition touches is not traced: every case may notice.
+    // What a definition or the hydraulics touch is not traced: every case may notice.
     let all: Vec<usize> = (0..cases).collect();
+    for (slot, nudges) in nudge::of_slots(rules, Expressions::Flows) {
+        add(
+            Group::Loads,
+            format!("`{slot}` in the probable flow or the hydraulics"),
+            nudges,
+            &all,
+        );
+    }
     for (number, (name, changes)) in nudge::definitions(rules).into_iter().enumerate() {
         let nudges = (0..changes)
             .map(|change| Nudge::Definition(number, change))

@@ -3,8 +3,8 @@
 //! prints it; none of them keeps a list of its own.
 
 use crownweir_vocabulary::{
-    Direction, FittingPattern, FixtureType, Inlet, Material, Occupancy, Orientation, Pattern, Receiver, Role,
-    RoofUse, RunKind, TestMedium, Through, TrapKind, ValveKind,
+    BuildingUse, Direction, FittingPattern, FixtureType, Inlet, Material, Occupancy, Orientation, Pattern,
+    Receiver, Role, RoofUse, RunKind, SystemType, TestMedium, Through, TrapKind, ValveKind,
 };
 
 use crate::value::Dimension;
@@ -127,7 +127,9 @@ macro_rules! subjects {
     };
 }
 
-use Dimension::{Angle, Count, Flow, Length, Load, Period, Size, Slope, Temperature, Truth, Volume, Word};
+use Dimension::{
+    Angle, Count, Flow, Length, Load, Period, Ratio, Size, Slope, Temperature, Truth, Velocity, Volume, Word,
+};
 
 facts! {
     Fixture {
@@ -149,6 +151,10 @@ facts! {
         TrapOutletOffset "trap.outlet_offset" Length, "Horizontal distance from the fixture's outlet to the trap's inlet, centre to centre.";
         TrapFurtherTraps "trap.further_traps" Count, "Traps that the water meets after this one before the point of disposal.";
         TrapDrainSize "trap.drain_size" Size, "Size of the pipe that the trap discharges into.";
+        TrapBranchLength "trap.branch_length" Length, "Developed length from the trap weir down its branch to the stack or building drain.";
+        TrapBranchDrop "trap.branch_drop" Length, "Length of the vertical pipes in that branch, the fixture's own first pipe left out.";
+        TrapBranchTurn "trap.branch_turn" Angle, "Sum of the angles turned by bends in that branch, the first fitting below the fixture left out.";
+        TrapBranchVented "trap.branch_vented" Truth, "Whether a vent leaves that branch between the trap and its end.";
     }
     TrapArm {
         TrapArmLength "trap_arm.length" Length, "Developed length from the trap weir to the fitting where the vent, or the wet vent, is met.";
@@ -196,6 +202,12 @@ facts! {
         DrainCleanoutDistance "drain.cleanout_distance" Length, "Developed length from its lower end straight up the run to the nearest cleanout, removable trap, or upper end of horizontal drain.";
         DrainBaseDistance "drain.stack_base_distance" Length, "Where a branch joins the building drain or an offset: developed length down from the nearest stack base to the joint.";
         DrainBaseStackSize "drain.stack_base_size" Size, "Size of the stack whose base that is.";
+        DrainVented "drain.vented" Truth, "Whether a vent leaves the branch at its upper end or anywhere upstream of it.";
+        DrainProbableFlow "drain.probable_flow" Flow, "Probable peak flow by the rule set's load model.";
+        DrainDepthRatio "drain.depth_ratio" Ratio, "Depth of that flow over the bore, by the rule set's hydraulics; absent in a vertical drain and where the drain cannot carry the flow.";
+        DrainVelocity "drain.velocity" Velocity, "Mean velocity of that flow; absent likewise.";
+        DrainCapacityFlow "drain.capacity_flow" Flow, "Flow when filled to the filling degree that the rule set's hydraulics allow; absent in a vertical drain.";
+        DrainVelocityAtFilling "drain.velocity_at_filling" Velocity, "Mean velocity when filled to that degree, to be held against a self-cleansing velocity; absent likewise.";
     }
     Vent {
         VentServedLoad "vent.served_load" Load, "Load of the drains that the vent serves: of a wet vent, the whole wet-vented system.";
@@ -210,6 +222,7 @@ facts! {
         VentStackSize "vent.stack_size" Size, "Largest size of the stack that a stack vent or vent stack serves.";
         VentStackBaseDistance "vent.stack_base_distance" Length, "Where a vent stack leaves the building drain: developed length down from the stack's base to there; absent elsewhere.";
         VentStackLoad "vent.stack_load" Load, "Load of that stack.";
+        VentAirLoss "vent.air_loss" Length, "Head of water that friction takes from the air which that stack's probable flow draws, over the vent's way to the open air at its bore.";
     }
     Turn {
         TurnPattern "turn.pattern" Word(FittingPattern::NAMES), "Pattern of the fitting.";
@@ -261,6 +274,10 @@ facts! {
         StackHasStackVent "stack.has_stack_vent" Truth, "Whether a vent continues it upward from its top.";
         StackHasVentStack "stack.has_vent_stack" Truth, "Whether a vent stack rises from it, or from the building drain next to its base.";
         StackWaterClosets "stack.water_closets" Count, "Water closets upstream of its base.";
+        StackPlainTeeEntries "stack.plain_tee_entries" Count, "Drains that enter it by a plain tee, which has no sweep.";
+        StackProbableFlow "stack.probable_flow" Flow, "Probable peak flow at its base by the rule set's load model.";
+        StackTerminalFlow "stack.terminal_flow" Flow, "Flow at terminal velocity when the sheet of water fills the share of the bore that the rule set's hydraulics allow.";
+        StackTerminalFraction "stack.terminal_fraction" Ratio, "Its probable flow over that flow.";
     }
     Interval {
         IntervalLoad "interval.load" Load, "Load of the branches that enter the stack within the interval.";
@@ -274,6 +291,9 @@ facts! {
     }
     System {
         SystemLoad "system.load" Load, "Load at the point of disposal.";
+        SystemProbableFlow "system.probable_flow" Flow, "Probable peak flow at the point of disposal by the rule set's load model.";
+        SystemUse "system.use" Word(BuildingUse::NAMES), "What the building is used for.";
+        SystemKind "system.type" Word(SystemType::NAMES), "Type of system by which branches are filled and stacks divided.";
         SystemWaterClosets "system.water_closets" Count, "Water closets in the network.";
         SystemOpenVents "system.open_air_vents" Count, "Vent terminals in open air.";
         SystemValves "system.air_admittance_valves" Count, "Air admittance valves.";

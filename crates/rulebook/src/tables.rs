@@ -40,7 +40,7 @@ pub(crate) fn tables(
 pub const MOST_KEYS: usize = 6;
 
 /// The dimensions that a table's head can name.
-const PLAIN: [Dimension; 11] = [
+const PLAIN: [Dimension; 13] = [
     Dimension::Length,
     Dimension::Slope,
     Dimension::Angle,
@@ -50,6 +50,8 @@ const PLAIN: [Dimension; 11] = [
     Dimension::Volume,
     Dimension::Temperature,
     Dimension::Period,
+    Dimension::Velocity,
+    Dimension::Ratio,
     Dimension::Count,
     Dimension::Truth,
 ];

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::fmt;
 
-use crownweir_quantity::{Angle, Length, NominalSize};
+use crownweir_quantity::{Angle, Flow, Length, LoadUnit, NominalSize, Viscosity};
 use crownweir_vocabulary::{FixtureType, Pattern};
 use serde::Deserialize;
 use serde::de::{Deserializer, Error, Visitor};
@@ -33,6 +33,7 @@ pub(crate) struct RuleSetFile {
     pub(crate) sizes: Vec<SizeFile>,
     pub(crate) definitions: DefinitionsFile,
     pub(crate) loads: LoadsFile,
+    pub(crate) hydraulics: Option<HydraulicsFile>,
     pub(crate) tables: BTreeMap<String, TableFile>,
     pub(crate) protection: ProtectionFile,
     pub(crate) arrangements: Vec<ArrangementFile>,
@@ -144,8 +145,55 @@ pub(crate) enum VentPoint {
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "how loads are reckoned")]
 pub(crate) struct LoadsFile {
+    #[serde(default)]
+    pub(crate) unit: LoadUnit,
+    #[serde(default)]
+    pub(crate) model: ModelFile,
+    /// With `sum`: a drain's probable flow.
+    pub(crate) probable_flow: Option<Value>,
+    /// With `root_sum`: what the root of the sum is multiplied by.
+    pub(crate) factor: Option<Value>,
+    /// With `root_sum`: the flow that a load of 1 stands for.
+    pub(crate) unit_flow: Option<Flow>,
+    /// Where the model is said.
+    pub(crate) cite: Option<CitationFile>,
     pub(crate) fixture: Vec<LoadCaseFile>,
     pub(crate) group: Option<Value>,
+}
+
+/// How a flow follows from loads.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub(crate) enum ModelFile {
+    #[default]
+    Sum,
+    RootSum,
+}
+
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields, expecting = "how water flows in the pipes")]
+pub(crate) struct HydraulicsFile {
+    pub(crate) formula: FormulaFile,
+    /// A pipe's true bore.
+    pub(crate) bore: Value,
+    /// A ratio with `manning`, a length with `colebrook_white`.
+    pub(crate) roughness: Value,
+    /// With `colebrook_white`: the kinematic viscosity of the water.
+    pub(crate) viscosity: Option<Viscosity>,
+    /// How far a drain may be filled, as depth over bore.
+    pub(crate) filling: Option<Value>,
+    /// What share of a stack's bore the sheet of water may fill.
+    pub(crate) stack_filling: Option<Value>,
+    /// The friction factor of air in vents, in the form in which the loss is `f L/D V^2/2g`.
+    pub(crate) air_friction: Option<Value>,
+    pub(crate) cite: CitationFile,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub(crate) enum FormulaFile {
+    Manning,
+    ColebrookWhite,
 }
 
 #[derive(Debug, Deserialize)]
@@ -153,7 +201,9 @@ pub(crate) struct LoadsFile {
 pub(crate) struct LoadCaseFile {
     #[serde(default)]
     pub(crate) when: Value,
-    pub(crate) load: Value,
+    pub(crate) load: Option<Value>,
+    /// In place of a load: a flow that adds to the probable flow in full.
+    pub(crate) flow: Option<Value>,
 }
 
 #[derive(Debug, Deserialize)]

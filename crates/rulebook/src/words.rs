@@ -158,6 +158,7 @@ impl<'a> Words<'a> {
             Operand::SizeFor(diameter) => format!("the smallest size of at least {}", self.operand(diameter)),
             Operand::SizesUp(steps, size) => format!("{steps} up from {}", self.operand(size)),
             Operand::FlowAsLoad { flow, per, load } => {
+                let load = self.value(Value::Load(*load));
                 format!("{} at {load} for each {per}", self.operand(flow))
             }
         }

@@ -74,6 +74,12 @@ impl Measured<'_> {
             Fact::DrainBaseDistance => self
                 .base_distance(pipe)
                 .map_or(Got::Absent, |(distance, _)| length(distance, "length")),
+            Fact::DrainVented => self.drain_vented(pipe),
+            Fact::DrainProbableFlow => self.probable_flow(pipe),
+            Fact::DrainDepthRatio
+            | Fact::DrainVelocity
+            | Fact::DrainCapacityFlow
+            | Fact::DrainVelocityAtFilling => self.drain_hydraulics(pipe, fact),
             Fact::DrainBaseStackSize => match self.base_distance(pipe) {
                 Some((_, stack)) => self.stack_fact(stack, Fact::StackLargestSize),
                 None => Got::Absent,
@@ -126,6 +132,7 @@ impl Measured<'_> {
             Fact::VentStackSize if facts.stack != NONE => {
                 self.stack_fact(facts.stack, Fact::StackLargestSize)
             }
+            Fact::VentAirLoss if facts.stack != NONE => self.air_loss(pipe, facts.stack),
             Fact::VentStackLoad if facts.stack != NONE => self.stack_fact(facts.stack, Fact::StackLoad),
             _ => Got::Absent,
         }

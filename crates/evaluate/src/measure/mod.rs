@@ -4,17 +4,20 @@
 //! It judges nothing: what a code asks is the rule set's.
 
 mod air;
+mod branches;
 mod cleanouts;
 mod drains;
 mod facts;
 mod facts_of_ends;
 mod facts_of_pipes;
+mod flows;
 mod loads;
 mod stacks;
 mod vents;
 
 use crownweir_network::{Fixture, Network, Node, NodeId, NodeKind, Pipe, PipeId};
 use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::sync::OnceLock;
 
 use crownweir_quantity::{Length, NominalSize, Slope};
 use crownweir_rulebook::{RuleSet, Size};
@@ -330,6 +333,10 @@ pub struct Measured<'a> {
     pub(crate) vents: vents::Vents,
     pub(crate) cleanouts: cleanouts::Cleanouts,
     pub(crate) plastic: bool,
+    /// Sums that only probable flows need.
+    shares: OnceLock<flows::Shares>,
+    /// Branches as a whole.
+    branches: OnceLock<branches::Branches>,
     /// Notes what is read of the rule set, where that is asked for.
     pub(crate) trace: Option<Trace>,
 }
@@ -462,6 +469,8 @@ impl<'a> Measured<'a> {
             vents: vents::Vents::default(),
             cleanouts: cleanouts::Cleanouts::default(),
             plastic,
+            shares: OnceLock::new(),
+            branches: OnceLock::new(),
             trace,
         };
         measured.downstream = drains::downstream(&measured);
