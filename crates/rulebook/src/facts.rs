@@ -207,7 +207,7 @@ facts! {
         DrainDepthRatio "drain.depth_ratio" Ratio, "Depth of that flow over the bore, by the rule set's hydraulics; absent in a vertical drain and where the drain cannot carry the flow.";
         DrainVelocity "drain.velocity" Velocity, "Mean velocity of that flow; absent likewise.";
         DrainCapacityFlow "drain.capacity_flow" Flow, "Flow when filled to the filling degree that the rule set's hydraulics allow; absent in a vertical drain.";
-        DrainVelocityAtFilling "drain.velocity_at_filling" Velocity, "Mean velocity when filled to that degree, to be held against a self-cleansing velocity; absent likewise.";
+        DrainVelocityAtFilling "drain.velocity_at_filling" Velocity, "Mean velocity when filled to that degree, to be held against the one that keeps a drain clean; absent likewise.";
     }
     Vent {
         VentServedLoad "vent.served_load" Load, "Load of the drains that the vent serves: of a wet vent, the whole wet-vented system.";

@@ -5,6 +5,7 @@
 
 use crownweir_quantity::{Flow, Length, Ratio, Slope, Velocity};
 use crownweir_rulebook::{Fact, FlowFormula, Hydraulics, LoadModel, Operand, Subject, Value};
+use crownweir_vocabulary::{FixtureType, Role};
 
 use super::facts::{Element, Gap, Got, stated};
 use super::{Measured, NONE, loads};
@@ -30,7 +31,12 @@ fn shares(measured: &Measured<'_>) -> Shares {
     let mut shares = vec![Share::default(); measured.network.graph().node_count()];
     for node in measured.drain_order() {
         let mut own = shares.get(node as usize).copied().unwrap_or_default();
-        own.largest = own.largest.max(measured.loads.of(measured, node).unwrap_or(0));
+        // A load that stands for many fixtures is no single one.
+        let single = measured
+            .fixture_facts(node)
+            .is_some_and(|one| one.fixture_type != FixtureType::ConnectedLoad);
+        let load = measured.loads.of(measured, node).filter(|_| single);
+        own.largest = own.largest.max(load.unwrap_or(0));
         match loads::in_full(measured, node) {
             Got::Known(Value::Flow(flow)) => {
                 own.in_full = own.in_full.saturating_add(flow.picolitres_per_minute());
@@ -158,7 +164,7 @@ impl Measured<'_> {
 
     pub(super) fn system_flow(&self) -> Got {
         let end = super::index(self.network.disposal().index());
-        let last = self.inlets(end, crownweir_vocabulary::Role::Drain).next();
+        let last = self.inlets(end, Role::Drain).next();
         match &self.rules.loads.model {
             // What is read for a sum is read for the drain that carries it.
             LoadModel::Sum { .. } => last.map_or(Got::Absent, |last| self.probable_flow(last)),
