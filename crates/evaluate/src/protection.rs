@@ -3,11 +3,10 @@
 use std::collections::BTreeMap;
 
 use crownweir_rulebook::{Arrangement, Fact, Message, Severity, Subject};
-use crownweir_vocabulary::Pattern;
 
 use crate::check::blank;
 use crate::evaluate::{Limit, Outcome, condition};
-use crate::measure::{Gap, Got, Measured};
+use crate::measure::{Chosen, Gap, Got, Measured};
 use crate::report::{Finding, Protected, RuleSummary, Verdict};
 use crate::show;
 use crate::trace::Read;
@@ -43,7 +42,15 @@ impl Measured<'_> {
             .collect();
         for fixture in self.elements(Subject::Trap) {
             row.subjects += 1;
-            match self.arranged(fixture) {
+            let arranged = match self.chosen(fixture) {
+                Some(Chosen::By(number)) => self
+                    .rules
+                    .arrangements
+                    .get(number)
+                    .map_or(Arranged::Nearest(None), |by| Arranged::By(number, by)),
+                _ => self.arranged(fixture),
+            };
+            match arranged {
                 Arranged::By(arrangement, _) => {
                     row.satisfied += 1;
                     *count.entry(arrangement).or_default() += 1;
@@ -108,7 +115,7 @@ impl Measured<'_> {
         let Some(supply) = self.air.supply(self, fixture) else {
             return Arranged::Nearest(None);
         };
-        let patterns: Vec<Pattern> = self.air.patterns(self, &supply).into_iter().flatten().collect();
+        let patterns = self.patterns(fixture, &supply);
         if patterns.is_empty() {
             let open = match self.fact(Subject::Trap, fixture, Fact::ProtectionPattern) {
                 Got::Missing(gap) => vec![gap],
@@ -189,14 +196,14 @@ impl Measured<'_> {
             notes: Vec::new(),
         };
         if let (Verdict::Violated, None, Some(supply)) = (verdict, &nearest, self.air.supply(self, fixture))
-            && let [Some(pattern), _] = self.air.patterns(self, &supply)
+            && let Some(pattern) = self.patterns(fixture, &supply).first()
         {
             let pattern = pattern.name().replace('_', " ");
             finding.message =
                 format!("vented by the shape `{pattern}`, which the rule set admits in no arrangement");
         }
         if let Some((arrangement, failed)) = nearest {
-            let mut reasons = Vec::new();
+            let (mut reasons, mut to_do) = (Vec::new(), Vec::new());
             for condition in failed
                 .iter()
                 .filter_map(|&index| arrangement.conditions.get(index))
@@ -206,6 +213,7 @@ impl Measured<'_> {
                     .as_ref()
                     .map(|decision| (&decision.measured, &decision.limit));
                 reasons.push(say(&condition.message, told));
+                to_do.extend(condition.advice.as_ref().map(|advice| say(advice, told)));
                 if finding.measured.is_none() {
                     self.figures(&mut finding, decision);
                     finding.citation = condition.citation.clone();
@@ -216,6 +224,11 @@ impl Measured<'_> {
                 arrangement.title,
                 reasons.join("; ")
             );
+            // Half of what would make it hold is no advice.
+            if to_do.len() == reasons.len() {
+                to_do.dedup();
+                finding.advice = Some(to_do.join("; "));
+            }
         }
         finding
     }

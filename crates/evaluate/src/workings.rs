@@ -129,7 +129,7 @@ impl Measured<'_> {
                 value: "none".to_owned(),
             }];
         };
-        let patterns = self.air.patterns(self, &supply);
+        let patterns = self.patterns(fixture, &supply);
         let mut steps = vec![Step::Fact {
             fact: crownweir_rulebook::Fact::ProtectionPattern.name(),
             value: show::got(
@@ -142,7 +142,7 @@ impl Measured<'_> {
             ),
         }];
         for arrangement in &self.rules.arrangements {
-            if !patterns.contains(&Some(arrangement.pattern)) {
+            if !patterns.contains(&arrangement.pattern) {
                 continue;
             }
             let mut inner = Vec::new();

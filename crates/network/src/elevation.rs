@@ -10,7 +10,7 @@ use petgraph::Direction;
 use petgraph::graph::DiGraph;
 
 use crate::build::Sources;
-use crate::model::{Node, Pipe};
+use crate::model::{Node, Pipe, PipeId};
 
 /// Stated figures are rounded by whoever writes them; only a difference larger than this contradicts (6.35 mm).
 const ROUNDING_ALLOWANCE: Length = Length::from_nanometres(6_350_000);
@@ -41,12 +41,23 @@ pub(crate) fn measure(from: [Length; 3], to: [Length; 3], role: Role) -> Option<
     Slope::from_fall(Length::from_nanometres(fall), length).map(|slope| (length, slope))
 }
 
+/// Whether a pipe goes up: a vent does, save the plumb one by which a loop comes down to its foot.
+fn goes_up(graph: &DiGraph<Node, Pipe, u32>, edge: PipeId) -> bool {
+    let Some((pipe, (_, to))) = graph.edge_weight(edge).zip(graph.edge_endpoints(edge)) else {
+        return false;
+    };
+    let plumb = pipe.slope.is_some_and(Slope::is_vertical);
+    pipe.role == Role::Vent && !(plumb && graph.edges(to).any(|next| next.weight().role == Role::Drain))
+}
+
 /// The height of a pipe's end above its start.
-fn rise(pipe: &Pipe) -> Option<Length> {
+fn rise(graph: &DiGraph<Node, Pipe, u32>, edge: PipeId) -> Option<Length> {
+    let pipe = graph.edge_weight(edge)?;
     let by = pipe.slope?.fall_over(pipe.length?)?;
-    match pipe.role {
-        Role::Vent => Some(by),
-        _ => Length::ZERO.checked_sub(by),
+    if goes_up(graph, edge) {
+        Some(by)
+    } else {
+        Length::ZERO.checked_sub(by)
     }
 }
 
@@ -69,7 +80,7 @@ pub(crate) fn settle(
         for direction in [Direction::Outgoing, Direction::Incoming] {
             let mut pipes = graph.neighbors_directed(id, direction).detach();
             while let Some((edge, other)) = pipes.next(graph) {
-                let rise = graph.edge_weight(edge).and_then(rise);
+                let rise = rise(graph, edge);
                 let reached = match direction {
                     Direction::Outgoing => rise.and_then(|rise| height.checked_add(rise)),
                     Direction::Incoming => rise.and_then(|rise| height.checked_sub(rise)),
@@ -95,10 +106,10 @@ pub(crate) fn settle(
         else {
             continue;
         };
+        let upward = goes_up(graph, edge);
         let Some(pipe) = graph.edge_weight_mut(edge) else {
             continue;
         };
-        let upward = pipe.role == Role::Vent;
         let fall = if upward {
             Some(apart)
         } else {
@@ -112,7 +123,7 @@ pub(crate) fn settle(
             _ => {}
         }
         let pipe_name = Arc::clone(&pipe.name);
-        if let Some(stated) = rise(pipe)
+        if let Some(stated) = rise(graph, edge)
             && differ(stated, apart)
             && let Some(at) = sources.pipes.get(edge.index())
         {

@@ -173,6 +173,8 @@ fn fault(node: &Node, degree: &Degree) -> Option<(String, &'static str)> {
                 format!("the drain ends in nothing at `{name}`"),
                 "a pipe that leads on toward the point of disposal",
             )),
+            // The foot of a loop: its vent goes on, and a drain that nothing else enters leads its water back.
+            1 if vents_in > 0 && vents_out == 1 && drains_in == 0 => None,
             1 if vents_in > 0 => Some((
                 format!("a vent leads into the drain at `{name}`"),
                 "vents written from the drain toward the open air",

@@ -231,9 +231,9 @@ fn fact(file: &FactFile, at: Cursor<'_>, filler: &mut Filler<'_>) -> Option<What
         if !adds_up {
             let what = format!("a {} is expected exactly", fact.dimension().name());
             let problem = at.get("within").problem(what);
-            filler
-                .problems
-                .push(problem.expecting("`within` on lengths, loads, flows, velocities, ratios and counts only"));
+            filler.problems.push(
+                problem.expecting("`within` on lengths, loads, flows, velocities, ratios and counts only"),
+            );
             return None;
         }
         value(fact.dimension(), within, at.get("within"), filler.problems)?;

@@ -4,7 +4,7 @@
 
 use crownweir_vocabulary::{
     BuildingUse, Direction, FittingPattern, FixtureType, Inlet, Material, Occupancy, Orientation, Pattern,
-    Receiver, Role, RoofUse, RunKind, SystemType, TestMedium, Through, TrapKind, ValveKind,
+    Receiver, Role, RoofUse, RunKind, SystemType, TestMedium, Through, TrapKind, ValveKind, VentEnd,
 };
 
 use crate::value::Dimension;
@@ -21,6 +21,12 @@ pub enum Family {
     TrapArm,
     /// How a trap is protected.
     Protection,
+    /// The branch below a dry vent that takes several traps.
+    Circuit,
+    /// The drain with air above its water that a trap's fixture drain leads into.
+    Combination,
+    /// The loop by which an island's trap is vented.
+    Island,
     /// A drain or vent pipe.
     Pipe,
     /// A drain pipe.
@@ -161,6 +167,11 @@ facts! {
         TrapArmFall "trap_arm.fall" Length, "Fall over that length.";
         TrapArmSize "trap_arm.size" Size, "Smallest size of pipe in it.";
         TrapArmEndsAtDryVent "trap_arm.ends_at_dry_vent" Truth, "Whether a dry vent stands at its end, rather than a wet vent.";
+        TrapArmSteepest "trap_arm.steepest_slope" Slope, "Steepest slope of the horizontal drains in it.";
+        TrapArmGentlest "trap_arm.least_slope" Slope, "Least slope of the horizontal drains in it.";
+        TrapArmSmallest "trap_arm.smallest_size" Size, "Smallest size of the drains from the trap to its end.";
+        TrapArmBends "trap_arm.bends" Count, "Fittings in it that turn the water by more than 45 degrees, the joint at its end left out.";
+        TrapArmDrop "trap_arm.drop" Length, "Length of the vertical drains in it.";
     }
     Protection {
         ProtectionPattern "protection.pattern" Word(Pattern::NAMES), "The shape by which air reaches the trap.";
@@ -177,6 +188,45 @@ facts! {
         ProtectionOutsiders "protection.fixtures_outside_groups" Count, "Fixtures on the wet vent that belong to no bathroom group.";
         ProtectionVentFixture "protection.dry_vent_fixture" Word(FixtureType::NAMES), "The fixture on whose drain the dry vent of a wet vent stands; absent where several share it.";
         ProtectionVentFixtures "protection.dry_vent_fixtures" Count, "Traps that the dry vent of a wet vent serves at its own connection: those of one fixture, or of a common vent.";
+        ProtectionBy "protection.arrangement" Word(Pattern::NAMES), "The shape of the arrangement that protects the trap, `none` where none does. An arrangement's own conditions cannot ask for it.";
+        ProtectionJoins "protection.joins" Word(Orientation::NAMES), "How the drain lies by which the trap's water reaches its vent, wet vent or stack.";
+        ProtectionLevel "protection.stays_horizontal" Truth, "Whether every pipe between the dry vent and this connection is horizontal; absent where the dry vent stands at the connection.";
+        ProtectionDrainLoad "protection.drain_load" Load, "Load of the drain by which the trap's water reaches its vent, wet vent or stack, each fixture at its own value.";
+        ProtectionDrainSize "protection.drain_size" Size, "Size of that drain where it arrives.";
+        ProtectionVentEnd "protection.vent_ends_in" Word(VentEnd::NAMES), "Where the vent ends that stands where the trap's air comes from.";
+    }
+    Circuit {
+        CircuitFixtures "circuit.fixtures" Count, "Traps that depend on the branch's dry vent: those that meet it first, and those whose drains join below it.";
+        CircuitTypes "circuit.fixture_types" Count, "How many types of fixture these are.";
+        CircuitAbove "circuit.fixtures_above_vent" Count, "Those of them that meet the dry vent first.";
+        CircuitJoints "circuit.drains_at_vent" Count, "Drains that enter the fitting where the dry vent stands; more than one where it stands at a joint rather than between two.";
+        CircuitLevel "circuit.stays_horizontal" Truth, "Whether every drain from the dry vent to the lowest joint is horizontal.";
+        CircuitSteepest "circuit.steepest_slope" Slope, "Steepest slope of the branch from the highest joint to the lowest.";
+        CircuitGentlest "circuit.least_slope" Slope, "Least slope of that part.";
+        CircuitSmallest "circuit.smallest_size" Size, "Smallest size of that part.";
+        CircuitLargest "circuit.largest_size" Size, "Largest size of that part.";
+        CircuitLoad "circuit.load" Load, "Load of the branch below the lowest joint.";
+        CircuitClosets "circuit.water_closets" Count, "Water closets that the branch takes, down to the lowest joint.";
+        CircuitStackFromAbove "circuit.stack_takes_from_above" Truth, "Whether the branch discharges to a stack that brings water from above.";
+        CircuitRelief "circuit.relief_load" Load, "Load of what relieves the branch between the lowest joint and the stack: none of a dry vent, of a vented drain that joins there its own; absent where nothing does.";
+    }
+    Combination {
+        CombinationArm "combination.fixture_drain_length" Length, "Developed length from the trap weir to where the drain is joined, is enlarged or drops.";
+        CombinationDrop "combination.drop" Length, "Length of the vertical drain between that and the horizontal one.";
+        CombinationSteepest "combination.steepest_slope" Slope, "Steepest slope from there to where the drain meets a stack, the building drain, a vertical drain, or a drain of vented fixtures.";
+        CombinationSmallest "combination.smallest_size" Size, "Smallest size of that part.";
+        CombinationLoad "combination.load" Load, "Load at its lower end.";
+        CombinationVented "combination.vented" Truth, "Whether a dry vent stands on it, or it joins a horizontal drain that brings air.";
+    }
+    Island {
+        IslandTurn "island.turn_above_outlet" Length, "Height above the fixture's outlet at which the vent first turns from plumb.";
+        IslandTop "island.rise_above_rim" Length, "Height above the highest flood level rim served that the vent from the foot reaches, before it joins another.";
+        IslandVentSize "island.vent_size" Size, "Size of the vent that comes down to the foot.";
+        IslandReturnSize "island.return_size" Size, "Size of the drain that leads back from the foot.";
+        IslandReturnJoins "island.return_joins" Word(Orientation::NAMES), "How the drain lies that it joins.";
+        IslandReturnArrives "island.return_arrives" Word(Orientation::NAMES), "How it lies itself where it joins.";
+        IslandReturnBelow "island.return_downstream" Truth, "Whether it joins the fixture's own drain, below where the vent leaves that.";
+        IslandCleanouts "island.cleanouts" Count, "Cleanouts on the loop and on the vent from its foot.";
     }
     Pipe {
         PipeRole "pipe.role" Word(Role::NAMES), "Drain or vent.";
@@ -198,6 +248,7 @@ facts! {
         DrainLargestInlet "drain.largest_inlet_size" Size, "Largest size among the drains that discharge into it directly.";
         DrainInletFitting "drain.inlet_fitting" Word(FittingPattern::NAMES), "Pattern of the fitting at its upper end.";
         DrainIsWetVent "drain.is_wet_vent" Truth, "Whether a trap downstream or at its end gets its air through it.";
+        DrainIsCombination "drain.is_combination" Truth, "Whether it is part of a combination drain and vent that protects a trap.";
         DrainWetLoad "drain.wet_load" Load, "Load of the fixtures upstream, each at its own value.";
         DrainCleanoutDistance "drain.cleanout_distance" Length, "Developed length from its lower end straight up the run to the nearest cleanout, removable trap, or upper end of horizontal drain.";
         DrainBaseDistance "drain.stack_base_distance" Length, "Where a branch joins the building drain or an offset: developed length down from the nearest stack base to the joint.";
@@ -223,6 +274,8 @@ facts! {
         VentStackBaseDistance "vent.stack_base_distance" Length, "Where a vent stack leaves the building drain: developed length down from the stack's base to there; absent elsewhere.";
         VentStackLoad "vent.stack_load" Load, "Load of that stack.";
         VentAirLoss "vent.air_loss" Length, "Head of water that friction takes from the air which that stack's probable flow draws, over the vent's way to the open air at its bore.";
+        VentEnds "vent.ends_in" Word(VentEnd::NAMES), "Where the vent ends: in open air, or at a valve.";
+        VentInLoop "vent.in_loop" Truth, "Whether it is part of a loop: on its way down to a foot, or from the foot to the next vent that it joins.";
     }
     Turn {
         TurnPattern "turn.pattern" Word(FittingPattern::NAMES), "Pattern of the fitting.";
@@ -278,6 +331,11 @@ facts! {
         StackProbableFlow "stack.probable_flow" Flow, "Probable peak flow at its base by the rule set's load model.";
         StackTerminalFlow "stack.terminal_flow" Flow, "Flow at terminal velocity when the sheet of water fills the share of the bore that the rule set's hydraulics allow.";
         StackTerminalFraction "stack.terminal_fraction" Ratio, "Its probable flow over that flow.";
+        StackUrinals "stack.urinals" Count, "Urinals upstream of its base.";
+        StackOffsets "stack.offsets" Count, "Pieces out of plumb between its highest and its lowest joint.";
+        StackIntervalLoad "stack.largest_interval_load" Load, "Largest load that enters within one branch interval.";
+        StackVentSize "stack.vent_size" Size, "Smallest size of the stack vent, from the stack to where it ends; absent where there is none.";
+        StackVentEnd "stack.vent_ends_in" Word(VentEnd::NAMES), "Where the stack vent ends; absent where there is none.";
     }
     Interval {
         IntervalLoad "interval.load" Load, "Load of the branches that enter the stack within the interval.";
@@ -312,9 +370,9 @@ subjects! {
     /// A fixture.
     Fixture "fixture" [Fixture, Trap, TrapArm, Protection, System],
     /// A fixture's trap.
-    Trap "trap" [Fixture, Trap, TrapArm, Protection, System],
+    Trap "trap" [Fixture, Trap, TrapArm, Protection, Circuit, Combination, Island, Stack, System],
     /// The drain from a trap's weir to its vent.
-    TrapArm "trap_arm" [Fixture, Trap, TrapArm, Protection, System],
+    TrapArm "trap_arm" [Fixture, Trap, TrapArm, Protection, Circuit, Combination, Island, Stack, System],
     /// Any pipe.
     Pipe "pipe" [Pipe, System],
     /// A drain pipe.

@@ -12,7 +12,7 @@ use serde_yaml::Value as Yaml;
 use crate::amend::Amendment;
 use crate::day::Day;
 use crate::expression::Scope;
-use crate::facts::Subject;
+use crate::facts::{Fact, Subject};
 use crate::message::message;
 use crate::model::{
     Arrangement, ArrangementCondition, Basis, BathroomGroup, BranchInterval, Citation, Condition,
@@ -23,6 +23,7 @@ use crate::reach::Reach;
 use crate::table::Table;
 use crate::tables::tables;
 use crate::value::{Dimension, Ladder, Rung};
+use crate::walk;
 use crate::wire::{
     ArrangementFile, CitationFile, CitedFile, CountedBy, DefinitionsFile, ProtectionFile, RuleFile,
     RuleSetFile, TrapArmPoint, VentPoint,
@@ -392,18 +393,33 @@ impl<'a> Loader<'a> {
             .map(|(index, condition)| {
                 let at = at.get("conditions").item(index);
                 let require = scope.condition(&condition.require, at.get("require"), problems);
+                if require
+                    .as_ref()
+                    .is_some_and(|require| walk::facts(require).contains(&Fact::ProtectionBy))
+                {
+                    let by = Fact::ProtectionBy.name();
+                    problems.push(
+                        at.get("require")
+                            .problem(format!(
+                                "`{by}` hangs on these conditions, and they cannot ask for it"
+                            ))
+                            .expecting("`protection.pattern`, or a fact of the shape"),
+                    );
+                }
                 let citation = self.citer.citation(&condition.cite, at.get("cite"), problems);
-                let message = message(
-                    &condition.message,
-                    at.get("message"),
-                    Subject::Trap,
-                    &[],
-                    problems,
-                );
+                let text = |text: &str, key: &str, problems: &mut Diagnostics| {
+                    message(text, at.get(key), Subject::Trap, &[], problems)
+                };
+                let said = text(&condition.message, "message", problems);
+                let advice = condition
+                    .advice
+                    .as_ref()
+                    .map(|advice| text(advice, "advice", problems));
                 Some(ArrangementCondition {
                     require: require?,
                     citation: citation?,
-                    message,
+                    message: said,
+                    advice,
                 })
             })
             .collect();

@@ -556,6 +556,8 @@ pub struct ArrangementCondition {
     pub citation: Citation,
     /// What to say when it fails.
     pub message: Message,
+    /// What would make it hold.
+    pub advice: Option<Message>,
 }
 
 /// What the code asks for a trap that nothing protects.

@@ -288,6 +288,8 @@ pub(crate) struct ArrangementConditionFile {
     pub(crate) require: Value,
     pub(crate) cite: CitationFile,
     pub(crate) message: String,
+    /// What would make it hold.
+    pub(crate) advice: Option<String>,
 }
 
 #[derive(Debug, Deserialize)]

@@ -414,6 +414,16 @@ words! {
         WetHorizontal = "wet_horizontal",
         /// A vertical drain that also brings air from a dry vent above.
         WetVertical = "wet_vertical",
+        /// A horizontal branch that takes several drains below a dry vent of its own.
+        Circuit = "circuit",
+        /// A drain that meets, without a vent before it, a stack with a stack vent: the stack brings the air.
+        WasteStack = "waste_stack",
+        /// The same shape, for codes that ventilate buildings by their stacks.
+        SingleStack = "single_stack",
+        /// A drain beyond the fixture's own that carries water below and air above.
+        Combination = "combination",
+        /// A dry vent that turns down again and drains back before it goes on to open air.
+        Island = "island",
         /// No vent is reached before the drain joins one that brings no air.
         None = "none",
     }
@@ -458,6 +468,18 @@ words! {
         Branch = "branch",
         /// A whole stack.
         Stack = "stack",
+    }
+}
+
+words! {
+    /// Where a vent ends.
+    VentEnd, "an end of a vent" {
+        /// In open air.
+        OpenAir = "open_air",
+        /// At an air admittance valve for a trap or a branch.
+        BranchValve = "branch_valve",
+        /// At an air admittance valve for a stack.
+        StackValve = "stack_valve",
     }
 }
 

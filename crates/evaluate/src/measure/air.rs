@@ -5,7 +5,7 @@
 
 use crownweir_vocabulary::{Inlet, Pattern, Role, RunKind};
 
-use super::{Measured, NONE};
+use super::{FixtureFacts, Measured, NONE};
 
 /// How a trap gets its air.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -66,8 +66,6 @@ pub(crate) struct Air {
     served: Vec<u32>,
     /// For each node, if it is the dry vent of a horizontal wet vent, the lowest connection that depends on it.
     ends: Vec<u32>,
-    /// For each node, how many wet vents run through its outgoing drain.
-    wet: Vec<u32>,
 }
 
 pub(crate) fn air(measured: &Measured<'_>) -> Air {
@@ -80,7 +78,6 @@ pub(crate) fn air(measured: &Measured<'_>) -> Air {
         vented: vec![Vented::NONE; nodes],
         served: vec![NONE; nodes],
         ends: vec![NONE; nodes],
-        wet: vec![0; nodes],
     };
     for node in measured.drain_order() {
         let here = node as usize;
@@ -144,25 +141,117 @@ pub(crate) fn air(measured: &Measured<'_>) -> Air {
             );
         }
     }
-    find_ends(measured, &mut air);
-    // A wet vent runs from its dry vent to its lowest connection: one begins, one ends, and between them the
-    // count says that a drain is part of it.
-    let mut ending = vec![0_u32; nodes];
-    for (from, &to) in air.ends.iter().enumerate() {
-        if to != NONE {
-            air.wet[from] += 1;
-            ending[to as usize] += 1;
+    let (ends, served) = find_ends(measured, &air);
+    (air.ends, air.served) = (ends, served);
+    air
+}
+
+/// The drains that are part of a wet vent or of a combination drain and vent, and how far down each dry vent is
+/// depended on; told once it is known which arrangement protects each trap.
+#[derive(Debug, Default)]
+pub(crate) struct Relied {
+    /// For each node, how many wet vents run through its outgoing drain.
+    wet: Vec<u32>,
+    /// For each node, how many traps' combination drains run through its outgoing drain.
+    combination: Vec<u32>,
+    /// For each node, if air goes on from its vent through a drain, the lowest connection that depends on it.
+    pub(crate) served: Vec<u32>,
+    /// Whether an arrangement makes that differ from what the shapes alone say.
+    pub(crate) differs: bool,
+}
+
+pub(crate) fn relied(measured: &Measured<'_>) -> Relied {
+    let nodes = measured.network.graph().node_count();
+    let air = &measured.air;
+    let mut relied = Relied {
+        served: air.served.clone(),
+        ..Relied::default()
+    };
+    let depth = |node: u32| measured.downstream.depth.get(node as usize).copied().unwrap_or(0);
+    // What another arrangement protects is on no wet vent.
+    let mut ends = vec![NONE; nodes];
+    let mut combinations = Vec::new();
+    for (ordinal, fixture) in measured.fixtures.iter().enumerate() {
+        let supply = air.supplies[ordinal];
+        if supply.connection == NONE {
+            continue;
+        }
+        let chosen = measured.chosen_pattern(fixture.node);
+        let (mut vent, mut reach) = (supply.dry_vent, NONE);
+        match chosen {
+            Some(Pattern::Combination) => {
+                if let Some(part) = measured.combinations.part(measured, fixture.node) {
+                    combinations.push((part.start, part.end));
+                    reach = part.end;
+                }
+            }
+            Some(Pattern::Circuit) => {
+                vent = measured.circuits.vent(measured, &supply).unwrap_or(vent);
+                reach = supply.connection;
+            }
+            None | Some(Pattern::WetHorizontal) if air.lengthens(measured, fixture, &supply) => {
+                deepen(&depth, &mut ends[supply.dry_vent as usize], supply.connection);
+            }
+            _ => {}
+        }
+        if reach != NONE {
+            relied.differs = true;
+            deepen(&depth, &mut relied.served[vent as usize], reach);
         }
     }
+    let wet = ends
+        .iter()
+        .zip(0..)
+        .filter(|(to, _)| **to != NONE)
+        .map(|(&to, from)| (from, to));
+    relied.wet = running(measured, wet);
+    relied.combination = running(measured, combinations.into_iter());
+    relied
+}
+
+fn deepen(depth: &impl Fn(u32) -> u32, end: &mut u32, connection: u32) {
+    if *end == NONE || depth(connection) < depth(*end) {
+        *end = connection;
+    }
+}
+
+/// How many of the ways, each from one node down to another, run through each node's outgoing drain: one begins, one
+/// ends, and between them the count says so.
+fn running(measured: &Measured<'_>, ways: impl Iterator<Item = (u32, u32)>) -> Vec<u32> {
+    let nodes = measured.network.graph().node_count();
+    let mut count = vec![0_u32; nodes];
+    let mut ending = vec![0_u32; nodes];
+    for (from, to) in ways {
+        count[from as usize] += 1;
+        ending[to as usize] += 1;
+    }
     for node in measured.drain_order() {
-        let running = air.wet[node as usize].saturating_sub(ending[node as usize]);
-        air.wet[node as usize] = running;
+        let running = count[node as usize].saturating_sub(ending[node as usize]);
+        count[node as usize] = running;
         let below = measured.next(node).and_then(|pipe| measured.pipe(pipe));
-        if let Some(slot) = below.and_then(|pipe| air.wet.get_mut(pipe.to as usize)) {
+        if let Some(slot) = below.and_then(|pipe| count.get_mut(pipe.to as usize)) {
             *slot += running;
         }
     }
-    air
+    count
+}
+
+impl Relied {
+    fn runs(count: &[u32], measured: &Measured<'_>, drain: u32) -> bool {
+        measured
+            .pipe(drain)
+            .is_some_and(|pipe| count.get(pipe.from as usize).is_some_and(|&running| running > 0))
+    }
+
+    /// Whether a drain is part of a wet vent.
+    pub(crate) fn is_wet_vent(&self, measured: &Measured<'_>, drain: u32) -> bool {
+        Self::runs(&self.wet, measured, drain)
+    }
+
+    /// Whether a drain is part of a combination drain and vent that protects a trap.
+    pub(crate) fn is_combination(&self, measured: &Measured<'_>, drain: u32) -> bool {
+        Self::runs(&self.combination, measured, drain)
+    }
 }
 
 /// Whether a drain comes before another as the one to bring air: straight through the run before a branch, then
@@ -177,32 +266,24 @@ fn before(measured: &Measured<'_>, one: u32, other: u32) -> bool {
             .is_lt()
 }
 
-/// How far down each dry vent is depended on.
-fn find_ends(measured: &Measured<'_>, air: &mut Air) {
+/// How far down the wet vent of each dry vent reaches, and how far down it is depended on at all.
+fn find_ends(measured: &Measured<'_>, air: &Air) -> (Vec<u32>, Vec<u32>) {
     let depth = |node: u32| measured.downstream.depth.get(node as usize).copied().unwrap_or(0);
+    let (mut ends, mut served) = (air.ends.clone(), air.served.clone());
     for (ordinal, fixture) in measured.fixtures.iter().enumerate() {
         let supply = air.supplies[ordinal];
         if supply.connection == NONE || supply.brings == NONE {
             continue;
         }
-        let pattern = air.patterns(measured, &supply)[0];
-        // What does not belong on a wet vent does not lengthen it by being joined to it: a fixture that no bathroom
-        // group has a place for, or one of another storey.
-        let storeys = air.vented[supply.dry_vent as usize].storeys;
-        let belongs =
-            fixture.group_place.is_some() && storeys.0 <= fixture.storey && fixture.storey <= storeys.1;
-        let lengthen = |end: &mut u32| {
-            if *end == NONE || depth(supply.connection) < depth(*end) {
-                *end = supply.connection;
-            }
-        };
-        if belongs || pattern == Some(Pattern::CommonLevels) {
-            lengthen(&mut air.served[supply.dry_vent as usize]);
+        let pattern = air.shapes(measured, &supply)[0];
+        if air.belongs(fixture, &supply) || pattern == Some(Pattern::CommonLevels) {
+            deepen(&depth, &mut served[supply.dry_vent as usize], supply.connection);
         }
-        if belongs && pattern == Some(Pattern::WetHorizontal) {
-            lengthen(&mut air.ends[supply.dry_vent as usize]);
+        if air.lengthens(measured, fixture, &supply) {
+            deepen(&depth, &mut ends[supply.dry_vent as usize], supply.connection);
         }
     }
+    (ends, served)
 }
 
 impl Air {
@@ -260,8 +341,38 @@ impl Air {
         self.vented.get(node as usize)
     }
 
-    /// The shapes that a supply has; two where it can be seen in two ways. None when a slope is not stated.
-    pub(crate) fn patterns(&self, measured: &Measured<'_>, supply: &Supply) -> [Option<Pattern>; 2] {
+    /// Whether a fixture belongs on a wet vent. What does not, does not lengthen it by being joined to it: a fixture
+    /// that no bathroom group has a place for, or one of another storey.
+    fn belongs(&self, fixture: &FixtureFacts, supply: &Supply) -> bool {
+        let storeys = self
+            .vented(supply.dry_vent)
+            .map_or((NONE, 0), |vented| vented.storeys);
+        fixture.group_place.is_some() && storeys.0 <= fixture.storey && fixture.storey <= storeys.1
+    }
+
+    /// Whether a fixture lengthens the horizontal wet vent that it joins.
+    fn lengthens(&self, measured: &Measured<'_>, fixture: &FixtureFacts, supply: &Supply) -> bool {
+        supply.brings != NONE
+            && self.belongs(fixture, supply)
+            && self.shapes(measured, supply)[0] == Some(Pattern::WetHorizontal)
+    }
+
+    /// The drain by which air first reaches a node.
+    pub(crate) fn bringing(&self, node: u32) -> impl Iterator<Item = u32> {
+        let bringing = self.bringing.get(node as usize).copied().unwrap_or([NONE; 2]);
+        bringing.into_iter().filter(|&drain| drain != NONE)
+    }
+
+    /// The connection of the traps upstream of a drain that have met no vent so far, and how they arrive.
+    pub(crate) fn meets(&self, drain: u32) -> Option<(u32, u32)> {
+        self.meets
+            .get(drain as usize)
+            .copied()
+            .filter(|meets| meets.0 != NONE)
+    }
+
+    /// The plain shapes that a supply has; two where it can be seen in two ways. None when a slope is not stated.
+    pub(crate) fn shapes(&self, measured: &Measured<'_>, supply: &Supply) -> [Option<Pattern>; 2] {
         if supply.brings == NONE {
             let alone = self
                 .vented(supply.connection)
@@ -289,22 +400,13 @@ impl Air {
         }
     }
 
-    /// Whether a drain is part of a wet vent.
-    pub(crate) fn is_wet_vent(&self, measured: &Measured<'_>, drain: u32) -> bool {
-        measured.pipe(drain).is_some_and(|pipe| {
-            self.wet
-                .get(pipe.from as usize)
-                .is_some_and(|&running| running > 0)
-        })
-    }
-
     /// The lowest connection of the horizontal wet vent that begins at a dry vent.
     pub(crate) fn end_of(&self, dry_vent: u32) -> Option<u32> {
         super::at(&self.ends, dry_vent)
     }
 
     /// The lowest connection that depends on a dry vent through a drain, horizontal or vertical.
-    pub(crate) fn served_by(&self, dry_vent: u32) -> Option<u32> {
-        super::at(&self.served, dry_vent)
+    pub(crate) fn served(&self) -> &[u32] {
+        &self.served
     }
 }

@@ -19,6 +19,7 @@ pub(crate) struct Totals {
     pub(crate) gap: u32,
     pub(crate) fixtures: u32,
     pub(crate) water_closets: u32,
+    pub(crate) urinals: u32,
     /// One of the fixtures; the only one where `fixtures` is 1.
     pub(crate) a_fixture: u32,
     /// The lowest and highest storey among the fixtures.
@@ -38,6 +39,7 @@ impl Totals {
         gap: NONE,
         fixtures: 0,
         water_closets: 0,
+        urinals: 0,
         a_fixture: NONE,
         storeys: (NONE, 0),
         storey_gap: NONE,
@@ -56,6 +58,7 @@ impl Totals {
         first(&mut self.gap, other.gap);
         self.fixtures += other.fixtures;
         self.water_closets += other.water_closets;
+        self.urinals += other.urinals;
         first(&mut self.a_fixture, other.a_fixture);
         self.storeys = (
             self.storeys.0.min(other.storeys.0),
@@ -84,6 +87,7 @@ pub(crate) fn totals(measured: &Measured<'_>) -> Vec<Totals> {
                 fixtures: 1,
                 a_fixture: node,
                 water_closets: u32::from(fixture.fixture_type == FixtureType::WaterCloset),
+                urinals: u32::from(fixture.fixture_type == FixtureType::Urinal),
                 ..Totals::ZERO
             };
             match measured.loads.of(measured, node) {
@@ -120,7 +124,7 @@ pub(crate) fn totals(measured: &Measured<'_>) -> Vec<Totals> {
 
 /// A sum along the way to the point of disposal; differences of two are sums along a part of it.
 #[derive(Debug, Clone, Copy)]
-struct Prefix {
+pub(super) struct Prefix {
     /// The sum of what is known, in nanometres.
     sum: i64,
     /// How many pipes there are where it is not.
@@ -130,13 +134,13 @@ struct Prefix {
 }
 
 impl Prefix {
-    const ZERO: Self = Self {
+    pub(super) const ZERO: Self = Self {
         sum: 0,
         unknown: 0,
         gap: NONE,
     };
 
-    fn behind(self, part: Distance) -> Self {
+    pub(super) fn behind(self, part: Distance) -> Self {
         Self {
             sum: self.sum.saturating_add(part.nanometres()),
             unknown: self.unknown + u32::from(!part.is_known()),
@@ -268,7 +272,7 @@ impl Measured<'_> {
         Self::between(&self.downstream.fall, from, to)
     }
 
-    fn between(prefixes: &[Prefix], from: u32, to: u32) -> Distance {
+    pub(super) fn between(prefixes: &[Prefix], from: u32, to: u32) -> Distance {
         let prefix = |node: u32| prefixes.get(node as usize).copied().unwrap_or(Prefix::ZERO);
         prefix(from).down_to(prefix(to))
     }

@@ -2,7 +2,7 @@
 
 use crownweir_quantity::{FixtureUnits, Length};
 use crownweir_rulebook::{Fact, Family, Subject, Value};
-use crownweir_vocabulary::{Orientation, Pattern};
+use crownweir_vocabulary::Orientation;
 
 use super::{Distance, Measured, NONE};
 
@@ -129,6 +129,9 @@ impl Measured<'_> {
             Family::Trap => self.trap_fact(element, fact),
             Family::TrapArm => self.trap_arm_fact(element, fact),
             Family::Protection => self.protection_fact(element, fact),
+            Family::Circuit => self.circuit_fact(element, fact),
+            Family::Combination => self.combination_fact(element, fact),
+            Family::Island => self.island_fact(element, fact),
             Family::Pipe => self.pipe_fact(element, fact),
             Family::Drain => self.drain_fact(element, fact),
             Family::Vent => self.vent_fact(element, fact),
@@ -144,6 +147,7 @@ impl Measured<'_> {
             Family::Stack => {
                 let stack = match subject {
                     Subject::Drain => self.stacks.of_pipe(self, element),
+                    Subject::Trap | Subject::TrapArm => self.stack_of_trap(element),
                     Subject::BranchInterval => self
                         .stacks
                         .intervals
@@ -209,7 +213,7 @@ impl Measured<'_> {
         }
     }
 
-    fn trap_fact(&self, node: u32, fact: Fact) -> Got {
+    pub(super) fn trap_fact(&self, node: u32, fact: Fact) -> Got {
         let Some(fixture) = self.fixture(node) else {
             return Got::Absent;
         };
@@ -232,117 +236,7 @@ impl Measured<'_> {
         }
     }
 
-    fn trap_arm_fact(&self, node: u32, fact: Fact) -> Got {
-        let Some(supply) = self.air.supply(self, node) else {
-            return Got::Absent;
-        };
-        match fact {
-            Fact::TrapArmLength => {
-                let arm = length(self.distance(node, supply.connection), "length");
-                if !self.rules.definitions.trap_arm.from_outlet {
-                    return arm;
-                }
-                [Fact::TrapOutletDrop, Fact::TrapOutletOffset]
-                    .into_iter()
-                    .fold(arm, |sum, part| match (sum, self.trap_fact(node, part)) {
-                        (Got::Known(sum), Got::Known(part)) => {
-                            sum.plus(part).map_or(Got::Missing(Gap::Overflow), Got::Known)
-                        }
-                        (Got::Known(_), part) => part,
-                        (sum, _) => sum,
-                    })
-            }
-            Fact::TrapArmFall => length(self.fall(node, supply.connection), "length or slope"),
-            Fact::TrapArmSize => self.next(node).map_or(Got::Absent, |pipe| self.size_of(pipe)),
-            Fact::TrapArmEndsAtDryVent => truth(supply.dry_vent == supply.connection),
-            _ => Got::Absent,
-        }
-    }
-
-    fn protection_fact(&self, node: u32, fact: Fact) -> Got {
-        let Some(supply) = self.air.supply(self, node) else {
-            return match fact {
-                Fact::ProtectionPattern => word(Some(Pattern::None.name())),
-                _ => Got::Absent,
-            };
-        };
-        let brings = (supply.brings != NONE).then_some(supply.brings);
-        let at_vent = self.air.vented(supply.dry_vent);
-        // The wet vent as a whole, unless this fixture joins it below its last lawful connection.
-        let depth = |node: u32| self.downstream.depth.get(node as usize).copied().unwrap_or(0);
-        let wet = self
-            .air
-            .end_of(supply.dry_vent)
-            .filter(|&end| brings.is_some() && depth(end) < depth(supply.connection));
-        let shared = self.totals.get(wet.unwrap_or(supply.connection) as usize);
-        match fact {
-            Fact::ProtectionPattern => match self.air.patterns(self, &supply) {
-                [Some(pattern), _] => word(Some(pattern.name())),
-                _ => Got::Missing(Gap::NotStated {
-                    datum: "slope",
-                    element: Element::Pipe(supply.brings),
-                }),
-            },
-            Fact::ProtectionTurnsDown => match self.verticals(node, supply.connection) {
-                (0, 0) => truth(false),
-                (0, _) => Got::Missing(Gap::NotStated {
-                    datum: "slope",
-                    element: self.next(node).map_or(Element::Node(node), Element::Pipe),
-                }),
-                _ => truth(true),
-            },
-            Fact::ProtectionFixturesAtVent => at_vent.map_or(Got::Absent, |vented| count(vented.traps)),
-            Fact::ProtectionFixturesOnDrain => self
-                .flow(supply.arrival)
-                .map_or(Got::Absent, |flow| count(flow.fixtures)),
-            Fact::ProtectionSameStorey => {
-                let (fixtures, storeys, gap) = match (brings, at_vent, shared) {
-                    (None, Some(vented), _) => (vented.traps, vented.storeys, vented.storey_gap),
-                    (_, _, Some(totals)) => (totals.fixtures, totals.storeys, totals.storey_gap),
-                    _ => return Got::Absent,
-                };
-                if fixtures > 1 && gap != NONE {
-                    return stated(None, "storey", Element::Node(gap));
-                }
-                truth(fixtures < 2 || storeys.0 == storeys.1)
-            }
-            Fact::ProtectionStraightDown => match brings {
-                None => Got::Absent,
-                Some(pipe) => {
-                    let (vertical, unknown) = self.verticals(supply.dry_vent, supply.connection);
-                    let pipes = depth(supply.dry_vent).saturating_sub(depth(supply.connection));
-                    match unknown {
-                        0 => truth(vertical == pipes),
-                        _ => stated(None, "slope", Element::Pipe(pipe)),
-                    }
-                }
-            },
-            Fact::ProtectionUpperClosets => brings
-                .and_then(|pipe| self.flow(pipe))
-                .map_or(Got::Absent, |flow| count(flow.water_closets)),
-            Fact::ProtectionUpperFixture => match brings.and_then(|pipe| self.flow(pipe)) {
-                Some(flow) if flow.fixtures == 1 => word(self.type_of(flow.a_fixture)),
-                _ => Got::Absent,
-            },
-            Fact::ProtectionUpperLoad => brings
-                .and_then(|pipe| self.flow(pipe))
-                .map_or(Got::Absent, |flow| load(flow.own_load, flow.gap)),
-            Fact::ProtectionUpperSize => brings.map_or(Got::Absent, |pipe| self.size_of(pipe)),
-            Fact::ProtectionGroups => shared.map_or(Got::Absent, |totals| count(u32::from(totals.groups()))),
-            Fact::ProtectionOutsiders => shared.map_or(Got::Absent, |totals| count(totals.outsiders)),
-            Fact::ProtectionVentFixture => match at_vent {
-                Some(vented) if vented.traps == 1 && brings.is_some() => word(self.type_of(vented.a_fixture)),
-                _ => Got::Absent,
-            },
-            Fact::ProtectionVentFixtures => match at_vent {
-                Some(vented) if brings.is_some() => count(vented.traps),
-                _ => Got::Absent,
-            },
-            _ => Got::Absent,
-        }
-    }
-
-    fn type_of(&self, node: u32) -> Option<&'static str> {
+    pub(super) fn type_of(&self, node: u32) -> Option<&'static str> {
         self.fixture(node).map(|fixture| fixture.fixture_type.name())
     }
 }

@@ -14,7 +14,10 @@ impl Measured<'_> {
         match self.node(node).map(|node| &node.kind) {
             Some(NodeKind::Cleanout(cleanout)) => match fact {
                 Fact::CleanoutSize => stated(self.ladder_size(cleanout.size), "size", here),
-                Fact::CleanoutPipeSize => self.next(node).map_or(Got::Absent, |pipe| self.size_of(pipe)),
+                Fact::CleanoutPipeSize => self
+                    .next(node)
+                    .or_else(|| self.vent_of(node))
+                    .map_or(Got::Absent, |pipe| self.size_of(pipe)),
                 Fact::CleanoutClearance => stated(cleanout.clearance.map(Value::Length), "clearance", here),
                 Fact::CleanoutAccessible => stated(cleanout.accessible.map(Value::Truth), "accessible", here),
                 _ => Got::Absent,
@@ -121,6 +124,20 @@ impl Measured<'_> {
             }
             Fact::StackProbableFlow | Fact::StackTerminalFlow | Fact::StackTerminalFraction => {
                 self.stack_hydraulics(number, fact)
+            }
+            Fact::StackUrinals => foot.map_or(Got::Absent, |flow| count(flow.urinals)),
+            Fact::StackOffsets if stack.offset_gap != NONE => {
+                stated(None, "slope", Element::Pipe(stack.offset_gap))
+            }
+            Fact::StackOffsets => count(stack.offsets),
+            Fact::StackIntervalLoad if stack.gap != NONE => stated(None, "length", Element::Pipe(stack.gap)),
+            Fact::StackIntervalLoad => load(stack.interval_load, stack.interval_load_gap),
+            Fact::StackVentSize => match self.vents.of(stack.stack_vent) {
+                None => Got::Absent,
+                Some(vent) => stated(vent.least_size.map(Value::Size), "size of the stack vent", here),
+            },
+            Fact::StackVentEnd if stack.stack_vent != NONE => {
+                self.vent_fact(stack.stack_vent, Fact::VentEnds)
             }
             Fact::StackWaterClosets => foot.map_or(Got::Absent, |flow| count(flow.water_closets)),
             _ => Got::Absent,

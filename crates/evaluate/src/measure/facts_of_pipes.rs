@@ -1,8 +1,11 @@
 //! The facts of pipes, turns and fittings.
 
+use crownweir_network::NodeKind;
 use crownweir_quantity::{Angle, Length};
 use crownweir_rulebook::{Fact, Value};
-use crownweir_vocabulary::{Direction, FittingPattern, FixtureType, Inlet, Role, RunKind};
+use crownweir_vocabulary::{
+    Direction, FittingPattern, FixtureType, Inlet, Role, RunKind, ValveKind, VentEnd,
+};
 
 use super::facts::{Element, Gap, Got, count, length, load, orientation, stated, truth, word};
 use super::{Distance, Measured, NONE};
@@ -61,7 +64,8 @@ impl Measured<'_> {
                 .largest_inlet(pipe)
                 .map_or(Got::Absent, |inlet| self.size_of(inlet)),
             Fact::DrainInletFitting => word(self.pattern_at(facts.from).map(FittingPattern::name)),
-            Fact::DrainIsWetVent => truth(self.air.is_wet_vent(self, pipe)),
+            Fact::DrainIsWetVent => truth(self.relied.is_wet_vent(self, pipe)),
+            Fact::DrainIsCombination => truth(self.relied.is_combination(self, pipe)),
             Fact::DrainCleanoutDistance => {
                 let above = self
                     .cleanouts
@@ -133,7 +137,24 @@ impl Measured<'_> {
                 self.stack_fact(facts.stack, Fact::StackLargestSize)
             }
             Fact::VentAirLoss if facts.stack != NONE => self.air_loss(pipe, facts.stack),
+            Fact::VentEnds => self.vent_end(facts.end),
+            Fact::VentInLoop => truth(self.loops.holds(self, pipe)),
             Fact::VentStackLoad if facts.stack != NONE => self.stack_fact(facts.stack, Fact::StackLoad),
+            _ => Got::Absent,
+        }
+    }
+
+    /// What stands at the end of a vent.
+    fn vent_end(&self, end: u32) -> Got {
+        match self.node(end).map(|node| &node.kind) {
+            Some(NodeKind::Terminal(_)) => word(Some(VentEnd::OpenAir.name())),
+            Some(NodeKind::Valve(valve)) => {
+                let kind = valve.kind.map(|kind| match kind {
+                    ValveKind::Stack => VentEnd::StackValve.name(),
+                    _ => VentEnd::BranchValve.name(),
+                });
+                stated(kind.map(Value::Word), "kind", Element::Node(end))
+            }
             _ => Got::Absent,
         }
     }

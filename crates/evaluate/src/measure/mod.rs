@@ -5,15 +5,21 @@
 
 mod air;
 mod branches;
+mod circuits;
 mod cleanouts;
+mod combinations;
 mod drains;
 mod facts;
 mod facts_of_ends;
 mod facts_of_pipes;
+mod facts_of_protection;
 mod flows;
 mod loads;
+mod loops;
+mod patterns;
 mod stacks;
 mod vents;
+mod ways;
 
 use crownweir_network::{Fixture, Network, Node, NodeId, NodeKind, Pipe, PipeId};
 use std::collections::{BTreeMap, BTreeSet, HashMap};
@@ -27,6 +33,7 @@ use petgraph::visit::EdgeRef;
 use crate::trace::{Read, Trace};
 
 pub use facts::{Element, Gap, Got};
+pub(crate) use patterns::Chosen;
 
 /// No node, no pipe, no stack.
 pub(crate) const NONE: u32 = u32::MAX;
@@ -329,6 +336,13 @@ pub struct Measured<'a> {
     pub(crate) totals: Vec<drains::Totals>,
     pub(crate) downstream: drains::Downstream,
     pub(crate) air: air::Air,
+    pub(crate) ways: ways::Ways,
+    pub(crate) circuits: circuits::Circuits,
+    pub(crate) combinations: combinations::Combinations,
+    pub(crate) loops: loops::Loops,
+    /// What protects the trap of each fixture, by fixture.
+    chosen: Vec<Chosen>,
+    pub(crate) relied: air::Relied,
     pub(crate) stacks: stacks::Stacks,
     pub(crate) vents: vents::Vents,
     pub(crate) cleanouts: cleanouts::Cleanouts,
@@ -465,6 +479,12 @@ impl<'a> Measured<'a> {
             totals: Vec::new(),
             downstream: drains::Downstream::default(),
             air: air::Air::default(),
+            ways: ways::Ways::default(),
+            circuits: circuits::Circuits::default(),
+            combinations: combinations::Combinations::default(),
+            loops: loops::Loops::default(),
+            chosen: Vec::new(),
+            relied: air::Relied::default(),
             stacks: stacks::Stacks::default(),
             vents: vents::Vents::default(),
             cleanouts: cleanouts::Cleanouts::default(),
@@ -477,12 +497,22 @@ impl<'a> Measured<'a> {
         measured.loads = loads::loads(&measured);
         measured.totals = drains::totals(&measured);
         measured.air = air::air(&measured);
+        measured.ways = ways::ways(&measured);
+        measured.circuits = circuits::circuits(&measured);
+        measured.combinations = combinations::combinations(&measured);
+        measured.loops = loops::loops(&measured);
         measured.stacks = stacks::stacks(&measured);
         measured.cleanouts = cleanouts::cleanouts(&measured);
         measured
             .stacks
             .note_vent_stacks_below(&measured.vent_stacks_below());
-        measured.vents = vents::vents(&measured);
+        measured.vents = vents::vents(&measured, measured.air.served());
+        // Which arrangement protects a trap settles which drains it relies on, and so what its vent serves.
+        measured.chosen = patterns::chosen(&measured);
+        measured.relied = air::relied(&measured);
+        if measured.relied.differs {
+            measured.vents = vents::vents(&measured, &measured.relied.served);
+        }
         Ok(measured)
     }
 

@@ -18,6 +18,16 @@ pub(crate) struct Stack {
     pub(crate) smallest: Option<Size>,
     pub(crate) has_stack_vent: bool,
     pub(crate) has_vent_stack: bool,
+    /// The first pipe of its stack vent.
+    pub(crate) stack_vent: u32,
+    /// Pieces out of plumb between the highest and the lowest joint.
+    pub(crate) offsets: u32,
+    /// A piece whose slope is not stated.
+    pub(crate) offset_gap: u32,
+    /// Largest load within one interval, in thousandths.
+    pub(crate) interval_load: i64,
+    /// A fixture whose load is not known.
+    pub(crate) interval_load_gap: u32,
 }
 
 /// A branch interval.
@@ -95,6 +105,11 @@ pub(crate) fn stacks(measured: &Measured<'_>) -> Stacks {
                 smallest: None,
                 has_stack_vent: false,
                 has_vent_stack: false,
+                stack_vent: NONE,
+                offsets: 0,
+                offset_gap: NONE,
+                interval_load: 0,
+                interval_load_gap: NONE,
             });
         }
         let Some(stack) = stacks.list.get_mut(stack as usize) else {
@@ -108,8 +123,16 @@ pub(crate) fn stacks(measured: &Measured<'_>) -> Stacks {
                 (one, other) => one.or(other),
             };
         }
-        let mut vents = measured.vents_from(node).filter_map(|vent| measured.pipe(vent));
-        stack.has_stack_vent |= vents.any(|vent| vent.kind == RunKind::StackVent);
+        let mut vents = measured.vents_from(node);
+        let own = vents.find(|&vent| {
+            measured
+                .pipe(vent)
+                .is_some_and(|vent| vent.kind == RunKind::StackVent)
+        });
+        if let Some(vent) = own {
+            stack.has_stack_vent = true;
+            stack.stack_vent = vent;
+        }
     }
     for number in 0..index(stacks.list.len()) {
         intervals(measured, number, &mut stacks);
@@ -132,6 +155,7 @@ fn intervals(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
     let mut below_first = Distance::ZERO;
     let mut storey = None;
     let mut finished = Vec::new();
+    let mut since_joint = (0, NONE);
     for &pipe in &stack.pipes {
         let Some(facts) = measured.pipe(pipe) else {
             continue;
@@ -145,7 +169,14 @@ fn intervals(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
             || measured.is(node, super::Class::Fixture);
         // A vent stack relieves the stack from at or below its lowest branch only.
         stack.has_vent_stack = has_vent_stack(node) || (stack.has_vent_stack && !branches);
+        if branches && open.is_some() {
+            stack.offsets += since_joint.0;
+            if stack.offset_gap == NONE {
+                stack.offset_gap = since_joint.1;
+            }
+        }
         if branches {
+            since_joint = (0, NONE);
             let total = measured.totals.get(node as usize);
             let above: i64 = measured
                 .inlets(node, Role::Drain)
@@ -183,11 +214,21 @@ fn intervals(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
                 }
             }
         }
+        match measured.slope(pipe) {
+            None => since_joint.1 = pipe,
+            Some(slope) => since_joint.0 += u32::from(!slope.is_vertical()),
+        }
         below_first = below_first.plus(facts.length);
     }
     let foot = stack.pipes.last().and_then(|&pipe| measured.pipe(pipe));
     stack.has_vent_stack |= foot.is_some_and(|foot| has_vent_stack(foot.to));
     finished.extend(open);
     stack.intervals = index(finished.len());
+    for interval in &finished {
+        stack.interval_load = stack.interval_load.max(interval.load);
+        if interval.gap != NONE {
+            stack.interval_load_gap = interval.gap;
+        }
+    }
     stacks.intervals.extend(finished);
 }

@@ -32,6 +32,10 @@ pub(crate) struct VentFacts {
     pub(crate) stack: u32,
     /// Smallest size from here to open air; none where a size is not stated or a valve ends it.
     pub(crate) clear_size: Option<Size>,
+    /// Smallest size from here to where it ends, whatever that is; none where a size is not stated.
+    pub(crate) least_size: Option<Size>,
+    /// Where it ends.
+    pub(crate) end: u32,
 }
 
 impl VentFacts {
@@ -48,6 +52,8 @@ impl VentFacts {
         to_air: Distance::ZERO,
         stack: NONE,
         clear_size: None,
+        least_size: None,
+        end: NONE,
     };
 
     fn add(&mut self, other: &Self) {
@@ -99,7 +105,7 @@ impl Measured<'_> {
     }
 }
 
-pub(crate) fn vents(measured: &Measured<'_>) -> Vents {
+pub(crate) fn vents(measured: &Measured<'_>, served: &[u32]) -> Vents {
     let mut vents = Vents {
         place: vec![NONE; measured.pipes.len()],
         list: Vec::new(),
@@ -117,7 +123,7 @@ pub(crate) fn vents(measured: &Measured<'_>) -> Vents {
             let Some(own) = measured.pipe(pipe) else { continue };
             let mut facts = VentFacts::NOTHING;
             if measured.totals.get(node as usize).is_some() && measured.next(node).is_some() {
-                facts = connection(measured, node, own.kind);
+                facts = connection(measured, node, own.kind, served);
                 let first = measured.vent_of(node).and_then(|vent| vents.of(vent));
                 (facts.rim, facts.rim_gap) =
                     first.map_or((i64::MIN, NONE), |first| (first.rim, first.rim_gap));
@@ -149,7 +155,11 @@ pub(crate) fn vents(measured: &Measured<'_>) -> Vents {
                 continue;
             };
             match onward {
-                None => slot.clear_size = own.size.filter(|_| open),
+                None => {
+                    slot.clear_size = own.size.filter(|_| open);
+                    slot.least_size = own.size;
+                    slot.end = node;
+                }
                 Some((next, facts)) => {
                     let is_main = matches!(next.kind, RunKind::StackVent | RunKind::VentStack);
                     let ends = measured.rules.definitions.vent_length.at_main_vent
@@ -163,6 +173,11 @@ pub(crate) fn vents(measured: &Measured<'_>) -> Vents {
                         .size
                         .zip(facts.clear_size)
                         .map(|(own, further)| own.min(further));
+                    slot.least_size = own
+                        .size
+                        .zip(facts.least_size)
+                        .map(|(own, further)| own.min(further));
+                    slot.end = facts.end;
                 }
             }
             if measured.next(own.from).is_some() {
@@ -175,10 +190,10 @@ pub(crate) fn vents(measured: &Measured<'_>) -> Vents {
 }
 
 /// What a vent serves that leaves the drain at a node.
-fn connection(measured: &Measured<'_>, node: u32, kind: RunKind) -> VentFacts {
+fn connection(measured: &Measured<'_>, node: u32, kind: RunKind, served: &[u32]) -> VentFacts {
     let mut facts = VentFacts::NOTHING;
     // A wet vent's dry vent serves everything down to the last trap that depends on it.
-    let served = measured.air.served_by(node).unwrap_or(node);
+    let served = super::at(served, node).unwrap_or(node);
     if let Some(totals) = measured.totals.get(served as usize) {
         facts.load = totals.own_load;
         facts.gap = totals.gap;

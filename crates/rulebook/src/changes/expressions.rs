@@ -180,6 +180,8 @@ impl Sides<'_> {
             found,
         );
         let message = |one: &ArrangementCondition| texts::message(&one.message, None);
+        let advice =
+            |one: &ArrangementCondition| one.advice.as_ref().map(|advice| texts::message(advice, None));
         let mut gone: Vec<&ArrangementCondition> = old.conditions.iter().collect();
         let mut fresh = Vec::new();
         for one in &new.conditions {
@@ -200,6 +202,7 @@ impl Sides<'_> {
                 found,
             );
             at.text(&part("message"), message(known), message(one), found);
+            at.optional(&part("advice"), advice(known), advice(one), found);
         }
         // A condition that still says the same when it fails is the same condition, asking something else.
         fresh.retain(|one| {
@@ -208,6 +211,7 @@ impl Sides<'_> {
             };
             let known = gone.remove(known);
             self.condition(at, "condition", Some(&known.require), Some(&one.require), found);
+            at.optional("advice of a condition", advice(known), advice(one), found);
             at.text(
                 "citation of a condition",
                 texts::citation(&known.citation),

@@ -1,0 +1,149 @@
+//! Drains beyond the fixture's own in which air stands above the water: where such a drain begins for each trap,
+//! where it ends, and what lies between.
+//!
+//! It tells them by their shape alone; which of them are large enough to work is the rule set's to say.
+
+use crownweir_vocabulary::{Role, RunKind};
+
+use super::ways::Extremes;
+use super::{Distance, Measured, NONE};
+
+/// A trap's part in such a drain.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Part {
+    /// From here on the drain is no longer the fixture's own: it is joined, or larger, or comes out of a drop.
+    pub(crate) start: u32,
+    /// Where it meets a stack, the building drain, a vertical drain, or a drain of vented fixtures.
+    pub(crate) end: u32,
+    /// The end of the fixture drain before any drop.
+    arm_end: u32,
+    /// Length of the vertical drains between the fixture drain and the start.
+    pub(crate) drop: Distance,
+}
+
+#[derive(Debug, Default)]
+pub(crate) struct Combinations {
+    /// For each drain, where the level drain ends that it is part of.
+    end: Vec<u32>,
+    /// For each drain, the drains from it to there.
+    below: Vec<Extremes>,
+}
+
+pub(crate) fn combinations(measured: &Measured<'_>) -> Combinations {
+    let mut found = Combinations {
+        end: vec![NONE; measured.pipes.len()],
+        below: vec![Extremes::NONE; measured.pipes.len()],
+    };
+    let carries = vented(measured);
+    for node in measured.drain_order().rev() {
+        let onward = measured.next(node).filter(|&next| {
+            measured
+                .pipe(next)
+                .is_some_and(|next| next.kind == RunKind::Branch && next.vertical != Some(true))
+        });
+        for inlet in measured.inlets(node, Role::Drain) {
+            let joins_vented = measured.air.bringing(node).any(|other| {
+                other != inlet
+                    && carries.get(other as usize) == Some(&true)
+                    && measured
+                        .pipe(other)
+                        .is_some_and(|other| other.vertical == Some(false))
+            });
+            let ends = joins_vented || measured.vent_of(node).is_some();
+            let (end, below) = match onward.filter(|_| !ends) {
+                Some(onward) => (found.end[onward as usize], found.below[onward as usize]),
+                None => (node, Extremes::NONE),
+            };
+            found.end[inlet as usize] = end;
+            found.below[inlet as usize] = below.with(measured, inlet);
+        }
+    }
+    found
+}
+
+/// For each drain, whether it carries a fixture whose own drain meets a dry vent of its own.
+fn vented(measured: &Measured<'_>) -> Vec<bool> {
+    let mut at_vent = vec![false; measured.network.graph().node_count()];
+    for fixture in &measured.fixtures {
+        let Some(supply) = measured.air.supply(measured, fixture.node) else {
+            continue;
+        };
+        let alone = measured
+            .flow(supply.arrival)
+            .is_some_and(|flow| flow.fixtures == 1);
+        if supply.brings == NONE && alone {
+            at_vent[supply.connection as usize] = true;
+        }
+    }
+    let mut carries = vec![false; measured.pipes.len()];
+    for node in measured.drain_order() {
+        let Some(next) = measured.next(node) else { continue };
+        let above = measured
+            .inlets(node, Role::Drain)
+            .filter(|&inlet| {
+                measured
+                    .pipe(inlet)
+                    .is_some_and(|pipe| pipe.kind != RunKind::Stack)
+            })
+            .any(|inlet| carries[inlet as usize]);
+        carries[next as usize] = above || at_vent[node as usize];
+    }
+    carries
+}
+
+impl Combinations {
+    /// A trap's part in a drain with air above its water, if there is any such drain between the fixture's own and
+    /// what it ends at.
+    pub(crate) fn part(&self, measured: &Measured<'_>, fixture: u32) -> Option<Part> {
+        let first = measured.next(fixture)?;
+        let own_size = measured.pipe(first)?.size;
+        let (mut node, mut drain) = (fixture, first);
+        let mut part = Part {
+            start: NONE,
+            end: NONE,
+            arm_end: NONE,
+            drop: Distance::ZERO,
+        };
+        // Only drains of a single fixture are walked, so that all traps together take one pass.
+        loop {
+            let pipe = measured.pipe(drain).filter(|pipe| pipe.kind == RunKind::Branch)?;
+            let shared = measured.flow(drain).is_none_or(|flow| flow.fixtures > 1);
+            let vertical = pipe.vertical == Some(true);
+            if vertical && shared {
+                return None;
+            }
+            if !vertical && (shared || part.arm_end != NONE || pipe.size > own_size) {
+                part.start = node;
+                break;
+            }
+            if vertical {
+                if part.arm_end == NONE {
+                    part.arm_end = node;
+                }
+                part.drop = part.drop.plus(pipe.length);
+            }
+            node = pipe.to;
+            if measured.vent_of(node).is_some() {
+                return None;
+            }
+            drain = measured.next(node)?;
+        }
+        if part.arm_end == NONE {
+            part.arm_end = part.start;
+        }
+        part.end = super::at(&self.end, drain)?;
+        Some(part)
+    }
+
+    /// The drains of a part, the least and the most of them.
+    pub(crate) fn line(&self, measured: &Measured<'_>, part: &Part) -> Option<&Extremes> {
+        self.below.get(measured.next(part.start)? as usize)
+    }
+}
+
+impl Part {
+    /// Developed length of the fixture drain.
+    pub(crate) fn arm(&self, measured: &Measured<'_>, fixture: u32) -> Distance {
+        measured.distance(fixture, self.arm_end)
+    }
+}

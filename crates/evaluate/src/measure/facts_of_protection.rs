@@ -1,0 +1,336 @@
+//! The facts of trap arms, and of the ways in which a trap can be protected.
+
+use crownweir_quantity::Length;
+use crownweir_rulebook::{Fact, Size, Value};
+use crownweir_vocabulary::{Pattern, Role};
+
+use super::facts::{Element, Gap, Got, count, length, load, orientation, stated, truth, word};
+use super::ways::Extremes;
+use super::{Measured, NONE};
+
+impl Measured<'_> {
+    pub(super) fn trap_arm_fact(&self, node: u32, fact: Fact) -> Got {
+        let Some(supply) = self.air.supply(self, node) else {
+            return Got::Absent;
+        };
+        match fact {
+            Fact::TrapArmLength => {
+                let arm = length(self.distance(node, supply.connection), "length");
+                if !self.rules.definitions.trap_arm.from_outlet {
+                    return arm;
+                }
+                [Fact::TrapOutletDrop, Fact::TrapOutletOffset]
+                    .into_iter()
+                    .fold(arm, |sum, part| match (sum, self.trap_fact(node, part)) {
+                        (Got::Known(sum), Got::Known(part)) => {
+                            sum.plus(part).map_or(Got::Missing(Gap::Overflow), Got::Known)
+                        }
+                        (Got::Known(_), part) => part,
+                        (sum, _) => sum,
+                    })
+            }
+            Fact::TrapArmFall => length(self.fall(node, supply.connection), "length or slope"),
+            Fact::TrapArmSize => self.next(node).map_or(Got::Absent, |pipe| self.size_of(pipe)),
+            Fact::TrapArmSteepest | Fact::TrapArmGentlest | Fact::TrapArmSmallest => {
+                let Some(line) = self.ways.to_air(self, node) else {
+                    return Got::Absent;
+                };
+                match fact {
+                    Fact::TrapArmSteepest => self.slope_in(line, line.steepest),
+                    Fact::TrapArmGentlest => self.slope_in(line, line.gentlest),
+                    _ => self.size_in(line, line.smallest),
+                }
+            }
+            Fact::TrapArmBends => match self.ways.bends(self, node, supply.arrival) {
+                (bends, 0) => count(bends),
+                _ => stated(None, "pattern of each fitting on its drain", Element::Node(node)),
+            },
+            Fact::TrapArmDrop => length(self.ways.drop(node, supply.connection), "length"),
+            Fact::TrapArmEndsAtDryVent => truth(supply.dry_vent == supply.connection),
+            _ => Got::Absent,
+        }
+    }
+
+    pub(super) fn protection_fact(&self, node: u32, fact: Fact) -> Got {
+        let Some(supply) = self.air.supply(self, node) else {
+            return match fact {
+                Fact::ProtectionPattern | Fact::ProtectionBy => word(Some(Pattern::None.name())),
+                _ => Got::Absent,
+            };
+        };
+        let brings = (supply.brings != NONE).then_some(supply.brings);
+        let at_vent = self.air.vented(supply.dry_vent);
+        // The wet vent as a whole, unless this fixture joins it below its last lawful connection.
+        let depth = |node: u32| self.downstream.depth.get(node as usize).copied().unwrap_or(0);
+        let wet = self
+            .air
+            .end_of(supply.dry_vent)
+            .filter(|&end| brings.is_some() && depth(end) < depth(supply.connection));
+        let shared = self.totals.get(wet.unwrap_or(supply.connection) as usize);
+        match fact {
+            Fact::ProtectionPattern => match self.patterns(node, &supply).first() {
+                Some(pattern) => word(Some(pattern.name())),
+                None => Got::Missing(Gap::NotStated {
+                    datum: "slope",
+                    element: Element::Pipe(supply.brings),
+                }),
+            },
+            Fact::ProtectionTurnsDown => match self.verticals(node, supply.connection) {
+                (0, 0) => truth(false),
+                (0, _) => Got::Missing(Gap::NotStated {
+                    datum: "slope",
+                    element: self.next(node).map_or(Element::Node(node), Element::Pipe),
+                }),
+                _ => truth(true),
+            },
+            Fact::ProtectionFixturesAtVent => at_vent.map_or(Got::Absent, |vented| count(vented.traps)),
+            Fact::ProtectionFixturesOnDrain => self
+                .flow(supply.arrival)
+                .map_or(Got::Absent, |flow| count(flow.fixtures)),
+            Fact::ProtectionSameStorey => {
+                let (fixtures, storeys, gap) = match (brings, at_vent, shared) {
+                    (None, Some(vented), _) => (vented.traps, vented.storeys, vented.storey_gap),
+                    (_, _, Some(totals)) => (totals.fixtures, totals.storeys, totals.storey_gap),
+                    _ => return Got::Absent,
+                };
+                if fixtures > 1 && gap != NONE {
+                    return stated(None, "storey", Element::Node(gap));
+                }
+                truth(fixtures < 2 || storeys.0 == storeys.1)
+            }
+            Fact::ProtectionStraightDown => match brings {
+                None => Got::Absent,
+                Some(pipe) => {
+                    let (vertical, unknown) = self.verticals(supply.dry_vent, supply.connection);
+                    let pipes = depth(supply.dry_vent).saturating_sub(depth(supply.connection));
+                    match unknown {
+                        0 => truth(vertical == pipes),
+                        _ => stated(None, "slope", Element::Pipe(pipe)),
+                    }
+                }
+            },
+            Fact::ProtectionUpperClosets => brings
+                .and_then(|pipe| self.flow(pipe))
+                .map_or(Got::Absent, |flow| count(flow.water_closets)),
+            Fact::ProtectionUpperFixture => match brings.and_then(|pipe| self.flow(pipe)) {
+                Some(flow) if flow.fixtures == 1 => word(self.type_of(flow.a_fixture)),
+                _ => Got::Absent,
+            },
+            Fact::ProtectionUpperLoad => brings
+                .and_then(|pipe| self.flow(pipe))
+                .map_or(Got::Absent, |flow| load(flow.own_load, flow.gap)),
+            Fact::ProtectionUpperSize => brings.map_or(Got::Absent, |pipe| self.size_of(pipe)),
+            Fact::ProtectionGroups => shared.map_or(Got::Absent, |totals| count(u32::from(totals.groups()))),
+            Fact::ProtectionOutsiders => shared.map_or(Got::Absent, |totals| count(totals.outsiders)),
+            Fact::ProtectionVentFixture => match at_vent {
+                Some(vented) if vented.traps == 1 && brings.is_some() => word(self.type_of(vented.a_fixture)),
+                _ => Got::Absent,
+            },
+            Fact::ProtectionBy => match self.chosen(node) {
+                Some(super::Chosen::Open(gap)) => Got::Missing(gap),
+                _ => word(Some(self.chosen_pattern(node).unwrap_or(Pattern::None).name())),
+            },
+            Fact::ProtectionJoins => self.lies(supply.arrival),
+            Fact::ProtectionLevel => match brings {
+                None => Got::Absent,
+                Some(_) => self.stays_horizontal(supply.dry_vent, supply.connection),
+            },
+            Fact::ProtectionDrainLoad => self
+                .flow(supply.arrival)
+                .map_or(Got::Absent, |flow| load(flow.own_load, flow.gap)),
+            Fact::ProtectionDrainSize => self.size_of(supply.arrival),
+            Fact::ProtectionVentEnd => self
+                .vent_of(supply.dry_vent)
+                .map_or(Got::Absent, |vent| self.vent_fact(vent, Fact::VentEnds)),
+            Fact::ProtectionVentFixtures => match at_vent {
+                Some(vented) if brings.is_some() => count(vented.traps),
+                _ => Got::Absent,
+            },
+            _ => Got::Absent,
+        }
+    }
+
+    /// The stack that a trap's water reaches where it meets its air, not before.
+    pub(super) fn stack_of_trap(&self, node: u32) -> Option<u32> {
+        let supply = self.air.supply(self, node)?;
+        self.stacks.of_pipe(self, self.next(supply.connection)?)
+    }
+
+    /// How a pipe lies.
+    fn lies(&self, pipe: u32) -> Got {
+        let vertical = self.pipe(pipe).and_then(|pipe| pipe.vertical);
+        let lies = vertical.map(|vertical| Value::Word(orientation(vertical)));
+        stated(lies, "slope", Element::Pipe(pipe))
+    }
+
+    /// A slope of a line of drains; absent where none of them is horizontal.
+    fn slope_in(&self, line: &Extremes, drain: u32) -> Got {
+        if line.slope_gap != NONE {
+            return stated(None, "slope", Element::Pipe(line.slope_gap));
+        }
+        self.slope(drain)
+            .map_or(Got::Absent, |slope| Got::Known(Value::Slope(slope)))
+    }
+
+    fn size_in(&self, line: &Extremes, size: Option<Size>) -> Got {
+        if line.size_gap != NONE {
+            return self.size_of(line.size_gap);
+        }
+        size.map_or(Got::Absent, |size| Got::Known(Value::Size(size)))
+    }
+
+    /// Whether all drains between a node and one downstream of it are horizontal.
+    fn stays_horizontal(&self, from: u32, to: u32) -> Got {
+        match self.verticals(from, to) {
+            (0, 0) => truth(true),
+            (0, _) => {
+                let element = self.next(from).map_or(Element::Node(from), Element::Pipe);
+                stated(None, "slope", element)
+            }
+            _ => truth(false),
+        }
+    }
+
+    pub(super) fn circuit_fact(&self, node: u32, fact: Fact) -> Got {
+        let supply = self.air.supply(self, node);
+        let circuit = supply.and_then(|supply| self.circuits.of(self, &supply));
+        let Some(circuit) = circuit else {
+            return Got::Absent;
+        };
+        let line = &circuit.line;
+        let totals = self.totals.get(circuit.last as usize);
+        match fact {
+            Fact::CircuitFixtures => count(circuit.fixtures),
+            Fact::CircuitTypes => count(circuit.types()),
+            Fact::CircuitAbove => count(self.air.vented(circuit.vent).map_or(0, |vented| vented.traps)),
+            Fact::CircuitJoints => count(super::index(self.inlets(circuit.vent, Role::Drain).count())),
+            Fact::CircuitLevel => self.stays_horizontal(circuit.vent, circuit.last),
+            Fact::CircuitSteepest => self.slope_in(line, line.steepest),
+            Fact::CircuitGentlest => self.slope_in(line, line.gentlest),
+            Fact::CircuitSmallest => self.size_in(line, line.smallest),
+            Fact::CircuitLargest => self.size_in(line, line.largest),
+            Fact::CircuitLoad => totals.map_or(Got::Absent, |totals| load(totals.load, totals.gap)),
+            Fact::CircuitClosets => totals.map_or(Got::Absent, |totals| count(totals.water_closets)),
+            Fact::CircuitStackFromAbove => truth(
+                self.ways
+                    .stack_joint(circuit.last)
+                    .is_some_and(|joint| self.takes_from_above(joint)),
+            ),
+            Fact::CircuitRelief => self
+                .circuits
+                .relief(circuit.last)
+                .map_or(Got::Absent, |relief| load(relief, NONE)),
+            _ => Got::Absent,
+        }
+    }
+
+    pub(super) fn combination_fact(&self, node: u32, fact: Fact) -> Got {
+        let Some(part) = self.combinations.part(self, node) else {
+            return Got::Absent;
+        };
+        let line = self
+            .combinations
+            .line(self, &part)
+            .copied()
+            .unwrap_or(Extremes::NONE);
+        match fact {
+            Fact::CombinationArm => length(part.arm(self, node), "length"),
+            Fact::CombinationDrop => length(part.drop, "length"),
+            Fact::CombinationSteepest => self.slope_in(&line, line.steepest),
+            Fact::CombinationSmallest => self.size_in(&line, line.smallest),
+            Fact::CombinationLoad => self
+                .totals
+                .get(part.end as usize)
+                .map_or(Got::Absent, |totals| load(totals.own_load, totals.gap)),
+            Fact::CombinationVented => {
+                let depth = |node: u32| self.downstream.depth.get(node as usize).copied().unwrap_or(0);
+                let supply = self.air.supply(self, node);
+                truth(supply.is_some_and(|supply| {
+                    let vertical = self
+                        .pipe(supply.brings)
+                        .is_some_and(|pipe| pipe.vertical != Some(false));
+                    depth(part.end) <= depth(supply.connection) && !vertical
+                }))
+            }
+            _ => Got::Absent,
+        }
+    }
+
+    pub(super) fn island_fact(&self, node: u32, fact: Fact) -> Got {
+        let supply = self.air.supply(self, node);
+        let Some(vent) = supply.map(|supply| supply.dry_vent) else {
+            return Got::Absent;
+        };
+        let Some(foot) = self.loops.foot(vent) else {
+            return Got::Absent;
+        };
+        let back = self.loops.way_back(foot);
+        match fact {
+            Fact::IslandTurn => self.turn_above_outlet(node, vent),
+            Fact::IslandTop => self.top_above_rim(vent, foot),
+            Fact::IslandVentSize => {
+                let arriving = self.inlets(foot, Role::Vent);
+                let largest = arriving.max_by_key(|&vent| super::drains::by_size(self, vent));
+                largest.map_or(Got::Absent, |vent| self.size_of(vent))
+            }
+            Fact::IslandReturnSize => self.next(foot).map_or(Got::Absent, |drain| self.size_of(drain)),
+            Fact::IslandReturnJoins => back.map_or(Got::Absent, |back| self.lies(back.joined)),
+            Fact::IslandReturnArrives => back.map_or(Got::Absent, |back| self.lies(back.arrival)),
+            Fact::IslandReturnBelow => truth(back.is_some_and(|back| {
+                let next = |node| {
+                    self.next(node)
+                        .and_then(|pipe| self.pipe(pipe))
+                        .map(|pipe| pipe.to)
+                };
+                back.joint != vent && self.downstream.meeting(next, vent, back.joint) == back.joint
+            })),
+            Fact::IslandCleanouts => count(self.loops.cleanouts(vent)),
+            _ => Got::Absent,
+        }
+    }
+
+    /// Height above a fixture's outlet at which its vent first turns from plumb.
+    fn turn_above_outlet(&self, fixture: u32, vent: u32) -> Got {
+        let height = |node: u32| {
+            let height = self.node(node).and_then(|node| node.elevation);
+            stated(height.map(Value::Length), "height", Element::Node(node))
+        };
+        let turn = self.loops.turn(vent).unwrap_or(vent);
+        match (
+            height(turn),
+            height(fixture),
+            self.trap_fact(fixture, Fact::TrapOutletDrop),
+        ) {
+            (
+                Got::Known(Value::Length(turn)),
+                Got::Known(Value::Length(weir)),
+                Got::Known(Value::Length(drop)),
+            ) => {
+                let above = weir.checked_add(drop).and_then(|outlet| turn.checked_sub(outlet));
+                above.map_or(Got::Missing(Gap::Overflow), |above| {
+                    Got::Known(Value::Length(above))
+                })
+            }
+            (Got::Known(_), Got::Known(_), missing) | (Got::Known(_), missing, _) | (missing, _, _) => {
+                missing
+            }
+        }
+    }
+
+    /// Height above the highest rim served that the vent from a foot reaches.
+    fn top_above_rim(&self, vent: u32, foot: u32) -> Got {
+        let Some(facts) = self.vent_of(vent).and_then(|vent| self.vents.of(vent)) else {
+            return Got::Absent;
+        };
+        if facts.rim_gap != NONE {
+            return stated(None, "rim_height and storey", Element::Node(facts.rim_gap));
+        }
+        match self.loops.top(foot) {
+            Err(gap) => stated(None, "height", Element::Node(gap)),
+            Ok(_) if facts.rim == i64::MIN => Got::Absent,
+            Ok(top) => Got::Known(Value::Length(Length::from_nanometres(
+                top.saturating_sub(facts.rim),
+            ))),
+        }
+    }
+}

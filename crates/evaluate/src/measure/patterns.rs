@@ -1,0 +1,75 @@
+//! The shapes in which each trap can be seen, and which arrangement of the rule set takes one of them.
+//!
+//! It finds shapes; under what conditions they protect is the rule set's to say.
+
+use crownweir_vocabulary::{Pattern, RunKind};
+
+use super::air::Supply;
+use super::{Gap, Measured};
+use crate::protection::Arranged;
+
+/// What protects a trap.
+#[derive(Debug, Clone, Copy)]
+pub(crate) enum Chosen {
+    /// The arrangement at that place in the rule set's list.
+    By(usize),
+    /// It cannot be told; the first thing that is missing.
+    Open(Gap),
+    /// Nothing.
+    None,
+}
+
+pub(crate) fn chosen(measured: &Measured<'_>) -> Vec<Chosen> {
+    let fixtures = measured.fixtures.iter();
+    fixtures
+        .map(|fixture| match measured.arranged(fixture.node) {
+            Arranged::By(number, _) => Chosen::By(number),
+            Arranged::Open(gaps) => gaps.first().map_or(Chosen::None, |&gap| Chosen::Open(gap)),
+            Arranged::Nearest(_) => Chosen::None,
+        })
+        .collect()
+}
+
+impl Measured<'_> {
+    /// What protects a fixture's trap; nothing while that is not settled yet.
+    pub(crate) fn chosen(&self, fixture: u32) -> Option<Chosen> {
+        self.chosen.get(self.ordinal(fixture)?).copied()
+    }
+
+    /// The shape of the arrangement that protects a fixture's trap.
+    pub(crate) fn chosen_pattern(&self, fixture: u32) -> Option<Pattern> {
+        match self.chosen(fixture)? {
+            Chosen::By(number) => Some(self.rules.arrangements.get(number)?.pattern),
+            _ => None,
+        }
+    }
+
+    /// The shapes in which a trap can be seen, the plainest first. None when a slope is not stated.
+    pub(crate) fn patterns(&self, fixture: u32, supply: &Supply) -> Vec<Pattern> {
+        let plain = self.air.shapes(self, supply);
+        let mut patterns: Vec<Pattern> = plain.into_iter().flatten().collect();
+        let Some(&first) = patterns.first() else {
+            return patterns;
+        };
+        let at_dry_vent = matches!(first, Pattern::Individual | Pattern::Common);
+        if at_dry_vent && self.loops.foot(supply.connection).is_some() {
+            patterns = vec![Pattern::Island];
+        }
+        if self.circuits.of(self, supply).is_some() {
+            patterns.push(Pattern::Circuit);
+        }
+        let onward = self.next(supply.connection).and_then(|next| self.pipe(next));
+        if onward.is_some_and(|pipe| pipe.kind == RunKind::Stack)
+            && self
+                .stack_of_trap(fixture)
+                .and_then(|stack| self.stacks.list.get(stack as usize))
+                .is_some_and(|stack| stack.has_stack_vent)
+        {
+            patterns.extend([Pattern::WasteStack, Pattern::SingleStack]);
+        }
+        if self.combinations.part(self, fixture).is_some() {
+            patterns.push(Pattern::Combination);
+        }
+        patterns
+    }
+}
