@@ -302,7 +302,7 @@ impl Slot<'_> {
     }
 
     fn in_words(&self, ladder: &Ladder) -> String {
-        let words = |value: Value| value.in_words(ladder, crownweir_quantity::Notation::Inches);
+        let words = |value: Value| value.in_words(ladder, ladder.notation());
         match self {
             Self::Value(value) => words(**value),
             Self::List(list) => list

@@ -7,7 +7,6 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crownweir_evaluate::Read;
-use crownweir_quantity::Notation;
 use crownweir_rulebook::{Content, RuleSet};
 
 use crate::example::Example;
@@ -236,7 +235,7 @@ fn parts(rules: &RuleSet, readers: &Readers, cases: usize) -> Vec<Work> {
         for bound in nudge::key_bounds(own) {
             let key = own.keys.get(bound.key).map_or("", |key| key.name.as_str());
             let row = bound.rows.first().copied().unwrap_or(0);
-            let value = bound.value.in_words(&rules.ladder, Notation::Inches);
+            let value = bound.value.in_words(&rules.ladder, rules.ladder.notation());
             parts.push(Work {
                 what: Part::Key {
                     table,
@@ -348,7 +347,7 @@ fn others(rules: &RuleSet, readers: &Readers, cases: usize, parts: &mut Vec<Work
 fn keys(rules: &RuleSet, table: usize, row: usize) -> String {
     let row = rules.tables.get(table).and_then(|table| table.rows.get(row));
     let keys = row.into_iter().flat_map(|row| &row.keys).map(|key| match key {
-        Some(value) => value.in_words(&rules.ladder, Notation::Inches),
+        Some(value) => value.in_words(&rules.ladder, rules.ladder.notation()),
         None => "any".to_owned(),
     });
     keys.collect::<Vec<_>>().join(", ")
@@ -363,7 +362,7 @@ impl Part {
                     .and_then(|table| table.rows.get(*row))
                     .and_then(|row| row.cells.get(*column));
                 let content = match cell.map(|cell| cell.content) {
-                    Some(Content::Value(value)) => value.in_words(&rules.ladder, Notation::Inches),
+                    Some(Content::Value(value)) => value.in_words(&rules.ladder, rules.ladder.notation()),
                     Some(Content::Barred) => "none".to_owned(),
                     Some(Content::Unlimited) => "unlimited".to_owned(),
                     _ => "unfilled".to_owned(),

@@ -201,16 +201,7 @@ impl Flow {
     /// The flow for people who read millimetres: to a thousandth of a litre a second.
     #[must_use]
     pub fn in_litres_per_second(self) -> String {
-        const GRAIN: i64 = 60 * LITRE / 1000;
-        let near = divide_to_even(i128::from(self.0), i128::from(GRAIN)).unwrap_or(i64::MAX);
-        let exact = i128::from(near) * i128::from(GRAIN) == i128::from(self.0);
-        let about = if exact { "" } else { "about " };
-        let (whole, rest) = (near / 1000, (near % 1000).abs());
-        let part = format!("{rest:03}");
-        match part.trim_end_matches('0') {
-            "" => format!("{about}{whole} L/s"),
-            part => format!("{about}{whole}.{part} L/s"),
-        }
+        format!("{} L/s", crate::motion::about(self.0, 60 * LITRE, 1000))
     }
 
     /// The flow in litres a second, in floating point.

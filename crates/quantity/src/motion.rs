@@ -142,7 +142,7 @@ pub(crate) fn rounded(figure: f64) -> Option<i64> {
 }
 
 /// A count of small units as a decimal of `unit` to so many `grains`, with `about` where that rounds.
-fn about(count: i64, unit: i64, grains: i64) -> String {
+pub(crate) fn about(count: i64, unit: i64, grains: i64) -> String {
     let grain = unit / grains;
     let near = crate::number::divide_to_even(i128::from(count), i128::from(grain)).unwrap_or(i64::MAX);
     let told = if i128::from(near) * i128::from(grain) == i128::from(count) {

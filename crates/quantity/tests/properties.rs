@@ -167,6 +167,12 @@ proptest! {
             prop_assert!(apart <= grain / 2, "{} printed as {}", velocity, printed);
             prop_assert_eq!(apart != 0, printed.starts_with("about "));
         }
+        let flow = Flow::from_picolitres_per_minute(count);
+        let printed = flow.in_litres_per_second();
+        let text = printed.strip_prefix("about ").unwrap_or(&printed);
+        let read: Flow = text.parse().map_err(|error| TestCaseError::fail(format!("{printed}: {error}")))?;
+        let apart = read.picolitres_per_minute().abs_diff(count);
+        prop_assert!(apart <= 30_000_000_000, "{} printed as {}", flow, printed);
         let ratio = Ratio::from_parts_of_720_million(count);
         let printed = ratio.for_people();
         let text = printed.strip_prefix("about ").unwrap_or(&printed);

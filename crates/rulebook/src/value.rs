@@ -3,8 +3,8 @@
 use std::cmp::Ordering;
 
 use crownweir_quantity::{
-    Angle, FixtureUnits, Flow, Length, LoadUnit, NominalSize, Notation, Period, Ratio, Slope, Temperature,
-    Velocity, Volume,
+    Angle, FixtureUnits, Flow, Length, LoadUnit, NominalSize, Notation, Period, Ratio, SizeSystem, Slope,
+    Temperature, Velocity, Volume,
 };
 
 /// A nominal size by its place on a rule set's ladder of sizes, the smallest first.
@@ -253,6 +253,16 @@ pub struct Rung {
 }
 
 impl Ladder {
+    /// The notation of the system by which the first size is named: a code that names its sizes by DN is read in
+    /// millimetres.
+    #[must_use]
+    pub fn notation(&self) -> Notation {
+        match self.rungs.first().map(|rung| rung.name.system()) {
+            Some(SizeSystem::Dn | SizeSystem::Millimetre) => Notation::Millimetres,
+            _ => Notation::Inches,
+        }
+    }
+
     /// The unit that the rule set counts loads in.
     #[must_use]
     pub fn load_unit(&self) -> LoadUnit {
