@@ -22,6 +22,8 @@ mod measure;
 mod motion;
 mod notation;
 mod number;
+#[cfg(feature = "schema")]
+pub mod schema;
 mod size;
 mod slope;
 mod text;

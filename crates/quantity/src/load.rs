@@ -44,7 +44,8 @@ impl LoadUnit {
 impl<'de> serde::Deserialize<'de> for LoadUnit {
     fn deserialize<D: serde::Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
         let text = String::deserialize(deserializer)?;
-        Self::of(&text).ok_or_else(|| {
+        let known = Self::ALL.iter().find(|unit| unit.name() == text);
+        known.copied().ok_or_else(|| {
             serde::de::Error::custom(format_args!(
                 "`{text}` is not a unit of load, expected `dfu` or `DU`"
             ))
@@ -62,7 +63,7 @@ pub struct StatedLoad {
 }
 
 impl StatedLoad {
-    const EXPECTED: &'static str = FixtureUnits::EXPECTED;
+    pub(crate) const EXPECTED: &'static str = FixtureUnits::EXPECTED;
 }
 
 impl FixtureUnits {

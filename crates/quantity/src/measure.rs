@@ -4,7 +4,7 @@ use std::fmt;
 use std::str::FromStr;
 
 use crate::QuantityError;
-use crate::number::{Complaint, decimal, divide_to_even};
+use crate::number::{Complaint, decimal};
 
 /// A quantity held as a whole number of small units.
 macro_rules! quantity {
