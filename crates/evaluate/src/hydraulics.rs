@@ -1,7 +1,8 @@
 //! Flow in partly full drains and in stacks, as formulas with their sources.
 //!
 //! All figures are in SI units and floating point; roughness, limits and thresholds are the caller's, since they
-//! are a code's or a material's. No verdict rests on anything here.
+//! are a code's or a material's. A verdict rests on it only through the facts that name a flow, a depth, a velocity
+//! or a loss.
 //!
 //! Every function answers with a finite number or with a [`HydraulicsError`]: what is not a number, infinite,
 //! negative or zero is refused, and so are figures whose result leaves the range of floating point.
