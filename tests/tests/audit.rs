@@ -95,7 +95,7 @@ fn rules_that_deny_each_other_are_found() {
         Fault,
         "rule: test-duration",
         &[
-            "the rules `short-test` (line 5",
+            "and `test-duration` can never both hold",
             "test.duration is at most 10 min",
             "the other that test.duration is at least 15 min",
         ],

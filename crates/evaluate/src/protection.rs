@@ -153,7 +153,7 @@ impl Measured<'_> {
                 if open.as_ref().is_none_or(|kept| gaps.len() < kept.len()) {
                     open = Some(gaps);
                 }
-            } else if nearest.as_ref().is_none_or(|(_, kept)| failed.len() < kept.len()) {
+            } else if nearest.as_ref().is_none_or(|(_, kept)| is_nearer(&failed, kept)) {
                 nearest = Some((arrangement, failed));
             }
         }
@@ -232,4 +232,10 @@ impl Measured<'_> {
         }
         finding
     }
+}
+
+/// Whether the conditions that fail keep one arrangement from applying less than another: fewer of them, or as many
+/// of which the first stands further down its list, for the lists begin with what an arrangement is for.
+fn is_nearer(failed: &[usize], other: &[usize]) -> bool {
+    (failed.len(), other.first()) < (other.len(), failed.first())
 }

@@ -60,7 +60,9 @@ fn limit_in_words(measured: &Measured<'_>, limit: Limit) -> String {
 fn subject(fact: Fact) -> Subject {
     match fact.family() {
         Family::Fixture => Subject::Fixture,
-        Family::Trap | Family::Protection => Subject::Trap,
+        Family::Trap | Family::Protection | Family::Circuit | Family::Combination | Family::Island => {
+            Subject::Trap
+        }
         Family::TrapArm => Subject::TrapArm,
         Family::Pipe => Subject::Pipe,
         Family::Drain => Subject::Drain,

@@ -258,6 +258,10 @@ facts! {
         DrainLargestInlet "drain.largest_inlet_size" Size, "Largest size among the drains that discharge into it directly.";
         DrainInletFitting "drain.inlet_fitting" Word(FittingPattern::NAMES), "Pattern of the fitting at its upper end.";
         DrainIsWetVent "drain.is_wet_vent" Truth, "Whether a trap downstream or at its end gets its air through it.";
+        DrainOffsetIntervals "drain.offset_intervals_above" Count, "Of a horizontal piece of a stack: the branch intervals above it; absent elsewhere.";
+        DrainOffsetAbove "drain.offset_vented_above" Truth, "Of a horizontal piece of a stack: whether a vent leaves the stack between the lowest joint above it and itself.";
+        DrainOffsetBelow "drain.offset_vented_below" Truth, "Of a horizontal piece of a stack: whether a vent leaves the stack between itself and the next joint below, or at that.";
+        DrainIsCircuit "drain.is_circuit" Truth, "Whether it is part of a circuit-vented branch that protects a trap.";
         DrainIsCombination "drain.is_combination" Truth, "Whether it is part of a combination drain and vent that protects a trap.";
         DrainWetLoad "drain.wet_load" Load, "Load of the fixtures upstream, each at its own value.";
         DrainCleanoutDistance "drain.cleanout_distance" Length, "Developed length from its lower end straight up the run to the nearest cleanout, removable trap, or upper end of horizontal drain.";
@@ -284,6 +288,10 @@ facts! {
         VentStackBaseDistance "vent.stack_base_distance" Length, "Where a vent stack leaves the building drain: developed length down from the stack's base to there; absent elsewhere.";
         VentStackLoad "vent.stack_load" Load, "Load of that stack.";
         VentAirLoss "vent.air_loss" Length, "Head of water that friction takes from the air which that stack's probable flow draws, over the vent's way to the open air at its bore.";
+        VentStacks "vent.stacks" Count, "Stacks whose vents have come together in it, each counted once.";
+        VentHeaderLoad "vent.stacks_load" Load, "Load of these stacks together.";
+        VentHeaderSize "vent.stacks_largest_size" Size, "Largest size of these stacks.";
+        VentHeaderLength "vent.length_from_stack_base" Length, "From the base of the farthest of these stacks, along the stack and the vents, to the open air.";
         VentEnds "vent.ends_in" Word(VentEnd::NAMES), "Where the vent ends: in open air, or at a valve.";
         VentInLoop "vent.in_loop" Truth, "Whether it is part of a loop: on its way down to a foot, or from the foot to the next vent that it joins.";
     }
@@ -327,6 +335,11 @@ facts! {
         ValveShape "valve.kind" Word(ValveKind::NAMES), "What the valve serves.";
         ValveHeightAboveDrain "valve.height_above_drain" Length, "Height above the horizontal drain vented.";
         ValveHeightAboveRim "valve.height_above_rim" Length, "Height above the highest flood level rim served.";
+        ValveFixtures "valve.fixtures" Count, "Traps whose air comes through it.";
+        ValveSameStorey "valve.same_storey" Truth, "Whether these are all on one storey.";
+        ValveIntervalsAbove "valve.intervals_above" Count, "Branch intervals of the stack above the joint of the branch that it vents, the most where it vents several; absent where none joins a stack.";
+        ValveRelief "valve.branch_relieved" Truth, "Whether each of these branches has a vent to open air between the valve's and the stack.";
+        ValveStackIntervals "valve.stack_branch_intervals" Count, "Branch intervals of the stack whose stack vent or vent stack it ends; absent where it ends neither.";
         ValveAccessible "valve.accessible" Truth, "Whether it can be reached.";
     }
     Stack {
@@ -341,10 +354,14 @@ facts! {
         StackProbableFlow "stack.probable_flow" Flow, "Probable peak flow at its base by the rule set's load model.";
         StackTerminalFlow "stack.terminal_flow" Flow, "Flow at terminal velocity when the sheet of water fills the share of the bore that the rule set's hydraulics allow.";
         StackTerminalFraction "stack.terminal_fraction" Ratio, "Its probable flow over that flow.";
+        StackUnrelieved "stack.intervals_between_reliefs" Count, "Most branch intervals in a row, counted from the top, without a vent other than the stack vent that leaves the stack.";
+        StackReliefSize "stack.smallest_relief_size" Size, "Smallest vent that leaves the stack and is neither its stack vent nor its vent stack; absent where there is none.";
+        StackVentStackSize "stack.vent_stack_size" Size, "Size of its vent stack where that begins; absent where there is none.";
         StackUrinals "stack.urinals" Count, "Urinals upstream of its base.";
         StackOffsets "stack.offsets" Count, "Pieces out of plumb between its highest and its lowest joint.";
         StackIntervalLoad "stack.largest_interval_load" Load, "Largest load that enters within one branch interval.";
         StackVentSize "stack.vent_size" Size, "Smallest size of the stack vent, from the stack to where it ends; absent where there is none.";
+        StackVentTurn "stack.vent_turn_above_rim" Length, "Height above the highest flood level rim served at which the stack vent first turns from plumb; absent where it does not.";
         StackVentEnd "stack.vent_ends_in" Word(VentEnd::NAMES), "Where the stack vent ends; absent where there is none.";
     }
     Interval {
@@ -364,6 +381,7 @@ facts! {
         SystemKind "system.type" Word(SystemType::NAMES), "Type of system by which branches are filled and stacks divided.";
         SystemWaterClosets "system.water_closets" Count, "Water closets in the network.";
         SystemOpenVents "system.open_air_vents" Count, "Vent terminals in open air.";
+        SystemOpenStackVents "system.open_stack_vents" Count, "Stack vents and vent stacks that end in open air.";
         SystemValves "system.air_admittance_valves" Count, "Air admittance valves.";
         SystemLargestVent "system.largest_open_vent" Size, "Largest size that a vent keeps all the way from a drain to open air.";
         SystemDrainSize "system.building_drain_size" Size, "Largest size of the building drain.";

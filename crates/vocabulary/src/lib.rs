@@ -431,9 +431,9 @@ words! {
         WetVertical = "wet_vertical",
         /// A horizontal branch that takes several drains below a dry vent of its own.
         Circuit = "circuit",
-        /// A drain that meets, without a vent before it, a stack with a stack vent: the stack brings the air.
+        /// A drain that meets, without a vent before it, a stack with a stack vent that takes no water closet or urinal.
         WasteStack = "waste_stack",
-        /// The same shape, for codes that ventilate buildings by their stacks.
+        /// A drain that meets, without a vent before it, a stack with a stack vent, whatever that takes.
         SingleStack = "single_stack",
         /// A drain beyond the fixture's own that carries water below and air above.
         Combination = "combination",

@@ -152,6 +152,8 @@ pub(crate) fn air(measured: &Measured<'_>) -> Air {
 pub(crate) struct Relied {
     /// For each node, how many wet vents run through its outgoing drain.
     wet: Vec<u32>,
+    /// For each node, how many traps' circuits run through its outgoing drain.
+    circuit: Vec<u32>,
     /// For each node, how many traps' combination drains run through its outgoing drain.
     combination: Vec<u32>,
     /// For each node, if air goes on from its vent through a drain, the lowest connection that depends on it.
@@ -170,7 +172,7 @@ pub(crate) fn relied(measured: &Measured<'_>) -> Relied {
     let depth = |node: u32| measured.downstream.depth.get(node as usize).copied().unwrap_or(0);
     // What another arrangement protects is on no wet vent.
     let mut ends = vec![NONE; nodes];
-    let mut combinations = Vec::new();
+    let (mut circuits, mut combinations) = (Vec::new(), Vec::new());
     for (ordinal, fixture) in measured.fixtures.iter().enumerate() {
         let supply = air.supplies[ordinal];
         if supply.connection == NONE {
@@ -188,6 +190,7 @@ pub(crate) fn relied(measured: &Measured<'_>) -> Relied {
             Some(Pattern::Circuit) => {
                 vent = measured.circuits.vent(measured, &supply).unwrap_or(vent);
                 reach = supply.connection;
+                circuits.push((vent, reach));
             }
             None | Some(Pattern::WetHorizontal) if air.lengthens(measured, fixture, &supply) => {
                 deepen(&depth, &mut ends[supply.dry_vent as usize], supply.connection);
@@ -205,6 +208,7 @@ pub(crate) fn relied(measured: &Measured<'_>) -> Relied {
         .filter(|(to, _)| **to != NONE)
         .map(|(&to, from)| (from, to));
     relied.wet = running(measured, wet);
+    relied.circuit = running(measured, circuits.into_iter());
     relied.combination = running(measured, combinations.into_iter());
     relied
 }
@@ -246,6 +250,11 @@ impl Relied {
     /// Whether a drain is part of a wet vent.
     pub(crate) fn is_wet_vent(&self, measured: &Measured<'_>, drain: u32) -> bool {
         Self::runs(&self.wet, measured, drain)
+    }
+
+    /// Whether a drain is part of a circuit-vented branch that protects a trap.
+    pub(crate) fn is_circuit(&self, measured: &Measured<'_>, drain: u32) -> bool {
+        Self::runs(&self.circuit, measured, drain)
     }
 
     /// Whether a drain is part of a combination drain and vent that protects a trap.

@@ -17,6 +17,8 @@ pub(crate) struct Circuit {
     pub(crate) last: u32,
     /// Traps that depend on it, those above the vent included.
     pub(crate) fixtures: u32,
+    /// Those of them above the vent.
+    pub(crate) above: u32,
     /// Which types of fixture they are, one bit for each.
     types: u64,
     pub(crate) line: Extremes,
@@ -80,6 +82,7 @@ pub(crate) fn circuits(measured: &Measured<'_>) -> Circuits {
                 vent,
                 last: supply.connection,
                 fixtures: 1,
+                above: 0,
                 types: bit(fixture.fixture_type),
                 line: Extremes::NONE,
             });
@@ -98,14 +101,45 @@ pub(crate) fn circuits(measured: &Measured<'_>) -> Circuits {
         let place = above.and_then(|supply| super::at(&found.place, supply.connection));
         if let Some(circuit) = place.and_then(|place| found.list.get_mut(place as usize)) {
             circuit.fixtures += 1;
+            circuit.above += 1;
             circuit.types |= bit(fixture.fixture_type);
         }
     }
+    in_line(measured, &mut found);
     for circuit in &mut found.list {
         circuit.line = line(measured, circuit);
     }
     reliefs(measured, &mut found);
     found
+}
+
+/// Where one circuit follows another on the same branch, the last trap above its vent is its first.
+fn in_line(measured: &Measured<'_>, found: &mut Circuits) {
+    for place in 0..found.list.len() {
+        let Some(vent) = found
+            .list
+            .get(place)
+            .filter(|one| one.above == 0)
+            .map(|one| one.vent)
+        else {
+            continue;
+        };
+        let above = measured
+            .air
+            .bringing(vent)
+            .next()
+            .and_then(|drain| measured.pipe(drain));
+        let before = above
+            .and_then(|drain| super::at(&found.near, drain.from))
+            .and_then(|vent| super::at(&found.place, vent));
+        let Some(before) = before.and_then(|before| found.list.get_mut(before as usize)) else {
+            continue;
+        };
+        before.fixtures = before.fixtures.saturating_sub(1);
+        if let Some(circuit) = found.list.get_mut(place) {
+            (circuit.fixtures, circuit.above) = (circuit.fixtures + 1, 1);
+        }
+    }
 }
 
 fn bit(fixture: FixtureType) -> u64 {

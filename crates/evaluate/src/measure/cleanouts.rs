@@ -173,15 +173,14 @@ impl Measured<'_> {
             .reduce(Distance::shorter)
     }
 
-    /// The stacks whose vent stack leaves the building drain below their base.
-    pub(crate) fn vent_stacks_below(&self) -> Vec<u32> {
+    /// The stacks whose vent stack leaves the building drain below their base, each with that vent.
+    pub(crate) fn vent_stacks_below(&self) -> Vec<(u32, u32)> {
         let mains = (0..)
             .zip(&self.pipes)
             .filter(|(_, pipe)| pipe.kind == RunKind::VentStack);
         let from_drains = mains.filter(|(_, pipe)| self.next(pipe.from).is_some());
         from_drains
-            .filter_map(|(_, pipe)| self.base_above(pipe.from))
-            .map(|(_, stack)| stack)
+            .filter_map(|(vent, pipe)| Some((self.base_above(pipe.from)?.1, vent)))
             .collect()
     }
 

@@ -123,10 +123,16 @@ impl Combinations {
                 part.drop = part.drop.plus(pipe.length);
             }
             node = pipe.to;
-            if measured.vent_of(node).is_some() {
+            let onward = measured.next(node)?;
+            let drops = measured
+                .pipe(onward)
+                .is_some_and(|pipe| pipe.vertical == Some(true));
+            // What is vented before the drain is level again has no part in it.
+            let stops = super::at(&self.end, drain)? == node && !vertical && !drops;
+            if stops || (measured.vent_of(node).is_some() && (drops || !vertical)) {
                 return None;
             }
-            drain = measured.next(node)?;
+            drain = onward;
         }
         if part.arm_end == NONE {
             part.arm_end = part.start;

@@ -34,11 +34,44 @@ impl Measured<'_> {
                     "height_above_rim",
                     here,
                 ),
+                Fact::ValveSameStorey
+                | Fact::ValveFixtures
+                | Fact::ValveIntervalsAbove
+                | Fact::ValveRelief
+                | Fact::ValveStackIntervals => self.valve_fact(node, fact),
                 Fact::ValveAccessible => stated(valve.accessible.map(Value::Truth), "accessible", here),
                 _ => Got::Absent,
             },
             Some(NodeKind::Terminal(terminal)) => self.terminal_fact(node, terminal, fact),
             _ => Got::Absent,
+        }
+    }
+
+    /// What a valve serves.
+    fn valve_fact(&self, node: u32, fact: Fact) -> Got {
+        let Some(served) = self.valves.get(&node) else {
+            return Got::Absent;
+        };
+        match fact {
+            Fact::ValveFixtures => count(served.fixtures),
+            Fact::ValveSameStorey if served.fixtures > 1 && served.storey_gap != NONE => {
+                stated(None, "storey", Element::Node(served.storey_gap))
+            }
+            Fact::ValveSameStorey => truth(served.fixtures < 2 || served.storeys.0 == served.storeys.1),
+            Fact::ValveIntervalsAbove if served.interval_gap != NONE => {
+                stated(None, "length", Element::Pipe(served.interval_gap))
+            }
+            Fact::ValveIntervalsAbove => served.intervals_above.map_or(Got::Absent, count),
+            Fact::ValveRelief => served
+                .intervals_above
+                .map_or(Got::Absent, |_| truth(served.relieved)),
+            _ => {
+                let stacks = self
+                    .inlets(node, Role::Vent)
+                    .filter_map(|vent| self.vents.of(vent));
+                let stack = stacks.map(|vent| vent.stack).find(|&stack| stack != NONE);
+                stack.map_or(Got::Absent, |stack| self.stack_fact(stack, Fact::StackIntervals))
+            }
         }
     }
 
@@ -125,6 +158,10 @@ impl Measured<'_> {
             Fact::StackProbableFlow | Fact::StackTerminalFlow | Fact::StackTerminalFraction => {
                 self.stack_hydraulics(number, fact)
             }
+            Fact::StackUnrelieved if stack.gap != NONE => stated(None, "length", Element::Pipe(stack.gap)),
+            Fact::StackUnrelieved => count(stack.unrelieved),
+            Fact::StackReliefSize if stack.relief != NONE => self.size_of(stack.relief),
+            Fact::StackVentStackSize if stack.vent_stack != NONE => self.size_of(stack.vent_stack),
             Fact::StackUrinals => foot.map_or(Got::Absent, |flow| count(flow.urinals)),
             Fact::StackOffsets if stack.offset_gap != NONE => {
                 stated(None, "slope", Element::Pipe(stack.offset_gap))
@@ -135,6 +172,10 @@ impl Measured<'_> {
             Fact::StackVentSize => match self.vents.of(stack.stack_vent) {
                 None => Got::Absent,
                 Some(vent) => stated(vent.least_size.map(Value::Size), "size of the stack vent", here),
+            },
+            Fact::StackVentTurn => match self.vents.of(stack.stack_vent) {
+                Some(vent) if vent.turn != NONE => self.above_rim(vent, vent.turn),
+                _ => Got::Absent,
             },
             Fact::StackVentEnd if stack.stack_vent != NONE => {
                 self.vent_fact(stack.stack_vent, Fact::VentEnds)
@@ -192,6 +233,17 @@ impl Measured<'_> {
             Fact::SystemLoad => totals.map_or(Got::Absent, |totals| load(totals.load, totals.gap)),
             Fact::SystemWaterClosets => totals.map_or(Got::Absent, |totals| count(totals.water_closets)),
             Fact::SystemOpenVents => count(super::index(self.nodes(super::Class::Terminal).count())),
+            Fact::SystemOpenStackVents => {
+                let mains = (0..).zip(&self.pipes).filter(|(_, pipe)| {
+                    matches!(pipe.kind, RunKind::StackVent | RunKind::VentStack)
+                        && self.next(pipe.from).is_some()
+                });
+                let open = mains.filter(|&(number, _)| {
+                    let vent = self.vents.of(number);
+                    vent.is_some_and(|vent| self.is(vent.end, super::Class::Terminal))
+                });
+                count(super::index(open.count()))
+            }
             Fact::SystemValves => count(super::index(self.nodes(super::Class::Valve).count())),
             Fact::SystemLargestVent => match self.unsized_pipe(|pipe| pipe.kind.role() == Role::Vent) {
                 Some(pipe) => self.size_of(pipe),

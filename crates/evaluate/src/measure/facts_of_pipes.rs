@@ -65,6 +65,17 @@ impl Measured<'_> {
                 .map_or(Got::Absent, |inlet| self.size_of(inlet)),
             Fact::DrainInletFitting => word(self.pattern_at(facts.from).map(FittingPattern::name)),
             Fact::DrainIsWetVent => truth(self.relied.is_wet_vent(self, pipe)),
+            Fact::DrainOffsetIntervals | Fact::DrainOffsetAbove | Fact::DrainOffsetBelow => {
+                let Some(offset) = self.stacks.offsets.get(&pipe) else {
+                    return Got::Absent;
+                };
+                match fact {
+                    Fact::DrainOffsetIntervals => count(offset.intervals_above),
+                    Fact::DrainOffsetAbove => truth(offset.vented_above),
+                    _ => truth(offset.vented_below),
+                }
+            }
+            Fact::DrainIsCircuit => truth(self.relied.is_circuit(self, pipe)),
             Fact::DrainIsCombination => truth(self.relied.is_combination(self, pipe)),
             Fact::DrainCleanoutDistance => {
                 let above = self
@@ -137,6 +148,14 @@ impl Measured<'_> {
                 self.stack_fact(facts.stack, Fact::StackLargestSize)
             }
             Fact::VentAirLoss if facts.stack != NONE => self.air_loss(pipe, facts.stack),
+            Fact::VentStacks => count(facts.stacks),
+            Fact::VentHeaderLoad if facts.stacks > 0 => load(facts.stack_load, facts.stack_load_gap),
+            Fact::VentHeaderSize => facts
+                .stack_size
+                .map_or(Got::Absent, |size| Got::Known(Value::Size(size))),
+            Fact::VentHeaderLength if facts.stacks > 0 => self
+                .header_length(pipe)
+                .map_or(Got::Absent, |distance| length(distance, "length")),
             Fact::VentEnds => self.vent_end(facts.end),
             Fact::VentInLoop => truth(self.loops.holds(self, pipe)),
             Fact::VentStackLoad if facts.stack != NONE => self.stack_fact(facts.stack, Fact::StackLoad),
@@ -169,29 +188,33 @@ impl Measured<'_> {
         if joint && (is_main(own) || !onward.is_some_and(is_main)) {
             return Got::Absent;
         }
-        if facts.rim_gap != NONE {
-            let element = Element::Node(facts.rim_gap);
+        let lower = |own: &super::PipeFacts| {
+            let height = |node: u32| self.node(node).and_then(|node| node.elevation);
+            match (height(own.from), height(own.to)) {
+                (Some(from), Some(to)) if to < from => own.to,
+                (Some(_), None) => own.to,
+                _ => own.from,
+            }
+        };
+        self.above_rim(facts, if joint { own.to } else { lower(own) })
+    }
+
+    /// Height of a node above the highest rim that a vent serves.
+    pub(super) fn above_rim(&self, vent: &super::vents::VentFacts, node: u32) -> Got {
+        if vent.rim_gap != NONE {
+            let element = Element::Node(vent.rim_gap);
             return stated(None, "rim_height and storey", element);
         }
-        if facts.rim == i64::MIN {
+        if vent.rim == i64::MIN {
             return Got::Absent;
         }
-        let height = |node: u32| match self.node(node).and_then(|node| node.elevation) {
-            Some(height) => Ok(height),
-            None => Err(stated(None, "height", Element::Node(node))),
-        };
-        let lower = if joint {
-            height(own.to)
-        } else {
-            height(own.from).and_then(|from| Ok(from.min(height(own.to)?)))
-        };
-        match lower {
-            Ok(lower) => lower
-                .checked_sub(Length::from_nanometres(facts.rim))
+        match self.node(node).and_then(|node| node.elevation) {
+            None => stated(None, "height", Element::Node(node)),
+            Some(height) => height
+                .checked_sub(Length::from_nanometres(vent.rim))
                 .map_or(Got::Missing(Gap::Overflow), |rise| {
                     Got::Known(Value::Length(rise))
                 }),
-            Err(missing) => missing,
         }
     }
 

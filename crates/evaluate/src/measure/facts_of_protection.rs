@@ -202,7 +202,7 @@ impl Measured<'_> {
         match fact {
             Fact::CircuitFixtures => count(circuit.fixtures),
             Fact::CircuitTypes => count(circuit.types()),
-            Fact::CircuitAbove => count(self.air.vented(circuit.vent).map_or(0, |vented| vented.traps)),
+            Fact::CircuitAbove => count(circuit.above),
             Fact::CircuitJoints => count(super::index(self.inlets(circuit.vent, Role::Drain).count())),
             Fact::CircuitLevel => self.stays_horizontal(circuit.vent, circuit.last),
             Fact::CircuitSteepest => self.slope_in(line, line.steepest),
@@ -243,14 +243,8 @@ impl Measured<'_> {
                 .get(part.end as usize)
                 .map_or(Got::Absent, |totals| load(totals.own_load, totals.gap)),
             Fact::CombinationVented => {
-                let depth = |node: u32| self.downstream.depth.get(node as usize).copied().unwrap_or(0);
                 let supply = self.air.supply(self, node);
-                truth(supply.is_some_and(|supply| {
-                    let vertical = self
-                        .pipe(supply.brings)
-                        .is_some_and(|pipe| pipe.vertical != Some(false));
-                    depth(part.end) <= depth(supply.connection) && !vertical
-                }))
+                truth(supply.is_some_and(|supply| self.has_air(&part, &supply)))
             }
             _ => Got::Absent,
         }

@@ -18,6 +18,7 @@ mod loads;
 mod loops;
 mod patterns;
 mod stacks;
+mod valves;
 mod vents;
 mod ways;
 
@@ -345,6 +346,8 @@ pub struct Measured<'a> {
     pub(crate) relied: air::Relied,
     pub(crate) stacks: stacks::Stacks,
     pub(crate) vents: vents::Vents,
+    /// What each valve serves, by its node.
+    pub(crate) valves: BTreeMap<u32, valves::Served>,
     pub(crate) cleanouts: cleanouts::Cleanouts,
     pub(crate) plastic: bool,
     /// Sums that only probable flows need.
@@ -487,6 +490,7 @@ impl<'a> Measured<'a> {
             relied: air::Relied::default(),
             stacks: stacks::Stacks::default(),
             vents: vents::Vents::default(),
+            valves: BTreeMap::new(),
             cleanouts: cleanouts::Cleanouts::default(),
             plastic,
             shares: OnceLock::new(),
@@ -507,6 +511,7 @@ impl<'a> Measured<'a> {
             .stacks
             .note_vent_stacks_below(&measured.vent_stacks_below());
         measured.vents = vents::vents(&measured, measured.air.served());
+        measured.valves = valves::valves(&measured);
         // Which arrangement protects a trap settles which drains it relies on, and so what its vent serves.
         measured.chosen = patterns::chosen(&measured);
         measured.relied = air::relied(&measured);

@@ -2,9 +2,10 @@
 //!
 //! It finds shapes; under what conditions they protect is the rule set's to say.
 
-use crownweir_vocabulary::{Pattern, RunKind};
+use crownweir_vocabulary::Pattern;
 
 use super::air::Supply;
+use super::combinations::Part;
 use super::{Gap, Measured};
 use crate::protection::Arranged;
 
@@ -58,18 +59,30 @@ impl Measured<'_> {
         if self.circuits.of(self, supply).is_some() {
             patterns.push(Pattern::Circuit);
         }
-        let onward = self.next(supply.connection).and_then(|next| self.pipe(next));
-        if onward.is_some_and(|pipe| pipe.kind == RunKind::Stack)
-            && self
-                .stack_of_trap(fixture)
-                .and_then(|stack| self.stacks.list.get(stack as usize))
-                .is_some_and(|stack| stack.has_stack_vent)
+        if let Some(stack) = self
+            .stack_of_trap(fixture)
+            .and_then(|stack| self.stacks.list.get(stack as usize))
+            .filter(|stack| stack.has_stack_vent)
         {
-            patterns.extend([Pattern::WasteStack, Pattern::SingleStack]);
+            // By the trade's own word a waste stack takes no soil.
+            let foot = stack.pipes.last().and_then(|&pipe| self.flow(pipe));
+            if foot.is_some_and(|flow| flow.water_closets == 0 && flow.urinals == 0) {
+                patterns.push(Pattern::WasteStack);
+            }
+            patterns.push(Pattern::SingleStack);
         }
-        if self.combinations.part(self, fixture).is_some() {
+        let part = self.combinations.part(self, fixture);
+        if part.is_some_and(|part| self.has_air(&part, supply)) {
             patterns.push(Pattern::Combination);
         }
         patterns
+    }
+
+    /// Whether a dry vent stands on a trap's part of a level drain, or the drain that it ends at brings air.
+    pub(crate) fn has_air(&self, part: &Part, supply: &Supply) -> bool {
+        let depth = |node: u32| self.downstream.depth.get(node as usize).copied().unwrap_or(0);
+        let brings = self.pipe(supply.brings);
+        let level = brings.is_none_or(|pipe| pipe.vertical == Some(false));
+        level && depth(part.end) <= depth(supply.connection)
     }
 }

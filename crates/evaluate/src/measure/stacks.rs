@@ -1,5 +1,7 @@
 //! Stacks, and their branch intervals by the rule set's definition.
 
+use std::collections::HashMap;
+
 use crownweir_rulebook::Size;
 use crownweir_vocabulary::{Role, RunKind};
 
@@ -28,6 +30,23 @@ pub(crate) struct Stack {
     pub(crate) interval_load: i64,
     /// A fixture whose load is not known.
     pub(crate) interval_load_gap: u32,
+    /// Most intervals in a row between places where a vent other than its stack vent leaves the stack.
+    pub(crate) unrelieved: u32,
+    /// The smallest such vent above its lowest joint.
+    pub(crate) relief: u32,
+    /// The first pipe of its vent stack.
+    pub(crate) vent_stack: u32,
+}
+
+/// A horizontal piece of a stack.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Offset {
+    /// Branch intervals above it.
+    pub(crate) intervals_above: u32,
+    /// Whether a vent leaves the stack between the lowest joint above it and itself.
+    pub(crate) vented_above: bool,
+    /// Whether a vent leaves the stack between itself and the next joint below.
+    pub(crate) vented_below: bool,
 }
 
 /// A branch interval.
@@ -50,16 +69,29 @@ pub(crate) struct Stacks {
     pub(crate) intervals: Vec<Interval>,
     /// The stack of each run.
     of_run: Vec<u32>,
+    /// The branch interval of each joint, counted from the top of its stack.
+    ordinal: HashMap<u32, u32>,
+    /// The horizontal pieces of stacks.
+    pub(crate) offsets: HashMap<u32, Offset>,
 }
 
 impl Stacks {
-    /// Notes that stacks have a vent stack from the building drain below them.
-    pub(crate) fn note_vent_stacks_below(&mut self, stacks: &[u32]) {
-        for &stack in stacks {
+    /// Notes that stacks have a vent stack from the building drain below them: each stack with the vent.
+    pub(crate) fn note_vent_stacks_below(&mut self, stacks: &[(u32, u32)]) {
+        for &(stack, vent) in stacks {
             if let Some(stack) = self.list.get_mut(stack as usize) {
                 stack.has_vent_stack = true;
+                stack.vent_stack = vent;
             }
         }
+    }
+
+    /// How many branch intervals of its stack lie above a joint, and a pipe whose missing length leaves that open.
+    pub(crate) fn intervals_above(&self, measured: &Measured<'_>, joint: u32) -> Option<(u32, u32)> {
+        let stack = self
+            .list
+            .get(self.of_pipe(measured, measured.next(joint)?)? as usize)?;
+        Some((*self.ordinal.get(&joint)?, stack.gap))
     }
 
     /// The stack that a pipe belongs to.
@@ -110,6 +142,9 @@ pub(crate) fn stacks(measured: &Measured<'_>) -> Stacks {
                 offset_gap: NONE,
                 interval_load: 0,
                 interval_load_gap: NONE,
+                unrelieved: 0,
+                relief: NONE,
+                vent_stack: NONE,
             });
         }
         let Some(stack) = stacks.list.get_mut(stack as usize) else {
@@ -143,13 +178,29 @@ pub(crate) fn stacks(measured: &Measured<'_>) -> Stacks {
 /// Walks a stack from its highest connection down.
 fn intervals(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
     let (of_run, list) = (&stacks.of_run, &mut stacks.list);
+    let (ordinal, offsets) = (&mut stacks.ordinal, &mut stacks.offsets);
     let Some(stack) = list.get_mut(number as usize) else {
         return;
     };
-    let has_vent_stack = |node: u32| {
-        let mut vents = measured.vents_from(node).filter_map(|vent| measured.pipe(vent));
-        vents.any(|vent| vent.kind == RunKind::VentStack)
+    let vent_stack = |node: u32| {
+        let is_vent_stack = |&vent: &u32| {
+            measured
+                .pipe(vent)
+                .is_some_and(|vent| vent.kind == RunKind::VentStack)
+        };
+        measured.vents_from(node).find(is_vent_stack)
     };
+    let relief = |node: u32| {
+        let relieves = |&vent: &u32| {
+            measured
+                .pipe(vent)
+                .is_some_and(|vent| vent.kind != RunKind::StackVent)
+        };
+        measured.vents_from(node).find(relieves)
+    };
+    let mut run = 0;
+    let mut vented = false;
+    let mut above = Vec::new();
     let least = measured.rules.definitions.branch_interval.least;
     let mut open: Option<Interval> = None;
     let mut below_first = Distance::ZERO;
@@ -168,7 +219,19 @@ fn intervals(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
         let branches = measured.inlets(node, Role::Drain).any(|inlet| !is_own(inlet))
             || measured.is(node, super::Class::Fixture);
         // A vent stack relieves the stack from at or below its lowest branch only.
-        stack.has_vent_stack = has_vent_stack(node) || (stack.has_vent_stack && !branches);
+        let own_vent_stack = vent_stack(node);
+        stack.has_vent_stack = own_vent_stack.is_some() || (stack.has_vent_stack && !branches);
+        stack.vent_stack = own_vent_stack.unwrap_or(stack.vent_stack);
+        let relieving = relief(node);
+        vented = relieving.is_some() || (vented && !branches);
+        for offset in &above {
+            if let (true, Some(offset)) = (relieving.is_some(), offsets.get_mut(offset)) {
+                offset.vented_below = true;
+            }
+        }
+        if branches || relieving.is_some() {
+            above.clear();
+        }
         if branches && open.is_some() {
             stack.offsets += since_joint.0;
             if stack.offset_gap == NONE {
@@ -196,6 +259,8 @@ fn intervals(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
                 stack.gap = below_first.gap().unwrap_or(NONE);
             }
             if begins_anew {
+                run += 1;
+                stack.unrelieved = stack.unrelieved.max(run);
                 finished.extend(open.take());
                 open = Some(Interval {
                     stack: number,
@@ -214,6 +279,25 @@ fn intervals(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
                 }
             }
         }
+        if branches {
+            ordinal.insert(node, index(finished.len()));
+        }
+        if let Some(relieving) = relieving {
+            run = 0;
+            let size = |vent: u32| measured.pipe(vent).and_then(|vent| vent.size);
+            if own_vent_stack.is_none() && (stack.relief == NONE || size(relieving) < size(stack.relief)) {
+                stack.relief = relieving;
+            }
+        }
+        if facts.vertical == Some(false) {
+            above.push(pipe);
+            let offset = Offset {
+                intervals_above: index(finished.len()) + u32::from(open.is_some()),
+                vented_above: vented,
+                vented_below: false,
+            };
+            offsets.insert(pipe, offset);
+        }
         match measured.slope(pipe) {
             None => since_joint.1 = pipe,
             Some(slope) => since_joint.0 += u32::from(!slope.is_vertical()),
@@ -221,7 +305,10 @@ fn intervals(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
         below_first = below_first.plus(facts.length);
     }
     let foot = stack.pipes.last().and_then(|&pipe| measured.pipe(pipe));
-    stack.has_vent_stack |= foot.is_some_and(|foot| has_vent_stack(foot.to));
+    if let Some(vent) = foot.and_then(|foot| vent_stack(foot.to)) {
+        stack.has_vent_stack = true;
+        stack.vent_stack = vent;
+    }
     finished.extend(open);
     stack.intervals = index(finished.len());
     for interval in &finished {

@@ -30,12 +30,23 @@ pub(crate) struct VentFacts {
     to_air: Distance,
     /// The stack that a stack vent or vent stack serves.
     pub(crate) stack: u32,
+    /// How many stacks' vents have come together, and the largest of these stacks.
+    pub(crate) stacks: u32,
+    pub(crate) stack_size: Option<Size>,
+    /// Load in thousandths of these stacks together.
+    pub(crate) stack_load: i64,
+    /// A fixture of theirs whose load is not known.
+    pub(crate) stack_load_gap: u32,
+    /// From the farthest base of theirs to the start of the pipe.
+    base: Distance,
     /// Smallest size from here to open air; none where a size is not stated or a valve ends it.
     pub(crate) clear_size: Option<Size>,
     /// Smallest size from here to where it ends, whatever that is; none where a size is not stated.
     pub(crate) least_size: Option<Size>,
     /// Where it ends.
     pub(crate) end: u32,
+    /// Where it first turns from plumb.
+    pub(crate) turn: u32,
 }
 
 impl VentFacts {
@@ -51,9 +62,15 @@ impl VentFacts {
         after: Distance::ZERO,
         to_air: Distance::ZERO,
         stack: NONE,
+        stacks: 0,
+        stack_size: None,
+        stack_load: 0,
+        stack_load_gap: NONE,
+        base: Distance::ZERO,
         clear_size: None,
         least_size: None,
         end: NONE,
+        turn: NONE,
     };
 
     fn add(&mut self, other: &Self) {
@@ -70,6 +87,10 @@ impl VentFacts {
         self.rim = self.rim.max(other.rim);
         first(&mut self.rim_gap, other.rim_gap);
         first(&mut self.stack, other.stack);
+        self.stacks = self.stacks.saturating_add(other.stacks);
+        self.stack_size = self.stack_size.max(other.stack_size);
+        self.stack_load = self.stack_load.saturating_add(other.stack_load);
+        first(&mut self.stack_load_gap, other.stack_load_gap);
     }
 }
 
@@ -96,6 +117,12 @@ impl Measured<'_> {
     pub(crate) fn vent_length(&self, pipe: u32) -> Option<Distance> {
         let facts = self.vents.of(pipe)?;
         Some(facts.before.plus(self.pipe(pipe)?.length).plus(facts.after))
+    }
+
+    /// From the base of the farthest stack whose vent has come to a pipe, along the stack and the vents, to the open air.
+    pub(crate) fn header_length(&self, pipe: u32) -> Option<Distance> {
+        let facts = self.vents.of(pipe)?;
+        Some(facts.base.plus(self.pipe(pipe)?.length).plus(facts.to_air))
     }
 
     /// From the farthest connection of the vent's own kind to the open air.
@@ -134,6 +161,9 @@ pub(crate) fn vents(measured: &Measured<'_>, served: &[u32]) -> Vents {
                     continue;
                 };
                 facts.add(&above);
+                if above.stacks > 0 {
+                    facts.base = facts.base.longer(above.base.plus(inlet_facts.length));
+                }
                 // A branch vent that joins a stack vent does not lengthen it.
                 if inlet_facts.kind == own.kind {
                     facts.before = facts.before.longer(above.before.plus(inlet_facts.length));
@@ -159,6 +189,11 @@ pub(crate) fn vents(measured: &Measured<'_>, served: &[u32]) -> Vents {
                     slot.clear_size = own.size.filter(|_| open);
                     slot.least_size = own.size;
                     slot.end = node;
+                    slot.turn = if own.vertical == Some(true) {
+                        NONE
+                    } else {
+                        own.from
+                    };
                 }
                 Some((next, facts)) => {
                     let is_main = matches!(next.kind, RunKind::StackVent | RunKind::VentStack);
@@ -178,6 +213,11 @@ pub(crate) fn vents(measured: &Measured<'_>, served: &[u32]) -> Vents {
                         .zip(facts.least_size)
                         .map(|(own, further)| own.min(further));
                     slot.end = facts.end;
+                    slot.turn = if own.vertical == Some(true) {
+                        facts.turn
+                    } else {
+                        own.from
+                    };
                 }
             }
             if measured.next(own.from).is_some() {
@@ -216,6 +256,19 @@ fn connection(measured: &Measured<'_>, node: u32, kind: RunKind, served: &[u32])
             .next()
             .or_else(|| measured.base_above(node).map(|(_, stack)| stack))
             .unwrap_or(NONE);
+    }
+    let stack = measured.stacks.list.get(facts.stack as usize);
+    // A stack counts once: by its stack vent, or by its vent stack where it has none.
+    if let Some(stack) = stack.filter(|stack| kind == RunKind::StackVent || !stack.has_stack_vent) {
+        let foot = stack.pipes.last().copied().unwrap_or(NONE);
+        facts.stacks = 1;
+        facts.stack_size = stack.largest;
+        if let (Some(flow), Some(pipe)) = (measured.flow(foot), measured.pipe(foot)) {
+            (facts.stack_load, facts.stack_load_gap) = (flow.load, flow.gap);
+            if kind == RunKind::StackVent {
+                facts.base = measured.distance(node, pipe.to);
+            }
+        }
     }
     facts
 }

@@ -1,0 +1,527 @@
+//! Shapes of venting that are easily misread: joints in unusual order, drops and returns, vents that rise late.
+//!
+//! Sections are those of the International Plumbing Code, edition 2021; how each figure is known stands in the rule set.
+
+use crownweir::{Arranged, Fact, Got, Measured, Subject, Value, Verdict};
+use crownweir_tests::{checked, network, rules};
+
+const HEAD: &str = "crownweir: network/1
+name: shapes
+site: {occupancy: private}
+storeys: [{storey: low, elevation: 0 ft, height: 9 ft}, {storey: up, height: 9 ft}]
+drains:
+";
+
+/// A fixture with a trap, by its type.
+fn fixture(name: &str, kind: &str) -> String {
+    let details = match kind {
+        "water_closet" => "flush_volume: 1.6 gal, rim_height: 15 in, trap: {size: 3 in, kind: integral}",
+        "urinal" => "flush_volume: 1 gal, rim_height: 24 in, trap: {size: 2 in, kind: integral}",
+        "lavatory" => "rim_height: 32 in, trap: {size: 1-1/4 in, kind: p, seal: 2 in}",
+        _ => "rim_height: 36 in, trap: {size: 1-1/2 in, kind: p, seal: 2 in}",
+    };
+    format!("fixture: {{name: {name}, type: {kind}, {details}}}")
+}
+
+/// A drain of `size` on the upper storey: nodes and pipe lengths by turns, as `node` writes them.
+fn drain(size: &str, path: &[&str]) -> String {
+    let steps: Vec<_> = path.iter().map(|step| format!("{{{step}}}")).collect();
+    format!(
+        "  - {{size: {size}, storey: up, slope: 1/4 in/ft, path: [{}]}}\n",
+        steps.join(", ")
+    )
+}
+
+fn vent(at: &str, name: &str) -> String {
+    format!(
+        "  - {{size: 2 in, slope: vertical, path: [{{at: {at}}}, {{pipe: {{length: 12 ft}}}}, {{terminal: {{name: {name}}}}}]}}\n"
+    )
+}
+
+fn whole(drains: &[String], vents: &[String]) -> String {
+    format!("{HEAD}{}vents:\n{}", drains.concat(), vents.concat())
+}
+
+/// Which arrangement protects each trap, with the shapes it can be seen in; of an unprotected one the nearest and
+/// what is said of it.
+fn protected(text: &str) -> Vec<(String, String)> {
+    let (network, rules) = (network(text), rules("ipc-2021"));
+    let measured = Measured::new(&network, &rules).unwrap_or_else(|error| panic!("{error}"));
+    let mut all: Vec<_> = network
+        .graph()
+        .node_indices()
+        .filter_map(|id| {
+            let node = network.graph().node_weight(id)?;
+            let fixture = u32::try_from(id.index()).ok()?;
+            matches!(node.kind, crownweir::NodeKind::Fixture(_)).then(|| {
+                let by = match measured.arranged(fixture) {
+                    Arranged::By(_, arrangement) => arrangement.name.clone(),
+                    Arranged::Open(_) => "unknown".to_owned(),
+                    Arranged::Nearest(Some((nearest, failed))) => {
+                        format!("none: {} fails {}", nearest.name, failed.len())
+                    }
+                    Arranged::Nearest(None) => "none".to_owned(),
+                };
+                (node.name.to_string(), by)
+            })
+        })
+        .collect();
+    all.sort();
+    all
+}
+
+fn by(text: &str, fixture: &str) -> String {
+    let found = protected(text).into_iter().find(|(name, _)| name == fixture);
+    found
+        .map(|(_, by)| by)
+        .unwrap_or_else(|| panic!("no fixture {fixture}"))
+}
+
+fn unprotected(text: &str, fixture: &str) -> (String, Option<String>) {
+    let found = checked(text)
+        .findings
+        .into_iter()
+        .find(|one| one.rule == "trap-protection" && one.verdict == Verdict::Violated && one.name == fixture);
+    let found = found.unwrap_or_else(|| panic!("{fixture} is protected: {:?}", protected(text)));
+    (found.message, found.advice)
+}
+
+fn fact(text: &str, of: &str, fact: Fact) -> Got {
+    let (network, rules) = (network(text), rules("ipc-2021"));
+    let measured = Measured::new(&network, &rules).unwrap_or_else(|error| panic!("{error}"));
+    let node = network.node_named(of).unwrap_or_else(|| panic!("no {of}"));
+    measured.fact(
+        Subject::Trap,
+        u32::try_from(node.index()).unwrap_or(u32::MAX),
+        fact,
+    )
+}
+
+/// Two bathroom groups back to back on one branch: a lavatory's vent for both, each fixture by its own drain.
+fn back_to_back(third: Option<&str>) -> String {
+    let mut drains = vec![
+        drain(
+            "3 in",
+            &[
+                "fitting: {name: T}",
+                "pipe: {slope: vertical, length: 1 ft}",
+                "fitting: {name: Q}",
+                "pipe: {length: 2 ft}",
+                "fitting: {name: J1}",
+                "pipe: {length: 1 ft}",
+                "fitting: {name: J2}",
+                "pipe: {length: 1 ft}",
+                "fitting: {name: J3}",
+                "pipe: {length: 9 ft}",
+                "disposal: {name: sewer}",
+            ],
+        ),
+        drain(
+            "1-1/2 in",
+            &[&fixture("lav1", "lavatory"), "pipe: {length: 2 ft}", "at: T"],
+        ),
+        drain(
+            "1-1/2 in",
+            &[&fixture("lav2", "lavatory"), "pipe: {length: 2 ft}", "at: T"],
+        ),
+        drain(
+            "2 in",
+            &[&fixture("tub1", "bathtub"), "pipe: {length: 3 ft}", "at: J1"],
+        ),
+        drain(
+            "2 in",
+            &[&fixture("tub2", "bathtub"), "pipe: {length: 3 ft}", "at: J1"],
+        ),
+        drain(
+            "3 in",
+            &[&fixture("wc1", "water_closet"), "pipe: {length: 3 ft}", "at: J2"],
+        ),
+        drain(
+            "3 in",
+            &[&fixture("wc2", "water_closet"), "pipe: {length: 3 ft}", "at: J2"],
+        ),
+    ];
+    drains.extend(third.map(|kind| {
+        drain(
+            "3 in",
+            &[&fixture("more", kind), "pipe: {length: 3 ft}", "at: J3"],
+        )
+    }));
+    whole(&drains, &[vent("T", "roof")])
+}
+
+/// Sections 911.1 and 912.1: both lavatories on a common vent, the rest of the two groups on the wet vent below it.
+#[test]
+fn two_bathroom_groups_back_to_back_share_one_wet_vent() {
+    let text = back_to_back(None);
+    for lavatory in ["lav1", "lav2"] {
+        assert_eq!(by(&text, lavatory), "common-vent");
+    }
+    for rest in ["tub1", "tub2", "wc1", "wc2"] {
+        assert_eq!(by(&text, rest), "horizontal-wet-vent", "{rest}");
+    }
+    let text = back_to_back(Some("water_closet"));
+    assert_eq!(by(&text, "more"), "none: horizontal-wet-vent fails 1");
+    let (message, _) = unprotected(&text, "more");
+    assert!(
+        message.contains("make 3 bathroom groups and 2 are allowed"),
+        "{message}"
+    );
+    // A kitchen sink that joins below spoils nothing but its own protection.
+    let text = back_to_back(Some("kitchen_sink"));
+    assert_eq!(by(&text, "wc1"), "horizontal-wet-vent");
+    assert!(by(&text, "more").starts_with("none"), "{:?}", protected(&text));
+}
+
+/// A line of two fixtures whose drains join before the dry vent, and one after it.
+fn vent_below(second: &str) -> String {
+    whole(
+        &[
+            drain(
+                "3 in",
+                &[
+                    &fixture("first", "lavatory"),
+                    "pipe: {length: 1 ft}",
+                    "fitting: {name: J}",
+                    "pipe: {length: 1 ft}",
+                    "fitting: {name: T}",
+                    "pipe: {length: 2 ft}",
+                    "fitting: {name: K}",
+                    "pipe: {length: 9 ft}",
+                    "disposal: {name: sewer}",
+                ],
+            ),
+            drain(
+                "3 in",
+                &[&fixture("second", second), "pipe: {length: 1 ft}", "at: J"],
+            ),
+            drain(
+                "3 in",
+                &[&fixture("third", "water_closet"), "pipe: {length: 2 ft}", "at: K"],
+            ),
+        ],
+        &[vent("T", "roof")],
+    )
+}
+
+/// Sections 911.2 and 912.2.1: a vent downstream of the joint of two drains is their common vent, and that of a wet
+/// vent for what joins below; for three fixtures upstream it is neither.
+#[test]
+fn a_dry_vent_may_stand_downstream_of_a_fixture() {
+    let text = vent_below("bathtub");
+    assert_eq!(by(&text, "first"), "common-vent");
+    assert_eq!(by(&text, "second"), "common-vent");
+    assert_eq!(by(&text, "third"), "horizontal-wet-vent");
+    let more = drain(
+        "2 in",
+        &[&fixture("fourth", "bidet"), "pipe: {length: 1 ft}", "at: J"],
+    );
+    let text = text.replace("vents:\n", &format!("{more}vents:\n"));
+    assert_eq!(by(&text, "second"), "none: common-vent fails 1");
+    let (message, _) = unprotected(&text, "third");
+    assert!(message.contains("3 fixtures discharge at it"), "{message}");
+}
+
+/// A water closet whose drain a lavatory's, with its own vent, joins further down.
+fn closet_upstream(closets: &[&str]) -> String {
+    let mut drains = vec![
+        drain(
+            "3 in",
+            &[
+                &fixture(closets[0], "water_closet"),
+                "pipe: {length: 2 ft}",
+                "fitting: {name: A}",
+                "pipe: {length: 2 ft}",
+                "fitting: {name: B}",
+                "pipe: {length: 9 ft}",
+                "disposal: {name: sewer}",
+            ],
+        ),
+        drain(
+            "2 in",
+            &[
+                &fixture("lav", "lavatory"),
+                "pipe: {length: 2 ft}",
+                "fitting: {name: T}",
+                "pipe: {length: 2 ft}",
+                "at: B",
+            ],
+        ),
+    ];
+    drains.extend(closets[1..].iter().map(|closet| {
+        drain(
+            "3 in",
+            &[&fixture(closet, "water_closet"), "pipe: {length: 2 ft}", "at: A"],
+        )
+    }));
+    whole(&drains, &[vent("T", "roof")])
+}
+
+/// Section 912.2.1: one wet-vented drain may enter upstream of the dry-vented one.
+#[test]
+fn a_water_closet_may_stand_upstream_of_the_lavatory_that_vents_it() {
+    let text = closet_upstream(&["wc"]);
+    assert_eq!(by(&text, "wc"), "horizontal-wet-vent");
+    let text = closet_upstream(&["wc", "other"]);
+    assert!(by(&text, "wc").starts_with("none"), "{:?}", protected(&text));
+    let (message, _) = unprotected(&text, "wc");
+    assert!(
+        message.contains("2 fixtures reach the wet vent by one drain"),
+        "{message}"
+    );
+}
+
+/// Section 912.1: each fixture by its own drain; one that enters another's arm takes that one's protection with it.
+#[test]
+fn a_fixture_that_enters_by_anothers_arm_is_on_no_wet_vent() {
+    let text = |at: &str| {
+        whole(
+            &[
+                drain(
+                    "3 in",
+                    &[
+                        &fixture("lav", "lavatory"),
+                        "pipe: {length: 2 ft}",
+                        "fitting: {name: T}",
+                        "pipe: {length: 2 ft}",
+                        "fitting: {name: J}",
+                        "pipe: {length: 2 ft}",
+                        "fitting: {name: K}",
+                        "pipe: {length: 9 ft}",
+                        "disposal: {name: sewer}",
+                    ],
+                ),
+                drain(
+                    "3 in",
+                    &[
+                        &fixture("wc", "water_closet"),
+                        "pipe: {length: 2 ft}",
+                        "fitting: {name: X}",
+                        "pipe: {length: 1 ft}",
+                        "at: J",
+                    ],
+                ),
+                drain(
+                    "2 in",
+                    &[
+                        &fixture("tub", "bathtub"),
+                        "pipe: {length: 2 ft}",
+                        &format!("at: {at}"),
+                    ],
+                ),
+            ],
+            &[vent("T", "roof")],
+        )
+    };
+    assert_eq!(by(&text("K"), "tub"), "horizontal-wet-vent");
+    for fixture in ["wc", "tub"] {
+        let found = by(&text("X"), fixture);
+        assert!(found.starts_with("none"), "{fixture}: {found}");
+    }
+}
+
+/// Urinals on a branch with a circuit vent; `mid` is how the branch runs between the second and the third.
+fn battery(mid: &[&str]) -> String {
+    let urinal = |name: &str, at: &str| {
+        drain(
+            "2 in",
+            &[
+                &fixture(name, "urinal"),
+                "pipe: {length: 1 ft}",
+                &format!("at: {at}"),
+            ],
+        )
+    };
+    let above = [
+        "cleanout: {name: C}",
+        "pipe: {length: 1 ft}",
+        "fitting: {name: A}",
+        "pipe: {length: 1 ft}",
+        "fitting: {name: V}",
+        "pipe: {length: 1 ft}",
+        "fitting: {name: B}",
+    ];
+    let below = [
+        "fitting: {name: D}",
+        "pipe: {length: 2 ft}",
+        "fitting: {name: E}",
+        "pipe: {length: 9 ft}",
+        "disposal: {name: sewer}",
+    ];
+    let path: Vec<&str> = above.iter().chain(mid).chain(&below).copied().collect();
+    whole(
+        &[
+            drain("4 in", &path),
+            urinal("a", "A"),
+            urinal("b", "B"),
+            urinal("d", "D"),
+            urinal("e", "E"),
+        ],
+        &[vent("V", "roof")],
+    )
+}
+
+/// Section 914.1: what lies below a drop is on no circuit vent, though the branch runs level again; nor is what lies
+/// above, for the branch that the vent serves is one.
+#[test]
+fn a_branch_that_turns_vertical_and_back_is_no_circuit() {
+    let text = battery(&["pipe: {length: 2 ft}"]);
+    for urinal in ["b", "d", "e"] {
+        assert_eq!(by(&text, urinal), "circuit-vent");
+    }
+    assert_eq!(
+        fact(&text, "e", Fact::CircuitFixtures),
+        Got::Known(Value::Count(4))
+    );
+    let text = battery(&[
+        "pipe: {length: 1 ft}",
+        "fitting: {name: X}",
+        "pipe: {slope: vertical, length: 2 ft}",
+        "fitting: {name: Y}",
+        "pipe: {length: 1 ft}",
+    ]);
+    let (message, advice) = unprotected(&text, "d");
+    assert!(message.contains("does not stay horizontal"), "{message}");
+    assert_eq!(advice.as_deref(), Some("vent what lies below the drop by itself"));
+}
+
+/// Two circuits on one branch, eight and eight; the first of the second stands above the second vent.
+#[test]
+fn circuits_in_line_are_counted_each_by_itself() {
+    let text = |first: usize, second: usize| {
+        let mut path = vec![
+            "cleanout: {name: C}".to_owned(),
+            "pipe: {length: 1 ft}".to_owned(),
+        ];
+        let mut drains = Vec::new();
+        let mut vents = Vec::new();
+        for number in 0..first + second {
+            let joint = |letter: char| format!("fitting: {{name: {letter}{number}}}");
+            path.extend([joint('J'), "pipe: {length: 2 ft}".to_owned()]);
+            if number == 0 || number == first {
+                path.extend([joint('V'), "pipe: {length: 2 ft}".to_owned()]);
+                vents.push(vent(&format!("V{number}"), &format!("roof {number}")));
+            }
+            let name = format!("F{number}");
+            drains.push(drain(
+                "2 in",
+                &[
+                    &fixture(&name, "urinal"),
+                    "pipe: {length: 1 ft}",
+                    &format!("at: J{number}"),
+                ],
+            ));
+        }
+        path.push("disposal: {name: sewer}".to_owned());
+        let path: Vec<&str> = path.iter().map(String::as_str).collect();
+        drains.insert(0, drain("6 in", &path));
+        whole(&drains, &vents)
+    };
+    let sixteen = text(8, 8);
+    for urinal in ["F1", "F7", "F8", "F9", "F15"] {
+        assert_eq!(by(&sixteen, urinal), "circuit-vent", "{urinal}");
+    }
+    assert!(by(&text(8, 9), "F16").starts_with("none"));
+    assert_eq!(by(&text(8, 9), "F7"), "circuit-vent");
+    assert!(by(&text(9, 8), "F7").starts_with("none"));
+}
+
+/// Section 905.4: the vent of a lavatory that runs level before it has risen 6 in above the rim.
+#[test]
+fn a_vent_that_goes_flat_below_the_flood_rim_is_told() {
+    let text = |height: &str| {
+        format!(
+            "{}  - {{size: 2 in, storey: up, path: [{{at: T}}, {{pipe: {{slope: vertical}}}}, {{fitting: {{name: E, height: {height}}}}}, {{pipe: {{name: flat, slope: level, length: 4 ft}}}}, {{fitting: {{name: F}}}}, {{pipe: {{slope: vertical, length: 9 ft}}}}, {{terminal: {{name: roof}}}}]}}\n",
+            whole(
+                &[drain(
+                    "2 in",
+                    &[
+                        &fixture("lav", "lavatory"),
+                        "pipe: {length: 2 ft}",
+                        "fitting: {name: T, height: 18 in}",
+                        "pipe: {length: 9 ft}",
+                        "disposal: {name: sewer}"
+                    ],
+                )],
+                &[],
+            )
+        )
+    };
+    let low = |height: &str| {
+        let findings = checked(&text(height)).findings;
+        let found = findings
+            .into_iter()
+            .find(|one| one.rule == "vent-turned-too-low" && one.verdict == Verdict::Violated);
+        found.map(|one| (one.name, one.measured.map(|figure| figure.text)))
+    };
+    assert_eq!(low("38 in"), None);
+    assert_eq!(low("37 in"), Some(("flat".to_owned(), Some("5 in".to_owned()))));
+}
+
+/// An island sink whose loop drains back below, and whose vent from the foot runs level and rises to `top`; `late`
+/// is what it meets on the way there.
+fn island(top: &str, late: &str) -> String {
+    format!(
+        "{}  - {{size: 2 in, storey: up, path: [{{at: V}}, {{pipe: {{slope: vertical}}}}, {{fitting: {{name: U, height: 33 in}}}}, {{pipe: {{slope: level, length: 1 ft}}}}, {{fitting: {{name: W, height: 33 in}}}}, {{pipe: {{slope: vertical}}}}, {{at: F}}]}}
+  - {{size: 2 in, storey: up, path: [{{at: F}}, {{pipe: {{slope: 1/4 in/ft, length: 4 ft}}}}, {{cleanout: {{name: X}}}}, {{pipe: {{slope: 1/4 in/ft, length: 4 ft}}}}, {{fitting: {{name: R}}}}, {{pipe: {{slope: vertical}}}}, {{fitting: {{name: G, height: {top}}}}}, {{pipe: {{slope: level, length: 2 ft}}}}, {{at: H}}]}}
+  - {{size: 2 in, storey: up, slope: vertical, path: [{{at: S}}, {{pipe: {{size: 2 in}}}}, {late}{{fitting: {{name: H}}}}, {{pipe: {{length: 12 ft}}}}, {{terminal: {{name: roof}}}}]}}
+",
+        whole(
+            &[
+                drain(
+                    "2 in",
+                    &[
+                        "fixture: {name: sink, type: kitchen_sink, rim_height: 36 in, weir_height: 16 in, trap: {size: 1-1/2 in, kind: p, seal: 2 in, outlet_drop: 8 in}}",
+                        "pipe: {length: 2 ft}", "fitting: {name: V}", "pipe: {slope: vertical, length: 2 ft}",
+                        "fitting: {name: J}", "pipe: {slope: vertical, length: 3 ft}", "fitting: {name: S}",
+                        "pipe: {length: 9 ft}", "disposal: {name: sewer}",
+                    ],
+                ),
+                "  - {size: 2 in, storey: up, slope: vertical, path: [{fitting: {name: F}}, {pipe: {length: 1 ft}}, {at: J}]}\n".to_owned(),
+            ],
+            &[],
+        )
+    )
+}
+
+/// Section 916.2: the vent from the foot may lie below the rim, and has to be 6 in above it before it joins another.
+#[test]
+fn a_loop_whose_return_rises_late() {
+    let text = island("42 in", "");
+    assert_eq!(by(&text, "sink"), "island-fixture-vent");
+    assert_eq!(
+        fact(&text, "sink", Fact::ProtectionPattern),
+        Got::Known(Value::Word("island"))
+    );
+    let (message, advice) = unprotected(&island("41-1/2 in", ""), "sink");
+    assert!(
+        message.contains("reaches 5-1/2 in above the flood level rim")
+            && message.contains("6 in is the least"),
+        "{message}"
+    );
+    assert_eq!(
+        advice.as_deref(),
+        Some("carry the vent from the foot up to 6 in above the flood level rim before it joins")
+    );
+}
+
+/// A loop is told by its foot, where a drain leads its water back; a plumb vent without one goes up.
+#[test]
+fn a_plumb_vent_comes_down_only_to_a_foot() {
+    let loose = island("42 in", "").replace(
+        "slope: vertical, path: [{fitting: {name: F}}, {pipe: {length: 1 ft}}, {at: J}]",
+        "slope: 1/4 in/ft, path: [{cleanout: {name: Z}}, {pipe: {length: 1 ft}}, {at: J}]",
+    );
+    let loose = loose.replacen(
+        "{pipe: {slope: vertical}}, {at: F}",
+        "{pipe: {slope: vertical, length: 30 in}}, {fitting: {name: F, height: 3 in}}",
+        1,
+    );
+    let read = crownweir::Network::read("network.yaml", loose.as_bytes(), &crownweir::Limits::default());
+    let problems = read
+        .err()
+        .map(|problems| problems.to_string())
+        .unwrap_or_default();
+    let told = "`W to F` rises 2 ft 6 in by its length and slope, but `F` stands 2 ft 6 in below `W`";
+    assert!(problems.contains(told), "{problems}");
+}
