@@ -54,7 +54,26 @@ fn with(names: &[&str]) -> RuleSet {
             )
         })
         .collect();
-    amended(&texts, "2026-11-25").unwrap_or_else(|problems| panic!("{problems}"))
+    // Each is laid over the rule set that it names.
+    let named = |text: &str| {
+        let (_, after) = text.split_once("base: {rules: ")?;
+        published::names().find(|name| after.split(',').next() == Some(name))
+    };
+    let base = texts.first().and_then(|(_, text)| named(text)).unwrap_or(BASE);
+    let text = published::text(base).expect("the base");
+    let base = Text {
+        name: "base.yaml",
+        bytes: text.as_bytes(),
+    };
+    let texts: Vec<_> = texts
+        .iter()
+        .map(|(name, text)| Text {
+            name,
+            bytes: text.as_bytes(),
+        })
+        .collect();
+    RuleSet::amended(base, &texts, day("2026-11-25"), &Limits::default())
+        .unwrap_or_else(|problems| panic!("{problems}"))
 }
 
 /// An invented amendment with the changes given, one line each.

@@ -1,10 +1,17 @@
 //! Flow in partly full drains and in stacks, as formulas with their sources.
 //!
 //! All figures are in SI units and floating point; roughness, limits and thresholds are the caller's, since they
-//! are a code's or a material's. No verdict rests on anything here.
+//! are a code's or a material's. A verdict rests on it only through the facts that name a flow, a depth, a velocity
+//! or a loss.
 //!
 //! Every function answers with a finite number or with a [`HydraulicsError`]: what is not a number, infinite,
 //! negative or zero is refused, and so are figures whose result leaves the range of floating point.
+
+mod air;
+mod resistance;
+
+pub use air::{AIR_WEIGHT, air_drawn, sheet_fraction_at_flow, vent_air_loss};
+pub use resistance::Resistance;
 
 /// One foot, in metres (international yard and pound agreement of 1959).
 pub const FOOT: f64 = 0.3048;
@@ -200,12 +207,23 @@ pub fn depth_ratio_at_flow(bore: f64, slope: f64, roughness: f64, flow: f64) -> 
     let flow = positive("flow", flow)?;
     let deepest = depth_of_greatest_flow();
     let capacity = manning_flow(bore, slope, roughness, deepest)?;
+    depth_below(deepest, capacity, flow, |ratio| {
+        manning_flow(bore, slope, roughness, ratio)
+    })
+}
+
+/// The depth ratio below `deepest`, where the bore carries `capacity`, at which it carries `flow`.
+fn depth_below(
+    deepest: f64,
+    capacity: f64,
+    flow: f64,
+    carried: impl Fn(f64) -> Result<f64, HydraulicsError>,
+) -> Result<f64, HydraulicsError> {
     if flow > capacity {
         return Err(HydraulicsError::ExceedsCapacity { capacity });
     }
-    // The figures are good at the greatest depth; at a lesser one only the flow can vanish.
-    let excess =
-        |ratio: f64| manning_flow(bore, slope, roughness, ratio).map_or(-flow, |carried| carried - flow);
+    // The figures are good at the greatest depth; at a lesser one the flow can vanish.
+    let excess = |ratio: f64| carried(ratio).map_or(-flow, |carried| carried - flow);
     Ok(bisect(0.0, deepest, excess))
 }
 

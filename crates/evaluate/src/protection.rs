@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use crownweir_rulebook::{Arrangement, Fact, Message, Part, Severity, Subject};
+use crownweir_vocabulary::Pattern;
 
 use crate::check::blank;
 use crate::evaluate::{Limit, Outcome, condition};

@@ -64,6 +64,7 @@ pub(crate) fn gap(measured: &Measured<'_>, gap: Gap) -> String {
             let keys = keys.unwrap_or_default();
             format!("the cell `{column}` of the table `{name}` at {keys}, to be filled from the adopted book")
         }
+        Gap::NotInRuleSet { datum } => format!("{datum} in the rule set"),
         Gap::Overflow => "a figure within the range that can be reckoned with".to_owned(),
     }
 }

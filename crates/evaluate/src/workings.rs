@@ -1,7 +1,7 @@
 //! How a verdict was reached, step by step: each fact with its value, each table cell read, each comparison.
 
 use crownweir_rulebook::{
-    ArrangementCondition, Check, Citation, Condition, Operand, Place, Rule, Subject, Test,
+    ArrangementCondition, Check, Citation, Condition, Operand, Place, Rule, Subject, Test, Value,
 };
 
 use crate::evaluate::{Outcome, condition, look_up, operand, test};
@@ -290,7 +290,7 @@ impl Measured<'_> {
             }
             Operand::FlowAsLoad { flow, per, load } => {
                 self.operand_steps(subject, element, flow, steps);
-                format!("at {load} for each {per}")
+                format!("at {} for each {per}", show::value(self, Value::Load(*load)))
             }
         };
         steps.push(Step::Reckoned { how, value: value() });

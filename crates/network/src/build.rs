@@ -528,6 +528,8 @@ impl<'a> Builder<'a> {
             site: Site {
                 winter_design_temperature: file.site.winter_design_temperature,
                 dwelling_units: file.site.dwelling_units,
+                building_use: file.site.building_use,
+                system_type: file.site.system_type,
             },
             storeys: self.storeys.list,
             runs: self.runs,

@@ -5,11 +5,11 @@
 use std::sync::Arc;
 
 use crownweir_quantity::{
-    FixtureUnits, Flow, Length, NominalSize, Notation, Period, Slope, Temperature, Volume,
+    Flow, Length, NominalSize, Notation, Period, Slope, StatedLoad, Temperature, Volume,
 };
 use crownweir_vocabulary::{
-    FittingPattern, FixtureType, FlushKind, Inlet, Material, Occupancy, Role, RoofUse, RunKind, TestMedium,
-    Through, TrapKind, UrinalKind, ValveKind,
+    BuildingUse, FittingPattern, FixtureType, FlushKind, Inlet, Material, Occupancy, Role, RoofUse, RunKind,
+    SystemType, TestMedium, Through, TrapKind, UrinalKind, ValveKind,
 };
 use petgraph::graph::{DiGraph, EdgeIndex, NodeIndex};
 
@@ -135,6 +135,10 @@ pub struct Site {
     pub winter_design_temperature: Option<Temperature>,
     /// Dwelling units in the building.
     pub dwelling_units: Option<u32>,
+    /// What the building is used for.
+    pub building_use: Option<BuildingUse>,
+    /// The type of system that its branches and stacks are laid out by.
+    pub system_type: Option<SystemType>,
 }
 
 /// A storey.
@@ -232,7 +236,7 @@ pub struct Fixture {
     /// Rate of discharge, for showers, pumps and continuous flows.
     pub flow: Option<Flow>,
     /// Load stated by the author, which a rule set's table does not override.
-    pub load: Option<FixtureUnits>,
+    pub load: Option<StatedLoad>,
     /// Height of the flood level rim above the floor.
     pub rim_height: Option<Length>,
     /// Height of a standpipe above its trap weir.

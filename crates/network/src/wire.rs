@@ -3,10 +3,10 @@
 use std::collections::BTreeMap;
 use std::fmt;
 
-use crownweir_quantity::{FixtureUnits, Flow, Length, NominalSize, Period, Slope, Temperature, Volume};
+use crownweir_quantity::{Flow, Length, NominalSize, Period, Slope, StatedLoad, Temperature, Volume};
 use crownweir_vocabulary::{
-    FittingPattern, FixtureType, FlushKind, Inlet, Material, Occupancy, RoofUse, RunKind, TestMedium,
-    Through, TrapKind, UrinalKind, ValveKind,
+    BuildingUse, FittingPattern, FixtureType, FlushKind, Inlet, Material, Occupancy, RoofUse, RunKind,
+    SystemType, TestMedium, Through, TrapKind, UrinalKind, ValveKind,
 };
 use serde::Deserialize;
 use serde::de::{Deserializer, Error, Visitor};
@@ -143,6 +143,11 @@ pub(crate) struct SiteFile {
     pub(crate) winter_design_temperature: Option<Temperature>,
     /// Dwelling units in the building.
     pub(crate) dwelling_units: Option<u32>,
+    /// What the building is used for.
+    #[serde(rename = "use")]
+    pub(crate) building_use: Option<BuildingUse>,
+    /// The type of system that its branches and stacks are laid out by.
+    pub(crate) system_type: Option<SystemType>,
 }
 
 /// What holds for every pipe that does not say otherwise, nor its run.
@@ -302,7 +307,7 @@ pub(crate) struct FixtureFile {
     pub(crate) flow: Option<Flow>,
     /// Its load, only for the types `connected_load`, `other` and `floor_sink`: that of the rest is the rule
     /// set's to give.
-    pub(crate) load: Option<FixtureUnits>,
+    pub(crate) load: Option<StatedLoad>,
     /// Height of the flood level rim above the floor.
     pub(crate) rim_height: Option<Length>,
     /// Height of the trap weir above the floor; negative below it.

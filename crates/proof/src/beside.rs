@@ -2,7 +2,9 @@
 //!
 //! The steps are steps of units, not figures of a code.
 
-use crownweir_quantity::{Angle, FixtureUnits, Flow, Length, Period, Slope, Temperature, Volume};
+use crownweir_quantity::{
+    Angle, FixtureUnits, Flow, Length, Period, Ratio, Slope, Temperature, Velocity, Volume,
+};
 use crownweir_rulebook::{Dimension, Ladder, Size, Value};
 
 /// The values next to one, above and below: a step of the unit away, or a rung of the ladder.
@@ -76,6 +78,18 @@ pub(crate) fn beside(value: Value, dimension: Dimension, ladder: &Ladder) -> Vec
         Value::Period(period) => {
             let own = period.seconds();
             around(own, 60, 0, |own| Value::Period(Period::from_seconds(own)))
+        }
+        Value::Velocity(velocity) => {
+            let own = velocity.nanometres_per_second();
+            around(own, tenth(own), 0, |own| {
+                Value::Velocity(Velocity::from_nanometres_per_second(own))
+            })
+        }
+        Value::Ratio(ratio) => {
+            let own = ratio.parts_of_720_million();
+            around(own, tenth(own), 0, |own| {
+                Value::Ratio(Ratio::from_parts_of_720_million(own))
+            })
         }
         Value::Truth(truth) => vec![Value::Truth(!truth)],
         Value::Word(own) => match dimension {

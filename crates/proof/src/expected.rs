@@ -221,14 +221,19 @@ fn fact(file: &FactFile, at: Cursor<'_>, filler: &mut Filler<'_>) -> Option<What
     if let Some(within) = &within {
         let adds_up = matches!(
             fact.dimension(),
-            Dimension::Length | Dimension::Load | Dimension::Count
+            Dimension::Length
+                | Dimension::Load
+                | Dimension::Flow
+                | Dimension::Velocity
+                | Dimension::Ratio
+                | Dimension::Count
         );
         if !adds_up {
             let what = format!("a {} is expected exactly", fact.dimension().name());
             let problem = at.get("within").problem(what);
-            filler
-                .problems
-                .push(problem.expecting("`within` on lengths, loads and counts only"));
+            filler.problems.push(
+                problem.expecting("`within` on lengths, loads, flows, velocities, ratios and counts only"),
+            );
             return None;
         }
         value(fact.dimension(), within, at.get("within"), filler.problems)?;
@@ -309,6 +314,8 @@ fn is_a_limit(text: &str, at: Cursor<'_>, problems: &mut Diagnostics) -> Option<
         Dimension::Volume,
         Dimension::Temperature,
         Dimension::Period,
+        Dimension::Velocity,
+        Dimension::Ratio,
         Dimension::Count,
     ];
     let known = matches!(text, "none" | "unlimited" | "unfilled")

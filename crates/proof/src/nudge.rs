@@ -53,6 +53,7 @@ pub(crate) enum Expressions {
     Condition(usize, usize),
     LoadCase(usize),
     GroupLoad,
+    Flows,
 }
 
 impl Nudge {
@@ -301,7 +302,7 @@ impl Slot<'_> {
     }
 
     fn in_words(&self, ladder: &Ladder) -> String {
-        let words = |value: Value| value.in_words(ladder, crownweir_quantity::Notation::Inches);
+        let words = |value: Value| value.in_words(ladder, ladder.notation());
         match self {
             Self::Value(value) => words(**value),
             Self::List(list) => list
@@ -349,6 +350,16 @@ fn visit(rules: &mut RuleSet, within: Expressions, each: &mut dyn FnMut(Slot<'_>
                 condition(&mut case.when, each);
                 operand(&mut case.load, each);
             }
+        }
+        Expressions::Flows => {
+            rules
+                .loads
+                .model
+                .operand_mut()
+                .into_iter()
+                .for_each(|one| operand(one, each));
+            let own = rules.hydraulics.iter_mut().flat_map(|own| own.operands_mut());
+            own.for_each(|one| operand(one, each));
         }
         Expressions::GroupLoad => rules.loads.group.iter_mut().for_each(|load| operand(load, each)),
     }

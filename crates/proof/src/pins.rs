@@ -7,7 +7,6 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crownweir_evaluate::Read;
-use crownweir_quantity::Notation;
 use crownweir_rulebook::{Content, RuleSet};
 
 use crate::example::Example;
@@ -240,7 +239,7 @@ fn parts(rules: &RuleSet, readers: &Readers, cases: usize) -> Vec<Work> {
         for bound in nudge::key_bounds(own) {
             let key = own.keys.get(bound.key).map_or("", |key| key.name.as_str());
             let row = bound.rows.first().copied().unwrap_or(0);
-            let value = bound.value.in_words(&rules.ladder, Notation::Inches);
+            let value = bound.value.in_words(&rules.ladder, rules.ladder.notation());
             parts.push(Work {
                 what: Part::Key {
                     table,
@@ -330,8 +329,16 @@ fn others(rules: &RuleSet, readers: &Readers, cases: usize, parts: &mut Vec<Work
             add(Group::Loads, format!("`{slot}` in {what}"), nudges, &asked);
         }
     }
-    // What a definition touches is not traced: every case may notice.
+    // What a definition or the hydraulics touch is not traced: every case may notice.
     let all: Vec<usize> = (0..cases).collect();
+    for (slot, nudges) in nudge::of_slots(rules, Expressions::Flows) {
+        add(
+            Group::Loads,
+            format!("`{slot}` in the probable flow or the hydraulics"),
+            nudges,
+            &all,
+        );
+    }
     for (number, (name, changes)) in nudge::definitions(rules).into_iter().enumerate() {
         let nudges = (0..changes)
             .map(|change| Nudge::Definition(number, change))
@@ -344,7 +351,7 @@ fn others(rules: &RuleSet, readers: &Readers, cases: usize, parts: &mut Vec<Work
 fn keys(rules: &RuleSet, table: usize, row: usize) -> String {
     let row = rules.tables.get(table).and_then(|table| table.rows.get(row));
     let keys = row.into_iter().flat_map(|row| &row.keys).map(|key| match key {
-        Some(value) => value.in_words(&rules.ladder, Notation::Inches),
+        Some(value) => value.in_words(&rules.ladder, rules.ladder.notation()),
         None => "any".to_owned(),
     });
     keys.collect::<Vec<_>>().join(", ")
@@ -359,7 +366,7 @@ impl Part {
                     .and_then(|table| table.rows.get(*row))
                     .and_then(|row| row.cells.get(*column));
                 let content = match cell.map(|cell| cell.content) {
-                    Some(Content::Value(value)) => value.in_words(&rules.ladder, Notation::Inches),
+                    Some(Content::Value(value)) => value.in_words(&rules.ladder, rules.ladder.notation()),
                     Some(Content::Barred) => "none".to_owned(),
                     Some(Content::Unlimited) => "unlimited".to_owned(),
                     Some(Content::Unfilled) | None => "unfilled".to_owned(),

@@ -62,6 +62,12 @@ impl Length {
         self.0 as f64 / 1e9
     }
 
+    /// The length nearest to a figure in metres; none where it is not finite or too large to be held.
+    #[must_use]
+    pub fn from_metres_f64(metres: f64) -> Option<Self> {
+        crate::motion::rounded(metres * 1e9).map(Self)
+    }
+
     /// The length in inches, in floating point.
     #[must_use]
     pub fn as_inches_f64(self) -> f64 {

@@ -17,7 +17,9 @@
 mod angle;
 mod error;
 mod length;
+mod load;
 mod measure;
+mod motion;
 mod notation;
 mod number;
 #[cfg(feature = "schema")]
@@ -29,7 +31,9 @@ mod text;
 pub use angle::Angle;
 pub use error::QuantityError;
 pub use length::{InNotation, Length};
+pub use load::{LoadUnit, StatedLoad};
 pub use measure::{FixtureUnits, Flow, Period, Temperature, Volume};
+pub use motion::{Ratio, Velocity, Viscosity};
 pub use notation::Notation;
 pub use size::{NominalSize, SizeSystem};
 pub use slope::{Slope, SlopeInNotation};

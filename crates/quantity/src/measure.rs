@@ -4,7 +4,7 @@ use std::fmt;
 use std::str::FromStr;
 
 use crate::QuantityError;
-use crate::number::{Complaint, decimal, divide_to_even};
+use crate::number::{Complaint, decimal};
 
 /// A quantity held as a whole number of small units.
 macro_rules! quantity {
@@ -43,16 +43,17 @@ macro_rules! quantity {
             /// The value times a ratio, rounded half to even; none on overflow or division by zero.
             #[must_use]
             pub fn checked_scale(self, numerator: i64, denominator: i64) -> Option<Self> {
-                divide_to_even(i128::from(self.0) * i128::from(numerator), i128::from(denominator)).map(Self)
+                $crate::number::divide_to_even(i128::from(self.0) * i128::from(numerator), i128::from(denominator)).map(Self)
             }
         }
 
         crate::text::as_text!($name);
     };
 }
+pub(crate) use quantity;
 
 /// Reads a count of small units; `size` says how many of them the named unit holds.
-fn read(
+pub(crate) fn read(
     text: &str,
     expected: &'static str,
     size: impl Fn(&str) -> Option<i64>,
@@ -72,8 +73,8 @@ fn read(
 }
 
 quantity! {
-    /// A load in fixture units, in whole thousandths.
-    FixtureUnits, "a load such as `3 dfu` or `0.5 dfu`", from_thousandths, thousandths, "thousandths of a fixture unit"
+    /// A load in whole thousandths of whatever unit a code counts loads in; in fixture units, where no unit is named.
+    FixtureUnits, "a load such as `3 dfu` or `0.5 DU`", from_thousandths, thousandths, "thousandths of a unit of load"
 }
 
 /// Picolitres in a litre.
@@ -113,11 +114,7 @@ impl FromStr for FixtureUnits {
     type Err = QuantityError;
 
     fn from_str(text: &str) -> Result<Self, QuantityError> {
-        read(text, Self::EXPECTED, |unit| match unit {
-            "dfu" | "DFU" | "fu" | "FU" | "fixture unit" | "fixture units" => Some(1000),
-            _ => None,
-        })
-        .map(Self)
+        text.parse().map(|stated: crate::StatedLoad| stated.load)
     }
 }
 
@@ -190,6 +187,23 @@ impl FromStr for Temperature {
 }
 
 impl Flow {
+    /// The flow nearest to a figure in litres a second; none where it is not finite or too large to be held.
+    #[must_use]
+    pub fn from_litres_per_second_f64(litres: f64) -> Option<Self> {
+        let picolitres = litres * 60.0 * LITRE as f64;
+        #[expect(
+            clippy::cast_possible_truncation,
+            reason = "within the range of whole numbers that are held"
+        )]
+        (picolitres.abs() < 9.2e18).then(|| Self(picolitres.round() as i64))
+    }
+
+    /// The flow for people who read millimetres: to a thousandth of a litre a second.
+    #[must_use]
+    pub fn in_litres_per_second(self) -> String {
+        format!("{} L/s", crate::motion::about(self.0, 60 * LITRE, 1000))
+    }
+
     /// The flow in litres a second, in floating point.
     #[must_use]
     pub fn as_litres_per_second_f64(self) -> f64 {
@@ -205,8 +219,7 @@ impl Flow {
 
 impl fmt::Display for FixtureUnits {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        decimal(f, self.0, 1000)?;
-        f.write_str(" dfu")
+        self.in_unit(crate::LoadUnit::default()).fmt(f)
     }
 }
 

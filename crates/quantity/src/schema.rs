@@ -5,11 +5,16 @@ use std::borrow::Cow;
 
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 
-use crate::{Angle, FixtureUnits, Flow, Length, NominalSize, Period, Slope, Temperature, Volume};
+use crate::{
+    Angle, FixtureUnits, Flow, Length, LoadUnit, NominalSize, Period, Ratio, Slope, StatedLoad, Temperature,
+    Velocity, Viscosity, Volume,
+};
 
 /// A number as [`crate::number`] reads it.
 const NUMBER: &str = r"(?:(?:[0-9]+(?:[-−]|\s+))?[0-9]+/[0-9]+|[0-9]*\.[0-9]+|[0-9]+)";
 const MINUS: &str = r"(?:[-−]\s*)?";
+/// Units of load.
+const LOADS: &str = "dfu|DFU|fu|FU|fixture units?|DU|du|discharge units?";
 const INCHES: &str = "(?:inch|inches|in|\")";
 const FEET: &str = "(?:foot|feet|ft|')";
 
@@ -79,9 +84,41 @@ schema! {
     Slope "slope" "Slope" slope(), ["1/4 in/ft", "2 %", "1:50", "20 mm/m", "level", "vertical"];
     Angle "angle" "Angle" counted("deg|degree|degrees|°"), ["45 deg", "22.5 deg"];
     NominalSize "nominal_size" "Nominal size" size(), ["1-1/2 in", "2 in", "DN 50", "110 mm"];
-    FixtureUnits "load" "Load" counted("dfu|DFU|fu|FU|fixture units?"), ["3 dfu", "0.5 dfu"];
+    FixtureUnits "load" "Load" counted(LOADS), ["3 dfu", "0.5 DU"];
+    StatedLoad "stated_load" "Load" counted(LOADS), ["3 dfu", "0.5 DU"];
+    Velocity "velocity" "Velocity" counted("ft/s|fps|m/s|mm/s"), ["2 ft/s", "0.7 m/s"];
+    Viscosity "viscosity" "Kinematic viscosity" counted("mm2/s|mm²/s|cSt"), ["1.31 mm2/s"];
     Flow "flow" "Rate of flow" counted("gpm|gal/min|[Ll]/s|[Ll]/min"), ["2 gpm", "0.5 L/s", "30 L/min"];
     Volume "volume" "Volume" counted("gal|gpf|gallons?|L|l|Lpf|mL|ml"), ["1.6 gal", "6 L"];
     Period "time" "Time" counted("s|sec|seconds?|min|minutes?|h|hours?"), ["15 min", "24 h"];
     Temperature "temperature" "Temperature" format!("{MINUS}{}", counted("°?F|°?C")), ["20 F", "-18 C"];
+}
+
+impl JsonSchema for Ratio {
+    fn schema_name() -> Cow<'static, str> {
+        "ratio".into()
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        let pattern = format!(r"{NUMBER}\s*%?");
+        let mut schema = text("Ratio", Self::EXPECTED, &pattern, &["50 %", "7/24"]);
+        // The one quantity without a unit.
+        schema.insert(
+            "type".to_owned(),
+            vec!["string".to_owned(), "number".to_owned()].into(),
+        );
+        schema.insert("minimum".to_owned(), 0.into());
+        schema
+    }
+}
+
+impl JsonSchema for LoadUnit {
+    fn schema_name() -> Cow<'static, str> {
+        "load_unit".into()
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> Schema {
+        let names: Vec<_> = Self::ALL.iter().map(|unit| unit.name()).collect();
+        json_schema!({"title": "Unit of load", "enum": names})
+    }
 }

@@ -2,8 +2,8 @@
 //! no text whatever makes it panic.
 
 use crownweir_quantity::{
-    Angle, FixtureUnits, Flow, Length, NominalSize, Notation, Period, QuantityError, Slope, Temperature,
-    Volume,
+    Angle, FixtureUnits, Flow, Length, LoadUnit, NominalSize, Notation, Period, QuantityError, Ratio, Slope,
+    StatedLoad, Temperature, Velocity, Viscosity, Volume,
 };
 use proptest::prelude::*;
 
@@ -135,6 +135,54 @@ proptest! {
     }
 
     #[test]
+    fn velocities_ratios_and_loads_read_back(count in 0_i64..=i64::MAX, near in 0_i64..10_000_000_000) {
+        for count in [count, near] {
+            let velocity = Velocity::from_nanometres_per_second(count);
+            prop_assert_eq!(velocity.to_string().parse(), Ok(velocity));
+            let ratio = Ratio::from_parts_of_720_million(count);
+            prop_assert_eq!(ratio.to_string().parse(), Ok(ratio));
+            let viscosity = Viscosity::from_square_micrometres_per_second(count);
+            prop_assert_eq!(viscosity.to_string().parse(), Ok(viscosity));
+            for unit in LoadUnit::ALL {
+                let stated = StatedLoad { load: FixtureUnits::from_thousandths(count), unit: *unit };
+                prop_assert_eq!(stated.to_string().parse(), Ok(stated));
+            }
+        }
+    }
+
+    #[test]
+    fn fractions_of_thirds_and_sixty_fourths_are_held(over in 0_i64..1000, under in prop_oneof![Just(3_i64), Just(9), Just(24), Just(64), Just(100), Just(10_000_000)]) {
+        let read = format!("{over}/{under}").parse::<Ratio>();
+        prop_assert_eq!(read.map(Ratio::parts_of_720_million), Ok(over * (720_000_000 / under)));
+    }
+
+    #[test]
+    fn velocities_and_ratios_for_people_are_within_half_a_grain(count in 0_i64..i64::MAX / 1000) {
+        let velocity = Velocity::from_nanometres_per_second(count);
+        for (notation, grain) in [(Notation::Inches, 3_048_000), (Notation::Millimetres, 10_000_000)] {
+            let printed = velocity.in_notation(notation);
+            let text = printed.strip_prefix("about ").unwrap_or(&printed);
+            let read: Velocity = text.parse().map_err(|error| TestCaseError::fail(format!("{printed}: {error}")))?;
+            let apart = read.nanometres_per_second().abs_diff(count);
+            prop_assert!(apart <= grain / 2, "{} printed as {}", velocity, printed);
+            prop_assert_eq!(apart != 0, printed.starts_with("about "));
+        }
+        let flow = Flow::from_picolitres_per_minute(count);
+        let printed = flow.in_litres_per_second();
+        let text = printed.strip_prefix("about ").unwrap_or(&printed);
+        let read: Flow = text.parse().map_err(|error| TestCaseError::fail(format!("{printed}: {error}")))?;
+        let apart = read.picolitres_per_minute().abs_diff(count);
+        prop_assert!(apart <= 30_000_000_000, "{} printed as {}", flow, printed);
+        let ratio = Ratio::from_parts_of_720_million(count);
+        let printed = ratio.for_people();
+        let text = printed.strip_prefix("about ").unwrap_or(&printed);
+        let read: Ratio = text.parse().map_err(|error| TestCaseError::fail(format!("{printed}: {error}")))?;
+        let apart = read.parts_of_720_million().abs_diff(count);
+        prop_assert!(apart <= 360_000, "{} printed as {}", ratio, printed);
+        prop_assert_eq!(apart != 0, printed.starts_with("about "));
+    }
+
+    #[test]
     fn temperatures_read_back(hundredths in -20_000_i32..200_000) {
         for text in [format!("{}.{:02} F", hundredths / 100, hundredths.abs() % 100), format!("{}.{:02} C", hundredths / 100, hundredths.abs() % 100)] {
             if let Ok(read) = text.parse::<Temperature>() {
@@ -169,7 +217,7 @@ proptest! {
     }
 
     #[test]
-    fn no_text_makes_a_quantity_panic(text in "\\PC{0,40}", near in "[-0-9./ ]{0,12}(in|ft|'|\"|mm|%|:|deg|dfu|gpm|F|DN)?[-0-9./ ]{0,8}(in|ft)?") {
+    fn no_text_makes_a_quantity_panic(text in "\\PC{0,40}", near in "[-0-9./ ]{0,12}(in|ft|'|\"|mm|%|:|deg|dfu|DU|gpm|m/s|mm2/s|F|DN)?[-0-9./ ]{0,8}(in|ft)?") {
         for text in [&text, &near] {
             let _ = text.parse::<Length>();
             let _ = Length::parse_signed(text);
@@ -182,6 +230,10 @@ proptest! {
             let _ = text.parse::<Volume>();
             let _ = text.parse::<Temperature>();
             let _ = text.parse::<Period>();
+            let _ = text.parse::<Velocity>();
+            let _ = text.parse::<Ratio>();
+            let _ = text.parse::<Viscosity>();
+            let _ = text.parse::<StatedLoad>();
         }
     }
 }

@@ -197,9 +197,13 @@ fn one(out: &mut String, report: &Report, number: usize, finding: &Finding, step
         let mut line = format!("measured {}, limit {}", measured.text, limit.text);
         if let Some(headroom) = &finding.headroom {
             let under = measured.value.compare(limit.value) == Some(std::cmp::Ordering::Less);
-            let _ = match headroom.text.strip_prefix('-') {
-                Some(amount) if under => write!(line, ", short by {amount}"),
-                Some(amount) => write!(line, ", over by {amount}"),
+            let (about, amount) = match headroom.text.strip_prefix("about ") {
+                Some(amount) => ("about ", amount),
+                None => ("", headroom.text.as_str()),
+            };
+            let _ = match amount.strip_prefix('-') {
+                Some(amount) if under => write!(line, ", short by {about}{amount}"),
+                Some(amount) => write!(line, ", over by {about}{amount}"),
                 None => write!(line, ", headroom {}", headroom.text),
             };
         }

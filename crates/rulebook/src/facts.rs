@@ -3,8 +3,9 @@
 //! prints it; none of them keeps a list of its own.
 
 use crownweir_vocabulary::{
-    Direction, FittingPattern, FixtureType, FlushKind, Inlet, Material, Occupancy, Orientation, Pattern,
-    Receiver, Role, RoofUse, RunKind, TestMedium, Through, TrapKind, UrinalKind, ValveKind, VentEnd,
+    BuildingUse, Direction, FittingPattern, FixtureType, FlushKind, Inlet, Material, Occupancy, Orientation,
+    Pattern, Receiver, Role, RoofUse, RunKind, SystemType, TestMedium, Through, TrapKind, UrinalKind,
+    ValveKind, VentEnd,
 };
 
 use crate::value::Dimension;
@@ -143,7 +144,9 @@ macro_rules! subjects {
     };
 }
 
-use Dimension::{Angle, Count, Flow, Length, Load, Period, Size, Slope, Temperature, Truth, Volume, Word};
+use Dimension::{
+    Angle, Count, Flow, Length, Load, Period, Ratio, Size, Slope, Temperature, Truth, Velocity, Volume, Word,
+};
 
 facts! {
     Fixture {
@@ -171,6 +174,10 @@ facts! {
         TrapFurtherTraps "trap.further_traps" Count, "Traps that the water meets after this one before the point of disposal.";
         TrapDrainSize "trap.drain_size" Size, "Size of the pipe that the trap discharges into.";
         TrapOutletPipe "trap.outlet_pipe" Length, "Developed length of the pipe from the fixture's outlet to the trap: the drop and the offset together.";
+        TrapBranchLength "trap.branch_length" Length, "Developed length from the trap weir down its branch to the stack or building drain.";
+        TrapBranchDrop "trap.branch_drop" Length, "Length of the vertical pipes in that branch, the fixture's own first pipe left out.";
+        TrapBranchTurn "trap.branch_turn" Angle, "Sum of the angles turned by bends in that branch, the first fitting below the fixture left out.";
+        TrapBranchVented "trap.branch_vented" Truth, "Whether a vent leaves that branch between the trap and its end.";
     }
     TrapArm {
         TrapArmLength "trap_arm.length" Length, "Developed length from the trap weir to the fitting where the vent, or the wet vent, is met.";
@@ -278,6 +285,12 @@ facts! {
         DrainSeparateLoad "drain.separate_load" Load, "Where traps get their air through it: load of the fixtures upstream whose air comes from another dry vent than theirs, each at its own value; absent elsewhere.";
         DrainOffsetLength "drain.offset_length" Length, "Of a stack's horizontal offset: developed length of all its pipes; absent elsewhere.";
         DrainOffsetInlets "drain.offset_inlets" Count, "Of a stack's horizontal offset: drains that join between its ends; absent elsewhere.";
+        DrainVented "drain.vented" Truth, "Whether a vent leaves the branch at its upper end or anywhere upstream of it.";
+        DrainProbableFlow "drain.probable_flow" Flow, "Probable peak flow by the rule set's load model.";
+        DrainDepthRatio "drain.depth_ratio" Ratio, "Depth of that flow over the bore, by the rule set's hydraulics; absent in a vertical drain and where the drain cannot carry the flow.";
+        DrainVelocity "drain.velocity" Velocity, "Mean velocity of that flow; absent likewise.";
+        DrainCapacityFlow "drain.capacity_flow" Flow, "Flow when filled to the filling degree that the rule set's hydraulics allow; absent in a vertical drain.";
+        DrainVelocityAtFilling "drain.velocity_at_filling" Velocity, "Mean velocity when filled to that degree, to be held against the one that keeps a drain clean; absent likewise.";
     }
     Vent {
         VentServedLoad "vent.served_load" Load, "Load of the drains that the vent serves: of a wet vent, the whole wet-vented system.";
@@ -300,6 +313,7 @@ facts! {
         VentLargestTrap "vent.largest_trap" Size, "Largest size among them; absent where it serves none.";
         VentConnections "vent.connections" Count, "Points where it, or a vent that joins it, leaves the drains.";
         VentStoreys "vent.storeys" Count, "Storeys from the lowest to the highest of the fixtures whose traps it serves, those between included; absent where it serves none.";
+        VentAirLoss "vent.air_loss" Length, "Head of water that friction takes from the air which that stack's probable flow draws, over the vent's way to the open air at its bore.";
         VentStacks "vent.stacks" Count, "Stacks whose vents have come together in it, each counted once.";
         VentHeaderLoad "vent.stacks_load" Load, "Load of these stacks together.";
         VentHeaderSize "vent.stacks_largest_size" Size, "Largest size of these stacks.";
@@ -366,6 +380,10 @@ facts! {
         StackIsWetVent "stack.is_wet_vent" Truth, "Whether a trap gets its air through it.";
         StackLevelOffsets "stack.horizontal_offsets" Count, "Horizontal offsets, each of one or more pipes in a row.";
         StackCleanoutDistance "stack.cleanout_distance" Length, "Developed length from its foot up to the nearest cleanout on it, or on a stub that joins it or its foot; absent where there is none.";
+        StackPlainTeeEntries "stack.plain_tee_entries" Count, "Drains that enter it by a plain tee, which has no sweep.";
+        StackProbableFlow "stack.probable_flow" Flow, "Probable peak flow at its base by the rule set's load model.";
+        StackTerminalFlow "stack.terminal_flow" Flow, "Flow at terminal velocity when the sheet of water fills the share of the bore that the rule set's hydraulics allow.";
+        StackTerminalFraction "stack.terminal_fraction" Ratio, "Its probable flow over that flow.";
         StackUnrelieved "stack.intervals_between_reliefs" Count, "Most branch intervals in a row, counted from the top, without a vent other than the stack vent that leaves the stack.";
         StackReliefSize "stack.smallest_relief_size" Size, "Smallest vent that leaves the stack and is neither its stack vent nor its vent stack; absent where there is none.";
         StackVentStackSize "stack.vent_stack_size" Size, "Size of its vent stack where that begins; absent where there is none.";
@@ -389,6 +407,9 @@ facts! {
     }
     System {
         SystemLoad "system.load" Load, "Load at the point of disposal.";
+        SystemProbableFlow "system.probable_flow" Flow, "Probable peak flow at the point of disposal by the rule set's load model.";
+        SystemUse "system.use" Word(BuildingUse::NAMES), "What the building is used for.";
+        SystemKind "system.type" Word(SystemType::NAMES), "Type of system by which branches are filled and stacks divided.";
         SystemWaterClosets "system.water_closets" Count, "Water closets in the network.";
         SystemOpenVents "system.open_air_vents" Count, "Vent terminals in open air.";
         SystemOpenStackVents "system.open_stack_vents" Count, "Stack vents and vent stacks that end in open air.";

@@ -19,6 +19,7 @@ mod changes;
 mod day;
 mod expression;
 mod facts;
+mod flows;
 mod literal;
 mod load;
 mod message;
@@ -43,8 +44,9 @@ pub use day::{Day, NotADay};
 pub use facts::{Fact, Family, Subject};
 pub use model::{
     Arrangement, ArrangementCondition, Basis, BathroomGroup, BranchInterval, Check, Citation, Comparison,
-    Condition, Definitions, Exception, LimitCitation, LoadCase, Loads, Lookup, Message, Operand, Piece,
-    Protection, Rule, RuleSet, SetBy, Severity, Test, TrapArmStart, VentLengthEnd, Vertical,
+    Condition, Definitions, Exception, FlowFormula, Hydraulics, LimitCitation, LoadCase, LoadModel, Loads,
+    Lookup, Message, Operand, Piece, Protection, Rule, RuleSet, SetBy, Severity, Test, TrapArmStart,
+    VentLengthEnd, Vertical,
 };
 pub use table::{Cell, Column, Content, Key, Match, Row, Table};
 pub use tables::MOST_KEYS;

@@ -4,7 +4,8 @@ use std::str::FromStr;
 
 use crownweir_document::{Cursor, Diagnostic, Diagnostics, nearest};
 use crownweir_quantity::{
-    Angle, FixtureUnits, Flow, Length, NominalSize, Period, QuantityError, Slope, Temperature, Volume,
+    Angle, Flow, Length, NominalSize, Period, QuantityError, Ratio, Slope, StatedLoad, Temperature, Velocity,
+    Volume,
 };
 use serde_yaml::Value as Yaml;
 
@@ -96,11 +97,19 @@ impl Dimension {
             Self::Length => quantity::<Length>(text).map(Value::Length),
             Self::Slope => quantity::<Slope>(text).map(Value::Slope),
             Self::Angle => quantity::<Angle>(text).map(Value::Angle),
-            Self::Load => quantity::<FixtureUnits>(text).map(Value::Load),
+            Self::Load => quantity::<StatedLoad>(text).and_then(|stated| match ladder.load_unit {
+                Some(own) if own != stated.unit => Err(format!(
+                    "`{text}` is not in the rule set's unit of load, which is {}",
+                    own.name()
+                )),
+                _ => Ok(Value::Load(stated.load)),
+            }),
             Self::Flow => quantity::<Flow>(text).map(Value::Flow),
             Self::Volume => quantity::<Volume>(text).map(Value::Volume),
             Self::Temperature => quantity::<Temperature>(text).map(Value::Temperature),
             Self::Period => quantity::<Period>(text).map(Value::Period),
+            Self::Velocity => quantity::<Velocity>(text).map(Value::Velocity),
+            Self::Ratio => quantity::<Ratio>(text).map(Value::Ratio),
             Self::Size => quantity::<NominalSize>(text).and_then(|name| {
                 let size = ladder.find(name).map(Value::Size);
                 size.ok_or_else(|| format!("`{name}` is not among the rule set's `sizes`"))

@@ -16,8 +16,8 @@ use crate::facts::{Fact, Subject};
 use crate::message::message;
 use crate::model::{
     Arrangement, ArrangementCondition, Basis, BathroomGroup, BranchInterval, Citation, Condition,
-    Definitions, Exception, LimitCitation, LoadCase, Loads, Operand, Protection, Rule, RuleSet, SetBy,
-    Severity, TrapArmStart, VentLengthEnd, Vertical,
+    Definitions, Exception, LimitCitation, Operand, Protection, Rule, RuleSet, SetBy, Severity, TrapArmStart,
+    VentLengthEnd, Vertical,
 };
 use crate::reach::Reach;
 use crate::table::Table;
@@ -25,8 +25,8 @@ use crate::tables::tables;
 use crate::value::{Dimension, Ladder, Rung};
 use crate::walk;
 use crate::wire::{
-    ArrangementFile, CitationFile, CitedFile, CountedBy, DefinitionsFile, LoadsFile, ProtectionFile,
-    RuleFile, RuleSetFile, TrapArmPoint, VentPoint,
+    ArrangementFile, CitationFile, CitedFile, CountedBy, DefinitionsFile, ProtectionFile, RuleFile,
+    RuleSetFile, TrapArmPoint, VentPoint,
 };
 
 /// The format's name and version, as the first key of a file states it.
@@ -201,6 +201,10 @@ fn resolve(
     };
     let definitions = loader.definitions(&file.definitions, top.get("definitions"), problems);
     let loads = loader.loads(&file.loads, top.get("loads"), problems);
+    let hydraulics = match &file.hydraulics {
+        None => None,
+        Some(file) => Some(loader.hydraulics(file, top.get("hydraulics"), problems)?),
+    };
     let protection = loader.protection(&file.protection, top.get("protection"), problems);
     let at = top.get("arrangements");
     let arrangements: Vec<_> = file
@@ -238,6 +242,7 @@ fn resolve(
     Some(RuleSet {
         definitions: definitions?,
         loads: loads?,
+        hydraulics,
         protection: protection?,
         name: file.name.clone(),
         title: file.title.clone(),
@@ -255,7 +260,10 @@ fn resolve(
 }
 
 fn ladder(file: &RuleSetFile, at: Cursor<'_>, problems: &mut Diagnostics) -> Ladder {
-    let mut ladder = Ladder::default();
+    let mut ladder = Ladder {
+        load_unit: Some(file.loads.unit),
+        ..Ladder::default()
+    };
     for (index, size) in file.sizes.iter().enumerate() {
         let at = at.item(index);
         for name in std::iter::once(&size.size).chain(&size.also) {
@@ -283,14 +291,14 @@ fn ladder(file: &RuleSetFile, at: Cursor<'_>, problems: &mut Diagnostics) -> Lad
     ladder
 }
 
-struct Loader<'a> {
+pub(crate) struct Loader<'a> {
     ladder: &'a Ladder,
     tables: &'a [Table],
-    citer: &'a Citer,
+    pub(crate) citer: &'a Citer,
 }
 
 impl<'a> Loader<'a> {
-    fn scope(&self, subject: Subject) -> Scope<'a> {
+    pub(crate) fn scope(&self, subject: Subject) -> Scope<'a> {
         Scope {
             subject,
             ladder: self.ladder,
@@ -347,33 +355,6 @@ impl<'a> Loader<'a> {
                 at_main_vent: file.vent_length.measured_to == VentPoint::MainVent,
                 citation: vent?,
             },
-        })
-    }
-
-    fn loads(&self, file: &LoadsFile, at: Cursor<'_>, problems: &mut Diagnostics) -> Option<Loads> {
-        let scope = self.scope(Subject::Fixture);
-        let cases: Vec<_> = file
-            .fixture
-            .iter()
-            .enumerate()
-            .map(|(index, case)| {
-                let at = at.get("fixture").item(index);
-                let when = scope.condition(&case.when, at.get("when"), problems);
-                let load = scope.operand(&case.load, at.get("load"), Dimension::Load, problems);
-                Some(LoadCase {
-                    when: when?,
-                    load: load?,
-                    place: at.place(),
-                })
-            })
-            .collect();
-        let group = match &file.group {
-            None => None,
-            Some(group) => Some(scope.operand(group, at.get("group"), Dimension::Load, problems)?),
-        };
-        Some(Loads {
-            fixture: cases.into_iter().collect::<Option<_>>()?,
-            group,
         })
     }
 

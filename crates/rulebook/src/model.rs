@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use crownweir_document::Place;
-use crownweir_quantity::{Angle, FixtureUnits, Flow, Length};
+use crownweir_quantity::{Angle, FixtureUnits, Flow, Length, LoadUnit, Viscosity};
 use crownweir_vocabulary::{FixtureType, Pattern};
 
 use crate::amend::{Amendment, AppliedChange, Layer};
@@ -33,6 +33,8 @@ pub struct RuleSet {
     pub definitions: Definitions,
     /// How loads are reckoned.
     pub loads: Loads,
+    /// How water flows in the pipes, where the rule set says so.
+    pub hydraulics: Option<Hydraulics>,
     /// Tables.
     pub tables: Vec<Table>,
     /// Rules.
@@ -205,10 +207,103 @@ pub struct VentLengthEnd {
 /// How loads are reckoned.
 #[derive(Debug, Clone)]
 pub struct Loads {
+    /// The unit that loads are counted in.
+    pub unit: LoadUnit,
+    /// How a probable flow follows from them.
+    pub model: LoadModel,
+    /// Where that is said.
+    pub citation: Option<Citation>,
     /// A fixture's load: the first case whose condition holds.
     pub fixture: Vec<LoadCase>,
     /// The load of a whole bathroom group, told from the fixture in the group's first place.
     pub group: Option<Operand>,
+}
+
+/// How a probable peak flow follows from loads.
+#[derive(Debug, Clone)]
+#[non_exhaustive]
+pub enum LoadModel {
+    /// Loads are summed, and the flow is what the rule set reads for the sum, where it says how.
+    Sum {
+        /// A drain's probable flow.
+        probable_flow: Option<Operand>,
+    },
+    /// `Q = K sqrt(sum DU)`, and never less than the largest single load stands for.
+    RootSum {
+        /// `K`, asked of the whole network.
+        factor: Operand,
+        /// The flow that a load of 1 stands for.
+        unit_flow: Flow,
+    },
+}
+
+/// How water flows in the pipes. Operands are asked of each pipe.
+#[derive(Debug, Clone)]
+pub struct Hydraulics {
+    /// The formula of flow.
+    pub formula: FlowFormula,
+    /// A pipe's true bore.
+    pub bore: Operand,
+    /// Its roughness: a ratio for the Manning formula, a length for that of Colebrook and White.
+    pub roughness: Operand,
+    /// How far a drain may be filled, as depth over bore.
+    pub filling: Option<Operand>,
+    /// What share of a stack's bore the sheet of water may fill.
+    pub stack_filling: Option<Operand>,
+    /// The friction factor of air in vents.
+    pub air_friction: Option<Operand>,
+    /// Where that is said.
+    pub citation: Citation,
+}
+
+/// A formula of flow in partly full drains.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum FlowFormula {
+    /// The Manning formula.
+    Manning,
+    /// The formula of Colebrook and White.
+    ColebrookWhite {
+        /// Kinematic viscosity of the water.
+        viscosity: Viscosity,
+    },
+}
+
+impl Hydraulics {
+    /// Every operand.
+    pub fn operands(&self) -> impl Iterator<Item = &Operand> {
+        let optional = [&self.filling, &self.stack_filling, &self.air_friction];
+        [&self.bore, &self.roughness]
+            .into_iter()
+            .chain(optional.into_iter().flatten())
+    }
+
+    /// The same, to be altered.
+    pub fn operands_mut(&mut self) -> impl Iterator<Item = &mut Operand> {
+        let optional = [&mut self.filling, &mut self.stack_filling, &mut self.air_friction];
+        [&mut self.bore, &mut self.roughness]
+            .into_iter()
+            .chain(optional.into_iter().flatten())
+    }
+}
+
+impl LoadModel {
+    /// The operand of the model, where it has one.
+    #[must_use]
+    pub const fn operand(&self) -> Option<&Operand> {
+        match self {
+            Self::Sum { probable_flow } => probable_flow.as_ref(),
+            Self::RootSum { factor, .. } => Some(factor),
+        }
+    }
+
+    /// The same, to be altered.
+    pub const fn operand_mut(&mut self) -> Option<&mut Operand> {
+        match self {
+            Self::Sum { probable_flow } => probable_flow.as_mut(),
+            Self::RootSum { factor, .. } => Some(factor),
+        }
+    }
 }
 
 /// One case of a fixture's load.
@@ -216,8 +311,10 @@ pub struct Loads {
 pub struct LoadCase {
     /// When it applies.
     pub when: Condition,
-    /// The load.
+    /// The load; of a case in full, the flow.
     pub load: Operand,
+    /// Whether it is a flow that adds to the probable flow in full, and no load.
+    pub in_full: bool,
     /// Where it is written.
     pub place: Place,
 }

@@ -41,7 +41,7 @@ pub(crate) fn tables(
 pub const MOST_KEYS: usize = 6;
 
 /// The dimensions that a table's head can name.
-pub(crate) const PLAIN: [Dimension; 11] = [
+pub(crate) const PLAIN: [Dimension; 13] = [
     Dimension::Length,
     Dimension::Slope,
     Dimension::Angle,
@@ -51,6 +51,8 @@ pub(crate) const PLAIN: [Dimension; 11] = [
     Dimension::Volume,
     Dimension::Temperature,
     Dimension::Period,
+    Dimension::Velocity,
+    Dimension::Ratio,
     Dimension::Count,
     Dimension::Truth,
 ];

@@ -3,7 +3,8 @@
 use std::cmp::Ordering;
 
 use crownweir_quantity::{
-    Angle, FixtureUnits, Flow, Length, NominalSize, Notation, Period, Slope, Temperature, Volume,
+    Angle, FixtureUnits, Flow, Length, LoadUnit, NominalSize, Notation, Period, Ratio, SizeSystem, Slope,
+    Temperature, Velocity, Volume,
 };
 
 /// A nominal size by its place on a rule set's ladder of sizes, the smallest first.
@@ -32,6 +33,10 @@ pub enum Value {
     Temperature(Temperature),
     /// A length of time.
     Period(Period),
+    /// A velocity.
+    Velocity(Velocity),
+    /// A ratio of two like things.
+    Ratio(Ratio),
     /// A number of things.
     Count(i64),
     /// A word of a vocabulary.
@@ -62,6 +67,10 @@ pub enum Dimension {
     Temperature,
     /// A length of time.
     Period,
+    /// A velocity.
+    Velocity,
+    /// A ratio of two like things.
+    Ratio,
     /// A number of things.
     Count,
     /// A word of the vocabulary given.
@@ -84,6 +93,8 @@ impl Dimension {
             Self::Volume => "volume",
             Self::Temperature => "temperature",
             Self::Period => "period",
+            Self::Velocity => "velocity",
+            Self::Ratio => "ratio",
             Self::Count => "count",
             Self::Word(_) => "word",
             Self::Truth => "truth",
@@ -104,11 +115,13 @@ impl Dimension {
             Self::Slope => "a slope such as `1/4 in/ft`, `2 %` or `1:50`",
             Self::Angle => "an angle such as `45 deg`",
             Self::Size => "a nominal size such as `1-1/2 in` or `DN 50`",
-            Self::Load => "a load such as `3 dfu`",
+            Self::Load => "a load such as `3 dfu` or `0.5 DU`",
             Self::Flow => "a flow such as `2 gpm` or `0.5 L/s`",
             Self::Volume => "a volume such as `1.6 gal` or `6 L`",
             Self::Temperature => "a temperature such as `0 F` or `-18 C`",
             Self::Period => "a time such as `15 min`",
+            Self::Velocity => "a velocity such as `2 ft/s` or `0.7 m/s`",
+            Self::Ratio => "a ratio such as `0.5`, `50 %` or `7/24`",
             Self::Count => "a whole number",
             Self::Word(_) => "one of the vocabulary's words",
             Self::Truth => "`true` or `false`",
@@ -131,6 +144,8 @@ impl Value {
             (Self::Volume(a), Self::Volume(b)) => Some(a.cmp(&b)),
             (Self::Temperature(a), Self::Temperature(b)) => Some(a.cmp(&b)),
             (Self::Period(a), Self::Period(b)) => Some(a.cmp(&b)),
+            (Self::Velocity(a), Self::Velocity(b)) => Some(a.cmp(&b)),
+            (Self::Ratio(a), Self::Ratio(b)) => Some(a.cmp(&b)),
             (Self::Count(a), Self::Count(b)) => Some(a.cmp(&b)),
             (Self::Word(a), Self::Word(b)) => (a == b).then_some(Ordering::Equal),
             (Self::Truth(a), Self::Truth(b)) => (a == b).then_some(Ordering::Equal),
@@ -138,8 +153,8 @@ impl Value {
         }
     }
 
-    /// The value as people write it: lengths and slopes in `notation`, angles to a tenth of a degree, sizes by
-    /// their name on the ladder.
+    /// The value as people write it: lengths, slopes, flows and velocities in `notation`, angles to a tenth of a
+    /// degree, sizes by their name on the ladder, loads in the ladder's unit.
     #[must_use]
     pub fn in_words(self, ladder: &Ladder, notation: Notation) -> String {
         match self {
@@ -158,11 +173,16 @@ impl Value {
                 Some(rung) => rung.name.to_string(),
                 None => "an unknown size".to_owned(),
             },
-            Self::Load(load) => load.to_string(),
-            Self::Flow(flow) => flow.to_string(),
+            Self::Load(load) => load.in_unit(ladder.load_unit.unwrap_or_default()).to_string(),
+            Self::Flow(flow) => match notation {
+                Notation::Inches => flow.to_string(),
+                Notation::Millimetres => flow.in_litres_per_second(),
+            },
             Self::Volume(volume) => volume.to_string(),
             Self::Temperature(temperature) => temperature.to_string(),
             Self::Period(period) => period.to_string(),
+            Self::Velocity(velocity) => velocity.in_notation(notation),
+            Self::Ratio(ratio) => ratio.for_people(),
             Self::Count(count) => count.to_string(),
             Self::Word(word) => word.replace('_', " "),
             Self::Truth(truth) => if truth { "yes" } else { "no" }.to_owned(),
@@ -190,6 +210,9 @@ impl Value {
         match (self, other) {
             (Self::Length(a), Self::Length(b)) => a.checked_add(b).map(Self::Length),
             (Self::Load(a), Self::Load(b)) => a.checked_add(b).map(Self::Load),
+            (Self::Flow(a), Self::Flow(b)) => a.checked_add(b).map(Self::Flow),
+            (Self::Velocity(a), Self::Velocity(b)) => a.checked_add(b).map(Self::Velocity),
+            (Self::Ratio(a), Self::Ratio(b)) => a.checked_add(b).map(Self::Ratio),
             (Self::Count(a), Self::Count(b)) => a.checked_add(b).map(Self::Count),
             _ => None,
         }
@@ -201,16 +224,21 @@ impl Value {
         match (self, other) {
             (Self::Length(a), Self::Length(b)) => a.checked_sub(b).map(Self::Length),
             (Self::Load(a), Self::Load(b)) => a.checked_sub(b).map(Self::Load),
+            (Self::Flow(a), Self::Flow(b)) => a.checked_sub(b).map(Self::Flow),
+            (Self::Velocity(a), Self::Velocity(b)) => a.checked_sub(b).map(Self::Velocity),
+            (Self::Ratio(a), Self::Ratio(b)) => a.checked_sub(b).map(Self::Ratio),
             (Self::Count(a), Self::Count(b)) => a.checked_sub(b).map(Self::Count),
             _ => None,
         }
     }
 }
 
-/// The nominal sizes of a rule set in order, with the names by which files call them.
+/// The nominal sizes of a rule set in order, with the names by which files call them, and the unit of its loads.
 #[derive(Debug, Clone, Default)]
 pub struct Ladder {
     pub(crate) rungs: Vec<Rung>,
+    /// The unit that loads are counted in; without one, a load may be in any.
+    pub(crate) load_unit: Option<LoadUnit>,
 }
 
 /// One nominal size.
@@ -225,6 +253,22 @@ pub struct Rung {
 }
 
 impl Ladder {
+    /// The notation of the system by which the first size is named: a code that names its sizes by DN is read in
+    /// millimetres.
+    #[must_use]
+    pub fn notation(&self) -> Notation {
+        match self.rungs.first().map(|rung| rung.name.system()) {
+            Some(SizeSystem::Dn | SizeSystem::Millimetre) => Notation::Millimetres,
+            _ => Notation::Inches,
+        }
+    }
+
+    /// The unit that the rule set counts loads in.
+    #[must_use]
+    pub fn load_unit(&self) -> LoadUnit {
+        self.load_unit.unwrap_or_default()
+    }
+
     /// The place of a name on the ladder.
     #[must_use]
     pub fn find(&self, name: NominalSize) -> Option<Size> {

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::fmt;
 
-use crownweir_quantity::{Angle, Length, NominalSize};
+use crownweir_quantity::{Angle, Flow, Length, LoadUnit, NominalSize, Viscosity};
 use crownweir_vocabulary::{FixtureType, Pattern};
 use serde::Deserialize;
 use serde::de::{Deserializer, Error, Visitor};
@@ -51,6 +51,8 @@ pub(crate) struct RuleSetFile {
     pub(crate) definitions: DefinitionsFile,
     /// How loads are reckoned.
     pub(crate) loads: LoadsFile,
+    /// How water flows in the pipes, where rules ask.
+    pub(crate) hydraulics: Option<HydraulicsFile>,
     /// The tables, each under the name by which rules look it up.
     pub(crate) tables: BTreeMap<String, TableFile>,
     /// What the code asks for a trap that nothing protects.
@@ -261,11 +263,90 @@ pub(crate) enum VentPoint {
 #[serde(deny_unknown_fields, expecting = "how loads are reckoned")]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "loads", transform = schema::lists_may_be_empty))]
 pub(crate) struct LoadsFile {
+    /// The unit that loads are counted in; without it, fixture units.
+    #[serde(default)]
+    pub(crate) unit: LoadUnit,
+    /// How a probable flow follows from loads: `sum`, where nothing is said, or `root_sum`.
+    #[serde(default)]
+    pub(crate) model: ModelFile,
+    /// With `sum`: a drain's probable flow.
+    #[cfg_attr(feature = "schema", schemars(with = "Option<schema::FlowOperand>"))]
+    pub(crate) probable_flow: Option<Value>,
+    /// With `root_sum`: what the root of the sum is multiplied by.
+    #[cfg_attr(feature = "schema", schemars(with = "Option<schema::RatioOperand>"))]
+    pub(crate) factor: Option<Value>,
+    /// With `root_sum`: the flow that a load of 1 stands for.
+    pub(crate) unit_flow: Option<Flow>,
+    /// Where the model is said.
+    pub(crate) cite: Option<CitationFile>,
     /// A fixture's load: the first case whose condition holds.
     pub(crate) fixture: Vec<LoadCaseFile>,
     /// The load of a whole bathroom group, told from the fixture in the group's first place.
     #[cfg_attr(feature = "schema", schemars(with = "Option<schema::Load>"))]
     pub(crate) group: Option<Value>,
+}
+
+/// How a flow follows from loads.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize)]
+#[serde(rename_all = "snake_case")]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "load_model")
+)]
+pub(crate) enum ModelFile {
+    /// Loads are summed.
+    #[default]
+    Sum,
+    /// The root of the sum of loads is multiplied by a factor.
+    RootSum,
+}
+
+/// How water flows in the pipes.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields, expecting = "how water flows in the pipes")]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "hydraulics")
+)]
+pub(crate) struct HydraulicsFile {
+    /// The formula of flow.
+    pub(crate) formula: FormulaFile,
+    /// A pipe's true bore.
+    #[cfg_attr(feature = "schema", schemars(with = "schema::LengthOperand"))]
+    pub(crate) bore: Value,
+    /// A ratio with `manning`, a length with `colebrook_white`.
+    #[cfg_attr(feature = "schema", schemars(with = "schema::Operand"))]
+    pub(crate) roughness: Value,
+    /// With `colebrook_white`: the kinematic viscosity of the water.
+    pub(crate) viscosity: Option<Viscosity>,
+    /// How far a drain may be filled, as depth over bore.
+    #[cfg_attr(feature = "schema", schemars(with = "Option<schema::RatioOperand>"))]
+    pub(crate) filling: Option<Value>,
+    /// What share of a stack's bore the sheet of water may fill.
+    #[cfg_attr(feature = "schema", schemars(with = "Option<schema::RatioOperand>"))]
+    pub(crate) stack_filling: Option<Value>,
+    /// The friction factor of air in vents, in the form in which the loss is `f L/D V^2/2g`.
+    #[cfg_attr(feature = "schema", schemars(with = "Option<schema::RatioOperand>"))]
+    pub(crate) air_friction: Option<Value>,
+    /// Where it is said.
+    pub(crate) cite: CitationFile,
+}
+
+/// A formula of flow in partly full drains.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "snake_case")]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "flow_formula")
+)]
+pub(crate) enum FormulaFile {
+    /// That of Manning.
+    Manning,
+    /// That of Colebrook and White.
+    ColebrookWhite,
 }
 
 /// One case of a fixture's load.
@@ -274,7 +355,7 @@ pub(crate) struct LoadsFile {
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),
-    schemars(rename = "load_case")
+    schemars(rename = "load_case", transform = schema::load_or_flow)
 )]
 pub(crate) struct LoadCaseFile {
     /// To which fixtures it applies; without it, to all that no case before took.
@@ -282,8 +363,11 @@ pub(crate) struct LoadCaseFile {
     #[cfg_attr(feature = "schema", schemars(with = "Option<schema::Condition>"))]
     pub(crate) when: Value,
     /// The load.
-    #[cfg_attr(feature = "schema", schemars(with = "schema::Load"))]
-    pub(crate) load: Value,
+    #[cfg_attr(feature = "schema", schemars(with = "Option<schema::Load>"))]
+    pub(crate) load: Option<Value>,
+    /// In place of a load: a flow that adds to the probable flow in full.
+    #[cfg_attr(feature = "schema", schemars(with = "Option<schema::FlowOperand>"))]
+    pub(crate) flow: Option<Value>,
 }
 
 /// A table that rules look values up in.

@@ -2,8 +2,6 @@
 //!
 //! It judges nothing: the same condition always reads the same.
 
-use crownweir_quantity::Notation;
-
 use crate::model::{Check, Condition, Lookup, Operand, RuleSet, Test};
 use crate::table::{Content, Table};
 use crate::value::{Ladder, Value};
@@ -26,10 +24,10 @@ impl<'a> Words<'a> {
         Self { ladder, tables }
     }
 
-    /// A value, lengths in feet and inches.
+    /// A value, in the notation of the rule set's sizes.
     #[must_use]
     pub fn value(&self, value: Value) -> String {
-        value.in_words(self.ladder, Notation::Inches)
+        value.in_words(self.ladder, self.ladder.notation())
     }
 
     /// A table's key; none of them matches anything.
@@ -158,6 +156,7 @@ impl<'a> Words<'a> {
             Operand::SizeFor(diameter) => format!("the smallest size of at least {}", self.operand(diameter)),
             Operand::SizesUp(steps, size) => format!("{steps} up from {}", self.operand(size)),
             Operand::FlowAsLoad { flow, per, load } => {
+                let load = self.value(Value::Load(*load));
                 format!("{} at {load} for each {per}", self.operand(flow))
             }
         }

@@ -157,6 +157,30 @@ words! {
 }
 
 words! {
+    /// What a building is used for, as far as it tells how often its fixtures discharge together.
+    BuildingUse, "a use of a building" {
+        /// Homes.
+        Dwelling = "dwelling",
+        /// A guesthouse.
+        Guesthouse = "guesthouse",
+        /// Offices.
+        Office = "office",
+        /// A hospital.
+        Hospital = "hospital",
+        /// A school.
+        School = "school",
+        /// A restaurant.
+        Restaurant = "restaurant",
+        /// A hotel.
+        Hotel = "hotel",
+        /// Toilets and showers open to the public.
+        PublicToilets = "public_toilets",
+        /// A laboratory.
+        Laboratory = "laboratory",
+    }
+}
+
+words! {
     /// The shape of a urinal.
     UrinalKind, "a kind of urinal" {
         /// A pedestal urinal, siphon jet or blow-out.
@@ -167,6 +191,20 @@ words! {
         WallWashout = "wall_washout",
         /// Any other on the wall.
         Wall = "wall",
+    }
+}
+
+words! {
+    /// The system by which branches are filled and stacks are divided, where a code knows several.
+    SystemType, "a type of system" {
+        /// One stack for all, branches filled by half.
+        One = "I",
+        /// One stack for all, branches filled by more than half.
+        Two = "II",
+        /// One stack for all, branches filled to the full.
+        Three = "III",
+        /// Separate stacks for water closets and for the rest.
+        Four = "IV",
     }
 }
 

@@ -49,6 +49,11 @@ pub enum Gap {
         /// The column's index in the table.
         column: u16,
     },
+    /// The rule set does not say it.
+    NotInRuleSet {
+        /// What is missing.
+        datum: &'static str,
+    },
     /// A figure is too large to be reckoned with.
     Overflow,
 }
@@ -251,6 +256,9 @@ impl Measured<'_> {
             }
             Fact::TrapOutletPipe => self.outlet_pipe(node),
             Fact::TrapFurtherTraps => count(self.downstream.traps.get(node as usize).copied().unwrap_or(0)),
+            Fact::TrapBranchLength | Fact::TrapBranchDrop | Fact::TrapBranchTurn | Fact::TrapBranchVented => {
+                self.branch_fact(node, fact)
+            }
             Fact::TrapDrainSize => self.next(node).map_or(Got::Absent, |pipe| self.size_of(pipe)),
             _ => Got::Absent,
         }

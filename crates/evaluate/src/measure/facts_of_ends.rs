@@ -3,7 +3,7 @@
 use crownweir_network::{NearestOpening, NodeKind};
 use crownweir_quantity::Length;
 use crownweir_rulebook::{Fact, Size, Value};
-use crownweir_vocabulary::{Role, RunKind};
+use crownweir_vocabulary::{FittingPattern, Role, RunKind};
 
 use super::facts::{Element, Got, count, length, load, stated, storeys, truth, word};
 use super::{Measured, NONE};
@@ -149,6 +149,21 @@ impl Measured<'_> {
             Fact::StackCleanoutDistance => stack
                 .cleanout
                 .map_or(Got::Absent, |distance| length(distance, "length")),
+            Fact::StackPlainTeeEntries => {
+                let nodes = stack
+                    .pipes
+                    .iter()
+                    .filter_map(|&pipe| self.pipe(pipe))
+                    .map(|pipe| pipe.from);
+                let plain = nodes.filter(|&node| self.pattern_at(node) == Some(FittingPattern::Tee));
+                let entries = plain.flat_map(|node| self.inlets(node, Role::Drain));
+                let is_branch =
+                    |&inlet: &u32| self.pipe(inlet).is_some_and(|inlet| inlet.kind != RunKind::Stack);
+                count(super::index(entries.filter(is_branch).count()))
+            }
+            Fact::StackProbableFlow | Fact::StackTerminalFlow | Fact::StackTerminalFraction => {
+                self.stack_hydraulics(number, fact)
+            }
             Fact::StackUnrelieved if stack.gap != NONE => stated(None, "length", Element::Pipe(stack.gap)),
             Fact::StackUnrelieved => count(stack.unrelieved),
             Fact::StackReliefSize if stack.relief != NONE => self.size_of(stack.relief),
@@ -294,6 +309,23 @@ impl Measured<'_> {
                 0 => stated(None, "storeys", Element::System),
                 storeys => count(super::index(storeys)),
             },
+            Fact::SystemProbableFlow => self.system_flow(),
+            Fact::SystemUse => stated(
+                self.network
+                    .site()
+                    .building_use
+                    .map(|building| Value::Word(building.name())),
+                "use",
+                Element::System,
+            ),
+            Fact::SystemKind => stated(
+                self.network
+                    .site()
+                    .system_type
+                    .map(|kind| Value::Word(kind.name())),
+                "system_type",
+                Element::System,
+            ),
             Fact::SystemDwellings => stated(
                 self.network
                     .site()

@@ -89,6 +89,12 @@ impl Measured<'_> {
             Fact::DrainBaseDistance => self
                 .base_distance(pipe)
                 .map_or(Got::Absent, |(distance, _)| length(distance, "length")),
+            Fact::DrainVented => self.drain_vented(pipe),
+            Fact::DrainProbableFlow => self.probable_flow(pipe),
+            Fact::DrainDepthRatio
+            | Fact::DrainVelocity
+            | Fact::DrainCapacityFlow
+            | Fact::DrainVelocityAtFilling => self.drain_hydraulics(pipe, fact),
             Fact::DrainBaseStackSize => match self.base_distance(pipe) {
                 Some((_, stack)) => self.stack_fact(stack, Fact::StackLargestSize),
                 None => Got::Absent,
@@ -184,6 +190,7 @@ impl Measured<'_> {
                 .map_or(Got::Absent, |size| Got::Known(Value::Size(size))),
             Fact::VentConnections => count(facts.connections),
             Fact::VentStoreys => storeys(facts.traps.storeys, facts.traps.storey_gap),
+            Fact::VentAirLoss if facts.stack != NONE => self.air_loss(pipe, facts.stack),
             Fact::VentStacks => count(facts.stacks),
             Fact::VentHeaderLoad if facts.stacks > 0 => load(facts.stack_load, facts.stack_load_gap),
             Fact::VentHeaderSize => facts

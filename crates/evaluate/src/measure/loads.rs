@@ -2,10 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use crownweir_rulebook::{Subject, Value};
+use crownweir_quantity::FixtureUnits;
+use crownweir_rulebook::{LoadCase, Subject, Value};
 use crownweir_vocabulary::FixtureType;
 
-use super::{Got, Measured};
+use super::{Element, Gap, Got, Measured};
 use crate::evaluate::{Outcome, condition, operand};
 use crate::trace::Read;
 
@@ -43,18 +44,45 @@ pub(crate) fn of_fixture(measured: &Measured<'_>, node: u32) -> Got {
     let Some(fixture) = measured.fixture(node) else {
         return Got::Absent;
     };
-    if let Some(load) = fixture.load {
-        return Got::Known(Value::Load(load));
+    if let Some(stated) = fixture.load {
+        if stated.unit != measured.rules.loads.unit {
+            return super::facts::stated(None, "load in the rule set's unit", Element::Node(node));
+        }
+        return Got::Known(Value::Load(stated.load));
     }
+    match case_of(measured, node) {
+        Ok(Some(case)) if case.in_full => Got::Known(Value::Load(FixtureUnits::default())),
+        Ok(Some(case)) => operand(measured, Subject::Fixture, node, &case.load).got(),
+        Ok(None) => Got::Absent,
+        Err(gap) => Got::Missing(gap),
+    }
+}
+
+/// A fixture's flow that counts in full; absent where it counts by its load.
+pub(crate) fn in_full(measured: &Measured<'_>, node: u32) -> Got {
+    // Nothing is asked twice of rule sets that know no such flow.
+    let known = measured.rules.loads.fixture.iter().any(|case| case.in_full);
+    match measured.fixture(node).filter(|_| known) {
+        Some(fixture) if fixture.load.is_none() => match case_of(measured, node) {
+            Ok(Some(case)) if case.in_full => operand(measured, Subject::Fixture, node, &case.load).got(),
+            Ok(_) => Got::Absent,
+            Err(gap) => Got::Missing(gap),
+        },
+        _ => Got::Absent,
+    }
+}
+
+/// The first case of a fixture's load that holds.
+fn case_of<'a>(measured: &Measured<'a>, node: u32) -> Result<Option<&'a LoadCase>, Gap> {
     for (number, case) in measured.rules.loads.fixture.iter().enumerate() {
         measured.note(Read::LoadCase(number));
         match condition(measured, Subject::Fixture, node, &case.when) {
-            Outcome::Satisfied => return operand(measured, Subject::Fixture, node, &case.load).got(),
+            Outcome::Satisfied => return Ok(Some(case)),
             Outcome::Violated => {}
-            Outcome::Undetermined(gap) => return Got::Missing(gap),
+            Outcome::Undetermined(gap) => return Err(gap),
         }
     }
-    Got::Absent
+    Ok(None)
 }
 
 pub(crate) fn loads(measured: &Measured<'_>) -> Loads {

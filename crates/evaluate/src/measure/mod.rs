@@ -4,6 +4,7 @@
 //! It judges nothing: what a code asks is the rule set's.
 
 mod air;
+mod branches;
 mod circuits;
 mod cleanouts;
 mod combinations;
@@ -12,6 +13,7 @@ mod facts;
 mod facts_of_ends;
 mod facts_of_pipes;
 mod facts_of_protection;
+mod flows;
 mod loads;
 mod loops;
 mod patterns;
@@ -23,6 +25,7 @@ mod wet_vents;
 
 use crownweir_network::{Fixture, Network, Node, NodeId, NodeKind, Pipe, PipeId};
 use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::sync::OnceLock;
 
 use crownweir_quantity::{Length, NominalSize, Slope};
 use crownweir_rulebook::{RuleSet, Size};
@@ -349,6 +352,10 @@ pub struct Measured<'a> {
     pub(crate) valves: BTreeMap<u32, valves::Served>,
     pub(crate) cleanouts: cleanouts::Cleanouts,
     pub(crate) plastic: bool,
+    /// Sums that only probable flows need.
+    shares: OnceLock<flows::Shares>,
+    /// Branches as a whole.
+    branches: OnceLock<branches::Branches>,
     /// Notes what is read of the rule set, where that is asked for.
     pub(crate) trace: Option<Trace>,
 }
@@ -489,6 +496,8 @@ impl<'a> Measured<'a> {
             valves: BTreeMap::new(),
             cleanouts: cleanouts::Cleanouts::default(),
             plastic,
+            shares: OnceLock::new(),
+            branches: OnceLock::new(),
             trace,
         };
         measured.downstream = drains::downstream(&measured);

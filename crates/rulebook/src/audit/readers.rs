@@ -2,7 +2,9 @@
 
 use crate::cases::Goal;
 use crate::facts::{Fact, Subject};
-use crate::model::{Check, Comparison, Condition, Message, Operand, Piece, RuleSet, Test};
+use crate::model::{
+    Check, Comparison, Condition, FlowFormula, LoadModel, Message, Operand, Piece, RuleSet, Test,
+};
 
 /// A condition that is read where other conditions came out so and so.
 pub(super) struct Reader<'a> {
@@ -16,11 +18,12 @@ pub(super) struct Reader<'a> {
     pub(super) reads: Condition,
 }
 
-/// A load as something that is asked of a fixture, so that it can be reasoned over.
-fn asked(load: &Operand) -> Condition {
+/// A figure that stands by itself as something that is asked of a fact of its dimension, so that it can be
+/// reasoned over.
+fn asked(fact: Fact, figure: &Operand) -> Condition {
     Condition::Test(Test {
-        fact: Fact::FixtureLoad,
-        check: Check::Compare(Comparison::AtLeast, load.clone()),
+        fact,
+        check: Check::Compare(Comparison::AtLeast, figure.clone()),
     })
 }
 
@@ -56,17 +59,53 @@ pub(super) fn readers(rules: &RuleSet) -> Vec<Reader<'_>> {
             name: "the load of a fixture".to_owned(),
             subject: Subject::Fixture,
             when,
-            reads: asked(&case.load),
+            reads: asked(
+                if case.in_full {
+                    Fact::FixtureFlow
+                } else {
+                    Fact::FixtureLoad
+                },
+                &case.load,
+            ),
         });
     }
     readers.extend(rules.loads.group.iter().map(|load| Reader {
         name: "the load of a bathroom group".to_owned(),
         subject: Subject::Fixture,
         when: Vec::new(),
-        reads: asked(load),
+        reads: asked(Fact::FixtureLoad, load),
+    }));
+    let model = match &rules.loads.model {
+        LoadModel::Sum { probable_flow } => probable_flow
+            .as_ref()
+            .map(|flow| (Subject::Drain, asked(Fact::DrainProbableFlow, flow))),
+        LoadModel::RootSum { factor, .. } => Some((Subject::System, asked(RATIO, factor))),
+    };
+    readers.extend(model.map(|(subject, reads)| Reader {
+        name: "the probable flow".to_owned(),
+        subject,
+        when: Vec::new(),
+        reads,
+    }));
+    readers.extend(rules.hydraulics.iter().flat_map(|hydraulics| {
+        let roughness = match hydraulics.formula {
+            FlowFormula::Manning => RATIO,
+            FlowFormula::ColebrookWhite { .. } => Fact::PipeLength,
+        };
+        let facts = [Fact::PipeLength, roughness].into_iter();
+        let facts = facts.chain(std::iter::repeat(RATIO));
+        facts.zip(hydraulics.operands()).map(|(fact, figure)| Reader {
+            name: "the hydraulics".to_owned(),
+            subject: Subject::Pipe,
+            when: Vec::new(),
+            reads: asked(fact, figure),
+        })
     }));
     readers
 }
+
+/// A fact that is a ratio.
+const RATIO: Fact = Fact::DrainDepthRatio;
 
 /// Every condition of the rule set.
 pub(super) fn conditions(rules: &RuleSet) -> impl Iterator<Item = &Condition> {
@@ -89,7 +128,9 @@ pub(super) fn operands(rules: &RuleSet) -> impl Iterator<Item = &Operand> {
         .iter()
         .flat_map(|rule| rule.show.iter().map(|(_, operand)| operand));
     let loads = rules.loads.fixture.iter().map(|case| &case.load);
-    shown.chain(loads).chain(&rules.loads.group)
+    let flows = rules.hydraulics.iter().flat_map(|own| own.operands());
+    let loads = loads.chain(&rules.loads.group).chain(rules.loads.model.operand());
+    shown.chain(loads).chain(flows)
 }
 
 /// Every fact that a message shows.

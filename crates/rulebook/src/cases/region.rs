@@ -4,7 +4,9 @@
 
 use std::cmp::Ordering;
 
-use crownweir_quantity::{Angle, FixtureUnits, Flow, Length, Period, Slope, Temperature, Volume};
+use crownweir_quantity::{
+    Angle, FixtureUnits, Flow, Length, Period, Ratio, Slope, Temperature, Velocity, Volume,
+};
 
 use crate::value::{Dimension, Value};
 
@@ -118,6 +120,12 @@ fn units(value: Value) -> Option<(i64, Make)> {
             Value::Temperature(Temperature::from_kelvin_900ths(n))
         }),
         Value::Period(period) => (period.seconds(), |n| Value::Period(Period::from_seconds(n))),
+        Value::Velocity(velocity) => (velocity.nanometres_per_second(), |n| {
+            Value::Velocity(Velocity::from_nanometres_per_second(n))
+        }),
+        Value::Ratio(ratio) => (ratio.parts_of_720_million(), |n| {
+            Value::Ratio(Ratio::from_parts_of_720_million(n))
+        }),
         Value::Count(count) => (count, Value::Count),
         _ => return None,
     })
@@ -131,6 +139,8 @@ pub(crate) fn least(dimension: Dimension) -> Option<Value> {
         Dimension::Flow => Value::Flow(Flow::default()),
         Dimension::Volume => Value::Volume(Volume::default()),
         Dimension::Period => Value::Period(Period::default()),
+        Dimension::Velocity => Value::Velocity(Velocity::default()),
+        Dimension::Ratio => Value::Ratio(Ratio::default()),
         _ => return None,
     })
 }

@@ -31,7 +31,7 @@ impl Sides<'_> {
         }
     }
 
-    fn operand(
+    pub(super) fn operand(
         &self,
         at: &At<'_>,
         part: &str,
@@ -251,6 +251,7 @@ impl Sides<'_> {
         );
     }
 
+    /// Cases of a fixture's load, and the load of a group.
     pub(super) fn loads(&self, found: &mut Vec<Change>) {
         let (old, new) = (&self.before.rules.loads, &self.after.rules.loads);
         let at = At::new(Section::Loads, "fixture");
@@ -262,7 +263,11 @@ impl Sides<'_> {
         }
         let told = |side: &Side<'_>, case: &LoadCase| {
             let load = side.words.operand(&case.load);
-            Some(format!("{load} where {}", side.words.in_line(&case.when)))
+            let in_full = if case.in_full { " in full" } else { "" };
+            Some(format!(
+                "{load}{in_full} where {}",
+                side.words.in_line(&case.when)
+            ))
         };
         let mut kept = Vec::new();
         for case in &new.fixture {
@@ -274,6 +279,10 @@ impl Sides<'_> {
             kept.push((index, known));
             let at = at.placed(Some(&known.place), Some(&case.place));
             let part = format!("load where {}", self.after.words.in_line(&case.when));
+            if known.in_full != case.in_full {
+                found.push(at.change(&part, told(&self.before, known), told(&self.after, case)));
+                continue;
+            }
             self.operand(&at, &part, Some(&known.load), Some(&case.load), found);
         }
         let mut left: Vec<_> = gone.into_values().collect();

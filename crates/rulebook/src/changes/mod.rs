@@ -4,6 +4,7 @@
 //! It says what differs, never which is right.
 
 mod expressions;
+mod flows;
 mod tables;
 mod texts;
 
@@ -53,6 +54,8 @@ pub enum Section {
     Definitions,
     /// How loads are reckoned.
     Loads,
+    /// How water flows in the pipes.
+    Hydraulics,
     /// Tables.
     Tables,
     /// What is asked of a trap that nothing protects.
@@ -70,6 +73,7 @@ impl Section {
         Self::Sizes,
         Self::Definitions,
         Self::Loads,
+        Self::Hydraulics,
         Self::Tables,
         Self::Protection,
         Self::Arrangements,
@@ -84,6 +88,7 @@ impl Section {
             Self::Sizes => "sizes",
             Self::Definitions => "definitions",
             Self::Loads => "loads",
+            Self::Hydraulics => "hydraulics",
             Self::Tables => "tables",
             Self::Protection => "protection",
             Self::Arrangements => "arrangements",
@@ -125,6 +130,8 @@ pub fn changes(before: &RuleSet, after: &RuleSet) -> Vec<Change> {
     sides.sizes(&mut found);
     sides.definitions(&mut found);
     sides.loads(&mut found);
+    sides.model(&mut found);
+    sides.hydraulics(&mut found);
     sides.tables(&mut found);
     sides.protection(&mut found);
     sides.arrangements(&mut found);
@@ -299,6 +306,7 @@ impl Sides<'_> {
                 ladder: _,
                 definitions: _,
                 loads: _,
+                hydraulics: _,
                 tables: _,
                 rules: _,
                 arrangements: _,

@@ -4,11 +4,11 @@
 use std::borrow::Cow;
 
 use crownweir_quantity::{
-    Angle, FixtureUnits, Flow, Length, NominalSize, Period, Slope, Temperature, Volume,
+    Angle, FixtureUnits, Flow, Length, NominalSize, Period, Ratio, Slope, Temperature, Velocity, Volume,
 };
 use crownweir_vocabulary::{
-    Direction, FittingPattern, FixtureType, Inlet, Material, Occupancy, Orientation, Pattern, Receiver, Role,
-    RoofUse, RunKind, TestMedium, Through, TrapKind, ValveKind,
+    BuildingUse, Direction, FittingPattern, FixtureType, Inlet, Material, Occupancy, Orientation, Pattern,
+    Receiver, Role, RoofUse, RunKind, SystemType, TestMedium, Through, TrapKind, ValveKind, VentEnd,
 };
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 
@@ -60,6 +60,35 @@ impl JsonSchema for Load {
     fn json_schema(generator: &mut SchemaGenerator) -> Schema {
         operand(Kind::Of(Dimension::Load), generator)
     }
+}
+
+macro_rules! operand_of {
+    ($($(#[$doc:meta])* $type:ident $name:literal $dimension:expr;)*) => {
+        $($(#[$doc])* pub(crate) struct $type;
+
+        impl JsonSchema for $type {
+            fn inline_schema() -> bool {
+                true
+            }
+
+            fn schema_name() -> Cow<'static, str> {
+                $name.into()
+            }
+
+            fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+                operand(Kind::Of($dimension), generator)
+            }
+        })*
+    };
+}
+
+operand_of! {
+    /// A flow, or how to come by it.
+    FlowOperand "flow_operand" Dimension::Flow;
+    /// A ratio, or how to come by it.
+    RatioOperand "ratio_operand" Dimension::Ratio;
+    /// A length, or how to come by it.
+    LengthOperand "length_operand" Dimension::Length;
 }
 
 /// A way to come by a value of any kind.
@@ -147,7 +176,8 @@ macro_rules! vocabularies {
 }
 
 fn vocabulary(words: &[&str]) -> Option<Vocabulary> {
-    let known: [Vocabulary; 16] = vocabularies![
+    let known: [Vocabulary; 19] = vocabularies![
+        BuildingUse,
         Direction,
         FittingPattern,
         FixtureType,
@@ -160,10 +190,12 @@ fn vocabulary(words: &[&str]) -> Option<Vocabulary> {
         Role,
         RoofUse,
         RunKind,
+        SystemType,
         TestMedium,
         Through,
         TrapKind,
-        ValveKind
+        ValveKind,
+        VentEnd
     ];
     known.into_iter().find(|(names, ..)| *names == words)
 }
@@ -187,6 +219,8 @@ fn literal(dimension: Dimension, generator: &mut SchemaGenerator) -> Schema {
         Dimension::Volume => generator.subschema_for::<Volume>(),
         Dimension::Temperature => generator.subschema_for::<Temperature>(),
         Dimension::Period => generator.subschema_for::<Period>(),
+        Dimension::Velocity => generator.subschema_for::<Velocity>(),
+        Dimension::Ratio => generator.subschema_for::<Ratio>(),
         Dimension::Count => json_schema!({
             "type": ["integer", "string"],
             "pattern": "^[-+]?[0-9]+$",

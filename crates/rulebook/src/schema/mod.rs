@@ -5,12 +5,13 @@ mod amendments;
 mod expressions;
 mod tables;
 
+use crownweir_document::schema::has_one_key;
 use schemars::generate::SchemaSettings;
 use schemars::{JsonSchema, Schema, json_schema};
 
 pub(crate) use amendments::{Body, ChangeCitation, Written, one_verb};
 pub(crate) use crownweir_document::schema::lists_may_be_empty;
-pub(crate) use expressions::{AnyFact, Condition, Load, Operand};
+pub(crate) use expressions::{AnyFact, Condition, FlowOperand, LengthOperand, Load, Operand, RatioOperand};
 pub(crate) use tables::{Row, Scalar, across_or_columns};
 
 use crate::amend::wire::AmendmentFile;
@@ -60,6 +61,11 @@ pub(crate) fn least_by_distance(interval: &mut Schema) {
         "else": {"properties": {"least": {"type": "null"}}},
     });
     add(interval, choice);
+}
+
+/// A case of a fixture's load gives a load, or a flow that counts in full.
+pub(crate) fn load_or_flow(case: &mut Schema) {
+    has_one_key(case, &["when"]);
 }
 
 /// A rule has a requirement and says how serious a breach is, or only a visit can settle it.

@@ -1,0 +1,136 @@
+//! Branches as a whole: from each trap to the stack or building drain that its water reaches, and whether air does.
+//!
+//! One pass up and one down, made when a rule first asks.
+
+use crownweir_quantity::Angle;
+use crownweir_rulebook::{Fact, Value};
+use crownweir_vocabulary::RunKind;
+
+use super::facts::{Element, Gap, Got, length, stated, truth};
+use super::{Class, Distance, Measured, NONE};
+
+/// What lies between a node and the end of its branch.
+#[derive(Debug, Clone, Copy)]
+struct Below {
+    length: Distance,
+    /// Length of vertical pipes.
+    drop: Distance,
+    /// Sum of the angles turned by bends, in tenths of a degree, the node itself included.
+    turn: i64,
+    /// A fitting whose pattern is not stated.
+    gap: u32,
+    /// The branch's last pipe.
+    end: u32,
+}
+
+impl Below {
+    const ZERO: Self = Self {
+        length: Distance::ZERO,
+        drop: Distance::ZERO,
+        turn: 0,
+        gap: NONE,
+        end: NONE,
+    };
+}
+
+/// What holds of branches, by node.
+#[derive(Debug)]
+pub(crate) struct Branches {
+    below: Vec<Below>,
+    /// Whether a vent leaves the node or one upstream.
+    vented: Vec<bool>,
+}
+
+fn branches(measured: &Measured<'_>) -> Branches {
+    let nodes = measured.network.graph().node_count();
+    let mut branches = Branches {
+        below: vec![Below::ZERO; nodes],
+        vented: vec![false; nodes],
+    };
+    for node in measured.drain_order() {
+        branches.vented[node as usize] |= measured.vent_of(node).is_some();
+        if let Some(pipe) = measured.branch_from(node).and_then(|pipe| measured.pipe(pipe)) {
+            let vented = branches.vented[node as usize];
+            branches.vented[pipe.to as usize] |= vented;
+        }
+    }
+    for node in measured.drain_order().rev() {
+        let Some((number, pipe)) = measured
+            .branch_from(node)
+            .and_then(|number| Some((number, measured.pipe(number)?)))
+        else {
+            continue;
+        };
+        let mut own = branches.below[pipe.to as usize];
+        own.length = pipe.length.plus(own.length);
+        own.drop = match pipe.vertical {
+            Some(true) => pipe.length.plus(own.drop),
+            Some(false) => own.drop,
+            None => Distance::of(None, number),
+        };
+        match measured.pattern_at(node) {
+            Some(pattern) if !pattern.has_branch() => own.turn += pattern.turn_in_tenths(),
+            None if measured.is(node, Class::Fitting) => own.gap = node,
+            _ => {}
+        }
+        if own.end == NONE {
+            own.end = number;
+        }
+        branches.below[node as usize] = own;
+    }
+    branches
+}
+
+impl Measured<'_> {
+    /// The drain that leads away from a node, where it is a branch.
+    fn branch_from(&self, node: u32) -> Option<u32> {
+        let pipe = self.next(node)?;
+        (self.pipe(pipe)?.kind == RunKind::Branch).then_some(pipe)
+    }
+
+    fn branches(&self) -> &Branches {
+        self.branches.get_or_init(|| branches(self))
+    }
+
+    fn below(&self, node: u32) -> Below {
+        let below = self.branches().below.get(node as usize).copied();
+        below.unwrap_or(Below::ZERO)
+    }
+
+    /// Whether a vent leaves the branch that a drain belongs to, anywhere.
+    pub(super) fn drain_vented(&self, pipe: u32) -> Got {
+        let Some(from) = self.pipe(pipe).map(|pipe| pipe.from) else {
+            return Got::Absent;
+        };
+        let Some(end) = self.pipe(self.below(from).end) else {
+            return Got::Absent;
+        };
+        let vented = self.branches().vented.get(end.from as usize).copied();
+        truth(vented.unwrap_or(false))
+    }
+
+    pub(super) fn branch_fact(&self, trap: u32, fact: Fact) -> Got {
+        let Some(first) = self.branch_from(trap) else {
+            return Got::Absent;
+        };
+        // The fixture's own drop and the bend below it belong to its connection.
+        let after = self.pipe(first).map_or(trap, |first| first.to);
+        match fact {
+            Fact::TrapBranchLength => length(self.below(trap).length, "length"),
+            Fact::TrapBranchDrop => length(self.below(after).drop, "length or slope"),
+            Fact::TrapBranchTurn => {
+                let second = self.branch_from(after).and_then(|second| self.pipe(second));
+                let below = second.map_or(Below::ZERO, |second| self.below(second.to));
+                if below.gap != NONE {
+                    return stated(None, "pattern", Element::Node(below.gap));
+                }
+                let turn = below.turn.checked_mul(100_000);
+                turn.map_or(Got::Missing(Gap::Overflow), |turn| {
+                    Got::Known(Value::Angle(Angle::from_microdegrees(turn)))
+                })
+            }
+            Fact::TrapBranchVented => self.drain_vented(first),
+            _ => Got::Absent,
+        }
+    }
+}

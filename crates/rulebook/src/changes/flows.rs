@@ -1,0 +1,85 @@
+//! Load models and hydraulics compared.
+//!
+//! It says what differs, never which is right.
+
+use super::{ALL, At, Change, Section, Sides, texts};
+use crate::model::{Citation, FlowFormula, Hydraulics, LoadModel, Loads, Operand};
+
+impl Sides<'_> {
+    pub(super) fn model(&self, found: &mut Vec<Change>) {
+        let (old, new) = (&self.before.rules.loads, &self.after.rules.loads);
+        let at = At::new(Section::Loads, "model");
+        at.text(
+            "unit",
+            old.unit.name().to_owned(),
+            new.unit.name().to_owned(),
+            found,
+        );
+        at.text("model", model(old), model(new), found);
+        let part = match &new.model {
+            LoadModel::Sum { .. } => "probable flow",
+            LoadModel::RootSum { .. } => "factor",
+        };
+        self.operand(&at, part, old.model.operand(), new.model.operand(), found);
+        at.optional("citation", cited(old), cited(new), found);
+    }
+
+    pub(super) fn hydraulics(&self, found: &mut Vec<Change>) {
+        let at = At::new(Section::Hydraulics, "");
+        let (old, new) = (&self.before.rules.hydraulics, &self.after.rules.hydraulics);
+        let (old, new) = match (old, new) {
+            (None, None) => return,
+            (None, Some(new)) => return found.push(at.change(ALL, None, Some(formula(new)))),
+            (Some(old), None) => return found.push(at.change(ALL, Some(formula(old)), None)),
+            (Some(old), Some(new)) => (old, new),
+        };
+        at.text("formula", formula(old), formula(new), found);
+        for ((part, old), (_, new)) in parts(old).into_iter().zip(parts(new)) {
+            self.operand(&at, part, old, new, found);
+        }
+        let cited = |citation: &Citation| texts::citation(citation);
+        at.text("citation", cited(&old.citation), cited(&new.citation), found);
+    }
+}
+
+fn model(loads: &Loads) -> String {
+    match &loads.model {
+        LoadModel::Sum { .. } => "loads are summed".to_owned(),
+        LoadModel::RootSum { unit_flow, .. } => {
+            format!("the root of the sum of loads, where a load of 1 stands for {unit_flow}")
+        }
+    }
+}
+
+fn cited(loads: &Loads) -> Option<String> {
+    loads.citation.as_ref().map(texts::citation)
+}
+
+fn formula(hydraulics: &Hydraulics) -> String {
+    match hydraulics.formula {
+        FlowFormula::Manning => "the Manning formula".to_owned(),
+        FlowFormula::ColebrookWhite { viscosity } => {
+            format!("the formula of Colebrook and White at a viscosity of {viscosity}")
+        }
+    }
+}
+
+/// Each operand with its name.
+fn parts(hydraulics: &Hydraulics) -> [(&'static str, Option<&Operand>); 5] {
+    let Hydraulics {
+        formula: _,
+        bore,
+        roughness,
+        filling,
+        stack_filling,
+        air_friction,
+        citation: _,
+    } = hydraulics;
+    [
+        ("bore", Some(bore)),
+        ("roughness", Some(roughness)),
+        ("filling", filling.as_ref()),
+        ("stack filling", stack_filling.as_ref()),
+        ("air friction", air_friction.as_ref()),
+    ]
+}

@@ -1,0 +1,256 @@
+//! EN 12056-2 and the Approved Document H figures over it: the Larch Terrace fourplex, and worked rows with their source.
+#![expect(
+    clippy::expect_used,
+    clippy::panic,
+    reason = "a test stops at the first thing that is missing"
+)]
+
+use crownweir::report::text;
+use crownweir::{Limits, Report, RuleSet, Text, check, published};
+use crownweir_tests::{network, network_text, rules};
+
+fn found(report: &Report) -> Vec<(&str, &str)> {
+    let mut found: Vec<_> = report
+        .findings
+        .iter()
+        .map(|one| (one.rule.as_str(), one.name.as_str()))
+        .collect();
+    found.sort_unstable();
+    found
+}
+
+fn by(rules: &RuleSet, text: &str) -> Report {
+    check(&network(text), rules).unwrap_or_else(|error| panic!("{error}"))
+}
+
+// By hand from table 2, system I: water closet 2.0, basin 0.5, bath 0.8, sink 0.8, machine 0.8 make 4.9 for each
+// dwelling, 19.6 for four.
+#[test]
+fn the_fourplex_passes_whole() {
+    let report = by(&rules("en-12056-2"), &network_text("larch-terrace-en.yaml"));
+    assert!(report.findings.is_empty(), "{:?}", found(&report));
+    assert_eq!(report.fixtures, 20);
+    assert_eq!(report.load.as_deref(), Some("19.6 DU"));
+    let protected: Vec<_> = report
+        .protected
+        .iter()
+        .map(|one| (one.arrangement.as_str(), one.traps))
+        .collect();
+    assert_eq!(protected, [("a stack that is open to the air", 20)]);
+}
+
+/// As first drawn, with what each mistake comes to by hand.
+#[test]
+fn every_mistake_of_the_fourplex_is_found_and_nothing_else() {
+    let report = by(
+        &rules("en-12056-2"),
+        &network_text("larch-terrace-en-faulty.yaml"),
+    );
+    let expected = [
+        // 300 + 2950 + 1200 mm against 4 m.
+        ("branch-length", "basin 1"),
+        // 40 mm against 50 mm.
+        ("trap-seal", "basin 1"),
+        // 0.5 + 0.8 = 1.3 DU against 1.0 on DN 50.
+        ("collective-branch-load", "bath branch 2"),
+        // 0.8 % against 1 %.
+        ("branch-slope", "kitchen branch 3"),
+        // 3 x 90 + 45 degrees against 270.
+        ("branch-bends", "washer 3"),
+        // DN 40 against DN 50, and 0.8 L/s against 0.5.
+        ("fixture-branch-size", "sink 4"),
+        ("branch-flow", "sink 4 to sink bend 4"),
+        ("branch-flow", "sink drain 4"),
+        // DN 90 below DN 100.
+        ("size-reduced", "stack B foot"),
+        // DN 100 at 0.5 % half full takes 1.756 L/s at 0.485 m/s (formula with a calculator): 2.0 L/s, the single
+        // water closet's, and 0.5 sqrt(19.6) = 2.214 L/s. Outside, at 0.7 of the bore, 2.947 L/s at 0.545 m/s.
+        ("building-drain-flow", "drain A"),
+        ("building-drain-flow", "drain B"),
+        ("self-cleansing", "connection"),
+        ("self-cleansing", "drain A"),
+        ("self-cleansing", "drain B"),
+    ];
+    let mut expected = expected.to_vec();
+    expected.sort_unstable();
+    assert_eq!(found(&report), expected);
+    let told = text(&report, &|_| None);
+    let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
+    for said in [
+        "2 fixtures of 1.3 DU share the branch and DN 50 takes 1 DU",
+        "measured 4450 mm, limit 4000 mm, over by 450 mm",
+        "measured 0.8 L/s, limit 0.5 L/s, over by 0.3 L/s",
+        "the drain carries about 2.214 L/s from 19.6 DU; DN 100 at 0.5 % takes about 1.756 L/s",
+        "measured about 0.49 m/s, limit 0.5 m/s, short by about 0.01 m/s",
+    ] {
+        assert!(told.contains(said), "not said: {said}\n{told}");
+    }
+    assert!(!told.contains("dfu"), "loads are in discharge units");
+}
+
+/// A stack that nothing opens to the air protects no trap below its top.
+#[test]
+fn a_stack_closed_at_its_top_protects_nothing() {
+    let text = network_text("larch-terrace-en.yaml");
+    let vent = text
+        .lines()
+        .find(|line| line.contains("name: vent B"))
+        .expect("the vent of stack B");
+    let report = by(&rules("en-12056-2"), &text.replace(vent, ""));
+    let unprotected = report
+        .findings
+        .iter()
+        .filter(|one| one.rule == "trap-protection")
+        .count();
+    assert_eq!(unprotected, 10, "{:?}", found(&report));
+    assert!(found(&report).contains(&("stack-open-to-air", "stack B")));
+    assert_eq!(report.findings.len(), 11);
+}
+
+/// What the building does not state is told, not guessed.
+#[test]
+fn the_use_and_the_system_have_to_be_stated() {
+    let text = network_text("larch-terrace-en.yaml");
+    for (from, to, datum) in [
+        ("use: dwelling, ", "", "`use` of"),
+        (", system_type: I", "", "`system_type` of"),
+    ] {
+        assert!(text.contains(from));
+        let report = by(&rules("en-12056-2"), &text.replacen(from, to, 1));
+        assert!(!report.findings.is_empty());
+        let told = crownweir::report::text(&report, &|_| None);
+        let told = told.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(told.contains(datum), "not said: {datum}\n{told}");
+    }
+}
+
+fn approved_document_h() -> RuleSet {
+    let text = |name: &'static str, text: &'static str| Text {
+        name,
+        bytes: text.as_bytes(),
+    };
+    let base = text("base", published::text("en-12056-2").expect("the base"));
+    let over = text(
+        "over",
+        published::amendment("approved-document-h").expect("the amendment"),
+    );
+    let day = "2026-11-25".parse().unwrap_or_else(|error| panic!("{error}"));
+    RuleSet::amended(base, &[over], day, &Limits::default()).unwrap_or_else(|problems| panic!("{problems}"))
+}
+
+/// Water closets on one branch to a stack.
+fn closets(number: usize, slope: &str, length: &str) -> String {
+    let further: String = (2..=number)
+        .map(|one| {
+            format!("  - {{size: DN 100, slope: 2 %, path: [{{fixture: {{name: closet {one}, type: water_closet, flush_volume: 6 L, trap: {{kind: integral}}}}}}, {{pipe: {{length: 100 mm}}}}, {{at: J}}]}}\n")
+        })
+        .collect();
+    format!(
+        "crownweir: network/1
+name: closets
+units: millimetres
+site: {{occupancy: private, use: dwelling, system_type: III}}
+drains:
+  - {{size: DN 100, slope: {slope}, path: [{{fixture: {{name: closet 1, type: water_closet, flush_volume: 6 L, trap: {{kind: integral}}}}}}, {{pipe: {{length: 100 mm, slope: 2 %}}}}, {{fitting: {{name: J, pattern: wye}}}}, {{pipe: {{name: branch, length: {length}}}}}, {{at: T}}]}}
+{further}  - {{kind: stack, size: DN 100, slope: vertical, path: [{{fitting: {{name: T, pattern: sanitary_tee}}}}, {{pipe: {{length: 3 m}}}}, {{disposal: {{name: sewer}}}}]}}
+vents: [{{kind: stack_vent, size: DN 100, slope: vertical, path: [{{at: T}}, {{pipe: {{length: 3 m}}}}, {{terminal: {{name: roof}}}}]}}]
+"
+    )
+}
+
+// WE-28, a trade forum that quotes table 2 with its footnote, and another for 18 to 90 mm/m (confidence M).
+#[test]
+fn gradients_of_closet_branches_by_approved_document_h() {
+    let rules = approved_document_h();
+    for (number, slope, length, expected) in [
+        // (a) One closet at 1:100 fails: 18 mm/m is the least.
+        (1, "1:100", "1 m", vec![("branch-slope", "branch")]),
+        (1, "18 mm/m", "1 m", vec![]),
+        (1, "17.9 mm/m", "1 m", vec![("branch-slope", "branch")]),
+        // (b) With more than one, 9 mm/m is allowed.
+        (2, "9 mm/m", "1 m", vec![]),
+        (2, "8.9 mm/m", "1 m", vec![("closet-branch-slope", "branch")]),
+        // (c) 90 mm/m is the most.
+        (1, "90 mm/m", "1 m", vec![]),
+        (1, "90.1 mm/m", "1 m", vec![("branch-steepness", "branch")]),
+        // (d) Up to eight closets and 15 m.
+        (8, "18 mm/m", "14.9 m", vec![]),
+        (9, "18 mm/m", "1 m", vec![("closets-on-branch", "branch")]),
+        (1, "18 mm/m", "14.901 m", vec![("branch-length", "closet 1")]),
+    ] {
+        let report = by(&rules, &closets(number, slope, length));
+        assert_eq!(found(&report), expected, "{number} at {slope}, {length}");
+    }
+}
+
+// Table 2 as quoted: a basin's 32 mm pipe reaches 1.7 m (a local authority's guidance), 40 mm 3 m and 50 mm 4 m (a trade
+// site).
+#[test]
+fn reach_of_small_branches_by_approved_document_h() {
+    let rules = approved_document_h();
+    for (size, most, beyond) in [
+        ("DN 32", "1.7 m", "1701 mm"),
+        ("DN 40", "3 m", "3001 mm"),
+        ("DN 50", "4 m", "4001 mm"),
+    ] {
+        let basin = |length: &str| {
+            format!(
+                "crownweir: network/1
+name: basin
+units: millimetres
+site: {{occupancy: private, use: dwelling, system_type: III}}
+drains:
+  - {{size: {size}, slope: 2 %, path: [{{fixture: {{name: basin, type: lavatory, trap: {{size: {size}, kind: p, seal: 75 mm}}}}}}, {{pipe: {{name: branch, length: {length}}}}}, {{at: T}}]}}
+  - {{kind: stack, size: DN 100, slope: vertical, path: [{{fitting: {{name: T, pattern: sanitary_tee}}}}, {{pipe: {{length: 3 m}}}}, {{disposal: {{name: sewer}}}}]}}
+vents: [{{kind: stack_vent, size: DN 100, slope: vertical, path: [{{at: T}}, {{pipe: {{length: 3 m}}}}, {{terminal: {{name: roof}}}}]}}]
+"
+            )
+        };
+        assert_eq!(found(&by(&rules, &basin(most))), [], "{size}");
+        assert_eq!(
+            found(&by(&rules, &basin(beyond))),
+            [("branch-length", "basin")],
+            "{size}"
+        );
+    }
+}
+
+// Table 6 as read: 1:80 for 100 mm, 1:150 for 150 mm; drains filled to three quarters.
+#[test]
+fn drains_by_approved_document_h() {
+    let rules = approved_document_h();
+    for (size, slope, expected) in [
+        ("DN 100", "1:80", vec![]),
+        ("DN 100", "1:81", vec![("drain-slope", "drain")]),
+        ("DN 150", "1:150", vec![]),
+        ("DN 150", "1:151", vec![("drain-slope", "drain")]),
+    ] {
+        let text = format!(
+            "crownweir: network/1
+name: drain
+units: millimetres
+site: {{occupancy: private, use: dwelling, system_type: III}}
+drains: [{{kind: building_drain, size: {size}, slope: \"{slope}\", path: [{{fixture: {{name: G, type: connected_load, load: 16 DU}}}}, {{pipe: {{name: drain, length: 5 m}}}}, {{disposal: {{name: sewer}}}}]}}]
+"
+        );
+        assert_eq!(found(&by(&rules, &text)), expected, "{size} at {slope}");
+    }
+}
+
+/// One building under two codes: fixture units are no discharge units.
+#[test]
+fn a_load_in_another_code_s_unit_is_not_taken() {
+    let text = |load: &str| {
+        format!(
+            "crownweir: network/1
+name: load
+site: {{system_type: I, use: dwelling}}
+drains: [{{size: DN 100, slope: 2 %, path: [{{fixture: {{name: G, type: connected_load, load: {load}}}}}, {{pipe: {{name: drain, length: 5 m}}}}, {{disposal: {{name: sewer}}}}]}}]
+"
+        )
+    };
+    for (code, own, other) in [("en-12056-2", "4 DU", "4 dfu"), ("ipc-2021", "4 dfu", "4 DU")] {
+        assert_eq!(by(&rules(code), &text(own)).load.as_deref(), Some(own));
+        assert_eq!(by(&rules(code), &text(other)).load, None);
+    }
+}
