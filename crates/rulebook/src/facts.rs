@@ -149,12 +149,15 @@ facts! {
         TrapOutletOffset "trap.outlet_offset" Length, "Horizontal distance from the fixture's outlet to the trap's inlet, centre to centre.";
         TrapFurtherTraps "trap.further_traps" Count, "Traps that the water meets after this one before the point of disposal.";
         TrapDrainSize "trap.drain_size" Size, "Size of the pipe that the trap discharges into.";
+        TrapHeight "trap.height" Length, "Height of the trap weir above the floor of its storey.";
     }
     TrapArm {
         TrapArmLength "trap_arm.length" Length, "Developed length from the trap weir to the fitting where the vent, or the wet vent, is met.";
         TrapArmFall "trap_arm.fall" Length, "Fall over that length.";
         TrapArmSize "trap_arm.size" Size, "Smallest size of pipe in it.";
         TrapArmEndsAtDryVent "trap_arm.ends_at_dry_vent" Truth, "Whether a dry vent stands at its end, rather than a wet vent.";
+        TrapArmTurned "trap_arm.turned" Angle, "Sum of the horizontal changes of direction in it, those at its two ends not among them; absent where a cleanout stands in it.";
+        TrapArmOnwardSize "trap_arm.onward_size" Size, "Size of the drain that leads on from its end.";
     }
     Protection {
         ProtectionPattern "protection.pattern" Word(Pattern::NAMES), "The shape by which air reaches the trap.";
@@ -170,6 +173,9 @@ facts! {
         ProtectionGroups "protection.bathroom_groups" Count, "The fewest bathroom groups that hold the fixtures of the wet vent.";
         ProtectionOutsiders "protection.fixtures_outside_groups" Count, "Fixtures on the wet vent that belong to no bathroom group.";
         ProtectionVentFixture "protection.dry_vent_fixture" Word(FixtureType::NAMES), "The fixture on whose drain the dry vent of a wet vent stands; absent where several share it.";
+        ProtectionUpperHeaviest "protection.upper_heaviest" Load, "Largest load of one fixture upstream on the pipe that brings the air.";
+        ProtectionWetLength "protection.wet_length" Length, "Developed length of the drain that brings the air, from the dry vent to this connection.";
+        ProtectionFixturesServed "protection.fixtures_served" Count, "Fixtures whose water reaches this connection, this one among them.";
         ProtectionVentFixtures "protection.dry_vent_fixtures" Count, "Traps that the dry vent of a wet vent serves at its own connection: those of one fixture, or of a common vent.";
     }
     Pipe {
@@ -188,6 +194,11 @@ facts! {
         DrainLoad "drain.load" Load, "Load of all fixtures upstream, whole bathroom groups at their group value.";
         DrainFixtures "drain.fixtures" Count, "Fixtures upstream.";
         DrainWaterClosets "drain.water_closets" Count, "Water closets upstream.";
+        DrainSinks "drain.sinks" Count, "Sinks of any kind upstream: kitchen and bar sinks, laundry trays, service, wash and other sinks; lavatories are none.";
+        DrainUrinals "drain.urinals" Count, "Urinals upstream.";
+        DrainLargestTrap "drain.largest_trap" Size, "Largest trap among the fixtures upstream, water closets among them; absent where none has one.";
+        DrainLargestTraps "drain.largest_traps" Count, "Fixtures upstream whose trap is of that size.";
+        DrainInTrapArm "drain.in_trap_arm" Truth, "Whether it lies between a trap and its vent.";
         DrainReceiver "drain.discharges_to" Word(Receiver::NAMES), "The first stack, building drain or point of disposal downstream of a branch; of other drains, what they are.";
         DrainLargestInlet "drain.largest_inlet_size" Size, "Largest size among the drains that discharge into it directly.";
         DrainInletFitting "drain.inlet_fitting" Word(FittingPattern::NAMES), "Pattern of the fitting at its upper end.";
@@ -196,12 +207,20 @@ facts! {
         DrainCleanoutDistance "drain.cleanout_distance" Length, "Developed length from its lower end straight up the run to the nearest cleanout, removable trap, or upper end of horizontal drain.";
         DrainBaseDistance "drain.stack_base_distance" Length, "Where a branch joins the building drain or an offset: developed length down from the nearest stack base to the joint.";
         DrainBaseStackSize "drain.stack_base_size" Size, "Size of the stack whose base that is.";
+        DrainVerticalLength "drain.vertical_length" Length, "Developed length of the unbroken vertical pipe of its size that it is part of, on its longest way; absent where it is horizontal.";
+        DrainHorizontalRun "drain.horizontal_run" Length, "Where a horizontal drain begins, trap arms left out: developed length from there to where it turns vertical or joins another from the side; absent elsewhere.";
+        DrainOpensAbove "drain.opens_at_upper_end" Truth, "Whether a cleanout stands at its upper end, enters the fitting there, or stands on vertical pipe that falls into it.";
+        DrainTurned "drain.turned" Angle, "Sum of the horizontal changes of direction from the last cleanout, or from where the horizontal drain begins, to its upper end; trap arms left out.";
+        DrainTurnDistance "drain.stack_turn_distance" Length, "Where a branch joins a stack or the building drain: developed length between the joint and the nearest turn of a stack from vertical to horizontal, up or down; absent elsewhere.";
+        DrainTurnSuds "drain.stack_turn_suds" Count, "Fixtures on the stack above that turn whose water carries suds: bathtubs, clothes washers, dishwashers, kitchen sinks, laundry trays.";
+        DrainTurnStoreys "drain.stack_turn_storeys" Count, "Storeys from the lowest to the highest of the fixtures on the stack above that turn, both counted.";
     }
     Vent {
         VentServedLoad "vent.served_load" Load, "Load of the drains that the vent serves: of a wet vent, the whole wet-vented system.";
         VentServesWaterCloset "vent.serves_water_closet" Truth, "Whether a water closet is among the fixtures served.";
         VentServedSize "vent.served_size" Size, "Largest size among the drains where the vent connects.";
         VentDevelopedLength "vent.developed_length" Length, "From the farthest drain connection that feeds it to where the vent ends by the rule set's definition.";
+        VentHorizontalLength "vent.horizontal_length" Length, "Sum of the horizontal pipes from the drain connection for which it is greatest to where the vent ends by the rule set's definition.";
         VentLengthToAir "vent.length_to_air" Length, "From the farthest connection of its own run to the open air.";
         VentRiseAboveRim "vent.height_above_rim" Length, "Height of its lower end above the highest flood level rim among the fixtures served.";
         VentJointAboveRim "vent.joint_height_above_rim" Length, "Height of its upper end above the highest flood level rim among the fixtures served, where it joins a stack vent or vent stack; absent elsewhere.";
@@ -226,6 +245,7 @@ facts! {
         FittingOpposedWaterClosets "fitting.opposed_water_closets" Count, "Water closets whose own drains enter by its branches.";
         FittingOpposedPumped "fitting.opposed_pumped" Count, "Pumped fixtures whose own drains enter by its branches.";
         FittingClosetRun "fitting.shortest_closet_run" Length, "Shortest developed length from a water closet to it.";
+        FittingBranchSize "fitting.largest_branch_size" Size, "Largest size among the drains that enter by its branches; absent where none does.";
         FittingRunKind "fitting.kind" Word(RunKind::NAMES), "What the run that the pipe leading away belongs to is to the building.";
         FittingRunSize "fitting.size" Size, "Size of the pipe that leads away.";
     }
@@ -261,6 +281,7 @@ facts! {
         StackHasStackVent "stack.has_stack_vent" Truth, "Whether a vent continues it upward from its top.";
         StackHasVentStack "stack.has_vent_stack" Truth, "Whether a vent stack rises from it, or from the building drain next to its base.";
         StackWaterClosets "stack.water_closets" Count, "Water closets upstream of its base.";
+        StackStoreys "stack.storeys" Count, "Storeys from the lowest to the highest of the fixtures upstream of its base, both counted.";
     }
     Interval {
         IntervalLoad "interval.load" Load, "Load of the branches that enter the stack within the interval.";
@@ -278,6 +299,7 @@ facts! {
         SystemOpenVents "system.open_air_vents" Count, "Vent terminals in open air.";
         SystemValves "system.air_admittance_valves" Count, "Air admittance valves.";
         SystemLargestVent "system.largest_open_vent" Size, "Largest size that a vent keeps all the way from a drain to open air.";
+        SystemVentDiameter "system.open_vent_diameter" Length, "Diameter of one circle as large as all vents together where they reach open air, each counted with no more than the vents that feed it, in whole nanometres.";
         SystemDrainSize "system.building_drain_size" Size, "Largest size of the building drain.";
         SystemDrainSlope "system.building_drain_slope" Slope, "Least slope of the building drain.";
         SystemJunctionCleanout "system.junction_cleanout_distance" Length, "Developed length between the end of the building drain and the nearest cleanout on the building drain, a stack or the sewer; absent where there is none.";

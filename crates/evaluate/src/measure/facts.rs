@@ -1,9 +1,10 @@
 //! The value of every fact in the catalogue. A fact that is missing here does not compile.
 
-use crownweir_quantity::{FixtureUnits, Length};
+use crownweir_quantity::{Angle, FixtureUnits, Length};
 use crownweir_rulebook::{Fact, Family, Subject, Value};
 use crownweir_vocabulary::{Orientation, Pattern};
 
+use super::runs::Turned;
 use super::{Distance, Measured, NONE};
 
 /// Something that a finding can be about.
@@ -104,6 +105,16 @@ pub(super) fn load(thousandths: i64, gap: u32) -> Got {
         });
     }
     Got::Known(Value::Load(FixtureUnits::from_thousandths(thousandths)))
+}
+
+/// A sum of angles, unless a fitting's pattern is not stated.
+pub(super) fn angle(turned: Turned) -> Got {
+    if turned.gap != NONE {
+        return stated(None, "pattern", Element::Node(turned.gap));
+    }
+    Got::Known(Value::Angle(Angle::from_microdegrees(
+        turned.tenths.saturating_mul(100_000),
+    )))
 }
 
 pub(super) fn orientation(vertical: bool) -> &'static str {
@@ -219,6 +230,7 @@ impl Measured<'_> {
                 stated(trap.outlet_offset.map(Value::Length), "trap outlet_offset", here)
             }
             Fact::TrapFurtherTraps => count(self.downstream.traps.get(node as usize).copied().unwrap_or(0)),
+            Fact::TrapHeight => self.height_above_floor(node),
             Fact::TrapDrainSize => self.next(node).map_or(Got::Absent, |pipe| self.size_of(pipe)),
             _ => Got::Absent,
         }
@@ -247,6 +259,13 @@ impl Measured<'_> {
             Fact::TrapArmFall => length(self.fall(node, supply.connection), "length or slope"),
             Fact::TrapArmSize => self.next(node).map_or(Got::Absent, |pipe| self.size_of(pipe)),
             Fact::TrapArmEndsAtDryVent => truth(supply.dry_vent == supply.connection),
+            Fact::TrapArmTurned => {
+                let last = self.pipe(supply.arrival).map_or(node, |arrival| arrival.from);
+                self.runs.turned_between(node, last).map_or(Got::Absent, angle)
+            }
+            Fact::TrapArmOnwardSize => self
+                .next(supply.connection)
+                .map_or(Got::Absent, |pipe| self.size_of(pipe)),
             _ => Got::Absent,
         }
     }
@@ -319,8 +338,20 @@ impl Measured<'_> {
             Fact::ProtectionUpperLoad => brings
                 .and_then(|pipe| self.flow(pipe))
                 .map_or(Got::Absent, |flow| load(flow.own_load, flow.gap)),
+            Fact::ProtectionUpperHeaviest => brings
+                .and_then(|pipe| self.flow(pipe))
+                .map_or(Got::Absent, |flow| load(flow.heaviest, flow.gap)),
+            Fact::ProtectionWetLength => brings.map_or(Got::Absent, |_| {
+                length(self.distance(supply.dry_vent, supply.connection), "length")
+            }),
+            Fact::ProtectionFixturesServed => self
+                .totals
+                .get(supply.connection as usize)
+                .map_or(Got::Absent, |totals| count(totals.fixtures)),
             Fact::ProtectionUpperSize => brings.map_or(Got::Absent, |pipe| self.size_of(pipe)),
-            Fact::ProtectionGroups => shared.map_or(Got::Absent, |totals| count(u32::from(totals.groups()))),
+            Fact::ProtectionGroups => shared.map_or(Got::Absent, |totals| {
+                count(u32::from(totals.groups(&self.rules.definitions.bathroom_group)))
+            }),
             Fact::ProtectionOutsiders => shared.map_or(Got::Absent, |totals| count(totals.outsiders)),
             Fact::ProtectionVentFixture => match at_vent {
                 Some(vented) if vented.traps == 1 && brings.is_some() => word(self.type_of(vented.a_fixture)),
@@ -331,6 +362,28 @@ impl Measured<'_> {
                 _ => Got::Absent,
             },
             _ => Got::Absent,
+        }
+    }
+
+    /// Height of a fixture's trap weir above the floor of its storey.
+    fn height_above_floor(&self, node: u32) -> Got {
+        let Some(fixture) = self.node(node) else {
+            return Got::Absent;
+        };
+        let floor = fixture
+            .storey
+            .and_then(|storey| self.network.storeys().get(storey as usize))
+            .and_then(|storey| storey.elevation);
+        let height = floor
+            .zip(fixture.elevation)
+            .map(|(floor, weir)| weir.checked_sub(floor));
+        match height {
+            Some(None) => Got::Missing(Gap::Overflow),
+            height => stated(
+                height.flatten().map(Value::Length),
+                "weir_height",
+                Element::Node(node),
+            ),
         }
     }
 

@@ -107,6 +107,11 @@ impl Measured<'_> {
             Fact::StackSmallestSize => stated(stack.smallest.map(Value::Size), "size", here),
             Fact::StackHasStackVent => truth(stack.has_stack_vent),
             Fact::StackHasVentStack => truth(stack.has_vent_stack),
+            Fact::StackStoreys => match foot.map(super::drains::Totals::storeys_spanned) {
+                Some(Ok(storeys)) => count(storeys),
+                Some(Err(fixture)) => stated(None, "storey", Element::Node(fixture)),
+                None => Got::Absent,
+            },
             Fact::StackWaterClosets => foot.map_or(Got::Absent, |flow| count(flow.water_closets)),
             _ => Got::Absent,
         }
@@ -167,6 +172,13 @@ impl Measured<'_> {
                     .vents
                     .largest_open
                     .map_or(Got::Absent, |size| Got::Known(Value::Size(size))),
+            },
+            Fact::SystemVentDiameter => match self.unsized_pipe(|pipe| pipe.kind.role() == Role::Vent) {
+                Some(pipe) => self.size_of(pipe),
+                None => {
+                    let diameter = i64::try_from(self.vents.open_area.isqrt()).unwrap_or(i64::MAX);
+                    Got::Known(Value::Length(Length::from_nanometres(diameter)))
+                }
             },
             Fact::SystemDrainSize => match self.unsized_pipe(|pipe| pipe.kind == RunKind::BuildingDrain) {
                 Some(pipe) => self.size_of(pipe),

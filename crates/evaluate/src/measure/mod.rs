@@ -10,6 +10,7 @@ mod facts;
 mod facts_of_ends;
 mod facts_of_pipes;
 mod loads;
+mod runs;
 mod stacks;
 mod vents;
 
@@ -185,6 +186,8 @@ pub(crate) struct FixtureFacts {
     /// The place in a bathroom group that it could take.
     group_place: Option<u8>,
     removable_trap: bool,
+    /// The size of its trap.
+    trap: Option<Size>,
     /// Height of the flood level rim above the datum, in nanometres.
     rim: Option<i64>,
 }
@@ -206,6 +209,7 @@ impl FixtureFacts {
             fixture_type: fixture.fixture_type,
             group_place: place.and_then(|place| u8::try_from(place).ok()),
             removable_trap: fixture.trap.removable,
+            trap: fixture.trap.size.and_then(|size| rules.ladder.find(size)),
             rim: rim.map(Length::nanometres),
         }
     }
@@ -329,6 +333,7 @@ pub struct Measured<'a> {
     pub(crate) stacks: stacks::Stacks,
     pub(crate) vents: vents::Vents,
     pub(crate) cleanouts: cleanouts::Cleanouts,
+    pub(crate) runs: runs::Runs,
     pub(crate) plastic: bool,
     /// Notes what is read of the rule set, where that is asked for.
     pub(crate) trace: Option<Trace>,
@@ -461,6 +466,7 @@ impl<'a> Measured<'a> {
             stacks: stacks::Stacks::default(),
             vents: vents::Vents::default(),
             cleanouts: cleanouts::Cleanouts::default(),
+            runs: runs::Runs::default(),
             plastic,
             trace,
         };
@@ -473,6 +479,7 @@ impl<'a> Measured<'a> {
         measured
             .stacks
             .note_vent_stacks_below(&measured.vent_stacks_below());
+        measured.runs = runs::runs(&measured);
         measured.vents = vents::vents(&measured);
         Ok(measured)
     }
