@@ -164,7 +164,7 @@ fn opens(measured: &Measured<'_>, runs: &Runs, node: u32) -> bool {
         || measured.inlets(node, Role::Drain).any(|inlet| {
             measured.pipe(inlet).is_some_and(|pipe| {
                 let falls = pipe.vertical == Some(true);
-                measured.is(pipe.from, Class::Cleanout)
+                (pipe.enters == Inlet::Branch && measured.is(pipe.from, Class::Cleanout))
                     || (falls && runs.opens.get(pipe.from as usize) == Some(&true))
             })
         })
