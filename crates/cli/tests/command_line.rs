@@ -330,6 +330,19 @@ fn the_catalogue_lists_every_fact_and_how_it_is_measured() {
 }
 
 #[test]
+fn the_schemas_are_printed_by_name() {
+    for format in crownweir::schema::ALL {
+        let output = crownweir(&["schema", format.name]);
+        assert_eq!(output.status.code(), Some(0));
+        assert_eq!(text(&output.stdout), format.text());
+        assert!(text(&crownweir(&["schema", "--help"]).stdout).contains(format.title));
+    }
+    let wrong = crownweir(&["schema", "netwrk"]);
+    assert_eq!(wrong.status.code(), Some(2));
+    assert!(text(&wrong.stderr).contains("network"));
+}
+
+#[test]
 fn amendments_are_named_after_the_rule_set() {
     let output = crownweir(&[
         "check",

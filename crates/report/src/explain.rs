@@ -103,13 +103,20 @@ fn cite(out: &mut String, lead: &str, citation: &Citation) {
 /// What amendments have changed in a part of the rule set.
 fn changes(out: &mut String, rules: &RuleSet, part: &Part) {
     for change in rules.changes_to(part) {
-        let _ = write!(out, "changed by {}: {}", change.amendment.name, change.what);
+        let (by, what) = (&change.amendment.name, &change.what);
+        let _ = match change.void {
+            None => write!(out, "changed by {by}: {what}"),
+            Some(_) => write!(out, "not changed by {by}: {what}"),
+        };
         let _ = match (&change.was, &change.now) {
             (Some(was), Some(now)) => write!(out, ", from {was} to {now}"),
             (None, Some(now)) => write!(out, ", {now}"),
             (Some(was), None) => write!(out, ", before {was}"),
             (None, None) => Ok(()),
         };
+        if let Some(reason) = &change.void {
+            let _ = write!(out, "; {reason}");
+        }
         let _ = writeln!(out, " ({}:{})", change.place.file, change.place.line);
     }
 }

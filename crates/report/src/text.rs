@@ -109,9 +109,13 @@ fn head(out: &mut String, report: &Report) {
         } else {
             ""
         };
+        let void = match layer.void {
+            0 => String::new(),
+            void => format!(", {void} of its changes not"),
+        };
         let from = one.from.map_or_else(String::new, |day| format!(" from {day}"));
         let what = format!(
-            "amended by {}: {}, {} {}{from} ({standing}{invented})",
+            "amended by {}: {}, {} {}{from} ({standing}{void}{invented})",
             one.name,
             one.jurisdiction.join(", "),
             one.document,

@@ -26,6 +26,8 @@ mod model;
 mod operand;
 pub mod published;
 mod reach;
+#[cfg(feature = "schema")]
+pub mod schema;
 mod table;
 mod tables;
 mod value;

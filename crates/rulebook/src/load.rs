@@ -29,7 +29,7 @@ use crate::wire::{
 };
 
 /// The format's name and version, as the first key of a file states it.
-const FORMAT: &str = "ruleset/1";
+pub(crate) const FORMAT: &str = "ruleset/1";
 
 impl RuleSet {
     /// Reads a rule set from the text of a file, called `name` in messages.

@@ -49,6 +49,7 @@ pub struct RuleSet {
 /// How a value or rule is known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, serde::Deserialize)]
 #[serde(rename_all = "snake_case")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "basis"))]
 #[non_exhaustive]
 pub enum Basis {
     /// Read in the document cited or in one that quotes it.
@@ -217,6 +218,11 @@ pub struct LoadCase {
 /// How serious a finding is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Deserialize)]
 #[serde(rename_all = "snake_case")]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "severity")
+)]
 #[non_exhaustive]
 pub enum Severity {
     /// Against the code.

@@ -127,7 +127,8 @@ impl Hand<'_, '_> {
         match standing(from, until, self.layering.on) {
             Standing::InForce => {}
             other => {
-                self.record(Part::Whole, "a change", None, None, Some(other.to_string()));
+                let (part, now) = (self.part_named(), self.body.get("to").map(Tree::value));
+                self.record(part, "a change", None, now, Some(other.to_string()));
                 return Ok(());
             }
         }
@@ -154,6 +155,19 @@ impl Hand<'_, '_> {
             } => self.renumber(one),
             _ => Ok(()),
         }
+    }
+
+    /// The part of the rule set that the change names.
+    fn part_named(&self) -> Part {
+        let named = |key: &str| self.body.get(key).and_then(Tree::as_str).map(str::to_owned);
+        let rule = named("rule").map(Part::Rule);
+        let table = || named("table").map(Part::Table);
+        let arrangement = || named("arrangement").map(Part::Arrangement);
+        let definition = || named("definition").map(Part::Definition);
+        rule.or_else(table)
+            .or_else(arrangement)
+            .or_else(definition)
+            .unwrap_or(Part::Whole)
     }
 
     pub(super) fn ladder(&self) -> &Ladder {
@@ -242,7 +256,7 @@ impl Hand<'_, '_> {
         if !goes {
             let void = Some(format!("`{by}` stands"));
             let (part, what) = (target.part.clone(), target.what.clone());
-            self.record(part, &what, Some(old), new.cloned(), void);
+            self.record(part, &what, Some(plain(&old).clone()), new.cloned(), void);
         }
         Ok(goes)
     }

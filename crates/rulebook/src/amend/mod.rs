@@ -70,6 +70,7 @@ pub struct Amendment {
 /// Whether an amendment is law.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[serde(rename_all = "snake_case")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "status"))]
 pub enum Status {
     /// Adopted.
     InForce,
@@ -82,6 +83,11 @@ pub enum Status {
 /// Which text stands where two amendments change the same thing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[serde(rename_all = "snake_case")]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "precedence")
+)]
 pub enum Precedence {
     /// This amendment's own.
     LocalText,
@@ -94,6 +100,7 @@ pub enum Precedence {
 /// Where an amendment comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[serde(rename_all = "snake_case")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "origin"))]
 pub enum Origin {
     /// Public law.
     Public,
@@ -109,6 +116,8 @@ pub struct Layer {
     pub amendment: Arc<Amendment>,
     /// Whether it is in force on the day asked for.
     pub standing: Standing,
+    /// How many of its changes do not hold: not in force on that day, or another amendment's text stands.
+    pub void: usize,
 }
 
 /// What an amendment is on a day.
@@ -286,7 +295,16 @@ impl RuleSet {
                 layering.lay(&mut merge, &amendment, file, &tree, &mut found);
             }
             decoded.further(found, &mut problems);
-            layers.push(Layer { amendment, standing });
+            let own = layering
+                .changes
+                .iter()
+                .filter(|change| change.amendment == amendment);
+            let void = own.filter(|change| change.void.is_some()).count();
+            layers.push(Layer {
+                amendment,
+                standing,
+                void,
+            });
         }
         let mut merged = rule_set(&merge.document(), heads, &mut problems);
         if let Some(merged) = &mut merged {
@@ -296,11 +314,9 @@ impl RuleSet {
         problems.or(merged)
     }
 
-    /// The changes that hold and concern a part.
+    /// The changes that concern a part, those that do not hold too.
     pub fn changes_to(&self, part: &Part) -> impl Iterator<Item = &AppliedChange> {
-        self.changes
-            .iter()
-            .filter(move |change| change.void.is_none() && change.part == *part)
+        self.changes.iter().filter(move |change| change.part == *part)
     }
 }
 
