@@ -173,6 +173,7 @@ facts! {
         TrapOutletOffset "trap.outlet_offset" Length, "Horizontal distance from the fixture's outlet to the trap's inlet, centre to centre.";
         TrapFurtherTraps "trap.further_traps" Count, "Traps that the water meets after this one before the point of disposal.";
         TrapDrainSize "trap.drain_size" Size, "Size of the pipe that the trap discharges into.";
+        TrapHeight "trap.height" Length, "Height of the trap weir above the floor of its storey.";
         TrapOutletPipe "trap.outlet_pipe" Length, "Developed length of the pipe from the fixture's outlet to the trap: the drop and the offset together.";
         TrapBranchLength "trap.branch_length" Length, "Developed length from the trap weir down its branch to the stack or building drain.";
         TrapBranchDrop "trap.branch_drop" Length, "Length of the vertical pipes in that branch, the fixture's own first pipe left out.";
@@ -185,12 +186,14 @@ facts! {
         TrapArmSize "trap_arm.size" Size, "Smallest size of pipe in it.";
         TrapArmEndsAtDryVent "trap_arm.ends_at_dry_vent" Truth, "Whether a dry vent stands at its end, rather than a wet vent.";
         TrapArmTurn "trap_arm.turn" Angle, "Sum of the angles that the bends in it turn through; the branch of a wye or tee is not counted, nor is the fitting at its end.";
-        TrapArmLevelLength "trap_arm.level_length" Length, "Developed length of its horizontal pipes.";
+        TrapArmHorizontalLength "trap_arm.horizontal_length" Length, "Developed length of its horizontal pipes.";
         TrapArmSteepest "trap_arm.steepest_slope" Slope, "Steepest slope of the horizontal drains in it.";
         TrapArmGentlest "trap_arm.least_slope" Slope, "Least slope of the horizontal drains in it.";
         TrapArmSmallest "trap_arm.smallest_size" Size, "Smallest size of the drains from the trap to its end.";
         TrapArmBends "trap_arm.bends" Count, "Fittings in it that turn the water by more than 45 degrees, the joint at its end left out.";
         TrapArmDrop "trap_arm.drop" Length, "Length of the vertical drains in it.";
+        TrapArmHorizontalTurn "trap_arm.horizontal_turn" Angle, "Sum of the horizontal changes of direction in it, those at its two ends not among them; absent where a cleanout stands in it.";
+        TrapArmOnwardSize "trap_arm.onward_size" Size, "Size of the drain that leads on from its end.";
     }
     Protection {
         ProtectionPattern "protection.pattern" Word(Pattern::NAMES), "The shape by which air reaches the trap.";
@@ -206,6 +209,9 @@ facts! {
         ProtectionGroups "protection.bathroom_groups" Count, "The fewest bathroom groups that hold the fixtures of the wet vent.";
         ProtectionOutsiders "protection.fixtures_outside_groups" Count, "Fixtures on the wet vent that belong to no bathroom group.";
         ProtectionVentFixture "protection.dry_vent_fixture" Word(FixtureType::NAMES), "The fixture on whose drain the dry vent of a wet vent stands; absent where several share it.";
+        ProtectionUpperHeaviest "protection.upper_heaviest" Load, "Largest load of one fixture upstream on the pipe that brings the air.";
+        ProtectionWetLength "protection.wet_length" Length, "Developed length of the drain that brings the air, from the dry vent to this connection.";
+        ProtectionFixturesServed "protection.fixtures_served" Count, "Fixtures whose water reaches this connection, this one among them.";
         ProtectionVentFixtures "protection.dry_vent_fixtures" Count, "Traps that the dry vent of a wet vent serves at its own connection: those of one fixture, or of a common vent.";
         ProtectionClosetsOnVent "protection.closets_on_vent" Count, "Water closets that get their air from the same dry vent, each through a drain.";
         ProtectionBy "protection.arrangement" Word(Pattern::NAMES), "The shape of the arrangement that protects the trap, `none` where none does. An arrangement's own conditions cannot ask for it.";
@@ -264,6 +270,11 @@ facts! {
         DrainLoad "drain.load" Load, "Load of all fixtures upstream, whole bathroom groups at their group value.";
         DrainFixtures "drain.fixtures" Count, "Fixtures upstream.";
         DrainWaterClosets "drain.water_closets" Count, "Water closets upstream.";
+        DrainSinks "drain.sinks" Count, "Sinks of any kind upstream: kitchen and bar sinks, laundry trays, service, wash and other sinks; lavatories are none.";
+        DrainUrinals "drain.urinals" Count, "Urinals upstream.";
+        DrainLargestTrap "drain.largest_trap" Size, "Largest trap among the fixtures upstream, water closets among them; absent where none has one.";
+        DrainLargestTraps "drain.largest_traps" Count, "Fixtures upstream whose trap is of that size.";
+        DrainInTrapArm "drain.in_trap_arm" Truth, "Whether it lies between a trap and its vent.";
         DrainReceiver "drain.discharges_to" Word(Receiver::NAMES), "The first stack, building drain or point of disposal downstream of a branch; of other drains, what they are.";
         DrainLargestInlet "drain.largest_inlet_size" Size, "Largest size among the drains that discharge into it directly.";
         DrainInletFitting "drain.inlet_fitting" Word(FittingPattern::NAMES), "Pattern of the fitting at its upper end.";
@@ -291,12 +302,20 @@ facts! {
         DrainVelocity "drain.velocity" Velocity, "Mean velocity of that flow; absent likewise.";
         DrainCapacityFlow "drain.capacity_flow" Flow, "Flow when filled to the filling degree that the rule set's hydraulics allow; absent in a vertical drain.";
         DrainVelocityAtFilling "drain.velocity_at_filling" Velocity, "Mean velocity when filled to that degree, to be held against the one that keeps a drain clean; absent likewise.";
+        DrainVerticalLength "drain.vertical_length" Length, "Developed length of the unbroken vertical pipe of its size that it is part of, on its longest way; absent where it is horizontal.";
+        DrainHorizontalRun "drain.horizontal_run" Length, "Where a horizontal drain begins, trap arms left out: developed length from there to where it turns vertical or joins another from the side; absent elsewhere.";
+        DrainOpensAbove "drain.opens_at_upper_end" Truth, "Whether a cleanout stands at its upper end, enters the fitting there by a branch, or stands on vertical pipe that falls into it.";
+        DrainHorizontalTurn "drain.horizontal_turn" Angle, "Sum of the horizontal changes of direction from the last cleanout, or from where the horizontal drain begins, to its upper end; trap arms left out.";
+        DrainTurnDistance "drain.stack_turn_distance" Length, "Where a branch joins a stack or the building drain: developed length between the joint and the nearest turn of a stack from vertical to horizontal, up or down; absent elsewhere.";
+        DrainTurnSuds "drain.stack_turn_suds" Count, "Fixtures on the stack above that turn whose water carries suds: bathtubs, clothes washers, dishwashers, kitchen sinks, laundry trays.";
+        DrainTurnStoreys "drain.stack_turn_storeys" Count, "Storeys from the lowest to the highest of the fixtures on the stack above that turn, both counted.";
     }
     Vent {
         VentServedLoad "vent.served_load" Load, "Load of the drains that the vent serves: of a wet vent, the whole wet-vented system.";
         VentServesWaterCloset "vent.serves_water_closet" Truth, "Whether a water closet is among the fixtures served.";
         VentServedSize "vent.served_size" Size, "Largest size among the drains where the vent connects.";
         VentDevelopedLength "vent.developed_length" Length, "From the farthest drain connection that feeds it to where the vent ends by the rule set's definition.";
+        VentHorizontalLength "vent.horizontal_length" Length, "Sum of the horizontal pipes from the drain connection for which it is greatest to where the vent ends by the rule set's definition.";
         VentLengthToAir "vent.length_to_air" Length, "From the farthest connection of its own run to the open air.";
         VentRiseAboveRim "vent.height_above_rim" Length, "Height of its lower end above the highest flood level rim among the fixtures served.";
         VentJointAboveRim "vent.joint_height_above_rim" Length, "Height of its upper end above the highest flood level rim among the fixtures served, where it joins a stack vent or vent stack; absent elsewhere.";
@@ -336,6 +355,7 @@ facts! {
         FittingOpposedWaterClosets "fitting.opposed_water_closets" Count, "Water closets whose own drains enter by its branches.";
         FittingOpposedPumped "fitting.opposed_pumped" Count, "Pumped fixtures whose own drains enter by its branches.";
         FittingClosetRun "fitting.shortest_closet_run" Length, "Shortest developed length from a water closet to it.";
+        FittingBranchSize "fitting.largest_branch_size" Size, "Largest size among the drains that enter by its branches; absent where none does.";
         FittingRunKind "fitting.kind" Word(RunKind::NAMES), "What the run that the pipe leading away belongs to is to the building.";
         FittingRunSize "fitting.size" Size, "Size of the pipe that leads away.";
     }
@@ -415,6 +435,7 @@ facts! {
         SystemOpenStackVents "system.open_stack_vents" Count, "Stack vents and vent stacks that end in open air.";
         SystemValves "system.air_admittance_valves" Count, "Air admittance valves.";
         SystemLargestVent "system.largest_open_vent" Size, "Largest size that a vent keeps all the way from a drain to open air.";
+        SystemVentDiameter "system.open_vent_diameter" Length, "Diameter of one circle as large as all vents together where they reach open air, each counted with no more than the vents that feed it, in whole nanometres.";
         SystemDrainSize "system.building_drain_size" Size, "Largest size of the building drain.";
         SystemDrainSlope "system.building_drain_slope" Slope, "Least slope of the building drain.";
         SystemJunctionCleanout "system.junction_cleanout_distance" Length, "Developed length between the end of the building drain and the nearest cleanout on the building drain, a stack or the sewer; absent where there is none.";

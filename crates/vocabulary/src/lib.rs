@@ -143,6 +143,8 @@ words! {
         Private = "private",
         /// Anyone.
         Public = "public",
+        /// A crowd that uses the fixtures at once, as in the pauses of a game, a play or a service.
+        Assembly = "assembly",
     }
 }
 
@@ -279,6 +281,42 @@ words! {
         RunningTrap = "running_trap",
         /// A backwater valve.
         BackwaterValve = "backwater_valve",
+    }
+}
+
+impl FixtureType {
+    /// Whether it is a sink of some kind; a lavatory is none.
+    #[must_use]
+    pub const fn is_sink(self) -> bool {
+        matches!(
+            self,
+            Self::CombinationSinkAndTray
+                | Self::KitchenSink
+                | Self::LaundryTray
+                | Self::ServiceSink
+                | Self::Sink
+                | Self::WashSink
+        )
+    }
+
+    /// Whether its water carries suds.
+    #[must_use]
+    pub const fn makes_suds(self) -> bool {
+        matches!(
+            self,
+            Self::Bathtub
+                | Self::ClothesWasher
+                | Self::CombinationSinkAndTray
+                | Self::Dishwasher
+                | Self::KitchenSink
+                | Self::LaundryTray
+        )
+    }
+
+    /// Whether it is drawn with a trap of its own.
+    #[must_use]
+    pub const fn has_trap(self) -> bool {
+        !matches!(self, Self::ConnectedLoad | Self::ContinuousFlow)
     }
 }
 

@@ -2,11 +2,10 @@
 //!
 //! One pass up and one down, made when a rule first asks.
 
-use crownweir_quantity::Angle;
-use crownweir_rulebook::{Fact, Value};
+use crownweir_rulebook::Fact;
 use crownweir_vocabulary::RunKind;
 
-use super::facts::{Element, Gap, Got, length, stated, truth};
+use super::facts::{Got, angle, length, truth};
 use super::{Class, Distance, Measured, NONE};
 
 /// What lies between a node and the end of its branch.
@@ -121,12 +120,9 @@ impl Measured<'_> {
             Fact::TrapBranchTurn => {
                 let second = self.branch_from(after).and_then(|second| self.pipe(second));
                 let below = second.map_or(Below::ZERO, |second| self.below(second.to));
-                if below.gap != NONE {
-                    return stated(None, "pattern", Element::Node(below.gap));
-                }
-                let turn = below.turn.checked_mul(100_000);
-                turn.map_or(Got::Missing(Gap::Overflow), |turn| {
-                    Got::Known(Value::Angle(Angle::from_microdegrees(turn)))
+                angle(match below.gap {
+                    NONE => Ok(below.turn),
+                    fitting => Err(fitting),
                 })
             }
             Fact::TrapBranchVented => self.drain_vented(first),

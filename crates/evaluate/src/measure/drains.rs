@@ -1,6 +1,8 @@
 //! Loads and counts summed the way water flows, and what lies downstream of each pipe.
 
-use crownweir_rulebook::Size;
+use std::cmp::Ordering;
+
+use crownweir_rulebook::{BathroomGroup, Size};
 use crownweir_vocabulary::{FittingPattern, FixtureType, Receiver, Role, RunKind};
 
 use super::{Distance, Measured, NONE, index};
@@ -32,6 +34,15 @@ pub(crate) struct Totals {
     pub(crate) places: [u16; PLACES],
     /// Fixtures that no bathroom group has a place for.
     pub(crate) outsiders: u32,
+    /// The largest load of one fixture, in thousandths.
+    pub(crate) heaviest: i64,
+    /// The largest trap, and how many are as large.
+    pub(crate) largest_trap: (Option<Size>, u32),
+    /// A fixture whose trap's size is not stated.
+    pub(crate) trap_gap: u32,
+    pub(crate) sinks: u32,
+    /// Fixtures whose water carries suds.
+    pub(crate) suds: u32,
 }
 
 impl Totals {
@@ -48,7 +59,50 @@ impl Totals {
         storey_gap: NONE,
         places: [0; PLACES],
         outsiders: 0,
+        heaviest: 0,
+        largest_trap: (None, 0),
+        trap_gap: NONE,
+        sinks: 0,
+        suds: 0,
     };
+
+    /// What one fixture adds.
+    fn of_fixture(fixture: &super::FixtureFacts, load: Option<i64>) -> Self {
+        let kind = fixture.fixture_type;
+        let mut own = Self {
+            fixtures: 1,
+            a_fixture: fixture.node,
+            water_closets: u32::from(kind == FixtureType::WaterCloset),
+            sinks: u32::from(kind.is_sink()),
+            urinals: u32::from(kind == FixtureType::Urinal),
+            suds: u32::from(kind.makes_suds()),
+            ..Self::ZERO
+        };
+        match load {
+            Some(load) => {
+                (own.load, own.own_load, own.heaviest) = (load, load, load);
+                own.closet_load = if own.water_closets > 0 { load } else { 0 };
+            }
+            None => own.gap = fixture.node,
+        }
+        match (kind.has_trap(), fixture.trap) {
+            (true, None) => own.trap_gap = fixture.node,
+            (true, trap) => own.largest_trap = (trap, 1),
+            (false, _) => {}
+        }
+        match fixture.storey {
+            NONE => own.storey_gap = fixture.node,
+            storey => own.storeys = (storey, storey),
+        }
+        match fixture
+            .group_place
+            .and_then(|place| own.places.get_mut(usize::from(place)))
+        {
+            Some(place) => *place = 1,
+            None => own.outsiders = 1,
+        }
+        own
+    }
 
     fn add(&mut self, other: &Self) {
         let first = |own: &mut u32, other: u32| {
@@ -73,11 +127,30 @@ impl Totals {
             *own = own.saturating_add(other);
         }
         self.outsiders += other.outsiders;
+        self.heaviest = self.heaviest.max(other.heaviest);
+        self.largest_trap = match self.largest_trap.0.cmp(&other.largest_trap.0) {
+            Ordering::Less => other.largest_trap,
+            Ordering::Equal => (self.largest_trap.0, self.largest_trap.1 + other.largest_trap.1),
+            Ordering::Greater => self.largest_trap,
+        };
+        first(&mut self.trap_gap, other.trap_gap);
+        self.sinks += other.sinks;
+        self.suds += other.suds;
     }
 
-    /// The fewest bathroom groups with room for all the fixtures that have a place in one.
-    pub(crate) fn groups(&self) -> u16 {
-        self.places.into_iter().max().unwrap_or(0)
+    /// The fewest bathroom groups with room for all the fixtures that have a place in one. A group may have several
+    /// places alike: fixtures are counted at the first of them.
+    pub(crate) fn groups(&self, group: &BathroomGroup) -> u16 {
+        let alike = |place: &Vec<FixtureType>| group.places().filter(|other| *other == place).count();
+        let needed = self
+            .places
+            .into_iter()
+            .zip(group.places())
+            .map(|(fixtures, place)| {
+                let room = u16::try_from(alike(place)).unwrap_or(u16::MAX);
+                fixtures.div_ceil(room.max(1))
+            });
+        needed.max().unwrap_or(0)
     }
 }
 
@@ -87,33 +160,7 @@ pub(crate) fn totals(measured: &Measured<'_>) -> Vec<Totals> {
     for node in measured.drain_order() {
         let mut sum = totals.get(node as usize).copied().unwrap_or(Totals::ZERO);
         if let Some(fixture) = measured.fixture_facts(node) {
-            let mut own = Totals {
-                fixtures: 1,
-                a_fixture: node,
-                water_closets: u32::from(fixture.fixture_type == FixtureType::WaterCloset),
-                urinals: u32::from(fixture.fixture_type == FixtureType::Urinal),
-                ..Totals::ZERO
-            };
-            match measured.loads.of(measured, node) {
-                Some(load) => {
-                    own.load = load;
-                    own.own_load = load;
-                    own.closet_load = if own.water_closets > 0 { load } else { 0 };
-                }
-                None => own.gap = node,
-            }
-            match fixture.storey {
-                NONE => own.storey_gap = node,
-                storey => own.storeys = (storey, storey),
-            }
-            match fixture
-                .group_place
-                .and_then(|place| own.places.get_mut(usize::from(place)))
-            {
-                Some(place) => *place = 1,
-                None => own.outsiders = 1,
-            }
-            sum.add(&own);
+            sum.add(&Totals::of_fixture(fixture, measured.loads.of(measured, node)));
         }
         sum.load = sum.load.saturating_sub(measured.loads.credit(node));
         if let Some(slot) = totals.get_mut(node as usize) {
@@ -300,7 +347,7 @@ impl Measured<'_> {
     }
 
     /// Length of the horizontal pipes between a node and one downstream of it.
-    pub(crate) fn level_length(&self, from: u32, to: u32) -> Distance {
+    pub(crate) fn horizontal_length(&self, from: u32, to: u32) -> Distance {
         Self::between(&self.downstream.level, from, to)
     }
 

@@ -1,6 +1,6 @@
 //! The value of every fact in the catalogue. A fact that is missing here does not compile.
 
-use crownweir_quantity::{FixtureUnits, Length};
+use crownweir_quantity::{Angle, FixtureUnits, Length};
 use crownweir_rulebook::{Fact, Family, Subject, Value};
 use crownweir_vocabulary::Orientation;
 
@@ -119,6 +119,18 @@ pub(super) fn load(thousandths: i64, gap: u32) -> Got {
         });
     }
     Got::Known(Value::Load(FixtureUnits::from_thousandths(thousandths)))
+}
+
+/// An angle in tenths of a degree, or the fitting whose pattern is not stated.
+pub(super) fn angle(tenths: Result<i64, u32>) -> Got {
+    match tenths {
+        Err(fitting) => stated(None, "pattern", Element::Node(fitting)),
+        Ok(tenths) => tenths
+            .checked_mul(100_000)
+            .map_or(Got::Missing(Gap::Overflow), |angle| {
+                Got::Known(Value::Angle(Angle::from_microdegrees(angle)))
+            }),
+    }
 }
 
 pub(super) fn orientation(vertical: bool) -> &'static str {
@@ -259,6 +271,7 @@ impl Measured<'_> {
             Fact::TrapBranchLength | Fact::TrapBranchDrop | Fact::TrapBranchTurn | Fact::TrapBranchVented => {
                 self.branch_fact(node, fact)
             }
+            Fact::TrapHeight => self.height_above_floor(node),
             Fact::TrapDrainSize => self.next(node).map_or(Got::Absent, |pipe| self.size_of(pipe)),
             _ => Got::Absent,
         }
@@ -279,6 +292,28 @@ impl Measured<'_> {
 
     fn outlet_pipe(&self, node: u32) -> Got {
         self.with_outlet_pipe(node, Got::Known(Value::Length(Length::from_nanometres(0))))
+    }
+
+    /// Height of a fixture's trap weir above the floor of its storey.
+    fn height_above_floor(&self, node: u32) -> Got {
+        let Some(fixture) = self.node(node) else {
+            return Got::Absent;
+        };
+        let floor = fixture
+            .storey
+            .and_then(|storey| self.network.storeys().get(storey as usize))
+            .and_then(|storey| storey.elevation);
+        let height = floor
+            .zip(fixture.elevation)
+            .map(|(floor, weir)| weir.checked_sub(floor));
+        match height {
+            Some(None) => Got::Missing(Gap::Overflow),
+            height => stated(
+                height.flatten().map(Value::Length),
+                "weir_height",
+                Element::Node(node),
+            ),
+        }
     }
 
     pub(super) fn type_of(&self, node: u32) -> Option<&'static str> {

@@ -262,6 +262,13 @@ impl Measured<'_> {
                     .largest_open
                     .map_or(Got::Absent, |size| Got::Known(Value::Size(size))),
             },
+            Fact::SystemVentDiameter => match self.unsized_pipe(|pipe| pipe.kind.role() == Role::Vent) {
+                Some(pipe) => self.size_of(pipe),
+                None => {
+                    let diameter = i64::try_from(self.vents.open_area.isqrt()).unwrap_or(i64::MAX);
+                    Got::Known(Value::Length(Length::from_nanometres(diameter)))
+                }
+            },
             Fact::SystemDrainSize => match self.unsized_pipe(|pipe| pipe.kind == RunKind::BuildingDrain) {
                 Some(pipe) => self.size_of(pipe),
                 None => {

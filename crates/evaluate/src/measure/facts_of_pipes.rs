@@ -54,6 +54,24 @@ impl Measured<'_> {
             Fact::DrainWetLoad => load(flow.own_load, flow.gap),
             Fact::DrainFixtures => count(flow.fixtures),
             Fact::DrainWaterClosets => count(flow.water_closets),
+            Fact::DrainSinks => count(flow.sinks),
+            Fact::DrainUrinals => count(flow.urinals),
+            Fact::DrainLargestTrap | Fact::DrainLargestTraps if flow.trap_gap != NONE => {
+                stated(None, "trap size", Element::Node(flow.trap_gap))
+            }
+            Fact::DrainLargestTrap => flow
+                .largest_trap
+                .0
+                .map_or(Got::Absent, |size| Got::Known(Value::Size(size))),
+            Fact::DrainLargestTraps => count(flow.largest_trap.1),
+            Fact::DrainInTrapArm => truth(self.is_in_trap_arm(pipe)),
+            Fact::DrainVerticalLength
+            | Fact::DrainHorizontalRun
+            | Fact::DrainOpensAbove
+            | Fact::DrainHorizontalTurn
+            | Fact::DrainTurnDistance
+            | Fact::DrainTurnSuds
+            | Fact::DrainTurnStoreys => self.run_fact(pipe, fact),
             Fact::DrainReceiver => word(
                 self.downstream
                     .receiver
@@ -142,6 +160,9 @@ impl Measured<'_> {
             Fact::VentDevelopedLength => self
                 .vent_length(pipe)
                 .map_or(Got::Absent, |distance| length(distance, "length")),
+            Fact::VentHorizontalLength => self
+                .vent_horizontal_length(pipe)
+                .map_or(Got::Absent, |distance| length(distance, "length or slope")),
             Fact::VentLengthToAir => self
                 .vent_length_to_air(pipe)
                 .map_or(Got::Absent, |distance| length(distance, "length")),
@@ -352,6 +373,11 @@ impl Measured<'_> {
                 .map(|fixture| self.distance(fixture, node))
                 .reduce(|one, other| if one.is_known() { one.shorter(other) } else { one })
                 .map_or(Got::Absent, |distance| length(distance, "length")),
+            Fact::FittingBranchSize => self
+                .inlets(node, Role::Drain)
+                .filter(|&inlet| self.pipe(inlet).is_some_and(|pipe| pipe.enters == Inlet::Branch))
+                .max_by_key(|&inlet| super::drains::by_size(self, inlet))
+                .map_or(Got::Absent, |inlet| self.size_of(inlet)),
             Fact::FittingRunKind => word(
                 self.next(node)
                     .and_then(|pipe| self.pipe(pipe))

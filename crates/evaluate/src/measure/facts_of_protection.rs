@@ -1,10 +1,10 @@
 //! The facts of trap arms, and of the ways in which a trap can be protected.
 
-use crownweir_quantity::{Angle, Length};
+use crownweir_quantity::Length;
 use crownweir_rulebook::{Fact, Size, Value};
 use crownweir_vocabulary::{Pattern, Role};
 
-use super::facts::{Element, Gap, Got, count, length, load, orientation, stated, truth, word};
+use super::facts::{Element, Gap, Got, angle, count, length, load, orientation, stated, truth, word};
 use super::ways::Extremes;
 use super::{Measured, NONE};
 
@@ -38,13 +38,18 @@ impl Measured<'_> {
                 _ => stated(None, "pattern of each fitting on its drain", Element::Node(node)),
             },
             Fact::TrapArmDrop => length(self.ways.drop(node, supply.connection), "length"),
-            Fact::TrapArmTurn => match self.bends(node, supply.connection) {
-                Ok(tenths) => Got::Known(Value::Angle(Angle::from_microdegrees(
-                    tenths.saturating_mul(100_000),
-                ))),
-                Err(fitting) => stated(None, "pattern", Element::Node(fitting)),
-            },
-            Fact::TrapArmLevelLength => length(self.level_length(node, supply.connection), "length or slope"),
+            Fact::TrapArmTurn => angle(self.bends(node, supply.connection)),
+            Fact::TrapArmHorizontalTurn => {
+                let last = self.pipe(supply.arrival).map_or(node, |arrival| arrival.from);
+                let turned = self.runs.turned_between(node, last);
+                turned.map_or(Got::Absent, |turned| angle(turned.tenths()))
+            }
+            Fact::TrapArmOnwardSize => self
+                .next(supply.connection)
+                .map_or(Got::Absent, |pipe| self.size_of(pipe)),
+            Fact::TrapArmHorizontalLength => {
+                length(self.horizontal_length(node, supply.connection), "length or slope")
+            }
             Fact::TrapArmEndsAtDryVent => truth(supply.dry_vent == supply.connection),
             _ => Got::Absent,
         }
@@ -118,8 +123,20 @@ impl Measured<'_> {
             Fact::ProtectionUpperLoad => brings
                 .and_then(|pipe| self.flow(pipe))
                 .map_or(Got::Absent, |flow| load(flow.own_load, flow.gap)),
+            Fact::ProtectionUpperHeaviest => brings
+                .and_then(|pipe| self.flow(pipe))
+                .map_or(Got::Absent, |flow| load(flow.heaviest, flow.gap)),
+            Fact::ProtectionWetLength => brings.map_or(Got::Absent, |_| {
+                length(self.distance(supply.dry_vent, supply.connection), "length")
+            }),
+            Fact::ProtectionFixturesServed => self
+                .totals
+                .get(supply.connection as usize)
+                .map_or(Got::Absent, |totals| count(totals.fixtures)),
             Fact::ProtectionUpperSize => brings.map_or(Got::Absent, |pipe| self.size_of(pipe)),
-            Fact::ProtectionGroups => shared.map_or(Got::Absent, |totals| count(u32::from(totals.groups()))),
+            Fact::ProtectionGroups => shared.map_or(Got::Absent, |totals| {
+                count(u32::from(totals.groups(&self.rules.definitions.bathroom_group)))
+            }),
             Fact::ProtectionOutsiders => shared.map_or(Got::Absent, |totals| count(totals.outsiders)),
             Fact::ProtectionVentFixture => match at_vent {
                 Some(vented) if vented.traps == 1 && brings.is_some() => word(self.type_of(vented.a_fixture)),

@@ -135,11 +135,13 @@ fn is_complete(measured: &Measured<'_>, members: &[u32]) -> bool {
         return false;
     };
     for &member in members {
-        let place = measured
-            .fixture(member)
-            .and_then(|fixture| place_of(measured, fixture.fixture_type));
-        match place.and_then(|place| filled.get_mut(place)) {
-            Some(slot @ None) if storey(member) == Some(first) => *slot = Some(member),
+        let Some(fixture) = measured.fixture(member) else {
+            return false;
+        };
+        let mut open = filled.iter_mut().zip(group.places());
+        // A group may have several places alike.
+        match open.find(|(slot, place)| slot.is_none() && place.contains(&fixture.fixture_type)) {
+            Some((slot, _)) if storey(member) == Some(first) => *slot = Some(member),
             _ => return false,
         }
     }

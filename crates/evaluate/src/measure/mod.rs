@@ -17,6 +17,7 @@ mod flows;
 mod loads;
 mod loops;
 mod patterns;
+mod runs;
 mod stacks;
 mod valves;
 mod vents;
@@ -197,6 +198,8 @@ pub(crate) struct FixtureFacts {
     /// The place in a bathroom group that it could take.
     group_place: Option<u8>,
     removable_trap: bool,
+    /// The size of its trap.
+    trap: Option<Size>,
     /// Height of the flood level rim above the datum, in nanometres.
     rim: Option<i64>,
 }
@@ -218,6 +221,7 @@ impl FixtureFacts {
             fixture_type: fixture.fixture_type,
             group_place: place.and_then(|place| u8::try_from(place).ok()),
             removable_trap: fixture.trap.removable,
+            trap: fixture.trap.size.and_then(|size| rules.ladder.find(size)),
             rim: rim.map(Length::nanometres),
         }
     }
@@ -351,6 +355,7 @@ pub struct Measured<'a> {
     /// What each valve serves, by its node.
     pub(crate) valves: BTreeMap<u32, valves::Served>,
     pub(crate) cleanouts: cleanouts::Cleanouts,
+    pub(crate) runs: runs::Runs,
     pub(crate) plastic: bool,
     /// Sums that only probable flows need.
     shares: OnceLock<flows::Shares>,
@@ -495,6 +500,7 @@ impl<'a> Measured<'a> {
             vents: vents::Vents::default(),
             valves: BTreeMap::new(),
             cleanouts: cleanouts::Cleanouts::default(),
+            runs: runs::Runs::default(),
             plastic,
             shares: OnceLock::new(),
             branches: OnceLock::new(),
@@ -514,6 +520,7 @@ impl<'a> Measured<'a> {
         measured
             .stacks
             .note_vent_stacks_below(&measured.vent_stacks_below());
+        measured.runs = runs::runs(&measured);
         measured.vents = vents::vents(&measured, measured.air.served());
         measured.valves = valves::valves(&measured);
         // Which arrangement protects a trap settles which drains it relies on, and so what its vent serves.

@@ -26,6 +26,8 @@ pub(crate) struct VentFacts {
     before: Distance,
     /// From the end of the pipe to where the vent ends.
     after: Distance,
+    /// The same two along horizontal pipes only.
+    flat: (Distance, Distance),
     /// From the end of the pipe to the open air or valve.
     to_air: Distance,
     /// The stack that a stack vent or vent stack serves.
@@ -110,6 +112,7 @@ impl VentFacts {
         rim_gap: NONE,
         before: Distance::ZERO,
         after: Distance::ZERO,
+        flat: (Distance::ZERO, Distance::ZERO),
         to_air: Distance::ZERO,
         stack: NONE,
         stacks: 0,
@@ -154,6 +157,8 @@ pub(crate) struct Vents {
     place: Vec<u32>,
     list: Vec<VentFacts>,
     pub(crate) largest_open: Option<Size>,
+    /// The sum of the squares of the diameters with which vents reach open air, in square nanometres.
+    pub(crate) open_area: u128,
 }
 
 impl Vents {
@@ -179,6 +184,21 @@ impl Measured<'_> {
         Some(facts.base.plus(self.pipe(pipe)?.length).plus(facts.to_air))
     }
 
+    /// The horizontal part of the way from a drain connection to where the vent ends, where it is greatest.
+    pub(crate) fn vent_horizontal_length(&self, pipe: u32) -> Option<Distance> {
+        let (before, after) = self.vents.of(pipe)?.flat;
+        Some(before.plus(self.flat_length(pipe)).plus(after))
+    }
+
+    /// The length of a horizontal pipe; nothing of a vertical one.
+    fn flat_length(&self, pipe: u32) -> Distance {
+        match self.pipe(pipe) {
+            Some(own) if own.vertical == Some(false) => own.length,
+            Some(own) if own.vertical.is_none() => Distance::of(None, pipe),
+            _ => Distance::ZERO,
+        }
+    }
+
     /// From the farthest connection of the vent's own kind to the open air.
     pub(crate) fn vent_length_to_air(&self, pipe: u32) -> Option<Distance> {
         let facts = self.vents.of(pipe)?;
@@ -191,6 +211,7 @@ pub(crate) fn vents(measured: &Measured<'_>, served: &[u32]) -> Vents {
         place: vec![NONE; measured.pipes.len()],
         list: Vec::new(),
         largest_open: None,
+        open_area: open_area(measured),
     };
     for (place, pipe) in vents.place.iter_mut().zip(&measured.pipes) {
         if pipe.kind.role() == Role::Vent {
@@ -224,6 +245,8 @@ pub(crate) fn vents(measured: &Measured<'_>, served: &[u32]) -> Vents {
                 // A branch vent that joins a stack vent does not lengthen it.
                 if inlet_facts.kind == own.kind {
                     facts.before = facts.before.longer(above.before.plus(inlet_facts.length));
+                    let flat = above.flat.0.plus(measured.flat_length(inlet));
+                    facts.flat.0 = facts.flat.0.longer(flat);
                 }
             }
             if let Some(slot) = vents.of_mut(pipe) {
@@ -232,9 +255,10 @@ pub(crate) fn vents(measured: &Measured<'_>, served: &[u32]) -> Vents {
         }
     }
     for node in measured.vent_order().rev() {
-        let onward = measured
-            .vent_of(node)
-            .and_then(|next| Some((measured.pipe(next)?, *vents.of(next)?)));
+        let onward = measured.vent_of(node).and_then(|next| {
+            let flat = measured.flat_length(next);
+            Some((measured.pipe(next)?, *vents.of(next)?, flat))
+        });
         let open = measured.is(node, Class::Terminal);
         for inlet in measured.inlets(node, Role::Vent) {
             let Some(own) = measured.pipe(inlet) else { continue };
@@ -252,13 +276,14 @@ pub(crate) fn vents(measured: &Measured<'_>, served: &[u32]) -> Vents {
                         own.from
                     };
                 }
-                Some((next, facts)) => {
+                Some((next, facts, flat)) => {
                     let is_main = matches!(next.kind, RunKind::StackVent | RunKind::VentStack);
                     let ends = measured.rules.definitions.vent_length.at_main_vent
                         && is_main
                         && own.kind == RunKind::BranchVent;
                     if !ends {
                         slot.after = next.length.plus(facts.after);
+                        slot.flat.1 = flat.plus(facts.flat.1);
                     }
                     slot.to_air = next.length.plus(facts.to_air);
                     slot.clear_size = own
@@ -284,6 +309,35 @@ pub(crate) fn vents(measured: &Measured<'_>, served: &[u32]) -> Vents {
         }
     }
     vents
+}
+
+/// The sum of the squares of the diameters with which vents reach open air: each its own, or what the vents that
+/// feed it come to together, where that is less.
+fn open_area(measured: &Measured<'_>) -> u128 {
+    let mut area = vec![0_u128; measured.pipes.len()];
+    let mut open = 0_u128;
+    for node in measured.vent_order() {
+        let mut fed = None;
+        for inlet in measured.inlets(node, Role::Vent) {
+            let brought = area.get(inlet as usize).copied().unwrap_or(0);
+            fed = Some(brought.saturating_add(fed.unwrap_or(0)));
+        }
+        if measured.is(node, Class::Terminal) {
+            open = open.saturating_add(fed.unwrap_or(0));
+        }
+        let fed = fed.filter(|_| measured.next(node).is_none());
+        for vent in measured.vents_from(node) {
+            let size = measured.pipe(vent).and_then(|vent| vent.size);
+            let diameter = size
+                .and_then(|size| measured.rules.ladder.rung(size))
+                .map_or(0, |rung| u128::from(rung.diameter.nanometres().unsigned_abs()));
+            let own = diameter.saturating_mul(diameter);
+            if let Some(slot) = area.get_mut(vent as usize) {
+                *slot = fed.map_or(own, |fed| own.min(fed));
+            }
+        }
+    }
+    open
 }
 
 /// What a vent serves that leaves the drain at a node.
@@ -358,10 +412,6 @@ fn traps(measured: &Measured<'_>, vents: &mut Vents) {
             continue;
         };
         let load = measured.loads.of(measured, fixture.node);
-        let size = measured
-            .fixture(fixture.node)
-            .and_then(|fixture| fixture.trap.size)
-            .and_then(|size| measured.rules.ladder.find(size));
         let gap = |known: bool| if known { NONE } else { fixture.node };
         let is_placed = fixture.storey != NONE;
         let own = Traps {
@@ -369,8 +419,8 @@ fn traps(measured: &Measured<'_>, vents: &mut Vents) {
             wet: u32::from(supply.brings != NONE),
             load: load.unwrap_or(0),
             load_gap: gap(load.is_some()),
-            largest: size,
-            size_gap: gap(size.is_some()),
+            largest: fixture.trap,
+            size_gap: gap(fixture.trap.is_some()),
             storeys: if is_placed {
                 (fixture.storey, fixture.storey)
             } else {
