@@ -9,6 +9,7 @@ mod explain;
 mod input;
 mod output;
 mod rules;
+mod schema;
 
 use std::process::ExitCode;
 
@@ -30,6 +31,8 @@ enum Command {
     Compare(compare::Arguments),
     /// Show a rule, the tables it reads and where they come from.
     Explain(explain::Arguments),
+    /// Print the JSON Schema of a kind of file, for editors.
+    Schema(schema::Arguments),
     /// For those who write rule files.
     #[command(subcommand)]
     Rules(rules::Command),
@@ -41,6 +44,7 @@ fn main() -> ExitCode {
         Command::Check(arguments) => check::run(&arguments),
         Command::Compare(arguments) => compare::run(&arguments),
         Command::Explain(arguments) => explain::run(&arguments),
+        Command::Schema(arguments) => schema::run(&arguments),
         Command::Rules(command) => rules::run(&command),
     };
     match done {

@@ -330,6 +330,19 @@ fn the_catalogue_lists_every_fact_and_how_it_is_measured() {
 }
 
 #[test]
+fn the_schemas_are_printed_by_name() {
+    for format in crownweir::schema::ALL {
+        let output = crownweir(&["schema", format.name]);
+        assert_eq!(output.status.code(), Some(0));
+        assert_eq!(text(&output.stdout), format.text());
+        assert!(text(&crownweir(&["schema", "--help"]).stdout).contains(format.title));
+    }
+    let wrong = crownweir(&["schema", "netwrk"]);
+    assert_eq!(wrong.status.code(), Some(2));
+    assert!(text(&wrong.stderr).contains("network"));
+}
+
+#[test]
 fn amendments_are_named_after_the_rule_set() {
     let output = crownweir(&[
         "check",
@@ -371,7 +384,7 @@ fn amendments_are_named_after_the_rule_set() {
     ]);
     let shown = text(&shown.stdout);
     assert!(
-        shown.contains("changed by heron-county: length at trap 1-1/2 in, from 6 to 5 (heron-county:"),
+        shown.contains("changed by heron-county: length at trap 1-1/2 in, from 6 to 5 (Heron County Plumbing Rules 2025, section 4.2; heron-county:"),
         "{shown}"
     );
     for (rules, said) in [

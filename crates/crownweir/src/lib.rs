@@ -1,10 +1,13 @@
 //! Checks a building's drains, wastes and vents against a plumbing code before anything is cemented.
 //!
 //! This crate is what other programs depend on. It adds nothing to the crates behind it; it gathers what they
-//! offer.
+//! offer. With the feature `schema` it also makes JSON Schemas of the file formats.
 //!
 #![doc = include_str!("../../../README.md")]
 #![forbid(unsafe_code)]
+
+#[cfg(feature = "schema")]
+pub mod schema;
 
 pub use crownweir_document::{Diagnostic, Diagnostics, Document, Limits, Place, nearest};
 pub use crownweir_evaluate::{

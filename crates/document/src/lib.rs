@@ -8,6 +8,8 @@ mod cursor;
 mod decode;
 mod diagnostic;
 mod read;
+#[cfg(feature = "schema")]
+pub mod schema;
 mod tree;
 
 pub use cursor::Cursor;

@@ -22,7 +22,7 @@ use crate::wire::{
 use crate::{elevation, structure};
 
 /// The format's name and version, as the first key of a file states it.
-const FORMAT: &str = "network/1";
+pub(crate) const FORMAT: &str = "network/1";
 
 impl Network {
     /// Reads a network from the text of a file, called `name` in messages.

@@ -34,6 +34,8 @@ mod elevation;
 mod expand;
 mod model;
 mod pipes;
+#[cfg(feature = "schema")]
+pub mod schema;
 mod structure;
 mod wire;
 

@@ -11,6 +11,9 @@ use crownweir_vocabulary::{
 use serde::Deserialize;
 use serde::de::{Deserializer, Error, Visitor};
 
+#[cfg(feature = "schema")]
+use crate::schema;
+
 /// A name. Whole numbers are names too, so that storeys can be called 1, 2, 3.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) struct Name(pub(crate) String);
@@ -72,93 +75,154 @@ impl<'de> Deserialize<'de> for SignedLength {
     }
 }
 
+/// A building's drains, wastes and vents, run by run.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "a network")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "network", transform = schema::lists_may_be_empty))]
 pub(crate) struct NetworkFile {
-    /// Checked before the rest is decoded; stands here so that it is a known key.
+    /// What kind of file this is. Checked before the rest is decoded.
     #[serde(rename = "crownweir")]
+    #[cfg_attr(feature = "schema", schemars(extend("const" = crate::build::FORMAT)))]
     pub(crate) _format: String,
+    /// The name of the building, for reports.
     pub(crate) name: Name,
+    /// How reports print lengths and slopes; the file itself may mix units.
     #[serde(default)]
     pub(crate) units: Units,
+    /// The rule set to check by, where the command names no other.
     pub(crate) rules: Option<Name>,
+    /// What holds for the whole site.
     #[serde(default)]
+    #[cfg_attr(feature = "schema", schemars(with = "Option<SiteFile>"))]
     pub(crate) site: SiteFile,
+    /// What holds for every pipe that does not say otherwise.
     #[serde(default)]
+    #[cfg_attr(feature = "schema", schemars(with = "Option<Defaults>"))]
     pub(crate) defaults: Defaults,
+    /// The storeys, the lowest first.
     #[serde(default)]
     pub(crate) storeys: Vec<StoreyFile>,
+    /// Fixtures that occur more than once, each under a name that `model` refers to.
     #[serde(default)]
+    #[cfg_attr(feature = "schema", schemars(with = "BTreeMap<String, schema::Model>"))]
     pub(crate) models: BTreeMap<String, FixtureFile>,
+    /// Runs that carry water, each read the way the water goes.
     #[serde(default)]
     pub(crate) drains: Vec<RunFile>,
+    /// Runs that carry air only, each read from the drain to the open air.
     #[serde(default)]
     pub(crate) vents: Vec<RunFile>,
+    /// Runs that are alike on several storeys, written once.
     #[serde(default)]
     pub(crate) repeat: Vec<RepeatFile>,
+    /// Tests recorded or planned.
     #[serde(default)]
     pub(crate) tests: Vec<TestFile>,
 }
 
+/// How reports print lengths and slopes.
 #[derive(Debug, Clone, Copy, Default, Deserialize)]
 #[serde(rename_all = "snake_case")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "units"))]
 pub(crate) enum Units {
+    /// Feet and inches with fractions; fall in inches per foot.
     #[default]
     Inches,
+    /// Millimetres and metres; fall in per cent.
     Millimetres,
 }
 
+/// What holds for the whole site.
 #[derive(Debug, Default, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "the facts of the site")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "site"))]
 pub(crate) struct SiteFile {
+    /// Who uses the fixtures, where a fixture does not say otherwise.
     pub(crate) occupancy: Option<Occupancy>,
+    /// The winter design temperature that a rule set's frost rule refers to.
     pub(crate) winter_design_temperature: Option<Temperature>,
     /// Dwelling units in the building.
     pub(crate) dwelling_units: Option<u32>,
 }
 
+/// What holds for every pipe that does not say otherwise, nor its run.
 #[derive(Debug, Default, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "defaults for pipes")]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "defaults")
+)]
 pub(crate) struct Defaults {
+    /// What pipes are made of.
     pub(crate) material: Option<Material>,
+    /// Distance between the supports of horizontal pipes.
     pub(crate) horizontal_support_spacing: Option<Length>,
+    /// Distance between the supports of vertical pipes.
     pub(crate) vertical_support_spacing: Option<Length>,
+    /// Whether vertical pipes are held sideways half-way up the storey.
     pub(crate) mid_storey_guide: Option<bool>,
 }
 
+/// A storey, or several that are numbered.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "a storey")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "storey"))]
 pub(crate) struct StoreyFile {
+    /// Its name. With `numbers`, the name has `{number}` in it.
     pub(crate) storey: Name,
     /// `1..40`: one storey for each number, `{number}` in the name.
+    #[cfg_attr(feature = "schema", schemars(regex(pattern = r"^\s*[-+]?[0-9]+\s*\.\.\s*[-+]?[0-9]+\s*$"), extend("examples" = ["1..40"])))]
     pub(crate) numbers: Option<String>,
+    /// Height of its floor above the datum; without it, the floor lies on top of the storey before.
     pub(crate) elevation: Option<SignedLength>,
+    /// Height from its floor to the next.
     pub(crate) height: Option<Length>,
 }
 
+/// Runs that are alike on several storeys, written once.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "a group of runs to repeat")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "repeat", transform = schema::lists_may_be_empty))]
 pub(crate) struct RepeatFile {
+    /// A storey, or `first..last` from the lower to the higher. Names in the runs have `{storey}`, `{above}`
+    /// or `{below}` in them.
+    #[cfg_attr(feature = "schema", schemars(extend("examples" = ["1..40", "level 2..level 9"])))]
     pub(crate) storeys: String,
+    /// Runs that carry water.
     #[serde(default)]
     pub(crate) drains: Vec<RunFile>,
+    /// Runs that carry air only.
     #[serde(default)]
     pub(crate) vents: Vec<RunFile>,
 }
 
+/// A line of pipes and fittings, read the way water goes; in a vent, the way to the open air.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "a run of pipes and fittings")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "run", transform = schema::lists_may_be_empty))]
 pub(crate) struct RunFile {
+    /// Its name; a run may be continued under the same name.
     pub(crate) run: Option<Name>,
+    /// What the run is to the building; without it, a branch or a branch vent.
     pub(crate) kind: Option<RunKind>,
+    /// The storey of its nodes, where one does not name its own.
     pub(crate) storey: Option<Name>,
+    /// Nominal size of its pipes, where one does not state its own.
     pub(crate) size: Option<NominalSize>,
+    /// Fall of its pipes (rise, in a vent), where one does not state its own.
     pub(crate) slope: Option<Slope>,
+    /// What its pipes are made of, where one does not say otherwise.
     pub(crate) material: Option<Material>,
+    /// Distance between the supports of its pipes, where one does not state its own.
     pub(crate) support_spacing: Option<Length>,
+    /// Whether its vertical pipes are held sideways half-way up the storey.
     pub(crate) mid_storey_guide: Option<bool>,
+    /// Whether its pipes lie in the ground.
     #[serde(default)]
     pub(crate) underground: bool,
+    /// What water or air meets in order: a node, a pipe, a node, and so on, ending at a node.
+    #[cfg_attr(feature = "schema", schemars(length(min = 2)))]
     pub(crate) path: Vec<StepFile>,
 }
 
@@ -168,19 +232,33 @@ pub(crate) struct RunFile {
     deny_unknown_fields,
     expecting = "a step: one of fixture, fitting, pipe, at, cleanout, terminal, valve, disposal"
 )]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "step", transform = schema::one_key))]
 pub(crate) struct StepFile {
+    /// A fixture with its trap.
     pub(crate) fixture: Option<Box<FixtureFile>>,
+    /// A fitting.
     pub(crate) fitting: Option<Box<FittingFile>>,
+    /// A cleanout.
     pub(crate) cleanout: Option<Box<CleanoutFile>>,
+    /// A vent's opening to the air outside.
     pub(crate) terminal: Option<Box<TerminalFile>>,
+    /// An air admittance valve.
     pub(crate) valve: Option<Box<ValveFile>>,
+    /// The point of disposal.
     pub(crate) disposal: Option<Box<DisposalFile>>,
+    /// The name of a node that stands elsewhere in the file, which the path begins at or joins.
     pub(crate) at: Option<Name>,
+    /// A pipe to the next node.
     pub(crate) pipe: Option<Box<PipeFile>>,
 }
 
-/// Where a node is: all optional.
+/// A place: east, north and up, from an origin of your choice.
 #[derive(Debug, Clone, Copy)]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "coordinates")
+)]
 pub(crate) struct Coordinates([SignedLength; 3]);
 
 impl Coordinates {
@@ -195,74 +273,143 @@ impl<'de> Deserialize<'de> for Coordinates {
     }
 }
 
+/// A fixture with its trap: the upper end of a drain.
 #[derive(Debug, Clone, Default, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "a fixture")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "fixture", transform = schema::one_fixture))]
 pub(crate) struct FixtureFile {
+    /// Its name, which no other node has.
+    #[cfg_attr(feature = "schema", schemars(with = "Name"))]
     pub(crate) name: Option<Name>,
+    /// A name under `models`, whose properties it has unless it states its own.
     pub(crate) model: Option<Name>,
+    /// What it is.
     #[serde(rename = "type")]
     pub(crate) fixture_type: Option<FixtureType>,
+    /// The storey it is on; without one, that of the run.
     pub(crate) storey: Option<Name>,
+    /// Who uses it; without it, as stated for the site.
     pub(crate) occupancy: Option<Occupancy>,
+    /// Volume of one flush, of a water closet or urinal.
     pub(crate) flush_volume: Option<Volume>,
+    /// Rate of discharge: of a shower's heads together, of a pump, of equipment.
     pub(crate) flow: Option<Flow>,
+    /// Its load, only for the types `connected_load`, `other` and `floor_sink`: that of the rest is the rule
+    /// set's to give.
     pub(crate) load: Option<FixtureUnits>,
+    /// Height of the flood level rim above the floor.
     pub(crate) rim_height: Option<Length>,
+    /// Height of the trap weir above the floor; negative below it.
     pub(crate) weir_height: Option<SignedLength>,
+    /// Height of its standpipe above the trap weir.
     pub(crate) standpipe_height: Option<Length>,
+    /// Whether a pump discharges into it.
     pub(crate) pumped: Option<bool>,
+    /// The bathroom group that it is counted in: a name that its fixtures share.
     pub(crate) group: Option<Name>,
+    /// Its trap.
     pub(crate) trap: Option<TrapFile>,
+    /// Its place, as three lengths: east, north, up. Lengths and falls follow from those of both ends.
     pub(crate) position: Option<Coordinates>,
 }
 
+/// A fixture's trap.
 #[derive(Debug, Clone, Default, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "a trap")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "trap"))]
 pub(crate) struct TrapFile {
+    /// Nominal size.
     pub(crate) size: Option<NominalSize>,
+    /// Depth of water between its dip and its weir.
     pub(crate) seal: Option<Length>,
+    /// Its shape.
     pub(crate) kind: Option<TrapKind>,
+    /// Vertical distance from the fixture's outlet to the trap weir.
     pub(crate) outlet_drop: Option<Length>,
+    /// Horizontal distance from the fixture's outlet to the trap's inlet, centre to centre.
     pub(crate) outlet_offset: Option<Length>,
+    /// Whether it comes apart by hand, so that the drain can be rodded through it.
     pub(crate) removable: Option<bool>,
 }
 
+/// A fitting, or any joint that has a name.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "a fitting")]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "fitting")
+)]
 pub(crate) struct FittingFile {
+    /// Its name, which no other node has.
     pub(crate) name: Name,
+    /// Its pattern.
     pub(crate) pattern: Option<FittingPattern>,
+    /// The storey it is on; without one, that of the run.
     pub(crate) storey: Option<Name>,
+    /// Height of the centre line above the storey's floor.
     pub(crate) height: Option<SignedLength>,
+    /// Its place, as three lengths: east, north, up. Lengths and falls follow from those of both ends.
     pub(crate) position: Option<Coordinates>,
 }
 
+/// A cleanout: an opening for a rod or cable.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "a cleanout")]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "cleanout")
+)]
 pub(crate) struct CleanoutFile {
+    /// Its name, which no other node has.
     pub(crate) name: Name,
+    /// Nominal size of the opening.
     pub(crate) size: Option<NominalSize>,
+    /// Free space in front of the opening.
     pub(crate) clearance: Option<Length>,
+    /// Whether it can be reached without breaking the building.
     pub(crate) accessible: Option<bool>,
+    /// The storey it is on; without one, that of the run.
     pub(crate) storey: Option<Name>,
+    /// Height of the centre line above the storey's floor.
     pub(crate) height: Option<SignedLength>,
+    /// Its place, as three lengths: east, north, up. Lengths and falls follow from those of both ends.
     pub(crate) position: Option<Coordinates>,
 }
 
+/// A vent's opening to the air outside.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "a vent terminal")]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "terminal")
+)]
 pub(crate) struct TerminalFile {
+    /// Its name, which no other node has.
     pub(crate) name: Name,
+    /// The storey it is on; without one, that of the run.
     pub(crate) storey: Option<Name>,
+    /// Roof or wall.
     pub(crate) through: Option<Through>,
+    /// Height of the opening above the roof.
     pub(crate) height_above_roof: Option<Length>,
+    /// What the roof is used for.
     pub(crate) roof_use: Option<RoofUse>,
+    /// The nearest door, openable window or air intake, or the word `none` where none is about.
     pub(crate) nearest_opening: Option<OpeningFile>,
+    /// Horizontal distance to the lot line.
     pub(crate) lot_line_distance: Option<Length>,
+    /// Height above average ground.
     pub(crate) height_above_ground: Option<Length>,
+    /// Nominal size where it passes the roof or wall, if larger than the vent.
     pub(crate) enlarged_to: Option<NominalSize>,
+    /// How far inside the thermal envelope the larger size begins.
     pub(crate) enlarged_inside: Option<Length>,
+    /// Height of the centre line above the storey's floor.
     pub(crate) height: Option<SignedLength>,
+    /// Its place, as three lengths: east, north, up. Lengths and falls follow from those of both ends.
     pub(crate) position: Option<Coordinates>,
 }
 
@@ -305,49 +452,88 @@ impl<'de> Deserialize<'de> for OpeningFile {
     }
 }
 
+/// An air admittance valve.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "an air admittance valve")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "valve"))]
 pub(crate) struct ValveFile {
+    /// Its name, which no other node has.
     pub(crate) name: Name,
+    /// What it serves.
     pub(crate) kind: Option<ValveKind>,
+    /// Height above the horizontal drain that it vents.
     pub(crate) height_above_drain: Option<Length>,
+    /// Height above the flood level rim of the highest fixture that it serves; negative below it.
     pub(crate) height_above_rim: Option<SignedLength>,
+    /// Whether it can be reached.
     pub(crate) accessible: Option<bool>,
+    /// The storey it is on; without one, that of the run.
     pub(crate) storey: Option<Name>,
+    /// Height of the centre line above the storey's floor.
     pub(crate) height: Option<SignedLength>,
+    /// Its place, as three lengths: east, north, up. Lengths and falls follow from those of both ends.
     pub(crate) position: Option<Coordinates>,
 }
 
+/// Where all drains end: public sewer, septic tank or the like. There is one.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "a point of disposal")]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "disposal")
+)]
 pub(crate) struct DisposalFile {
+    /// Its name, which no other node has.
     pub(crate) name: Name,
+    /// The storey it is on; without one, that of the run.
     pub(crate) storey: Option<Name>,
+    /// Height of the centre line above the storey's floor.
     pub(crate) height: Option<SignedLength>,
+    /// Its place, as three lengths: east, north, up. Lengths and falls follow from those of both ends.
     pub(crate) position: Option<Coordinates>,
 }
 
+/// A pipe between two nodes of the path.
 #[derive(Debug, Default, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "a pipe")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "pipe"))]
 pub(crate) struct PipeFile {
+    /// Its name; without one it is called after its ends.
     pub(crate) name: Option<Name>,
+    /// Nominal size; without it, that of the run.
     pub(crate) size: Option<NominalSize>,
+    /// Developed length along the centre line. It may be left out where heights or coordinates of both ends
+    /// settle it.
     pub(crate) length: Option<Length>,
+    /// Fall over length of a drain, rise over length of a vent; without it, that of the run.
     pub(crate) slope: Option<Slope>,
     /// Heights of the inside bottom above the datum, at the start and at the end of the pipe.
     pub(crate) inverts: Option<[SignedLength; 2]>,
+    /// What it is made of; without it, as for the run or the whole file.
     pub(crate) material: Option<Material>,
+    /// Distance between its supports; without it, as for the run or the whole file.
     pub(crate) support_spacing: Option<Length>,
+    /// Whether a vertical pipe is held sideways half-way up the storey.
     pub(crate) mid_storey_guide: Option<bool>,
+    /// Whether it lies in the ground; without it, as for the run.
     pub(crate) underground: Option<bool>,
+    /// By which opening it enters the fitting at its end; without it, by the run where that fitting belongs
+    /// to the same run, else by the branch.
     pub(crate) enters: Option<Inlet>,
 }
 
+/// A test, recorded or planned.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "a test")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "test"))]
 pub(crate) struct TestFile {
+    /// What is tested.
     pub(crate) section: Name,
+    /// With what.
     pub(crate) medium: TestMedium,
+    /// Head of water, where the test is made with water.
     pub(crate) head: Option<Length>,
+    /// How long it is held.
     pub(crate) duration: Option<Period>,
 }

@@ -14,7 +14,7 @@ use crate::template::{Puts, Template};
 use crate::wire::{Answer, CaseFile, Confidence, ExampleFile};
 
 /// The format's name and version, as the first key of a file states it.
-const FORMAT: &str = "example/1";
+pub(crate) const FORMAT: &str = "example/1";
 
 /// The most cases that a file may hold.
 const MOST_CASES: usize = 10_000;

@@ -41,6 +41,8 @@ mod expected;
 mod nudge;
 mod pins;
 mod prove;
+#[cfg(feature = "schema")]
+pub mod schema;
 mod tally;
 mod template;
 pub mod wire;

@@ -8,12 +8,17 @@ use std::fmt;
 use crownweir_rulebook::Basis;
 use serde::Deserialize;
 
+#[cfg(feature = "schema")]
+use crate::schema;
+
 /// Worked examples of a rule set: small networks with the answers that a source gives for them.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "a file of worked examples")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "example", transform = schema::lists_may_be_empty))]
 pub struct ExampleFile {
     /// The format and its version: `example/1`.
     #[serde(rename = "crownweir")]
+    #[cfg_attr(feature = "schema", schemars(extend("const" = crate::example::FORMAT)))]
     pub format: String,
     /// What the examples are about, in a line.
     pub example: String,
@@ -31,11 +36,14 @@ pub struct ExampleFile {
     /// low: the note then says that the answer has been reckoned again and agrees.
     pub note: Option<String>,
     /// The network of the cases, as in a network file, with placeholders such as `$SIZE` where they differ.
+    #[cfg_attr(feature = "schema", schemars(with = "Option<schema::Drawn>"))]
     pub network: Option<serde_yaml::Value>,
     /// Further networks, for cases to name.
     #[serde(default)]
+    #[cfg_attr(feature = "schema", schemars(with = "BTreeMap<String, schema::Drawn>"))]
     pub networks: BTreeMap<String, serde_yaml::Value>,
     /// The cases.
+    #[cfg_attr(feature = "schema", schemars(length(min = 1)))]
     pub cases: Vec<CaseFile>,
 }
 
@@ -46,6 +54,7 @@ fn published() -> Basis {
 /// What kind of answer an example gives.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Deserialize)]
 #[serde(rename_all = "snake_case")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "answer"))]
 pub enum Answer {
     /// An answer or verdict published by a source other than the table or section itself.
     Independent,
@@ -70,6 +79,11 @@ impl Answer {
 /// How far a source can be relied on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[serde(rename_all = "snake_case")]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "confidence")
+)]
 pub enum Confidence {
     /// The whole question and answer stand in a standard, a ruling or an authority's own page.
     High,
@@ -82,6 +96,7 @@ pub enum Confidence {
 /// One case: what is put into the network, and what is expected of it.
 #[derive(Debug, Default, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "a case")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "case", transform = schema::lists_may_be_empty))]
 pub struct CaseFile {
     /// What the case is about, where the values put do not tell.
     pub case: Option<String>,
@@ -96,10 +111,12 @@ pub struct CaseFile {
     /// A note on this case.
     pub note: Option<String>,
     /// A network of the case's own in place of the file's, or the name of one of the `networks`.
+    #[cfg_attr(feature = "schema", schemars(with = "Option<schema::DrawnOrNamed>"))]
     pub network: Option<serde_yaml::Value>,
     /// What stands for each placeholder: `SIZE: 3 in` stands for `$SIZE`. It is put as it is written and may be
     /// any piece of YAML.
     #[serde(default)]
+    #[cfg_attr(feature = "schema", schemars(extend("propertyNames" = {"pattern": "^[A-Z][A-Z0-9_]*$"})))]
     pub put: BTreeMap<String, Scalar>,
     /// Many cases in one: each row puts its own values.
     pub grid: Option<GridFile>,
@@ -140,6 +157,7 @@ pub struct CaseFile {
 /// A table of values to put: one case for each row.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "a grid of values to put")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "grid", transform = schema::lists_may_be_empty))]
 pub struct GridFile {
     /// The placeholders' names.
     pub put: Vec<String>,
@@ -150,10 +168,16 @@ pub struct GridFile {
 /// A fact as it should be measured.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "a fact that is expected")]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "expected_fact")
+)]
 pub struct FactFile {
     /// The element's name in the network; left out for the whole network.
     pub of: Option<Scalar>,
     /// The fact's name, such as `drain.load`.
+    #[cfg_attr(feature = "schema", schemars(with = "schema::FactName"))]
     pub fact: String,
     /// Its value with its unit; `absent` where there is no such thing, `unknown` where it cannot be told.
     pub is: Scalar,
@@ -166,6 +190,11 @@ pub struct FactFile {
 /// The smallest size at which a rule holds: at every smaller one of the rule set it must not.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "a size that is expected")]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "expected_size")
+)]
 pub struct SizeFile {
     /// The placeholder for which the sizes are put, without its `$`.
     pub put: String,
@@ -180,6 +209,11 @@ pub struct SizeFile {
 /// A rule on an element.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "a rule and the element it is about")]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "rule_on_elements")
+)]
 pub struct ElementFile {
     /// The rule's name.
     pub rule: String,
@@ -192,6 +226,11 @@ pub struct ElementFile {
 /// The limit that a rule reads for an element.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "a limit that is expected")]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "expected_limit")
+)]
 pub struct LimitFile {
     /// The rule's name.
     pub rule: String,
@@ -206,6 +245,11 @@ pub struct LimitFile {
 /// How a trap is protected.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "how a trap is protected")]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "protected_trap")
+)]
 pub struct TrapFile {
     /// The fixture's name.
     pub of: Scalar,
@@ -218,6 +262,11 @@ pub struct TrapFile {
 /// Findings of the whole network. A list that is given is complete: nothing else is found with that verdict.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "the findings, by verdict")]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "findings")
+)]
 pub struct FindingsFile {
     /// Every breach: of each rule on each element.
     pub violated: Option<Vec<FindingFile>>,
@@ -228,6 +277,11 @@ pub struct FindingsFile {
 /// A finding.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "a finding")]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "finding")
+)]
 pub struct FindingFile {
     /// The rule's name.
     pub rule: String,
@@ -238,6 +292,7 @@ pub struct FindingFile {
 /// One name or several.
 #[derive(Debug, Deserialize)]
 #[serde(untagged, expecting = "a name or a list of names")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "names"))]
 pub enum Names {
     /// One.
     One(Scalar),

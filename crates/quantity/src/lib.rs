@@ -20,6 +20,8 @@ mod length;
 mod measure;
 mod notation;
 mod number;
+#[cfg(feature = "schema")]
+pub mod schema;
 mod size;
 mod slope;
 mod text;

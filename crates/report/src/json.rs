@@ -4,136 +4,283 @@ use crownweir_evaluate::{Finding, Measured, Report, Step, Verdict};
 use crownweir_rulebook::{Citation, Layer, Origin, Severity, Standing};
 use serde::Serialize;
 
+/// The format's name and version, as the first key of a report states it.
+const FORMAT: &str = "report/1";
+
+/// What came of checking a network by a rule set. Later versions may add keys, and take none away.
 #[derive(Serialize)]
-struct ReportJson<'a> {
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "report"))]
+pub(crate) struct ReportJson<'a> {
+    /// What kind of file this is.
+    #[cfg_attr(feature = "schema", schemars(extend("const" = FORMAT)))]
     crownweir: &'static str,
+    /// The network's own name.
     network: &'a str,
+    /// The file that the network was read from.
     file: &'a str,
+    /// The rule set that it was checked by.
     rules: RulesJson<'a>,
+    /// What there is, and how much was found.
     totals: Totals<'a>,
+    /// What is wrong or not known: violations first, then by place in the file.
     findings: Vec<FindingJson<'a>>,
+    /// What only a visit can settle.
     confirm_on_site: Vec<OnSiteJson<'a>>,
+    /// How many traps each arrangement protects.
     protected_traps: Vec<ProtectedJson<'a>>,
+    /// What each rule came to, in the order of the rule set.
     rules_run: Vec<RuleJson<'a>>,
+    /// Every element that a rule holds for; only where it was asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
     passes: Option<Vec<PassJson<'a>>>,
+    /// What a reader has to bear in mind.
     cautions: &'static [&'static str],
 }
 
+/// An element that a rule holds for.
 #[derive(Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "pass"))]
 struct PassJson<'a> {
+    /// The rule's name.
     rule: &'a str,
+    /// What the element is, in a word or two.
     kind: String,
+    /// The element's name in the network file.
     name: String,
+    /// The derivation, step by step.
     workings: Vec<String>,
 }
 
+/// The rule set that the network was checked by.
 #[derive(Serialize)]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "rule_set")
+)]
 struct RulesJson<'a> {
+    /// Its name.
     name: &'a str,
+    /// The document that it re-expresses.
     document: &'a str,
+    /// That document's edition.
     edition: &'a str,
+    /// The rule set's own revision.
     revision: u32,
+    /// The amendments laid over it, in order, those that are not in force too.
     amendments: Vec<AmendmentJson<'a>>,
 }
 
+/// An amendment laid over the rule set.
 #[derive(Serialize)]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "amendment")
+)]
 struct AmendmentJson<'a> {
+    /// Its name.
     name: &'a str,
+    /// Its title.
     title: &'a str,
+    /// Where it is law, from the widest to the narrowest.
     jurisdiction: &'a [String],
+    /// The ordinance, code or rule that makes the changes.
     document: &'a str,
+    /// Its edition, year or date.
     edition: &'a str,
+    /// The day from which it is in force, as year-month-day.
     from: Option<String>,
+    /// The first day on which it no longer is.
     until: Option<String>,
+    /// Whether it is in force on the day of the check.
     in_force: bool,
+    /// The same in words.
     standing: String,
+    /// How many of its changes do not hold.
+    changes_that_do_not_hold: usize,
+    /// Whether it is real law or made up for a demonstration.
     origin: &'static str,
 }
 
+/// What there is, and how much was found.
 #[derive(Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "totals"))]
 struct Totals<'a> {
+    /// Fixtures in the network.
     fixtures: usize,
+    /// Pipes in the network.
     pipes: usize,
+    /// The load at the point of disposal, where every fixture's is known.
     load: Option<&'a str>,
+    /// Elements found against the code.
     violations: usize,
+    /// Elements that need the authority's permission.
     needs_approval: usize,
+    /// Elements found against good practice.
     advice: usize,
+    /// Elements for which it cannot be told.
     undetermined: usize,
+    /// Findings that are counted here but not listed: a rule that is broken in very many places is listed for
+    /// the first of them only.
     findings_omitted: usize,
 }
 
+/// A rule that an element breaks, or that cannot be settled for it.
 #[derive(Serialize)]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "finding")
+)]
 struct FindingJson<'a> {
+    /// The rule's name.
     rule: &'a str,
+    /// The rule's title.
     title: &'a str,
+    /// Whether the rule is broken, or it cannot be told.
+    #[cfg_attr(feature = "schema", schemars(extend("enum" = ["violated", "undetermined"])))]
     verdict: &'static str,
+    /// How serious a breach is.
+    #[cfg_attr(feature = "schema", schemars(with = "Severity"))]
     severity: &'static str,
+    /// What the rule speaks about.
+    #[cfg_attr(feature = "schema", schemars(with = "crownweir_rulebook::Subject"))]
     subject: &'static str,
+    /// What the element is, in a word or two.
     kind: &'a str,
+    /// The element's name in the network file.
     name: &'a str,
+    /// The storey it is on.
     storey: Option<&'a str>,
+    /// The line of the network file that defines it, counted from 1.
     line: u32,
+    /// The column, counted from 1.
     column: u32,
+    /// What is the matter, for people.
     message: &'a str,
+    /// The figure measured, in the network's notation.
     measured: Option<&'a str>,
+    /// The limit that it was compared with.
     limit: Option<&'a str>,
+    /// How far the figure is from the limit; below zero when beyond it.
     headroom: Option<&'a str>,
+    /// What the network or the rule set must state before it can be told.
     missing: &'a [String],
+    /// Where the rule comes from.
     citation: CitationJson<'a>,
+    /// What to do about it.
     advice: Option<&'a str>,
+    /// What a reader should know and no network can show.
     notes: &'a [String],
+    /// What amendments have changed in the rule.
+    changes: &'a [String],
+    /// The derivation, step by step; only where it was asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
     workings: Option<Vec<String>>,
 }
 
+/// Where a rule comes from, and how it is known.
 #[derive(Serialize)]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "citation")
+)]
 struct CitationJson<'a> {
+    /// The citation in words.
     text: String,
+    /// The document.
     document: &'a str,
+    /// Its edition.
     edition: &'a str,
+    /// Section or table; none for common practice.
     section: Option<&'a str>,
+    /// How it is known, in words.
     basis: &'static str,
+    /// The day on which it was last compared with its source, as year-month-day.
     checked: Option<&'a str>,
+    /// What a reader should know.
     note: Option<&'a str>,
+    /// The amendment that set it, where one did.
     #[serde(skip_serializing_if = "Option::is_none")]
     set_by: Option<SetByJson<'a>>,
+    /// The citation, in words, of what stood in its place before.
     #[serde(skip_serializing_if = "Option::is_none")]
     amends: Option<String>,
 }
 
+/// An amendment, and where in its file it sets a value or a rule.
 #[derive(Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "set_by"))]
 struct SetByJson<'a> {
+    /// The amendment's name.
     amendment: &'a str,
+    /// Its file.
     file: &'a str,
+    /// The line in it.
     line: usize,
 }
 
+/// Something that only a visit can settle.
 #[derive(Serialize)]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "on_site")
+)]
 struct OnSiteJson<'a> {
+    /// The rule's name.
     rule: &'a str,
+    /// What to look at.
     message: &'a str,
+    /// How many elements it concerns.
     count: usize,
+    /// The names of the first of them.
     examples: &'a [String],
+    /// Where the rule comes from.
     citation: CitationJson<'a>,
 }
 
+/// How many traps an arrangement protects.
 #[derive(Serialize)]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "protected_traps")
+)]
 struct ProtectedJson<'a> {
+    /// The arrangement's title.
     arrangement: &'a str,
+    /// How many traps.
     traps: usize,
+    /// Where the arrangement comes from.
     citation: CitationJson<'a>,
 }
 
+/// What a rule came to.
 #[derive(Serialize)]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "rule_summary")
+)]
 struct RuleJson<'a> {
+    /// The rule's name.
     rule: &'a str,
+    /// The rule's title.
     title: &'a str,
+    /// Elements that the rule speaks about.
     subjects: usize,
+    /// Elements that it does not apply to.
     not_applicable: usize,
+    /// Elements that it holds for.
     satisfied: usize,
+    /// Elements that break it.
     violated: usize,
+    /// Elements for which it cannot be told.
     undetermined: usize,
+    /// Elements to be looked at on site.
     confirm_on_site: usize,
 }
 
@@ -149,6 +296,7 @@ fn amendment(layer: &Layer) -> AmendmentJson<'_> {
         until: one.until.map(|day| day.to_string()),
         in_force: layer.standing == Standing::InForce,
         standing: layer.standing.to_string(),
+        changes_that_do_not_hold: layer.void,
         origin: match one.origin {
             Origin::Public => "public",
             Origin::Invented => "invented",
@@ -174,7 +322,8 @@ fn citation(citation: &Citation) -> CitationJson<'_> {
     }
 }
 
-/// The report as indented JSON. `workings` gives the derivation to add to each finding; with `passes`, that of
+/// The report as indented JSON. `workings` gives the derivation to add to each finding; with `passes`, that
+/// of
 /// every pass is added too.
 ///
 /// # Errors
@@ -186,7 +335,7 @@ pub fn json(
 ) -> Result<String, serde_json::Error> {
     let count = |severity| report.count(Verdict::Violated, severity);
     let whole = ReportJson {
-        crownweir: "report/1",
+        crownweir: FORMAT,
         network: &report.network,
         file: &report.file,
         rules: RulesJson {
@@ -288,6 +437,7 @@ fn finding(finding: &Finding, steps: Option<Vec<Step>>) -> FindingJson<'_> {
         citation: citation(&finding.citation),
         advice: finding.advice.as_deref(),
         notes: &finding.notes,
+        changes: &finding.changes,
         workings: steps.map(|steps| crate::workings(&steps)),
     }
 }

@@ -8,6 +8,8 @@ mod changes;
 mod compare;
 mod explain;
 mod json;
+#[cfg(feature = "schema")]
+pub mod schema;
 mod text;
 mod workings;
 

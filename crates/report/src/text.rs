@@ -109,9 +109,13 @@ fn head(out: &mut String, report: &Report) {
         } else {
             ""
         };
+        let void = match layer.void {
+            0 => String::new(),
+            void => format!(", {void} of its changes not"),
+        };
         let from = one.from.map_or_else(String::new, |day| format!(" from {day}"));
         let what = format!(
-            "amended by {}: {}, {} {}{from} ({standing}{invented})",
+            "amended by {}: {}, {} {}{from} ({standing}{void}{invented})",
             one.name,
             one.jurisdiction.join(", "),
             one.document,
@@ -217,6 +221,9 @@ fn one(out: &mut String, report: &Report, number: usize, finding: &Finding, step
             set_by.amendment.name, set_by.place.file, set_by.place.line
         );
         wrapped(out, "     set by ", "     ", &what);
+    }
+    for change in &finding.changes {
+        wrapped(out, "     ", "     ", change);
     }
     for note in &finding.notes {
         wrapped(out, "     note: ", "     ", note);

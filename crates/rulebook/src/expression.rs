@@ -275,6 +275,22 @@ impl Scope<'_> {
     }
 }
 
+/// Whether a mapping has no keys but those that go with the first of `known`; any other is a problem.
+pub(crate) fn only(known: &[&str], map: &Mapping, at: Cursor<'_>, problems: &mut Diagnostics) -> bool {
+    let mut sound = true;
+    for (key, _) in entries(map).filter(|(key, _)| !known.contains(key)) {
+        let form = known.first().copied().unwrap_or_default();
+        problems.push(
+            at.key(key)
+                .problem(format!("`{key}` does not go with `{form}`"))
+                .expecting(known.join(", "))
+                .suggesting(nearest(key, known.iter().copied())),
+        );
+        sound = false;
+    }
+    sound
+}
+
 pub(crate) fn entries(map: &Mapping) -> impl Iterator<Item = (&str, &Yaml)> {
     map.iter()
         .filter_map(|(key, value)| key.as_str().map(|key| (key, value)))

@@ -130,6 +130,16 @@ macro_rules! subjects {
                 match self { $(Self::$subject => matches!(family, $(Family::$family)|*),)* }
             }
         }
+
+        #[cfg(feature = "schema")]
+        impl schemars::JsonSchema for Subject {
+            fn schema_name() -> std::borrow::Cow<'static, str> {
+                "subject".into()
+            }
+            fn json_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
+                crownweir_vocabulary::schema::words("What a rule speaks about.", &[$(($name, $doc)),*])
+            }
+        }
     };
 }
 

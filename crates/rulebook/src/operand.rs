@@ -4,7 +4,7 @@ use crownweir_document::{Cursor, Diagnostics, nearest};
 use crownweir_quantity::{FixtureUnits, Flow};
 use serde_yaml::{Mapping, Value as Yaml};
 
-use crate::expression::{Scope, entries};
+use crate::expression::{Scope, entries, only};
 use crate::literal::literal;
 use crate::model::{Lookup, Operand};
 use crate::value::{Dimension, Value};
@@ -59,19 +59,7 @@ impl Scope<'_> {
             "times" | "sizes_up" => &[form, "of"],
             _ => &[form],
         };
-        let mut sound = true;
-        for (key, _) in entries(map) {
-            if !allowed.contains(&key) {
-                problems.push(
-                    at.key(key)
-                        .problem(format!("`{key}` does not go with `{form}`"))
-                        .expecting(allowed.join(", "))
-                        .suggesting(nearest(key, allowed.iter().copied())),
-                );
-                sound = false;
-            }
-        }
-        if !sound {
+        if !only(allowed, map, at, problems) {
             return None;
         }
         let below = at.get(form);
@@ -178,6 +166,35 @@ impl Scope<'_> {
         wanted: Dimension,
         problems: &mut Diagnostics,
     ) -> Option<Operand> {
+        let stated = |key: &str| map.get(key).filter(|value| !value.is_null());
+        for (key, fits, expected) in [
+            (
+                "column",
+                stated("column").is_none_or(Yaml::is_string),
+                "a column's name",
+            ),
+            (
+                "smallest",
+                stated("smallest").is_none_or(Yaml::is_string),
+                "a key's name",
+            ),
+            (
+                "keys",
+                stated("keys").is_none_or(Yaml::is_mapping),
+                "a mapping such as `{size: pipe.size}`",
+            ),
+            (
+                "holds",
+                stated("holds").is_none() || stated("smallest").is_some(),
+                "`smallest` beside it",
+            ),
+        ] {
+            if !fits {
+                let what = format!("`{key}` cannot stand here as it does");
+                problems.push(at.get(key).problem(what).expecting(expected));
+                return None;
+            }
+        }
         let name = map.get("table").and_then(Yaml::as_str).unwrap_or_default();
         let Some((table_index, table)) = self
             .tables
@@ -290,6 +307,9 @@ impl Scope<'_> {
     ) -> Option<Operand> {
         if wanted != Dimension::Load {
             problems.push(unlike(at, "a flow counted as a load", Dimension::Load, wanted));
+            return None;
+        }
+        if !only(&["flow", "per", "load"], map, at, problems) {
             return None;
         }
         let part = |key: &str| (map.get(key).unwrap_or(&Yaml::Null), at.get(key));

@@ -52,6 +52,7 @@ impl IndexKey {
 /// How a key matches.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Deserialize)]
 #[serde(rename_all = "snake_case")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "match"))]
 pub enum Match {
     /// The value itself.
     Exact,

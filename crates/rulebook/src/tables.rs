@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, HashMap};
 use crownweir_document::{Cursor, Diagnostics, nearest};
 use serde_yaml::Value as Yaml;
 
+use crate::expression::only;
 use crate::facts::Fact;
 use crate::literal::literal;
 use crate::load::Citer;
@@ -40,7 +41,7 @@ pub(crate) fn tables(
 pub const MOST_KEYS: usize = 6;
 
 /// The dimensions that a table's head can name.
-const PLAIN: [Dimension; 11] = [
+pub(crate) const PLAIN: [Dimension; 11] = [
     Dimension::Length,
     Dimension::Slope,
     Dimension::Angle,
@@ -191,7 +192,12 @@ impl Reader<'_> {
         let (items, items_at, cite) = match yaml {
             Yaml::Sequence(items) => (items, at, None),
             Yaml::Mapping(map) => match map.get("row") {
-                Some(Yaml::Sequence(items)) => (items, at.get("row"), map.get("cite")),
+                Some(Yaml::Sequence(items)) => {
+                    if !only(&["row", "cite"], map, at, self.problems) {
+                        return;
+                    }
+                    (items, at.get("row"), map.get("cite"))
+                }
                 _ => {
                     self.problems
                         .push(at.problem("a row with a citation of its own has `row` and `cite`"));
@@ -298,6 +304,9 @@ impl Reader<'_> {
                         .push(at.problem("a cell with a citation of its own has `value` and `cite`"));
                     return None;
                 };
+                if !only(&["value", "cite"], map, at, self.problems) {
+                    return None;
+                }
                 let own = map
                     .get("cite")
                     .and_then(|cite| self.citer.own(cite, at.get("cite"), self.problems));

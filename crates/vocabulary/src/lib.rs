@@ -4,14 +4,19 @@
 //! It holds no figure from any code. The only numbers are angles that a fitting's own shape fixes.
 #![forbid(unsafe_code)]
 
+#[cfg(feature = "schema")]
+pub mod schema;
+
 /// A word of a vocabulary is known to files by its name.
 macro_rules! words {
-    ($(#[$doc:meta])* $name:ident, $what:literal { $($(#[$variant_doc:meta])* $variant:ident = $word:literal),* $(,)? }) => {
-        $(#[$doc])*
+    ($(#[doc = $doc:literal])* $name:ident, $what:literal {
+        $($(#[doc = $variant_doc:literal])* $variant:ident = $word:literal),* $(,)?
+    }) => {
+        $(#[doc = $doc])*
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
         #[non_exhaustive]
         pub enum $name {
-            $($(#[$variant_doc])* $variant),*
+            $($(#[doc = $variant_doc])* $variant),*
         }
 
         impl $name {
@@ -64,6 +69,16 @@ macro_rules! words {
         impl serde::Serialize for $name {
             fn serialize<S: serde::Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
                 serializer.serialize_str(self.name())
+            }
+        }
+
+        #[cfg(feature = "schema")]
+        impl schemars::JsonSchema for $name {
+            fn schema_name() -> std::borrow::Cow<'static, str> {
+                schema::plain_name(stringify!($name)).into()
+            }
+            fn json_schema(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
+                schema::words(concat!($($doc),*), &[$(($word, concat!($($variant_doc),*))),*])
             }
         }
     };

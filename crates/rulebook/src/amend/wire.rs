@@ -7,13 +7,18 @@ use serde_yaml::Value;
 
 use super::{Origin, Precedence, Status};
 use crate::day::Day;
+#[cfg(feature = "schema")]
+use crate::schema;
 use crate::wire::{CitationFile, CitedFile};
 
+/// What a local law changes in a plumbing code.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "an amendment")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "amendment", transform = schema::lists_may_be_empty))]
 pub(crate) struct AmendmentFile {
-    /// Checked before the rest is decoded; stands here so that it is a known key.
+    /// What kind of file this is. Checked before the rest is decoded.
     #[serde(rename = "crownweir")]
+    #[cfg_attr(feature = "schema", schemars(extend("const" = super::FORMAT)))]
     pub(crate) _format: String,
     /// The name by which commands and networks ask for it.
     pub(crate) name: String,
@@ -51,13 +56,17 @@ pub(crate) struct AmendmentFile {
     pub(crate) notes: Vec<String>,
     /// Where changes come from that do not say it themselves.
     #[expect(dead_code, reason = "taken from the tree, where it has its place")]
+    #[cfg_attr(feature = "schema", schemars(with = "Option<schema::ChangeCitation>"))]
     pub(crate) cite: Option<CitationFile>,
     /// The changes, in order.
+    #[cfg_attr(feature = "schema", schemars(length(max = super::MOST_CHANGES)))]
     pub(crate) changes: Vec<ChangeFile>,
 }
 
+/// The rule set that an amendment changes.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "the base of an amendment")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "base"))]
 pub(crate) struct BaseFile {
     /// The rule set's name.
     pub(crate) rules: String,
@@ -71,8 +80,10 @@ pub(crate) struct BaseFile {
     pub(crate) to_revision: Option<u32>,
 }
 
+/// Where a text was read.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "where a text was read")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "source"))]
 pub(crate) struct SourceFile {
     /// What was read, or its address.
     pub(crate) read_in: String,
@@ -83,6 +94,7 @@ pub(crate) struct SourceFile {
 /// One change: exactly one of the verbs, with what it needs.
 #[derive(Debug, Default, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "a change")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "change", transform = schema::one_verb))]
 pub(crate) struct ChangeFile {
     /// Puts a value where the code leaves a blank to the adopter.
     pub(crate) fill: Option<FillFile>,
@@ -110,6 +122,7 @@ pub(crate) struct ChangeFile {
     pub(crate) renumber: Option<RenumberFile>,
     /// Where the change comes from, if not from where the whole amendment does.
     #[expect(dead_code, reason = "taken from the tree, where it has its place")]
+    #[cfg_attr(feature = "schema", schemars(with = "Option<schema::ChangeCitation>"))]
     pub(crate) cite: Option<CitationFile>,
     /// The day from which this change is in force, if later than the amendment.
     pub(crate) from: Option<Day>,
@@ -117,54 +130,86 @@ pub(crate) struct ChangeFile {
     pub(crate) until: Option<Day>,
 }
 
+/// A blank of the code and the value that is put there.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "a blank to be filled")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "fill", transform = schema::lists_may_be_empty))]
 pub(crate) struct FillFile {
-    pub(crate) table: Option<String>,
-    #[serde(default)]
-    pub(crate) row: BTreeMap<String, Value>,
-    pub(crate) column: Option<String>,
-    pub(crate) rule: Option<String>,
-    /// The fact whose limit it is.
-    pub(crate) limit: Option<String>,
-    /// Which of the fact's limits, where it has two.
-    pub(crate) order: Option<Order>,
-    pub(crate) to: Value,
-}
-
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a value to be set")]
-pub(crate) struct SetFile {
+    /// The table in which it stands.
     pub(crate) table: Option<String>,
     /// The row, by its keys.
     #[serde(default)]
+    #[cfg_attr(feature = "schema", schemars(with = "BTreeMap<String, schema::Scalar>"))]
     pub(crate) row: BTreeMap<String, Value>,
+    /// The column; not needed where the table has one.
     pub(crate) column: Option<String>,
+    /// The rule whose limit it is.
     pub(crate) rule: Option<String>,
     /// The fact whose limit it is.
+    #[cfg_attr(feature = "schema", schemars(with = "Option<schema::AnyFact>"))]
+    pub(crate) limit: Option<String>,
+    /// Which of the fact's limits, where it has two.
+    pub(crate) order: Option<Order>,
+    /// The value, as a rule set writes it.
+    #[cfg_attr(feature = "schema", schemars(with = "schema::Written"))]
+    pub(crate) to: Value,
+}
+
+/// A value, what it was and what it becomes.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields, expecting = "a value to be set")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "set", transform = schema::lists_may_be_empty))]
+pub(crate) struct SetFile {
+    /// The table in which it stands.
+    pub(crate) table: Option<String>,
+    /// The row, by its keys.
+    #[serde(default)]
+    #[cfg_attr(feature = "schema", schemars(with = "BTreeMap<String, schema::Scalar>"))]
+    pub(crate) row: BTreeMap<String, Value>,
+    /// The column; not needed where the table has one.
+    pub(crate) column: Option<String>,
+    /// The rule whose limit it is.
+    pub(crate) rule: Option<String>,
+    /// The fact whose limit it is.
+    #[cfg_attr(feature = "schema", schemars(with = "Option<schema::AnyFact>"))]
     pub(crate) limit: Option<String>,
     /// The fact by which the rule is told when to apply.
+    #[cfg_attr(feature = "schema", schemars(with = "Option<schema::AnyFact>"))]
     pub(crate) when: Option<String>,
     /// Which of the fact's limits, where it has two.
     pub(crate) order: Option<Order>,
+    /// The definition that holds it.
     pub(crate) definition: Option<String>,
     /// What is expected to stand there.
+    #[cfg_attr(feature = "schema", schemars(with = "schema::Written"))]
     pub(crate) was: Value,
+    /// What stands there from now on.
+    #[cfg_attr(feature = "schema", schemars(with = "schema::Written"))]
     pub(crate) to: Value,
 }
 
 /// An order between a fact and its limit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[serde(rename_all = "snake_case")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "order"))]
 pub(crate) enum Order {
+    /// Equal.
     Is,
+    /// Not equal.
     IsNot,
+    /// Among several.
     OneOf,
+    /// Among none of several.
     NoneOf,
+    /// Not under it.
     AtLeast,
+    /// Not over it.
     AtMost,
+    /// Over it.
     MoreThan,
+    /// Under it.
     LessThan,
+    /// Whether there is such a thing at all.
     Present,
 }
 
@@ -196,96 +241,149 @@ impl Order {
     }
 }
 
+/// A bound under or over values that stay.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "a bound under or over values")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "bound", transform = schema::lists_may_be_empty))]
 pub(crate) struct BoundFile {
+    /// The table in which it stands.
     pub(crate) table: Option<String>,
     /// The rows, by some of their keys; all rows without any.
     #[serde(default)]
+    #[cfg_attr(feature = "schema", schemars(with = "BTreeMap<String, schema::Scalar>"))]
     pub(crate) row: BTreeMap<String, Value>,
+    /// The column; not needed where the table has one.
     pub(crate) column: Option<String>,
+    /// The rule whose limit it is.
     pub(crate) rule: Option<String>,
     /// The fact whose limit it is.
+    #[cfg_attr(feature = "schema", schemars(with = "Option<schema::AnyFact>"))]
     pub(crate) limit: Option<String>,
     /// Which of the fact's limits, where it has two.
     pub(crate) order: Option<Order>,
+    /// The bound.
+    #[cfg_attr(feature = "schema", schemars(with = "schema::Written"))]
     pub(crate) at: Value,
 }
 
+/// A whole rule, table or arrangement, and what stands in its place.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "what is to be replaced")]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "replace")
+)]
 pub(crate) struct ReplaceFile {
+    /// The rule, by its name.
     pub(crate) rule: Option<String>,
+    /// The table, by its name.
     pub(crate) table: Option<String>,
+    /// The arrangement, by its name.
     pub(crate) arrangement: Option<String>,
     /// What stands in its place, as a rule set writes it, without its name and without `cite`.
     #[expect(dead_code, reason = "taken from the tree, where it has its place")]
+    #[cfg_attr(feature = "schema", schemars(with = "schema::Body"))]
     pub(crate) with: Value,
 }
 
+/// A new rule, arrangement, or row of a table.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "what is to be added")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "add"))]
 pub(crate) struct AddFile {
+    /// The name of the new rule.
     pub(crate) rule: Option<String>,
+    /// The name of the new arrangement.
     pub(crate) arrangement: Option<String>,
+    /// The table that gets the row, or the name of a new one.
     pub(crate) table: Option<String>,
     /// A table's new row, as a rule set writes it.
+    #[cfg_attr(feature = "schema", schemars(with = "Option<schema::Row>"))]
     pub(crate) row: Option<Value>,
     /// The rule, table or arrangement, as a rule set writes it, without its name and without `cite`.
     #[expect(dead_code, reason = "taken from the tree, where it has its place")]
+    #[cfg_attr(feature = "schema", schemars(with = "Option<schema::Body>"))]
     pub(crate) with: Option<Value>,
 }
 
+/// What is taken out.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "what is to be dropped")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "drop", transform = schema::lists_may_be_empty))]
 pub(crate) struct DropFile {
+    /// The rule that is dropped, or of which something is.
     pub(crate) rule: Option<String>,
     /// A condition by which the rule is told when to apply, by its fact.
+    #[cfg_attr(feature = "schema", schemars(with = "Option<schema::AnyFact>"))]
     pub(crate) when: Option<String>,
     /// An exception of the rule, by its name.
     pub(crate) exception: Option<String>,
+    /// The arrangement that is dropped, or of which a condition is.
     pub(crate) arrangement: Option<String>,
     /// A condition of the arrangement, by its fact.
+    #[cfg_attr(feature = "schema", schemars(with = "Option<schema::AnyFact>"))]
     pub(crate) condition: Option<String>,
+    /// The table of which a row is dropped.
     pub(crate) table: Option<String>,
     /// A row of the table, by its keys.
     #[serde(default)]
+    #[cfg_attr(feature = "schema", schemars(with = "BTreeMap<String, schema::Scalar>"))]
     pub(crate) row: BTreeMap<String, Value>,
     /// A section: all rules, arrangements and conditions that cite it or a part of it.
     pub(crate) section: Option<String>,
 }
 
+/// What is narrowed, and to what.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "what is to be narrowed")]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "restrict")
+)]
 pub(crate) struct RestrictFile {
+    /// The rule, by its name.
     pub(crate) rule: Option<String>,
+    /// The arrangement, by its name.
     pub(crate) arrangement: Option<String>,
     /// The further condition.
+    #[cfg_attr(feature = "schema", schemars(with = "schema::Condition"))]
     pub(crate) to: Value,
     /// What to say of an arrangement where the condition fails.
     #[expect(dead_code, reason = "taken from the tree, where it has its place")]
     pub(crate) message: Option<String>,
 }
 
+/// Cases that are taken out of a rule.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "an exception to a rule")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "except"))]
 pub(crate) struct ExceptFile {
+    /// The rule, by its name.
     pub(crate) rule: String,
     /// The exception's name.
     pub(crate) exception: String,
     /// When it holds.
+    #[cfg_attr(feature = "schema", schemars(with = "schema::Condition"))]
     pub(crate) when: Value,
 }
 
+/// What becomes a matter of the authority's permission.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "what needs permission")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "gate"))]
 pub(crate) struct GateFile {
+    /// The rule: what it forbids is allowed with permission.
     pub(crate) rule: Option<String>,
+    /// The arrangement: it is good with permission only.
     pub(crate) arrangement: Option<String>,
 }
 
+/// Text that no network can be checked by.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "a note")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "note"))]
 pub(crate) struct NoteFile {
     /// In our own words.
     pub(crate) text: String,
@@ -293,8 +391,14 @@ pub(crate) struct NoteFile {
     pub(crate) rule: Option<String>,
 }
 
+/// A section's number in the base, and in this jurisdiction.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "a section's new number")]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "renumber")
+)]
 pub(crate) struct RenumberFile {
     /// Only the rule's own citation.
     pub(crate) rule: Option<String>,

@@ -1,0 +1,87 @@
+//! JSON Schemas of quantities: text with a unit. A pattern admits all that the parser reads, so that an editor
+//! never marks as wrong what loads.
+
+use std::borrow::Cow;
+
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+
+use crate::{Angle, FixtureUnits, Flow, Length, NominalSize, Period, Slope, Temperature, Volume};
+
+/// A number as [`crate::number`] reads it.
+const NUMBER: &str = r"(?:(?:[0-9]+(?:[-−]|\s+))?[0-9]+/[0-9]+|[0-9]*\.[0-9]+|[0-9]+)";
+const MINUS: &str = r"(?:[-−]\s*)?";
+const INCHES: &str = "(?:inch|inches|in|\")";
+const FEET: &str = "(?:foot|feet|ft|')";
+
+/// A number and one of the units.
+fn counted(units: &str) -> String {
+    format!(r"{NUMBER}\s*(?:{units})")
+}
+
+/// Feet, feet and inches, or another unit of length.
+fn length() -> String {
+    let feet = counted(FEET);
+    let inches = counted(INCHES);
+    let metric = counted("mm|cm|m");
+    format!(r"(?:{feet}(?:\s*[-−]?\s*{inches})?|{inches}|{metric})")
+}
+
+fn slope() -> String {
+    let graded = counted("in/ft|in per ft|in/foot|in per foot|%|mm/m|deg|degree|degrees|°");
+    format!(r"(?:level|vertical|{graded}|{NUMBER}\s*(?::|in\s)\s*{NUMBER})")
+}
+
+fn size() -> String {
+    let named = counted("inch|inches|in|\"|mm");
+    format!(r"(?:(?:DN|Dn|dn)\s*{NUMBER}|{named})")
+}
+
+/// Without a description: an editor would show it in place of that of the key.
+fn text(title: &str, expected: &str, pattern: &str, examples: &[&str]) -> Schema {
+    json_schema!({
+        "title": title,
+        "type": "string",
+        "pattern": format!(r"^\s*{pattern}\s*$"),
+        // What editors say instead of `expected a string`, or of the pattern.
+        "errorMessage": format!("expected {expected}"),
+        "examples": examples,
+    })
+}
+
+/// The schema of a length that may lie below its datum.
+#[must_use]
+pub fn signed_length() -> Schema {
+    let expected = "a length such as `42 in`, `-3 ft 6 in` or `1067 mm`";
+    let pattern = format!("{MINUS}{}", length());
+    text(
+        "Length, or length below",
+        expected,
+        &pattern,
+        &["42 in", "-3 ft 6 in", "1067 mm"],
+    )
+}
+
+macro_rules! schema {
+    ($($type:ident $name:literal $title:literal $pattern:expr, $examples:expr;)*) => {
+        $(impl JsonSchema for $type {
+            fn schema_name() -> Cow<'static, str> {
+                $name.into()
+            }
+            fn json_schema(_: &mut SchemaGenerator) -> Schema {
+                text($title, Self::EXPECTED, &$pattern, &$examples)
+            }
+        })*
+    };
+}
+
+schema! {
+    Length "length" "Length" length(), ["42 in", "7 ft 6-1/2 in", "1067 mm", "2.4 m"];
+    Slope "slope" "Slope" slope(), ["1/4 in/ft", "2 %", "1:50", "20 mm/m", "level", "vertical"];
+    Angle "angle" "Angle" counted("deg|degree|degrees|°"), ["45 deg", "22.5 deg"];
+    NominalSize "nominal_size" "Nominal size" size(), ["1-1/2 in", "2 in", "DN 50", "110 mm"];
+    FixtureUnits "load" "Load" counted("dfu|DFU|fu|FU|fixture units?"), ["3 dfu", "0.5 dfu"];
+    Flow "flow" "Rate of flow" counted("gpm|gal/min|[Ll]/s|[Ll]/min"), ["2 gpm", "0.5 L/s", "30 L/min"];
+    Volume "volume" "Volume" counted("gal|gpf|gallons?|L|l|Lpf|mL|ml"), ["1.6 gal", "6 L"];
+    Period "time" "Time" counted("s|sec|seconds?|min|minutes?|h|hours?"), ["15 min", "24 h"];
+    Temperature "temperature" "Temperature" format!("{MINUS}{}", counted("°?F|°?C")), ["20 F", "-18 C"];
+}

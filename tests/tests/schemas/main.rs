@@ -1,0 +1,281 @@
+//! The JSON Schemas: fresh, explained, and of one mind with the loaders about the shipped files and broken ones.
+
+mod admitted;
+mod broken;
+
+use std::collections::BTreeSet;
+use std::path::{Path, PathBuf};
+
+use crownweir::proof::Example;
+use crownweir::rulebook::Text;
+use crownweir::schema::{ALL, Format};
+use crownweir::{Document, Fact, Limits, Network, RuleSet, Subject, report};
+use crownweir_tests::{checked, network, network_text, rules};
+use jsonschema::Validator;
+use serde_json::{Value, json};
+
+fn project() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("..")
+}
+
+fn schema(name: &str) -> Value {
+    Format::named(name).expect("a format").schema()
+}
+
+fn validator(schema: &Value) -> Validator {
+    jsonschema::draft202012::new(schema).unwrap_or_else(|error| panic!("{error}"))
+}
+
+/// A definition of a schema, to check parts of a file by.
+fn definition(format: &str, name: &str) -> Validator {
+    let mut schema = schema(format);
+    assert!(schema["$defs"][name].is_object(), "{name}");
+    let whole = schema.as_object_mut().expect("an object");
+    whole.retain(|key, _| key == "$defs");
+    whole.insert("$ref".to_owned(), format!("#/$defs/{name}").into());
+    validator(&schema)
+}
+
+/// A file as the loader reads it.
+fn as_loaded(text: &str) -> Value {
+    let document = Document::read("file", text.as_bytes(), &Limits::default());
+    let document = document.unwrap_or_else(|problems| panic!("{problems}"));
+    serde_json::to_value(document.value()).expect("JSON")
+}
+
+fn part<'a>(name: &'a str, text: &'a str) -> Text<'a> {
+    let bytes = text.as_bytes();
+    Text { name, bytes }
+}
+
+fn loads(format: &str, text: &str) -> bool {
+    let limits = Limits::default();
+    match format {
+        "network" => Network::read("file", text.as_bytes(), &limits).is_ok(),
+        "example" => Example::read("file", text.as_bytes(), &limits).is_ok(),
+        "amendment" => {
+            let base = crownweir::published::text("ipc-2021").expect("the base");
+            let (base, text) = (part("base", base), part("file", text));
+            // A day on which everything in the shipped amendments is in force.
+            let on = "2027-06-01".parse().expect("a day");
+            RuleSet::amended(base, &[text], on, &limits).is_ok()
+        }
+        _ => RuleSet::read("file", text.as_bytes(), &limits).is_ok(),
+    }
+}
+
+/// Every shipped file with the schema that it is written by.
+fn shipped() -> Vec<(PathBuf, &'static str)> {
+    let in_folder = |folder: &str| {
+        let folder = std::fs::read_dir(project().join(folder)).expect("the folder");
+        let mut paths: Vec<_> = folder.map(|entry| entry.expect("an entry").path()).collect();
+        paths.sort();
+        paths
+    };
+    let rule_sets = in_folder("rulesets")
+        .into_iter()
+        .map(|folder| folder.join("ruleset.yaml"));
+    let rule_sets = rule_sets
+        .filter(|path| path.exists())
+        .map(|path| (path, "ruleset"));
+    let amendments = in_folder("rulesets/amendments").into_iter();
+    let amendments = amendments.filter(|path| path.extension().is_some_and(|extension| extension == "yaml"));
+    let amendments = amendments.map(|path| (path, "amendment"));
+    let examples = in_folder("rulesets/ipc-2021/examples").into_iter();
+    let examples = examples.map(|path| (path, "example"));
+    let networks = in_folder("tests/networks")
+        .into_iter()
+        .map(|path| (path, "network"));
+    let files: Vec<_> = rule_sets
+        .chain(amendments)
+        .chain(examples)
+        .chain(networks)
+        .collect();
+    assert!(files.len() >= 16);
+    files
+}
+
+#[track_caller]
+fn complies(schema: &Validator, value: &Value, what: &str) {
+    let problems: Vec<_> = schema
+        .iter_errors(value)
+        .map(|error| format!("{}: {error}", error.instance_path()))
+        .collect();
+    assert!(problems.is_empty(), "{what}:\n{}", problems.join("\n"));
+}
+
+#[test]
+fn the_schemas_in_the_tree_are_fresh() {
+    let folder = project().join("schemas");
+    for format in ALL {
+        let name = format.name;
+        let text = std::fs::read_to_string(folder.join(format!("{name}.json"))).unwrap_or_default();
+        assert!(
+            text == format.text(),
+            "schemas/{name}.json is stale; renew it with `cargo run -- schema {name} > schemas/{name}.json`"
+        );
+        assert_eq!(
+            serde_json::from_str::<Value>(&text).expect("JSON"),
+            format.schema()
+        );
+    }
+    let known: BTreeSet<_> = ALL.iter().map(|format| format!("{}.json", format.name)).collect();
+    let there = std::fs::read_dir(folder).expect("the folder");
+    let there = there.map(|entry| entry.expect("an entry").file_name().into_string().expect("UTF-8"));
+    assert_eq!(there.collect::<BTreeSet<_>>(), known);
+}
+
+#[test]
+fn the_schemas_are_schemas() {
+    for format in ALL {
+        let schema = format.schema();
+        assert_eq!(schema["$schema"], "https://json-schema.org/draft/2020-12/schema");
+        assert!(jsonschema::meta::is_valid(&schema), "{}", format.name);
+    }
+    let broken = json!({"$schema": "https://json-schema.org/draft/2020-12/schema", "type": "text"});
+    assert!(!jsonschema::meta::is_valid(&broken));
+}
+
+/// Calls `see` with every property of every object in a schema.
+fn each_property(schema: &Value, see: &mut impl FnMut(&str, &Value)) {
+    match schema {
+        Value::Object(keywords) => {
+            for (keyword, value) in keywords {
+                match value {
+                    // Under `if` and its like stands what tells cases apart, not what explains a key.
+                    _ if matches!(keyword.as_str(), "if" | "then" | "else" | "oneOf") => {}
+                    _ if *schema == json!({"required": schema["required"], "properties": value}) => {}
+                    Value::Object(properties) if keyword == "properties" => {
+                        for (key, property) in properties {
+                            see(key, property);
+                            each_property(property, see);
+                        }
+                    }
+                    _ => each_property(value, see),
+                }
+            }
+        }
+        Value::Array(items) => items.iter().for_each(|item| each_property(item, see)),
+        _ => {}
+    }
+}
+
+#[test]
+fn every_key_and_definition_is_explained() {
+    for format in ALL {
+        let schema = format.schema();
+        let definitions = schema["$defs"].as_object().expect("definitions");
+        let mut count = 0;
+        each_property(&schema, &mut |key, property| {
+            count += 1;
+            // A reference to a definition that explains itself will do.
+            let referred = property["$ref"]
+                .as_str()
+                .and_then(|path| path.strip_prefix("#/$defs/"));
+            let referred = referred.map(|name| &definitions[name]["description"]);
+            let described = property["description"]
+                .as_str()
+                .or(referred.and_then(Value::as_str));
+            assert!(
+                described.is_some_and(|text| text.len() > 3),
+                "{}: {key}: {property}",
+                format.name
+            );
+        });
+        assert!(count > 40, "{}: {count}", format.name);
+        for (name, definition) in definitions {
+            assert!(definition["title"].is_string(), "{name}");
+            assert!(
+                name.chars()
+                    .all(|letter| letter.is_ascii_lowercase() || letter == '_'),
+                "{name}"
+            );
+        }
+    }
+}
+
+#[test]
+fn every_fact_and_subject_is_offered() {
+    let schema = schema("ruleset");
+    let condition = schema["$defs"]["condition"]["properties"]
+        .as_object()
+        .expect("facts");
+    for fact in Fact::ALL {
+        assert_eq!(condition[fact.name()]["description"], fact.measured());
+    }
+    assert_eq!(condition.len(), Fact::ALL.len() + 3);
+    let subjects = schema["$defs"]["subject"]["oneOf"].as_array().expect("subjects");
+    let subjects: Vec<_> = subjects
+        .iter()
+        .filter_map(|subject| subject["const"].as_str())
+        .collect();
+    assert_eq!(subjects, Subject::NAMES);
+}
+
+#[test]
+fn every_shipped_file_complies_and_points_at_its_schema() {
+    for (path, format) in shipped() {
+        let text = std::fs::read_to_string(&path).expect("the file");
+        let what = path.display().to_string();
+        let schema = validator(&schema(format));
+        complies(&schema, &as_loaded(&text), &what);
+        // An editor reads it by the rules of YAML alone.
+        let plain: Value = serde_yaml::from_str(&text).expect("YAML");
+        complies(&schema, &plain, &what);
+        let first = text.lines().next().unwrap_or_default();
+        let pointer = first.strip_prefix("# yaml-language-server: $schema=");
+        let pointer = pointer.unwrap_or_else(|| panic!("{what}: {first}"));
+        let target = path.parent().expect("a folder").join(pointer).canonicalize();
+        let wanted = project().join(format!("schemas/{format}.json")).canonicalize();
+        assert_eq!(target.expect(pointer), wanted.expect("the schema"), "{what}");
+    }
+}
+
+#[test]
+fn the_readme_s_network_complies() {
+    let readme = std::fs::read_to_string(project().join("README.md")).expect("the README");
+    let (_, rest) = readme.split_once("```yaml\n").expect("a network");
+    let (text, _) = rest.split_once("```").expect("its end");
+    complies(&validator(&schema("network")), &as_loaded(text), "README.md");
+}
+
+#[test]
+fn what_a_check_finds_complies() {
+    let schema = validator(&schema("findings"));
+    for name in [
+        "heron-point.yaml",
+        "heron-point-faulty.yaml",
+        "larch-terrace.yaml",
+    ] {
+        let found = checked(&network_text(name));
+        let short = report::json(&found, &|_| None, None).expect("JSON");
+        let short: Value = serde_json::from_str(&short).expect("JSON");
+        complies(&schema, &short, name);
+        let (network, rules) = (network(&network_text(name)), rules("ipc-2021"));
+        let measured = crownweir::Measured::new(&network, &rules).expect("measured");
+        let full = report::json(
+            &found,
+            &|finding| Some(measured.workings_of(finding)),
+            Some(&measured),
+        );
+        let full: Value = serde_json::from_str(&full.expect("JSON")).expect("JSON");
+        complies(&schema, &full, name);
+        // Each key that is promised is missed, and no finding says what none can.
+        for key in short.as_object().expect("an object").keys() {
+            let mut broken = short.clone();
+            broken.as_object_mut().expect("an object").remove(key);
+            assert!(!schema.is_valid(&broken), "{key}");
+        }
+    }
+    let mut broken: Value = serde_json::from_str(
+        &report::json(
+            &checked(&network_text("heron-point-faulty.yaml")),
+            &|_| None,
+            None,
+        )
+        .expect("JSON"),
+    )
+    .expect("JSON");
+    broken["findings"][0]["verdict"] = "satisfied".into();
+    assert!(!schema.is_valid(&broken));
+}
