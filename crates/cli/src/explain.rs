@@ -39,6 +39,13 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
             output::print(&report::explain_protection(&rules))?;
             return Ok(ExitCode::SUCCESS);
         }
+        let part = crownweir::rulebook::Part::Rule(arguments.rule.clone());
+        if let Some(change) = rules.changes_to(&part).last() {
+            return Err(Trouble::Plain(format!(
+                "the rule set `{}` has no rule `{}` any more: {change}",
+                rules.name, arguments.rule
+            )));
+        }
         let names = rules.rules.iter().map(|rule| rule.name.as_str());
         let near = crownweir::nearest(&arguments.rule, names).map(|name| format!("; did you mean `{name}`?"));
         return Err(Trouble::Plain(format!(

@@ -112,12 +112,13 @@ struct Asked<'a> {
 }
 
 impl<'a> Asked<'a> {
-    fn read(name: &'a str, limits: &Limits, published: Published) -> Result<Self, Trouble> {
+    fn read(name: &'a str, folder: &Path, limits: &Limits, published: Published) -> Result<Self, Trouble> {
         if let Some(text) = (published.text)(name) {
             let bytes = Cow::Borrowed(text.as_bytes());
             return Ok(Self { name, bytes });
         }
-        if !Path::new(name).exists() {
+        let path = folder.join(name);
+        if !path.exists() {
             let near = nearest(name, published.names.iter().copied());
             let near = near.map(|near| format!("; did you mean `{near}`?"));
             return Err(Trouble::Plain(format!(
@@ -127,7 +128,7 @@ impl<'a> Asked<'a> {
                 what = published.what,
             )));
         }
-        let bytes = Cow::Owned(bytes(name, limits)?);
+        let bytes = Cow::Owned(bytes(&path.to_string_lossy(), limits)?);
         Ok(Self { name, bytes })
     }
 
@@ -148,7 +149,11 @@ struct Published {
 
 /// The rule set in a reference to one with amendments. A file's name may have a plus sign in it.
 pub(crate) fn base_of(reference: &str) -> &str {
-    if Path::new(reference).exists() {
+    in_folder(reference, Path::new(""))
+}
+
+fn in_folder<'r>(reference: &'r str, folder: &Path) -> &'r str {
+    if folder.join(reference).exists() {
         return reference;
     }
     reference.split('+').next().unwrap_or(reference)
@@ -156,15 +161,20 @@ pub(crate) fn base_of(reference: &str) -> &str {
 
 /// A rule set, by the name of a published one or by its file, and the amendments laid over it: `NAME+NAME+FILE`.
 pub(crate) fn rules(reference: &str, on: Day) -> Result<RuleSet, Trouble> {
-    let limits = Limits::default();
-    let own = base_of(reference);
+    rules_in(Path::new(""), reference, on)
+}
+
+/// The same, files being looked for in a folder.
+fn rules_in(folder: &Path, reference: &str, on: Day) -> Result<RuleSet, Trouble> {
+    let limits = Limits::rules();
+    let own = in_folder(reference, folder);
     let parts = reference.strip_prefix(own).unwrap_or_default().split('+').skip(1);
     let base = Published {
         what: "rule set",
         text: published::text,
         names: published::names().collect(),
     };
-    let base = Asked::read(own, &limits, base)?;
+    let base = Asked::read(own, folder, &limits, base)?;
     let mut amendments = Vec::new();
     for name in parts {
         let amendment = Published {
@@ -172,7 +182,7 @@ pub(crate) fn rules(reference: &str, on: Day) -> Result<RuleSet, Trouble> {
             text: published::amendment,
             names: published::amendments().collect(),
         };
-        amendments.push(Asked::read(name, &limits, amendment)?);
+        amendments.push(Asked::read(name, folder, &limits, amendment)?);
     }
     let texts: Vec<_> = amendments.iter().map(Asked::text).collect();
     RuleSet::amended(base.text(), &texts, on, &limits).map_err(Trouble::InFile)
@@ -180,9 +190,12 @@ pub(crate) fn rules(reference: &str, on: Day) -> Result<RuleSet, Trouble> {
 
 /// The rule set asked for, or else the one that the network names.
 pub(crate) fn rules_for(network: &Network, asked: Option<&str>, on: Day) -> Result<RuleSet, Trouble> {
-    match asked.or(network.rules()) {
-        Some(reference) => rules(reference, on),
-        None => Err(Trouble::Plain(format!(
+    // What a network names lies beside it, whoever reads it from where.
+    let beside = Path::new(network.file()).parent().unwrap_or(Path::new(""));
+    match (asked, network.rules()) {
+        (Some(reference), _) => rules(reference, on),
+        (None, Some(reference)) => rules_in(beside, reference, on),
+        (None, None) => Err(Trouble::Plain(format!(
             "the network names no rule set; add `rules: NAME` to it or give `--rules NAME-OR-FILE` (published: {})",
             published::names().collect::<Vec<_>>().join(", ")
         ))),

@@ -9,6 +9,9 @@ use serde_yaml::Value;
 use crate::read::{Children, Document, Node, Span};
 use crate::{Diagnostic, Diagnostics, Place, nearest};
 
+/// How many values are decoded again at the most.
+const ROUNDS_BY_NODES: usize = 2_000_000;
+
 /// A document in which faulty parts are cut out one by one, so that the next fault comes to light.
 struct Trimmed<'a> {
     document: &'a Document,
@@ -89,8 +92,10 @@ impl Document {
             faulty: Vec::new(),
         };
         let mut error = first;
-        // Each round cuts something out, so this ends; the bound keeps a hostile file from making it slow.
-        for _ in 0..100 {
+        // Each round cuts something out, so this ends; the bound keeps a hostile file from making it slow, for every
+        // round decodes the whole.
+        let rounds = (ROUNDS_BY_NODES / self.nodes.len().max(1)).clamp(5, 100);
+        for _ in 0..rounds {
             let path = steps(error.path());
             let message = error.inner().to_string();
             if !trimmed.report_and_cut(path, &message, problems) {
@@ -197,9 +202,23 @@ impl Trimmed<'_> {
 
     fn problem(&self, node: usize, message: String) -> Diagnostic {
         let span = self.span(node);
+        if message.starts_with("invalid type: integer") || message.starts_with("invalid type: floating point")
+        {
+            let number = quoted(&message).next().unwrap_or_default();
+            if message.ends_with("expected a string") {
+                return self
+                    .document
+                    .problem_at(
+                        &span,
+                        format!("`{number}` is read as a number, and a text belongs here"),
+                    )
+                    .expecting(format!("it in quotes: `\"{number}\"`"));
+            }
+        }
         match message.split_once(", expected ") {
             Some((what, expected)) => {
                 let words = expected.strip_prefix("one of ").unwrap_or_default().split(", ");
+                let words = words.map(|word| word.trim_matches('`'));
                 let near = quoted(what).next().and_then(|word| nearest(word, words));
                 self.document
                     .problem_at(&span, what)

@@ -36,6 +36,18 @@ impl Default for Limits {
     }
 }
 
+impl Limits {
+    /// Limits for rule sets, amendments and worked examples, which are far smaller than networks may be.
+    #[must_use]
+    pub fn rules() -> Self {
+        Self {
+            bytes: 4 << 20,
+            nodes: 250_000,
+            ..Self::default()
+        }
+    }
+}
+
 /// An input: its values, and in which text and where in it each stands.
 #[derive(Debug, Clone)]
 pub struct Document {

@@ -129,6 +129,12 @@ impl Tree {
         self.span.source == other.span.source
     }
 
+    /// Which of a merged document's texts this stands in: 0 for the base, and on in the order of merging.
+    #[must_use]
+    pub fn text_number(&self) -> usize {
+        self.span.source as usize
+    }
+
     /// How many levels of nesting there are.
     #[must_use]
     pub fn depth(&self) -> usize {

@@ -2,7 +2,7 @@
 
 use crownweir_network::Network;
 use crownweir_rulebook::{
-    Check, Comparison, Condition, Fact, Message, Rule, RuleSet, Severity, Subject, Test, Value,
+    Check, Comparison, Condition, Fact, Message, Part, Rule, RuleSet, Severity, Subject, Test, Value,
 };
 use crownweir_vocabulary::{FixtureType, Role};
 
@@ -258,6 +258,21 @@ impl Measured<'_> {
         limits
     }
 
+    /// The limits that a rule holds facts to, in the network's notation.
+    #[must_use]
+    pub fn limits_in_words(&self, rule: &Rule, element: u32) -> Vec<(String, String)> {
+        let limits = self.limits(rule, element).into_iter();
+        let told = limits.map(|(test, limit)| {
+            let what = format!(
+                "limit of {} {}",
+                test.fact.name(),
+                test.check.order().replace('_', " ")
+            );
+            (what, show::limit(self, limit))
+        });
+        told.collect()
+    }
+
     fn finding(&self, rule: &Rule, hit: &Hit) -> Finding {
         let (subject, element) = (rule.subject, hit.element);
         let described = show::subject_in_words(self, subject, element);
@@ -280,6 +295,7 @@ impl Measured<'_> {
             citation: rule.citation.clone(),
             advice: None,
             notes: rule.notes.clone(),
+            changes: self.changes_to(&Part::Rule(rule.name.clone())),
         };
         match hit.verdict {
             Verdict::Violated => {
@@ -287,6 +303,9 @@ impl Measured<'_> {
                     .require
                     .as_ref()
                     .and_then(|require| self.decide(subject, element, require));
+                if let Some(decision) = &decision {
+                    finding.citation = rule.citation_of(decision.test).clone();
+                }
                 self.figures(&mut finding, decision);
                 let told = decision
                     .as_ref()
@@ -310,6 +329,12 @@ impl Measured<'_> {
             }
         }
         finding
+    }
+
+    /// What amendments have changed in a part of the rule set.
+    pub(crate) fn changes_to(&self, part: &Part) -> Vec<String> {
+        let changes = self.rules.changes_to(part).filter(|change| change.void.is_none());
+        changes.map(ToString::to_string).collect()
     }
 
     pub(crate) fn leave_open(&self, finding: &mut Finding, gaps: Vec<Gap>) {

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crownweir_rulebook::{Arrangement, Fact, Message, Severity, Subject};
+use crownweir_rulebook::{Arrangement, Fact, Message, Part, Severity, Subject};
 use crownweir_vocabulary::Pattern;
 
 use crate::check::blank;
@@ -105,6 +105,7 @@ impl Measured<'_> {
             arrangement.title
         );
         finding.citation = arrangement.citation.clone();
+        finding.changes = self.changes_to(&Part::Arrangement(arrangement.name.clone()));
         finding.advice = None;
         finding
     }
@@ -199,6 +200,7 @@ impl Measured<'_> {
             citation: asked.citation.clone(),
             advice: asked.advice.as_ref().map(|advice| say(advice, None)),
             notes: Vec::new(),
+            changes: Vec::new(),
         };
         if let (Verdict::Violated, None, Some(supply)) = (verdict, &nearest, self.air.supply(self, fixture))
             && let Some(pattern) = self.patterns(fixture, &supply).first()
@@ -224,6 +226,7 @@ impl Measured<'_> {
                     finding.citation = condition.citation.clone();
                 }
             }
+            finding.changes = self.changes_to(&Part::Arrangement(arrangement.name.clone()));
             finding.message = format!(
                 "not protected; the nearest arrangement is {}, but {}",
                 arrangement.title,

@@ -135,6 +135,8 @@ pub struct Finding {
     pub advice: Option<String>,
     /// What the rule set adds that no network can show.
     pub notes: Vec<String>,
+    /// What amendments have changed in the rule.
+    pub changes: Vec<String>,
 }
 
 /// A value and how people write it.

@@ -191,7 +191,9 @@ fn figures(list: &[Compared<'_>]) -> Vec<FigureRow> {
                     continue;
                 }
                 let name = one.measured.name_of(rule.subject, element);
-                for (cell, content) in cells(&one.measured.workings(rule, element)) {
+                let mut figures = cells(&one.measured.workings(rule, element));
+                figures.extend(one.measured.limits_in_words(rule, element));
+                for (cell, content) in figures {
                     let what = format!("{cell}, for rule {}", rule.name);
                     let row = read
                         .entry((what, name.clone(), rule.subject.name().to_owned()))

@@ -21,6 +21,10 @@ pub fn explain(rules: &RuleSet, rule: &Rule, applied: &BTreeMap<String, BTreeSet
     let _ = writeln!(out, "speaks about: {}", rule.subject.name().replace('_', " "));
     cite(&mut out, "from", &rule.citation);
     changes(&mut out, rules, &Part::Rule(rule.name.clone()));
+    for limit in &rule.limit_citations {
+        let lead = format!("limit of {} {}", limit.fact.name(), limit.order.replace('_', " "));
+        cite(&mut out, &lead, &limit.citation);
+    }
     for note in &rule.notes {
         let _ = writeln!(out, "note: {note}");
     }
@@ -103,21 +107,7 @@ fn cite(out: &mut String, lead: &str, citation: &Citation) {
 /// What amendments have changed in a part of the rule set.
 fn changes(out: &mut String, rules: &RuleSet, part: &Part) {
     for change in rules.changes_to(part) {
-        let (by, what) = (&change.amendment.name, &change.what);
-        let _ = match change.void {
-            None => write!(out, "changed by {by}: {what}"),
-            Some(_) => write!(out, "not changed by {by}: {what}"),
-        };
-        let _ = match (&change.was, &change.now) {
-            (Some(was), Some(now)) => write!(out, ", from {was} to {now}"),
-            (None, Some(now)) => write!(out, ", {now}"),
-            (Some(was), None) => write!(out, ", before {was}"),
-            (None, None) => Ok(()),
-        };
-        if let Some(reason) = &change.void {
-            let _ = write!(out, "; {reason}");
-        }
-        let _ = writeln!(out, " ({}:{})", change.place.file, change.place.line);
+        let _ = writeln!(out, "{change}");
     }
 }
 

@@ -173,6 +173,8 @@ struct FindingJson<'a> {
     advice: Option<&'a str>,
     /// What a reader should know and no network can show.
     notes: &'a [String],
+    /// What amendments have changed in the rule.
+    changes: &'a [String],
     /// The derivation, step by step; only where it was asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
     workings: Option<Vec<String>>,
@@ -435,6 +437,7 @@ fn finding(finding: &Finding, steps: Option<Vec<Step>>) -> FindingJson<'_> {
         citation: citation(&finding.citation),
         advice: finding.advice.as_deref(),
         notes: &finding.notes,
+        changes: &finding.changes,
         workings: steps.map(|steps| crate::workings(&steps)),
     }
 }

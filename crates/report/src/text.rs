@@ -222,6 +222,9 @@ fn one(out: &mut String, report: &Report, number: usize, finding: &Finding, step
         );
         wrapped(out, "     set by ", "     ", &what);
     }
+    for change in &finding.changes {
+        wrapped(out, "     ", "     ", change);
+    }
     for note in &finding.notes {
         wrapped(out, "     note: ", "     ", note);
     }

@@ -43,8 +43,8 @@ pub use day::{Day, NotADay};
 pub use facts::{Fact, Family, Subject};
 pub use model::{
     Arrangement, ArrangementCondition, Basis, BathroomGroup, BranchInterval, Check, Citation, Comparison,
-    Condition, Definitions, Exception, LoadCase, Loads, Lookup, Message, Operand, Piece, Protection, Rule,
-    RuleSet, SetBy, Severity, Test, TrapArmStart, VentLengthEnd, Vertical,
+    Condition, Definitions, Exception, LimitCitation, LoadCase, Loads, Lookup, Message, Operand, Piece,
+    Protection, Rule, RuleSet, SetBy, Severity, Test, TrapArmStart, VentLengthEnd, Vertical,
 };
 pub use table::{Cell, Column, Content, Key, Match, Row, Table};
 pub use tables::MOST_KEYS;

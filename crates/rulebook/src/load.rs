@@ -16,8 +16,8 @@ use crate::facts::{Fact, Subject};
 use crate::message::message;
 use crate::model::{
     Arrangement, ArrangementCondition, Basis, BathroomGroup, BranchInterval, Citation, Condition,
-    Definitions, Exception, LoadCase, Loads, Operand, Protection, Rule, RuleSet, SetBy, Severity,
-    TrapArmStart, VentLengthEnd, Vertical,
+    Definitions, Exception, LimitCitation, LoadCase, Loads, Operand, Protection, Rule, RuleSet, SetBy,
+    Severity, TrapArmStart, VentLengthEnd, Vertical,
 };
 use crate::reach::Reach;
 use crate::table::Table;
@@ -147,6 +147,7 @@ impl Citer {
                 amendment,
                 place: at.place(),
             }),
+            since: file.since,
             amends,
         })
     }
@@ -458,6 +459,7 @@ impl<'a> Loader<'a> {
         let scope = self.scope(subject);
         let when = scope.condition(&file.when, at.get("when"), problems);
         let exceptions = self.exceptions(file, &scope, at, problems);
+        let limit_citations = self.limit_citations(file, &scope, at, problems);
         let require = file
             .require
             .as_ref()
@@ -523,10 +525,36 @@ impl<'a> Loader<'a> {
             message: said,
             advice,
             show,
+            limit_citations: limit_citations?,
             exceptions: exceptions?,
             notes: file.notes.clone(),
             place: at.place(),
         })
+    }
+
+    fn limit_citations(
+        &self,
+        file: &RuleFile,
+        scope: &Scope<'_>,
+        at: Cursor<'_>,
+        problems: &mut Diagnostics,
+    ) -> Option<Vec<LimitCitation>> {
+        let at = at.get("limit_cites");
+        let read: Vec<_> = file
+            .limit_cites
+            .iter()
+            .enumerate()
+            .map(|(index, own)| {
+                let at = at.item(index);
+                let citation = self.citer.citation(&own.cite, at.get("cite"), problems);
+                Some(LimitCitation {
+                    fact: scope.fact(&own.limit, at.get("limit"), problems)?,
+                    order: own.order.name(),
+                    citation: citation?,
+                })
+            })
+            .collect();
+        read.into_iter().collect()
     }
 
     fn exceptions(

@@ -7,6 +7,7 @@ use crownweir_quantity::{Angle, FixtureUnits, Flow, Length};
 use crownweir_vocabulary::{FixtureType, Pattern};
 
 use crate::amend::{Amendment, AppliedChange, Layer};
+use crate::day::Day;
 use crate::facts::{Fact, Subject};
 use crate::table::Table;
 use crate::value::{Ladder, Value};
@@ -89,6 +90,8 @@ pub struct Citation {
     pub note: Option<Arc<str>>,
     /// The amendment that set it, where one did.
     pub set_by: Option<SetBy>,
+    /// The day from which it is in force, where that is not the day of the whole amendment.
+    pub since: Option<Day>,
     /// What stood in its place before.
     pub amends: Option<Box<Citation>>,
 }
@@ -115,10 +118,14 @@ impl std::fmt::Display for Citation {
             }
             None => f.write_str("common practice")?,
         }
-        if let Some(from) = self.set_by.as_ref().and_then(|set_by| set_by.amendment.from) {
+        let from = self.set_by.as_ref().and_then(|set_by| set_by.amendment.from);
+        if let Some(from) = self.since.or(from) {
             write!(f, ", in force from {from}")?;
         }
         match &self.amends {
+            Some(amended) if amended.basis == Basis::Memory => {
+                write!(f, ", amending {amended} (from memory)")
+            }
             Some(amended) => write!(f, ", amending {amended}"),
             None => Ok(()),
         }
@@ -268,12 +275,59 @@ pub struct Rule {
     pub advice: Option<Message>,
     /// Figures that the message shows beside the facts.
     pub show: Vec<(String, Operand)>,
+    /// Limits that come from elsewhere than the rule.
+    pub limit_citations: Vec<LimitCitation>,
     /// Where it does not apply after all; part of `when` already.
     pub exceptions: Vec<Exception>,
     /// What a reader of its findings should know and no network can show.
     pub notes: Vec<String>,
     /// Where it is defined.
     pub place: Place,
+}
+
+/// A limit of a rule that comes from elsewhere than the rule.
+#[derive(Debug, Clone)]
+pub struct LimitCitation {
+    /// The fact whose limit it is.
+    pub fact: Fact,
+    /// The word by which files compare the fact with it.
+    pub order: &'static str,
+    /// Where it comes from.
+    pub citation: Citation,
+}
+
+impl Rule {
+    /// Where the limit that a test compares with comes from.
+    #[must_use]
+    pub fn citation_of(&self, test: &Test) -> &Citation {
+        let order = test.check.order();
+        let own = self
+            .limit_citations
+            .iter()
+            .find(|own| own.fact == test.fact && own.order == order);
+        own.map_or(&self.citation, |own| &own.citation)
+    }
+}
+
+impl Check {
+    /// The word by which files ask it.
+    #[must_use]
+    pub fn order(&self) -> &'static str {
+        match self {
+            Self::Present(_) => "present",
+            Self::Among { values, wanted } => match (values.len(), wanted) {
+                (1, true) => "is",
+                (1, false) => "is_not",
+                (_, true) => "one_of",
+                (_, false) => "none_of",
+            },
+            Self::Compare(Comparison::Is, _) => "is",
+            Self::Compare(Comparison::AtLeast, _) => "at_least",
+            Self::Compare(Comparison::AtMost, _) => "at_most",
+            Self::Compare(Comparison::MoreThan, _) => "more_than",
+            Self::Compare(Comparison::LessThan, _) => "less_than",
+        }
+    }
 }
 
 /// Where a rule does not apply.

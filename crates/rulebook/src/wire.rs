@@ -9,6 +9,8 @@ use serde::Deserialize;
 use serde::de::{Deserializer, Error, Visitor};
 use serde_yaml::Value;
 
+use crate::amend::wire::Order;
+use crate::day::Day;
 use crate::facts::Subject;
 use crate::model::{Basis, Severity};
 #[cfg(feature = "schema")]
@@ -91,6 +93,8 @@ pub(crate) struct CitationFile {
     pub(crate) checked: Option<String>,
     /// What a reader should know: what corroborates it, which sources disagree and why this one was taken.
     pub(crate) note: Option<String>,
+    /// The day from which it is in force, where that is not the day of its whole document.
+    pub(crate) since: Option<Day>,
     /// What it stands in place of.
     pub(crate) amends: Option<Box<CitationFile>>,
 }
@@ -460,6 +464,9 @@ pub(crate) struct RuleFile {
     #[serde(default)]
     #[cfg_attr(feature = "schema", schemars(with = "BTreeMap<String, schema::Operand>"))]
     pub(crate) show: BTreeMap<String, Value>,
+    /// Limits that come from elsewhere than the rule.
+    #[serde(default)]
+    pub(crate) limit_cites: Vec<LimitCiteFile>,
     /// Where it does not apply after all.
     #[serde(default)]
     pub(crate) exceptions: Vec<ExceptionFile>,
@@ -470,6 +477,23 @@ pub(crate) struct RuleFile {
     /// What a reader of its findings should know and no network can show.
     #[serde(default)]
     pub(crate) notes: Vec<String>,
+}
+
+/// A limit of a rule that comes from elsewhere than the rule.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields, expecting = "a limit with a citation of its own")]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "limit_cite")
+)]
+pub(crate) struct LimitCiteFile {
+    /// The fact whose limit it is.
+    pub(crate) limit: String,
+    /// How the fact is compared with it.
+    pub(crate) order: Order,
+    /// Where it comes from.
+    pub(crate) cite: CitationFile,
 }
 
 /// Where a rule does not apply.

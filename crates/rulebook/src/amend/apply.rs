@@ -1,16 +1,13 @@
 //! The changes, made one after the other in the tree of the rule set.
 
-use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use crownweir_document::{Diagnostic, Diagnostics, Merge, Tree};
 use serde_yaml::Value as Yaml;
 
-use super::precedence::{Stricter, Touch};
-use super::spot::{
-    ARRANGEMENTS, Kind, Path, RULES, Shape, Step, at, at_mut, below, item, limit, order_of, same, table, way,
-};
-use super::wire::{AddFile, AmendmentFile, BoundFile, ChangeFile, FillFile, Order, ReplaceFile, SetFile};
+use super::precedence::{Stricter, Touch, Touches};
+use super::spot::{Kind, Path, Step, at, flow, way as way_along};
+use super::wire::{AmendmentFile, ChangeFile};
 use super::{Amendment, AppliedChange, MOST_DEPTH, Part, Precedence, Standing, standing};
 use crate::day::Day;
 use crate::model::RuleSet;
@@ -19,11 +16,14 @@ use crate::value::Ladder;
 pub(super) type Done<T = ()> = Result<T, Diagnostic>;
 
 /// Amendments being laid over a base.
+#[derive(Clone)]
 pub(crate) struct Layering<'a> {
     pub(super) base: &'a RuleSet,
     on: Day,
-    touches: Vec<Touch>,
-    layer: usize,
+    pub(super) touches: Touches,
+    pub(super) layer: usize,
+    /// How many cells floors and caps have been laid over.
+    pub(super) bounded: usize,
     pub(crate) changes: Vec<AppliedChange>,
 }
 
@@ -44,14 +44,16 @@ impl<'a> Layering<'a> {
         Self {
             base,
             on,
-            touches: Vec::new(),
+            touches: Touches::default(),
             layer: 0,
+            bounded: 0,
             changes: Vec::new(),
         }
     }
 
     /// Makes an amendment's changes. Those that cannot be made are problems; the rest are made all the same, so that
-    /// all problems come at once.
+    /// all problems come at once. What is not in force yet is made on a copy, so that its problems come to light
+    /// before the day does.
     pub(crate) fn lay(
         &mut self,
         merge: &mut Merge,
@@ -61,53 +63,135 @@ impl<'a> Layering<'a> {
         problems: &mut Diagnostics,
     ) {
         self.layer += 1;
+        let mut later = Vec::new();
         let changes = tree.get("changes").map(Tree::items).unwrap_or_default();
         for (change, whole) in file.changes.iter().zip(changes) {
-            let verb = match verb(change, whole, merge) {
-                Ok(verb) => verb,
-                Err(problem) => {
-                    problems.push(problem);
-                    continue;
+            let standing = match amendment.on(self.on) {
+                Standing::InForce => change_on(change, amendment, self.on),
+                other => other,
+            };
+            let made = match standing {
+                Standing::InForce => self.make((merge, amendment, tree), change, whole),
+                Standing::Over(_) => self.pass_over((merge, amendment, tree), whole, standing),
+                _ => {
+                    later.push((change, whole));
+                    self.pass_over((merge, amendment, tree), whole, standing)
                 }
             };
-            let mut hand = Hand {
-                merge,
-                layering: self,
-                amendment,
-                whole,
-                body: whole.get(verb).unwrap_or(whole),
-                cite: tree.get("cite"),
-            };
-            if let Err(problem) = hand.make(change) {
+            if let Err(problem) = made {
+                problems.push(problem);
+            }
+        }
+        if later.is_empty() {
+            return;
+        }
+        let (mut trial, mut copy) = (self.clone(), merge.clone());
+        for (change, whole) in later {
+            if let Err(problem) = trial.make((&mut copy, amendment, tree), change, whole) {
                 problems.push(problem);
             }
         }
     }
+
+    /// The changes that took something out of the base, or put another in its place, for those who wonder what has
+    /// become of it.
+    pub(crate) fn took_out(&self) -> Option<String> {
+        let all = self.changes.iter().filter(|change| change.void.is_none());
+        let mut taken = all.filter(|change| change.what.contains("dropped") || change.what == "replaced");
+        let told: Vec<String> = taken
+            .by_ref()
+            .take(3)
+            .map(|change| {
+                format!(
+                    "{} {} ({}:{})",
+                    change.part, change.what, change.place.file, change.place.line
+                )
+            })
+            .collect();
+        let more = if taken.next().is_some() { ", and more" } else { "" };
+        (!told.is_empty()).then(|| format!("this comes of the amendments: {}{more}", told.join("; ")))
+    }
+
+    fn make(&mut self, over: Over<'_>, change: &ChangeFile, whole: &Tree) -> Done {
+        let verb = verb(change, whole, over.0)?;
+        let mut hand = self.hand(over, whole, Some(verb));
+        hand.dates(change)?;
+        hand.make(change)
+    }
+
+    /// Notes a change that is not in force.
+    fn pass_over(&mut self, over: Over<'_>, whole: &Tree, standing: Standing) -> Done {
+        let verb = whole
+            .entries()
+            .map(|(key, _)| key)
+            .find(|key| VERBS.contains(key));
+        let mut hand = self.hand(over, whole, verb);
+        let (part, now) = (hand.part_named(), hand.body.get("to").map(Tree::value));
+        hand.record(
+            part,
+            verb.unwrap_or("a change"),
+            None,
+            now,
+            Some(standing.to_string()),
+        );
+        Ok(())
+    }
+
+    fn hand<'h>(
+        &'h mut self,
+        (merge, amendment, tree): Over<'h>,
+        whole: &'h Tree,
+        verb: Option<&str>,
+    ) -> Hand<'h, 'a> {
+        Hand {
+            merge,
+            layering: self,
+            amendment,
+            whole,
+            body: verb.and_then(|verb| whole.get(verb)).unwrap_or(whole),
+            cite: tree.get("cite"),
+        }
+    }
 }
+
+/// The rule set as merged so far, the amendment that is being laid over it, and its file.
+type Over<'h> = (&'h mut Merge, &'h Arc<Amendment>, &'h Tree);
+
+/// What a change is on a day, by its own dates.
+fn change_on(change: &ChangeFile, amendment: &Amendment, day: Day) -> Standing {
+    standing(
+        change.from.or(amendment.from),
+        change.until.or(amendment.until),
+        day,
+    )
+}
+
+const VERBS: [&str; 12] = [
+    "fill", "set", "floor", "cap", "replace", "add", "drop", "restrict", "except", "gate", "note", "renumber",
+];
 
 /// The one verb of a change.
 fn verb(change: &ChangeFile, whole: &Tree, merge: &Merge) -> Done<&'static str> {
-    let verbs = [
-        (change.fill.is_some(), "fill"),
-        (change.set.is_some(), "set"),
-        (change.floor.is_some(), "floor"),
-        (change.cap.is_some(), "cap"),
-        (change.replace.is_some(), "replace"),
-        (change.add.is_some(), "add"),
-        (change.drop.is_some(), "drop"),
-        (change.restrict.is_some(), "restrict"),
-        (change.except.is_some(), "except"),
-        (change.gate.is_some(), "gate"),
-        (change.note.is_some(), "note"),
-        (change.renumber.is_some(), "renumber"),
+    let given = [
+        change.fill.is_some(),
+        change.set.is_some(),
+        change.floor.is_some(),
+        change.cap.is_some(),
+        change.replace.is_some(),
+        change.add.is_some(),
+        change.drop.is_some(),
+        change.restrict.is_some(),
+        change.except.is_some(),
+        change.gate.is_some(),
+        change.note.is_some(),
+        change.renumber.is_some(),
     ];
-    let mut given = verbs.iter().filter(|(given, _)| *given).map(|(_, verb)| *verb);
+    let mut given = VERBS.iter().zip(given).filter(|(_, given)| *given);
     match (given.next(), given.next()) {
-        (Some(verb), None) => Ok(verb),
-        _ => Err(merge.problem(whole, "a change does one thing").expecting(format!(
-            "exactly one of {}",
-            verbs.map(|(_, verb)| verb).join(", ")
-        ))),
+        (Some((verb, _)), None) => Ok(verb),
+        _ => Err(merge
+            .problem(whole, "a change does one thing")
+            .expecting(format!("exactly one of {}", VERBS.join(", ")))),
     }
 }
 
@@ -115,22 +199,40 @@ fn verb(change: &ChangeFile, whole: &Tree, merge: &Merge) -> Done<&'static str> 
 pub(super) struct Target {
     pub(super) part: Part,
     pub(super) path: Path,
-    kind: Option<Kind>,
+    /// The way to it, where nothing stands there yet.
+    pub(super) way: Option<Vec<String>>,
+    pub(super) kind: Option<Kind>,
     pub(super) what: String,
-    stricter: Option<Stricter>,
+    pub(super) stricter: Option<Stricter>,
 }
 
 impl Hand<'_, '_> {
+    /// Checks a change's own dates.
+    fn dates(&self, change: &ChangeFile) -> Done {
+        let after =
+            |day: Option<Day>, other: Option<Day>| day.zip(other).is_some_and(|(day, other)| day > other);
+        let (from, until) = (change.from, change.until);
+        if after(self.amendment.from, from) || after(from.or(self.amendment.from), until) {
+            let key = if after(self.amendment.from, from) {
+                "from"
+            } else {
+                "until"
+            };
+            let at = self.whole.get(key).unwrap_or(self.whole);
+            return Err(self
+                .merge
+                .problem(
+                    at,
+                    "the change's dates do not lie in order within the amendment's",
+                )
+                .expecting("`from` no earlier than the amendment's, `until` after `from`"));
+        }
+        Ok(())
+    }
+
     fn make(&mut self, change: &ChangeFile) -> Done {
-        let from = change.from.or(self.amendment.from);
-        let until = change.until.or(self.amendment.until);
-        match standing(from, until, self.layering.on) {
-            Standing::InForce => {}
-            other => {
-                let (part, now) = (self.part_named(), self.body.get("to").map(Tree::value));
-                self.record(part, "a change", None, now, Some(other.to_string()));
-                return Ok(());
-            }
+        if self.is_of_what_was_dropped()? {
+            return Ok(());
         }
         match change {
             ChangeFile { fill: Some(one), .. } => self.fill(one),
@@ -189,7 +291,7 @@ impl Hand<'_, '_> {
         given.ok_or_else(|| self.problem(key, format!("`{key}` is missing here")))
     }
 
-    fn value_at(&self, path: &[Step]) -> Yaml {
+    pub(super) fn value_at(&self, path: &[Step]) -> Yaml {
         at(&self.merge.tree, path).map_or(Yaml::Null, Tree::value)
     }
 
@@ -205,20 +307,62 @@ impl Hand<'_, '_> {
             amendment: Arc::clone(self.amendment),
             part,
             what: what.to_owned(),
-            was: was.as_ref().map(in_words),
-            now: now.as_ref().map(in_words),
+            was: was.as_ref().map(flow),
+            now: now.as_ref().map(flow),
+            citation: self.cite_in_words(),
             place: self.merge.place(self.whole),
             void,
         });
+    }
+
+    /// Where the change comes from, in words.
+    fn cite_in_words(&self) -> Option<String> {
+        let section = self.whole.get("cite").or(self.cite)?.get("section")?.value();
+        let (document, edition) = (&self.amendment.document, &self.amendment.edition);
+        Some(format!("{document} {edition}, section {}", flow(&section)))
+    }
+
+    /// Whether the change speaks of what an earlier amendment has dropped, and gives way to it.
+    fn is_of_what_was_dropped(&mut self) -> Done<bool> {
+        let part = self.part_named();
+        let way = match &part {
+            Part::Rule(name) => ["rules", name.as_str()],
+            Part::Table(name) => ["tables", name.as_str()],
+            Part::Arrangement(name) => ["arrangements", name.as_str()],
+            _ => return Ok(false),
+        };
+        let way = way.map(str::to_owned);
+        let touch = self.layering.touches.at(&way).last();
+        let Some(touch) = touch.filter(|touch| touch.dropped && touch.layer < self.layering.layer) else {
+            return Ok(false);
+        };
+        let by = touch.by.clone();
+        if self.amendment.precedence == Some(Precedence::StateFirst) {
+            self.record(
+                part,
+                "a change",
+                None,
+                None,
+                Some(format!("`{by}` has dropped it")),
+            );
+            return Ok(true);
+        }
+        // What is added anew is decided where it is added.
+        if self.body.get("with").is_some() {
+            return Ok(false);
+        }
+        Err(self
+            .merge
+            .problem(self.body, format!("the amendment `{by}` has dropped the {part}"))
+            .expecting("`precedence: state_first` in this file, or `add` with the whole of it"))
     }
 
     /// Whether the change goes ahead, by the precedence that its amendment declares, where an earlier one has
     /// touched the same thing.
     pub(super) fn goes_ahead(&mut self, target: &Target, new: Option<&Yaml>) -> Done<bool> {
         let layer = self.layering.layer;
-        let way = way(&self.merge.tree, &target.path);
-        let mut earlier = self.layering.touches.iter().rev();
-        let Some(touch) = earlier.find(|touch| touch.layer < layer && touch.concerns(&way)) else {
+        let way = self.way_of(target);
+        let Some(touch) = self.layering.touches.before(layer, &way) else {
             return Ok(true);
         };
         let by = touch.by.clone();
@@ -227,15 +371,12 @@ impl Hand<'_, '_> {
             Some(Precedence::LocalText) => true,
             Some(Precedence::StateFirst) => false,
             Some(Precedence::MostRestrictive) => {
-                let value = |yaml: &Yaml| {
-                    let kind = target.kind.as_ref()?;
-                    kind.read(yaml, self.ladder()).ok()
-                };
-                let values = new.and_then(value).zip(value(plain(&old)));
+                let content = |yaml: &Yaml| target.kind.as_ref()?.content(yaml, self.ladder());
+                let contents = new.and_then(content).zip(content(plain(&old)));
                 let more = target
                     .stricter
-                    .zip(values)
-                    .and_then(|(stricter, (new, old))| stricter.is_more(new, old));
+                    .zip(contents)
+                    .and_then(|(stricter, (new, old))| stricter.is_more_of_cells(new, old));
                 more.ok_or_else(|| {
                     self.merge
                         .problem(
@@ -249,16 +390,28 @@ impl Hand<'_, '_> {
                 return Err(self
                     .merge
                     .problem(self.body, format!("the amendment `{by}` changes this too"))
-                    .expecting("`precedence: local_text`, `most_restrictive` or `state_first` in one of them, the later")
+                    .expecting("`precedence: local_text`, `most_restrictive` or `state_first` in this file")
                     .helped("which text stands is itself law, and has to be said"));
             }
         };
-        if !goes {
-            let void = Some(format!("`{by}` stands"));
-            let (part, what) = (target.part.clone(), target.what.clone());
-            self.record(part, &what, Some(plain(&old).clone()), new.cloned(), void);
+        if !goes && !target.what.is_empty() {
+            self.give_way(target, &by, new);
         }
         Ok(goes)
+    }
+
+    fn give_way(&mut self, target: &Target, by: &str, new: Option<&Yaml>) {
+        let old = self.value_at(&target.path);
+        let was = (old != Yaml::Null)
+            .then(|| plain(&old).clone())
+            .filter(|old| !old.is_mapping());
+        let void = Some(format!("`{by}` stands"));
+        self.record(target.part.clone(), &target.what, was, new.cloned(), void);
+    }
+
+    pub(super) fn way_of(&self, target: &Target) -> Vec<String> {
+        let way = target.way.clone();
+        way.unwrap_or_else(|| way_along(&self.merge.tree, &target.path))
     }
 
     /// Refuses to lay one more bound or condition over many: they nest, and a hostile file lays thousands.
@@ -278,12 +431,17 @@ impl Hand<'_, '_> {
     /// Notes that a path has been changed, with what stood there.
     pub(super) fn touch(&mut self, path: &[Step]) {
         let before = self.value_at(path);
-        self.layering.touches.push(Touch {
-            way: way(&self.merge.tree, path),
+        self.touch_way(way_along(&self.merge.tree, path), before, false);
+    }
+
+    pub(super) fn touch_way(&mut self, way: Vec<String>, before: Yaml, dropped: bool) {
+        let touch = Touch {
             layer: self.layering.layer,
             by: self.amendment.name.clone(),
             before,
-        });
+            dropped,
+        };
+        self.layering.touches.note(way, touch);
     }
 
     /// The change's citation, over the one that stood there.
@@ -299,498 +457,49 @@ impl Hand<'_, '_> {
         let mut cite = self
             .whole
             .mapping_here(own.entries().map(|(key, tree)| (key, tree.clone())));
+        if let Some(since) = self.whole.get("from") {
+            cite.set("since", since.clone());
+        }
         if let Some(old) = amended(old, self.whole) {
             cite.set("amends", old.clone());
         }
         Ok(cite)
     }
 
-    /// Puts the change's citation over that of the item at `path`.
-    pub(super) fn cite(&mut self, path: &[Step]) -> Done {
-        let cite = self.citation(at(&self.merge.tree, &below(path, &["cite"])))?;
-        if let Some(item) = at_mut(&mut self.merge.tree, path) {
-            item.set("cite", cite);
-        }
-        Ok(())
-    }
-
-    /// Checks that what stands at `path` is what the change expects, or what stood there before amendments.
-    fn expect(&self, target: &Target, was: &Yaml) -> Done {
-        let now = self.value_at(&target.path);
-        let kind = target.kind.as_ref();
-        let fits = |stood: &Yaml| same(was, plain(stood), kind, self.ladder());
-        let way = way(&self.merge.tree, &target.path);
-        let earlier = |touch: &Touch| touch.way == way && fits(&touch.before);
-        if fits(&now) || self.layering.touches.iter().any(earlier) {
+    /// Checks that the keys of the change go together: one of the sets of keys allowed, those with a question mark
+    /// at will.
+    pub(super) fn keys(&self, allowed: &[&str]) -> Done {
+        let fits = |set: &&&str| {
+            let needed = set.split(' ').filter(|key| !key.ends_with('?'));
+            let known = |given: &str| set.split(' ').any(|key| key.trim_end_matches('?') == given);
+            needed.clone().all(|key| self.body.get(key).is_some())
+                && self.body.entries().all(|(key, _)| known(key))
+        };
+        if allowed.iter().any(|set| fits(&set)) {
             return Ok(());
         }
-        let place = at(&self.merge.tree, &target.path).map(|tree| self.merge.place(tree));
-        let unit = kind.and_then(|kind| kind.unit.as_deref());
-        let told = match (plain(&now), unit) {
-            (Yaml::Number(number), Some(unit)) => format!("{number} {unit}"),
-            (now, _) => in_words(now),
+        let given: Vec<String> = self.body.entries().map(|(key, _)| format!("`{key}`")).collect();
+        let sets = allowed.iter().map(|set| {
+            let keys = set.split(' ').map(|key| match key.strip_suffix('?') {
+                Some(key) => format!("perhaps `{key}`"),
+                None => format!("`{key}`"),
+            });
+            keys.collect::<Vec<_>>().join(", ")
+        });
+        let what = match given.as_slice() {
+            [] => "nothing is named here".to_owned(),
+            given => format!("what the change speaks of is not clear from {}", given.join(", ")),
         };
         Err(self
-            .problem(
-                "was",
-                format!("the change expects {}, and the base has {told}", in_words(was)),
-            )
-            .expecting(&told)
-            .helped(match place {
-                Some(place) => {
-                    format!("the base has it at {place}; compare the change with the adopted text")
-                }
-                None => "compare the change with the adopted text".to_owned(),
-            }))
-    }
-
-    fn fill(&mut self, file: &FillFile) -> Done {
-        let target = match (&file.table, &file.rule, &file.limit) {
-            (Some(table), None, None) => self.cell(table, &file.row, file.column.as_deref())?,
-            (None, Some(rule), Some(fact)) => {
-                let path = RULES.find(self.merge, rule, self.by("rule"))?;
-                if self.value_at(&below(&path, &["left_to_adopter"])) != Yaml::Bool(true) {
-                    return Err(self
-                        .problem("rule", format!("the rule `{rule}` leaves nothing to the adopter"))
-                        .expecting("`set` with the value that stands there"));
-                }
-                self.limit(rule, "require", fact, file.order)?
-            }
-            _ => return Err(self.one_of("`table` with `row`, or `rule` with `limit`")),
-        };
-        let old = self.value_at(&target.path);
-        if file.table.is_some() && plain(&old).as_str() != Some("unfilled") {
-            return Err(self
-                .problem(
-                    "row",
-                    format!("the cell is filled already, with {}", in_words(&old)),
-                )
-                .expecting("`set` with the value that stands there"));
-        }
-        self.put(target, &file.to, "to")
-    }
-
-    fn set(&mut self, file: &SetFile) -> Done {
-        let target = match (&file.table, &file.rule, &file.definition) {
-            (Some(table), None, None) => self.cell(table, &file.row, file.column.as_deref())?,
-            (None, Some(rule), None) => match (&file.limit, &file.when) {
-                (Some(fact), None) => self.limit(rule, "require", fact, file.order)?,
-                (None, Some(fact)) => self.limit(rule, "when", fact, file.order)?,
-                _ => return Err(self.one_of("`limit` or `when` with a fact's name")),
-            },
-            (None, None, Some(name)) => return self.define(name, file),
-            _ => {
-                return Err(self.one_of("`table` with `row`, `rule` with `limit` or `when`, or `definition`"));
-            }
-        };
-        self.expect(&target, &file.was)?;
-        self.put(target, &file.to, "to")
+            .merge
+            .problem(self.body, what)
+            .expecting(sets.collect::<Vec<_>>().join("; or ")))
     }
 
     pub(super) fn one_of(&self, wanted: &str) -> Diagnostic {
         self.merge
             .problem(self.body, "what the change speaks of is not clear")
             .expecting(wanted)
-    }
-
-    /// Puts a value where another stands.
-    fn put(&mut self, target: Target, new: &Yaml, key: &str) -> Done {
-        let old = self.value_at(&target.path);
-        if same(new, plain(&old), target.kind.as_ref(), self.ladder()) {
-            return Err(self.problem(
-                key,
-                format!("the change changes nothing: {} stands there", in_words(new)),
-            ));
-        }
-        if !self.goes_ahead(&target, Some(new))? {
-            return Ok(());
-        }
-        let given = self.given(key)?;
-        self.touch(&target.path);
-        self.put_tree(&target, given)?;
-        self.record(
-            target.part,
-            &target.what,
-            Some(plain(&old).clone()),
-            Some(new.clone()),
-            None,
-        );
-        Ok(())
-    }
-
-    fn put_tree(&mut self, target: &Target, given: Tree) -> Done {
-        let Part::Table(name) = &target.part else {
-            // The limit of a rule: the rule's citation changes with it.
-            let owner = target.path.get(..2).unwrap_or_default().to_vec();
-            if let Some(spot) = at_mut(&mut self.merge.tree, &target.path) {
-                *spot = given;
-            }
-            return self.cite(&owner);
-        };
-        // A cell: cited by itself, over the row's or the table's citation.
-        let row = target.path.get(..4).unwrap_or_default();
-        let cell = at(&self.merge.tree, &target.path);
-        let old = cell
-            .and_then(|cell| cell.get("cite"))
-            .or_else(|| at(&self.merge.tree, row)?.get("cite"))
-            .or_else(|| at(&self.merge.tree, &below(&[], &["tables", name, "cite"])));
-        let cite = self.citation(old)?;
-        let cell = given.mapping_here([("value", given.clone()), ("cite", cite)]);
-        if let Some(spot) = at_mut(&mut self.merge.tree, &target.path) {
-            *spot = cell;
-        }
-        Ok(())
-    }
-
-    fn limit(&self, rule: &str, part: &str, fact: &str, order: Option<Order>) -> Done<Target> {
-        let path = RULES.find(self.merge, rule, self.by("rule"))?;
-        let key = if part == "when" { "when" } else { "limit" };
-        let path = limit(self.merge, &below(&path, &[part]), fact, order, self.by(key))?;
-        let order = order_of(&path);
-        Ok(Target {
-            part: Part::Rule(rule.to_owned()),
-            path,
-            kind: Kind::of_fact(fact),
-            what: format!(
-                "{} `{fact}` {}",
-                if part == "when" { "applies by" } else { "limit of" },
-                order.name()
-            ),
-            stricter: if part == "when" {
-                None
-            } else {
-                Stricter::of_limit(order)
-            },
-        })
-    }
-
-    fn cell(&self, name: &str, row: &BTreeMap<String, Yaml>, column: Option<&str>) -> Done<Target> {
-        let cells = self.cells(name, row, column)?;
-        match cells.as_slice() {
-            [(path, kind)] => Ok(Target {
-                part: Part::Table(name.to_owned()),
-                path: path.clone(),
-                kind: Some(kind.clone()),
-                what: cell_in_words(row, column),
-                stricter: Stricter::of_column(self.layering.base, name, column),
-            }),
-            [] => Err(self
-                .problem("row", format!("the table `{name}` has no such row"))
-                .expecting("each of the row's keys, with the value that stands there")),
-            several => Err(self
-                .problem(
-                    "row",
-                    format!("{} cells of the table `{name}` fit", several.len()),
-                )
-                .expecting("every key of one row")),
-        }
-    }
-
-    fn cells(
-        &self,
-        name: &str,
-        row: &BTreeMap<String, Yaml>,
-        column: Option<&str>,
-    ) -> Done<Vec<(Path, Kind)>> {
-        let path = table(self.merge, name, self.by("table"))?;
-        let tree = at(&self.merge.tree, &path).ok_or_else(|| self.one_of("a table"))?;
-        let shape = Shape::of(tree).ok_or_else(|| self.one_of("a table that can be read"))?;
-        let cells = shape
-            .cells(tree, row, column, self.ladder())
-            .map_err(|expected| self.one_of(&expected))?;
-        let rows = below(&path, &["rows"]);
-        Ok(cells
-            .into_iter()
-            .map(|(row, entry, kind)| (self.entry(&rows, row, entry), kind))
-            .collect())
-    }
-
-    /// The path of a row's entry, the row having a citation of its own or not.
-    fn entry(&self, rows: &[Step], row: usize, entry: usize) -> Path {
-        let row = item(rows, row);
-        let has_own = at(&self.merge.tree, &row).is_some_and(Tree::is_mapping);
-        let entries = if has_own { below(&row, &["row"]) } else { row };
-        item(&entries, entry)
-    }
-
-    fn define(&mut self, name: &str, file: &SetFile) -> Done {
-        let path = below(&[], &["definitions", name]);
-        let Some(own) = at(&self.merge.tree, &path) else {
-            let definitions = self.merge.tree.get("definitions");
-            let known = definitions
-                .iter()
-                .flat_map(|all| all.entries())
-                .map(|(name, _)| name);
-            return Err(self
-                .problem("definition", format!("there is no definition of `{name}`"))
-                .suggesting(crownweir_document::nearest(name, known)));
-        };
-        let without_cite = |value: Yaml| match value {
-            Yaml::Mapping(mut map) => {
-                map.remove("cite");
-                Yaml::Mapping(map)
-            }
-            other => other,
-        };
-        let old = without_cite(own.value());
-        let target = Target {
-            part: Part::Definition(name.to_owned()),
-            path: path.clone(),
-            kind: None,
-            what: "what it means".to_owned(),
-            stricter: None,
-        };
-        let way = way(&self.merge.tree, &path);
-        let earlier = |touch: &Touch| touch.way == way && without_cite(touch.before.clone()) == file.was;
-        if file.was != old && !self.layering.touches.iter().any(earlier) {
-            return Err(self
-                .problem(
-                    "was",
-                    format!(
-                        "the change expects {}, and the base has {}",
-                        in_words(&file.was),
-                        in_words(&old)
-                    ),
-                )
-                .expecting(in_words(&old)));
-        }
-        if file.to == old {
-            return Err(self.problem("to", "the change changes nothing"));
-        }
-        if !self.goes_ahead(&target, None)? {
-            return Ok(());
-        }
-        let mut given = self.given("to")?;
-        if !given.is_mapping() {
-            return Err(self
-                .problem("to", "a definition is a mapping")
-                .expecting(in_words(&old)));
-        }
-        self.touch(&path);
-        let cite = self.citation(at(&self.merge.tree, &below(&path, &["cite"])))?;
-        given.set("cite", cite);
-        if let Some(spot) = at_mut(&mut self.merge.tree, &path) {
-            *spot = given;
-        }
-        self.record(target.part, &target.what, Some(old), Some(file.to.clone()), None);
-        Ok(())
-    }
-
-    /// A floor under values, or a cap over them.
-    fn bound(&mut self, file: &BoundFile, is_floor: bool) -> Done {
-        match (&file.table, &file.rule, &file.limit) {
-            (Some(table), None, None) => self.bound_cells(table, file, is_floor),
-            (None, Some(rule), Some(fact)) => {
-                let target = self.limit(rule, "require", fact, file.order)?;
-                if !self.goes_ahead(&target, Some(&file.at))? {
-                    return Ok(());
-                }
-                self.has_room(&target.path)?;
-                let at_value = self.given("at")?;
-                let old = at(&self.merge.tree, &target.path)
-                    .cloned()
-                    .unwrap_or_else(|| at_value.clone());
-                let form = if is_floor { "larger_of" } else { "smaller_of" };
-                let both = at_value.sequence_here(vec![old, at_value.clone()]);
-                let bounded = at_value.mapping_here([(form, both)]);
-                self.touch(&target.path);
-                self.put_tree(&target, bounded)?;
-                let what = format!(
-                    "{} {}",
-                    if is_floor {
-                        "floor under the"
-                    } else {
-                        "cap over the"
-                    },
-                    target.what
-                );
-                self.record(target.part, &what, None, Some(file.at.clone()), None);
-                Ok(())
-            }
-            _ => Err(self.one_of("`table`, or `rule` with `limit`")),
-        }
-    }
-
-    fn bound_cells(&mut self, name: &str, file: &BoundFile, is_floor: bool) -> Done {
-        let mut changed = 0;
-        for (path, kind) in self.cells(name, &file.row, file.column.as_deref())? {
-            let bound = kind
-                .read(&file.at, self.ladder())
-                .map_err(|misread| misread.tell(self.problem("at", misread.message())))?;
-            let old = self.value_at(&path);
-            let is_beyond = match plain(&old).as_str() {
-                Some("unlimited") => !is_floor,
-                Some("none" | "unfilled") => false,
-                _ => {
-                    let stricter = if is_floor {
-                        Stricter::Larger
-                    } else {
-                        Stricter::Smaller
-                    };
-                    let old = kind.read(plain(&old), self.ladder()).ok();
-                    old.and_then(|old| stricter.is_more(bound, old)).unwrap_or(false)
-                }
-            };
-            if !is_beyond {
-                continue;
-            }
-            let target = Target {
-                part: Part::Table(name.to_owned()),
-                path,
-                kind: Some(kind),
-                what: String::new(),
-                stricter: Stricter::of_column(self.layering.base, name, file.column.as_deref()),
-            };
-            changed += 1;
-            if self.goes_ahead(&target, Some(&file.at))? {
-                let given = self.given("at")?;
-                self.touch(&target.path);
-                self.put_tree(&target, given)?;
-            }
-        }
-        if changed == 0 {
-            return Err(self.problem("at", "the change changes nothing: no value is beyond it"));
-        }
-        let what = format!(
-            "{} {}, {changed} cells",
-            if is_floor { "floor under" } else { "cap over" },
-            file.column.as_deref().unwrap_or("all")
-        );
-        self.record(
-            Part::Table(name.to_owned()),
-            &what,
-            None,
-            Some(file.at.clone()),
-            None,
-        );
-        Ok(())
-    }
-
-    fn replace(&mut self, file: &ReplaceFile) -> Done {
-        let (part, path) = match (&file.rule, &file.table, &file.arrangement) {
-            (Some(name), None, None) => (
-                Part::Rule(name.clone()),
-                RULES.find(self.merge, name, self.by("rule"))?,
-            ),
-            (None, Some(name), None) => (
-                Part::Table(name.clone()),
-                table(self.merge, name, self.by("table"))?,
-            ),
-            (None, None, Some(name)) => (
-                Part::Arrangement(name.clone()),
-                ARRANGEMENTS.find(self.merge, name, self.by("arrangement"))?,
-            ),
-            _ => return Err(self.one_of("one of `rule`, `table` and `arrangement`")),
-        };
-        let target = whole(part, path);
-        if !self.goes_ahead(&target, None)? {
-            return Ok(());
-        }
-        let old_cite = at(&self.merge.tree, &below(&target.path, &["cite"])).cloned();
-        let new = self.item(&target.part, old_cite.as_ref())?;
-        self.touch(&target.path);
-        if let Some(spot) = at_mut(&mut self.merge.tree, &target.path) {
-            *spot = new;
-        }
-        self.record(target.part, "replaced", None, None, None);
-        Ok(())
-    }
-
-    /// The rule, table or arrangement under `with`, with its name and citation.
-    fn item(&self, part: &Part, old_cite: Option<&Tree>) -> Done<Tree> {
-        let mut new = self.given("with")?;
-        if !new.is_mapping() {
-            return Err(self.problem("with", "a mapping belongs here, as a rule set writes it"));
-        }
-        let name = |key: &str| self.by(key).clone();
-        match part {
-            Part::Rule(_) => new.set("rule", name("rule")),
-            Part::Arrangement(_) => new.set("arrangement", name("arrangement")),
-            _ => {}
-        }
-        let mut cite = match new.get("cite") {
-            Some(own) => own.clone(),
-            None => self.citation(None)?,
-        };
-        if let Some(old) = amended(old_cite, self.whole) {
-            cite.set("amends", old.clone());
-        }
-        new.set("cite", cite);
-        Ok(new)
-    }
-
-    fn add(&mut self, file: &AddFile) -> Done {
-        let (list, name) = match (&file.rule, &file.arrangement, &file.table) {
-            (Some(name), None, None) => (RULES, name),
-            (None, Some(name), None) => (ARRANGEMENTS, name),
-            (None, None, Some(name)) if file.row.is_some() => return self.add_row(name),
-            (None, None, Some(name)) => return self.add_table(name),
-            _ => return Err(self.one_of("one of `rule`, `arrangement` and `table`")),
-        };
-        if list.find(self.merge, name, self.body).is_ok() {
-            return Err(self
-                .problem(
-                    list.name,
-                    format!("the base has the {} `{name}` already", list.name),
-                )
-                .expecting("another name, or `replace`"));
-        }
-        let part = if list.key == RULES.key {
-            Part::Rule(name.clone())
-        } else {
-            Part::Arrangement(name.clone())
-        };
-        let new = self.item(&part, None)?;
-        self.push(&below(&[], &[list.key]), new);
-        self.record(part, "added", None, None, None);
-        Ok(())
-    }
-
-    pub(super) fn push(&mut self, path: &[Step], new: Tree) {
-        if let Some(items) = at_mut(&mut self.merge.tree, path).and_then(Tree::items_mut) {
-            items.push(new);
-        }
-    }
-
-    fn add_table(&mut self, name: &str) -> Done {
-        if table(self.merge, name, self.body).is_ok() {
-            return Err(self
-                .problem("table", format!("the base has the table `{name}` already"))
-                .expecting("another name, `row`, or `replace`"));
-        }
-        let part = Part::Table(name.to_owned());
-        let new = self.item(&part, None)?;
-        if let Some(tables) = self.merge.tree.get_mut("tables") {
-            tables.set(name, new);
-        }
-        self.record(part, "added", None, None, None);
-        Ok(())
-    }
-
-    fn add_row(&mut self, name: &str) -> Done {
-        let path = table(self.merge, name, self.by("table"))?;
-        let given = self.given("row")?;
-        if given.items().is_empty() {
-            return Err(self
-                .problem("row", "a new row is a list")
-                .expecting("`[key, value]`"));
-        }
-        let cite = self.citation(at(&self.merge.tree, &below(&path, &["cite"])))?;
-        let catches_all = given.items().iter().any(|entry| entry.as_str() == Some("any"));
-        let row = given.mapping_here([("row", given.clone()), ("cite", cite)]);
-        if let Some(rows) = at_mut(&mut self.merge.tree, &below(&path, &["rows"])).and_then(Tree::items_mut) {
-            // Of rows that match alike the first counts: one for a single case before one for all the others.
-            let place = if catches_all { rows.len() } else { 0 };
-            rows.insert(place, row);
-        }
-        self.record(
-            Part::Table(name.to_owned()),
-            "a row added",
-            None,
-            Some(given.value()),
-            None,
-        );
-        Ok(())
     }
 }
 
@@ -807,6 +516,7 @@ pub(super) fn whole(part: Part, path: Path) -> Target {
     Target {
         part,
         path,
+        way: None,
         kind: None,
         what: "the whole".to_owned(),
         stricter: None,
@@ -814,33 +524,6 @@ pub(super) fn whole(part: Part, path: Path) -> Target {
 }
 
 /// A cell's value, without the citation that it may have.
-fn plain(cell: &Yaml) -> &Yaml {
+pub(super) fn plain(cell: &Yaml) -> &Yaml {
     cell.get("value").unwrap_or(cell)
-}
-
-fn cell_in_words(row: &BTreeMap<String, Yaml>, column: Option<&str>) -> String {
-    let keys: Vec<_> = row
-        .iter()
-        .map(|(key, value)| format!("{key} {}", in_words(value)))
-        .collect();
-    let column = column.map(|column| format!("{column} at ")).unwrap_or_default();
-    format!("{column}{}", keys.join(", "))
-}
-
-/// A value as a file would write it in one line.
-pub(super) fn in_words(value: &Yaml) -> String {
-    match value {
-        Yaml::Null => "nothing".to_owned(),
-        Yaml::Bool(truth) => truth.to_string(),
-        Yaml::Number(number) => number.to_string(),
-        Yaml::String(text) => text.clone(),
-        Yaml::Sequence(items) => format!("[{}]", items.iter().map(in_words).collect::<Vec<_>>().join(", ")),
-        Yaml::Mapping(map) => {
-            let entries = map
-                .iter()
-                .map(|(key, value)| format!("{}: {}", in_words(key), in_words(value)));
-            format!("{{{}}}", entries.collect::<Vec<_>>().join(", "))
-        }
-        Yaml::Tagged(tagged) => in_words(&tagged.value),
-    }
 }

@@ -10,8 +10,10 @@
 
 mod apply;
 mod narrow;
+mod parts;
 mod precedence;
 mod spot;
+mod values;
 pub(crate) mod wire;
 
 use std::fmt;
@@ -31,6 +33,9 @@ const FORMAT: &str = "amendment/1";
 
 /// The most levels of nesting in a condition or limit that changes have been laid over.
 const MOST_DEPTH: usize = 40;
+
+/// The most cells that floors and caps are laid over.
+const MOST_BOUNDED: usize = 20_000;
 
 /// The most changes that one amendment makes.
 const MOST_CHANGES: usize = 1000;
@@ -209,10 +214,34 @@ pub struct AppliedChange {
     pub was: Option<String>,
     /// What stands there now, as written.
     pub now: Option<String>,
+    /// Where the amendment has it from, as citations name it.
+    pub citation: Option<String>,
     /// Where the amendment says so.
     pub place: Place,
     /// Why the change does not hold after all, if it does not.
     pub void: Option<String>,
+}
+
+impl fmt::Display for AppliedChange {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let verb = if self.void.is_none() {
+            "changed"
+        } else {
+            "not changed"
+        };
+        write!(f, "{verb} by {}: {}", self.amendment.name, self.what)?;
+        match (&self.was, &self.now) {
+            (Some(was), Some(now)) => write!(f, ", from {was} to {now}")?,
+            (None, Some(now)) => write!(f, ", {now}")?,
+            (Some(was), None) => write!(f, ", before {was}")?,
+            (None, None) => {}
+        }
+        if let Some(void) = &self.void {
+            write!(f, "; {void}")?;
+        }
+        let citation = self.citation.as_deref().unwrap_or("no citation");
+        write!(f, " ({citation}; {}:{})", self.place.file, self.place.line)
+    }
 }
 
 /// A text, and the name that messages call it by.
@@ -291,7 +320,7 @@ impl RuleSet {
             });
             let standing = amendment.on(on);
             let mut found = problems.like();
-            if is_over(file, &plain, document.top(), &mut found) && standing == Standing::InForce {
+            if is_over(file, &plain, document.top(), &mut found) && !matches!(standing, Standing::Over(_)) {
                 layering.lay(&mut merge, &amendment, file, &tree, &mut found);
             }
             decoded.further(found, &mut problems);
@@ -306,7 +335,16 @@ impl RuleSet {
                 void,
             });
         }
-        let mut merged = rule_set(&merge.document(), heads, &mut problems);
+        let mut found = problems.like();
+        let mut merged = rule_set(&merge.document(), heads, &mut found);
+        // The base is sound by itself: what is wrong in it now comes of what the amendments took out of it.
+        let cause = layering.took_out();
+        for problem in &mut found.list {
+            if *problem.place.file == *base.name && problem.help.is_none() {
+                problem.help.clone_from(&cause);
+            }
+        }
+        problems.append(found);
         if let Some(merged) = &mut merged {
             merged.layers = layers;
             merged.changes = layering.changes;

@@ -1,87 +1,63 @@
 //! Changes that take out, narrow, gate, annotate or renumber what stands.
 
-use crownweir_document::Tree;
+use crownweir_document::{Tree, nearest};
 use serde_yaml::Value as Yaml;
 
 use super::Part;
-use super::apply::{Done, Hand, amended, in_words, whole};
-use super::spot::{ARRANGEMENTS, List, Path, RULES, Shape, Step, at, at_mut, below, item, table, tests};
+use super::apply::{Done, Hand, Target, amended, whole};
+use super::spot::{
+    ARRANGEMENTS, Path, RULES, Shape, Step, at, at_mut, below, first_fact, flow, item, table, tests,
+};
 use super::wire::{DropFile, ExceptFile, GateFile, NoteFile, RenumberFile, RestrictFile};
 
 impl Hand<'_, '_> {
     pub(super) fn drop(&mut self, file: &DropFile) -> Done {
-        match file {
-            DropFile {
-                rule: Some(rule),
-                when: Some(fact),
-                exception: None,
-                ..
-            } => self.drop_when(rule, fact),
-            DropFile {
-                rule: Some(rule),
-                when: None,
-                exception: Some(name),
-                ..
-            } => {
-                let path = RULES.find(self.merge, rule, self.by("rule"))?;
-                let list = List {
-                    key: "exceptions",
-                    name: "exception",
-                };
-                let part = Part::Rule(rule.clone());
-                self.drop_below(
-                    part,
-                    &path,
-                    list,
-                    &|one| one.get("exception").and_then(Tree::as_str) == Some(name),
-                    "exception",
-                )
-            }
-            DropFile { rule: Some(rule), .. } => {
-                let path = RULES.find(self.merge, rule, self.by("rule"))?;
-                self.drop_item(Part::Rule(rule.clone()), path)
-            }
-            DropFile {
-                arrangement: Some(name),
-                condition: Some(fact),
-                ..
-            } => {
-                let path = ARRANGEMENTS.find(self.merge, name, self.by("arrangement"))?;
-                let list = List {
-                    key: "conditions",
-                    name: "condition",
-                };
-                let speaks = |one: &Tree| one.get("require").is_some_and(|require| speaks_of(require, fact));
-                self.drop_below(Part::Arrangement(name.clone()), &path, list, &speaks, "condition")
-            }
-            DropFile {
-                arrangement: Some(name),
-                ..
-            } => {
+        self.keys(&[
+            "rule",
+            "rule when",
+            "rule exception",
+            "arrangement",
+            "arrangement condition",
+            "table row",
+            "section",
+        ])?;
+        if let Some(rule) = &file.rule {
+            return match (&file.when, &file.exception) {
+                (Some(fact), _) => self.drop_when(rule, fact),
+                (_, Some(name)) => self.drop_exception(rule, name),
+                _ => {
+                    let path = RULES.find(self.merge, rule, self.by("rule"))?;
+                    self.drop_item(Part::Rule(rule.clone()), path)
+                }
+            };
+        }
+        match (&file.arrangement, &file.condition, &file.table, &file.section) {
+            (Some(name), Some(fact), ..) => self.drop_condition(name, fact),
+            (Some(name), ..) => {
                 let path = ARRANGEMENTS.find(self.merge, name, self.by("arrangement"))?;
                 self.drop_item(Part::Arrangement(name.clone()), path)
             }
-            DropFile {
-                table: Some(name), ..
-            } => self.drop_row(name, file),
-            DropFile {
-                section: Some(section),
-                ..
-            } => self.drop_section(section),
+            (_, _, Some(name), _) => self.drop_row(name, file),
+            (_, _, _, Some(section)) => self.drop_section(section),
             _ => Err(self.one_of("one of `rule`, `arrangement`, `table` with `row`, and `section`")),
         }
     }
 
     /// Takes an item out of a list, whole.
     fn drop_item(&mut self, part: Part, path: Path) -> Done {
-        let target = whole(part, path);
+        self.drop_at(whole(part, path), "dropped", None).map(|_| ())
+    }
+
+    /// Takes out what a target stands for, unless another amendment's text stands. Whether it did.
+    fn drop_at(&mut self, target: Target, what: &str, was: Option<Yaml>) -> Done<bool> {
         if !self.goes_ahead(&target, None)? {
-            return Ok(());
+            return Ok(false);
         }
-        self.touch(&target.path);
+        let before = self.value_at(&target.path);
+        self.touch_way(self.way_of(&target), before, true);
         self.take_out(&target.path);
-        self.record(target.part, "dropped", None, None, None);
-        Ok(())
+        self.record(target.part, what, was, None, None);
+        Ok(true)
     }
 
     fn take_out(&mut self, path: &[Step]) -> Option<Tree> {
@@ -96,40 +72,55 @@ impl Hand<'_, '_> {
         }
     }
 
-    /// Takes the one item that fits out of a list of a rule or arrangement.
-    fn drop_below(
-        &mut self,
-        part: Part,
-        owner: &[Step],
-        list: List,
-        fits: &dyn Fn(&Tree) -> bool,
-        key: &str,
-    ) -> Done {
-        let path = below(owner, &[list.key]);
-        let items = at(&self.merge.tree, &path).map(Tree::items).unwrap_or_default();
-        let found: Vec<usize> = items
+    fn drop_exception(&mut self, rule: &str, name: &str) -> Done {
+        let owner = RULES.find(self.merge, rule, self.by("rule"))?;
+        let list = below(&owner, &["exceptions"]);
+        let items = self.items(&list);
+        let names: Vec<&str> = items
             .iter()
-            .enumerate()
-            .filter(|(_, one)| fits(one))
-            .map(|(index, _)| index)
+            .filter_map(|one| one.get("exception").and_then(Tree::as_str))
             .collect();
-        let [index] = found.as_slice() else {
-            let what = format!("{} such {}s of the {part}", found.len(), list.name);
-            return Err(self.problem(key, what).expecting("what fits exactly one of them"));
+        let Some(index) = names.iter().position(|own| *own == name) else {
+            let problem = self.problem(
+                "exception",
+                format!("the rule `{rule}` has no exception `{name}`"),
+            );
+            return Err(problem
+                .expecting(any_of(&names))
+                .suggesting(nearest(name, names.iter().copied())));
         };
-        let target = whole(part, item(&path, *index));
-        if !self.goes_ahead(&target, None)? {
-            return Ok(());
-        }
-        let was =
-            at(&self.merge.tree, &target.path).map(|one| match one.get("require").or(one.get("when")) {
-                Some(inner) => inner.value(),
-                None => one.value(),
-            });
-        self.touch(&target.path);
-        self.take_out(&target.path);
-        self.cite(owner)?;
-        self.record(target.part, &format!("{} dropped", list.name), was, None, None);
+        let when = items.get(index).and_then(|one| one.get("when")).map(Tree::value);
+        let target = whole(Part::Rule(rule.to_owned()), item(&list, index));
+        self.drop_at(target, &format!("exception {name} dropped"), when)?;
+        Ok(())
+    }
+
+    fn drop_condition(&mut self, name: &str, fact: &str) -> Done {
+        let owner = ARRANGEMENTS.find(self.merge, name, self.by("arrangement"))?;
+        let list = below(&owner, &["conditions"]);
+        let items = self.items(&list);
+        // A condition that speaks of several facts goes by the first of them.
+        let firsts: Vec<String> = items
+            .iter()
+            .map(|one| one.get("require").and_then(first_fact).unwrap_or_default())
+            .collect();
+        let names: Vec<&str> = firsts.iter().map(String::as_str).collect();
+        let fitting: Vec<usize> = (0..names.len())
+            .filter(|&index| names.get(index) == Some(&fact))
+            .collect();
+        let [index] = fitting.as_slice() else {
+            let count = fitting.len();
+            let what = format!("{count} conditions of the arrangement `{name}` go by `{fact}`");
+            let problem = self.problem("condition", what).expecting(any_of(&names));
+            return Err(problem.suggesting(nearest(fact, names.iter().copied())));
+        };
+        self.drop_condition_at(Part::Arrangement(name.to_owned()), item(&list, *index))
+    }
+
+    fn drop_condition_at(&mut self, part: Part, path: Path) -> Done {
+        let own = at(&self.merge.tree, &path);
+        let was = own.and_then(|one| one.get("require")).map(Tree::value);
+        self.drop_at(whole(part, path), "a condition dropped", was)?;
         Ok(())
     }
 
@@ -147,33 +138,29 @@ impl Hand<'_, '_> {
                 }
             });
         }
+        let names: Vec<&str> = facts.iter().map(String::as_str).collect();
         let [path] = found.as_slice() else {
             let what = format!("the rule `{rule}` applies by `{fact}` in {} places", found.len());
-            let expected = format!("one of {}", facts.join(", "));
-            return Err(self.problem("when", what).expecting(expected).suggesting(
-                crownweir_document::nearest(fact, facts.iter().map(String::as_str)),
-            ));
+            let problem = self.problem("when", what).expecting(any_of(&names));
+            return Err(problem.suggesting(nearest(fact, names.iter().copied())));
         };
-        let target = whole(Part::Rule(rule.to_owned()), path.clone());
-        if !self.goes_ahead(&target, None)? {
-            return Ok(());
+        let is_alternative = |step: &Step| matches!(step, Step::Key(key) if key == "any" || key == "not");
+        if path.iter().any(is_alternative) {
+            // One alternative less would narrow the rule, not widen it.
+            let what = format!("`{fact}` is one of several alternatives there, or is denied");
+            return Err(self
+                .problem("when", what)
+                .expecting("`replace` with the whole rule"));
         }
+        let target = whole(Part::Rule(rule.to_owned()), path.clone());
         let was = at(&self.merge.tree, path).map(Tree::value);
-        self.touch(path);
-        self.take_out(path);
-        self.prune(path);
-        self.cite(&owner)?;
-        self.record(
-            target.part,
-            &format!("applies whatever `{fact}` is"),
-            was,
-            None,
-            None,
-        );
+        if self.drop_at(target, &format!("applies whatever `{fact}` is"), was)? {
+            self.prune(path);
+        }
         Ok(())
     }
 
-    /// Takes out what the removal of a condition has left empty: an empty alternative would hold always.
+    /// Takes out what the removal of a condition has left empty.
     fn prune(&mut self, path: &[Step]) {
         let mut parent = path;
         while let Some((_, above)) = parent.split_last() {
@@ -201,33 +188,24 @@ impl Hand<'_, '_> {
             let what = format!("{} rows of the table `{name}` fit", rows.len());
             return Err(self.problem("row", what).expecting("every key of one row"));
         };
-        let target = whole(Part::Table(name.to_owned()), item(&below(&path, &["rows"]), *row));
-        if !self.goes_ahead(&target, None)? {
-            return Ok(());
-        }
-        let was = at(&self.merge.tree, &target.path).map(Tree::value);
-        self.touch(&target.path);
-        self.take_out(&target.path);
-        self.record(target.part, "a row dropped", was, None, None);
+        let path = item(&below(&path, &["rows"]), *row);
+        let was = at(&self.merge.tree, &path).map(|row| row.get("row").unwrap_or(row).value());
+        self.drop_at(whole(Part::Table(name.to_owned()), path), "a row dropped", was)?;
         Ok(())
     }
 
-    /// Takes out all that cites a section or a part of it.
+    /// Takes out all that cites a section of the base or a part of it.
     fn drop_section(&mut self, section: &str) -> Done {
         let mut dropped = 0;
         for list in [RULES, ARRANGEMENTS] {
             let path = below(&[], &[list.key]);
-            let count = at(&self.merge.tree, &path).map_or(0, |tree| tree.items().len());
-            for index in (0..count).rev() {
+            for index in (0..self.items(&path).len()).rev() {
                 let own = item(&path, index);
                 let Some(tree) = at(&self.merge.tree, &own) else {
                     continue;
                 };
-                let name = tree
-                    .get(list.name)
-                    .and_then(Tree::as_str)
-                    .unwrap_or_default()
-                    .to_owned();
+                let name = tree.get(list.name).and_then(Tree::as_str);
+                let name = name.unwrap_or_default().to_owned();
                 let part = if list.key == RULES.key {
                     Part::Rule(name)
                 } else {
@@ -238,41 +216,42 @@ impl Hand<'_, '_> {
                     dropped += 1;
                     continue;
                 }
-                let conditions = tree.get("conditions").map(Tree::items).unwrap_or_default();
-                let within: Vec<usize> = (0..conditions.len())
-                    .filter(|&at| conditions.get(at).is_some_and(|one| is_within(one, section)))
-                    .collect();
-                for at in within.into_iter().rev() {
-                    self.drop_item(part.clone(), item(&below(&own, &["conditions"]), at))?;
-                    dropped += 1;
+                let conditions = below(&own, &["conditions"]);
+                for index in (0..self.items(&conditions).len()).rev() {
+                    let within = |one: &Tree| is_within(one, section);
+                    if self.items(&conditions).get(index).is_some_and(within) {
+                        self.drop_condition_at(part.clone(), item(&conditions, index))?;
+                        dropped += 1;
+                    }
                 }
             }
         }
         if dropped == 0 {
-            let sections = self.sections();
-            return Err(self
-                .problem("section", format!("nothing in the base cites section {section}"))
-                .suggesting(crownweir_document::nearest(
-                    section,
-                    sections.iter().map(String::as_str),
-                )));
+            return Err(self.no_such_section("section", "no rule or arrangement cites", section));
         }
         Ok(())
     }
 
-    /// The sections that the base cites.
-    fn sections(&self) -> Vec<String> {
+    fn items(&self, path: &[Step]) -> &[Tree] {
+        at(&self.merge.tree, path).map(Tree::items).unwrap_or_default()
+    }
+
+    /// That nothing, or not the part named, cites a section of the base.
+    fn no_such_section(&self, key: &str, what: &str, section: &str) -> crownweir_document::Diagnostic {
         let mut found = Vec::new();
         collect_sections(&self.merge.tree, &mut found);
         found.sort();
         found.dedup();
-        found
+        let others = found.iter().map(String::as_str).filter(|own| *own != section);
+        self.problem(key, format!("{what} section {section} of the base"))
+            .suggesting(nearest(section, others))
     }
 
     pub(super) fn restrict(&mut self, file: &RestrictFile) -> Done {
+        self.keys(&["rule to", "arrangement to message"])?;
         let further = self.given("to")?;
         match (&file.rule, &file.arrangement) {
-            (Some(rule), None) => {
+            (Some(rule), _) => {
                 let path = RULES.find(self.merge, rule, self.by("rule"))?;
                 let target = whole(Part::Rule(rule.clone()), below(&path, &["when"]));
                 if !self.goes_ahead(&target, None)? {
@@ -289,98 +268,100 @@ impl Hand<'_, '_> {
                 if let Some(owner) = at_mut(&mut self.merge.tree, &path) {
                     owner.set("when", when);
                 }
-                self.cite(&path)?;
-                self.record(
-                    target.part,
-                    "applies only where",
-                    None,
-                    Some(file.to.clone()),
-                    None,
-                );
+                let now = Some(file.to.clone());
+                self.record(target.part, "applies only where", None, now, None);
                 Ok(())
             }
-            (None, Some(name)) => {
+            (_, Some(name)) => {
                 let path = ARRANGEMENTS.find(self.merge, name, self.by("arrangement"))?;
-                let message = self.body.get("message").cloned();
-                let message = message.ok_or_else(|| {
-                    self.problem("message", "what to say where the condition fails is missing")
-                        .expecting("`message: ...`")
-                })?;
-                let cite = self.citation(None)?;
                 let condition = further.mapping_here([
                     ("require", further.clone()),
-                    ("cite", cite),
-                    ("message", message),
+                    ("cite", self.citation(None)?),
+                    ("message", self.given("message")?),
                 ]);
-                let list = below(&path, &["conditions"]);
-                if at(&self.merge.tree, &list).is_none()
-                    && let Some(owner) = at_mut(&mut self.merge.tree, &path)
-                {
-                    owner.set("conditions", further.sequence_here(Vec::new()));
-                }
-                self.push(&list, condition);
                 let part = Part::Arrangement(name.clone());
-                self.record(part, "a further condition", None, Some(file.to.clone()), None);
+                let way = [ARRANGEMENTS.key, name, "conditions", &flow(&file.to)];
+                if self.begins(&part, &way)? {
+                    self.push_to(&path, "conditions", condition);
+                    let now = Some(file.to.clone());
+                    self.record(part, "a further condition", None, now, None);
+                }
                 Ok(())
             }
             _ => Err(self.one_of("`rule` or `arrangement`")),
         }
     }
 
+    /// Puts an item into a list that the owner may not have yet.
+    fn push_to(&mut self, owner: &[Step], key: &str, new: Tree) {
+        let Some(owner) = at_mut(&mut self.merge.tree, owner) else {
+            return;
+        };
+        if owner.get(key).is_none() {
+            owner.set(key, new.sequence_here(Vec::new()));
+        }
+        if let Some(items) = owner.get_mut(key).and_then(Tree::items_mut) {
+            items.push(new);
+        }
+    }
+
     pub(super) fn except(&mut self, file: &ExceptFile) -> Done {
         let path = RULES.find(self.merge, &file.rule, self.by("rule"))?;
-        let list = below(&path, &["exceptions"]);
         let name = self.given("exception")?;
-        let taken = at(&self.merge.tree, &list).map(Tree::items).unwrap_or_default();
-        if taken
-            .iter()
-            .any(|one| one.get("exception").and_then(Tree::as_str) == Some(&file.exception))
-        {
-            return Err(self.problem(
-                "exception",
-                format!("the rule has the exception `{}` already", file.exception),
-            ));
+        let is_own = |one: &Tree| one.get("exception").and_then(Tree::as_str) == Some(&file.exception);
+        if self.items(&below(&path, &["exceptions"])).iter().any(is_own) {
+            let what = format!("the rule has the exception `{}` already", file.exception);
+            return Err(self.problem("exception", what));
         }
-        let when = self.given("when")?;
-        let cite = self.citation(None)?;
-        let exception = name.mapping_here([("exception", name.clone()), ("when", when), ("cite", cite)]);
-        if at(&self.merge.tree, &list).is_none()
-            && let Some(owner) = at_mut(&mut self.merge.tree, &path)
-        {
-            owner.set("exceptions", name.sequence_here(Vec::new()));
-        }
-        self.push(&list, exception);
+        let exception = name.mapping_here([
+            ("exception", name.clone()),
+            ("when", self.given("when")?),
+            ("cite", self.citation(None)?),
+        ]);
         let part = Part::Rule(file.rule.clone());
-        self.record(part, "does not apply where", None, Some(file.when.clone()), None);
+        let way = [RULES.key, &file.rule, "exceptions", &file.exception];
+        if self.begins(&part, &way)? {
+            self.push_to(&path, "exceptions", exception);
+            let now = Some(file.when.clone());
+            self.record(part, "does not apply where", None, now, None);
+        }
         Ok(())
     }
 
     pub(super) fn gate(&mut self, file: &GateFile) -> Done {
+        self.keys(&["rule", "arrangement"])?;
         let (part, path, key, value) = match (&file.rule, &file.arrangement) {
-            (Some(rule), None) => {
+            (Some(rule), _) => {
                 let path = RULES.find(self.merge, rule, self.by("rule"))?;
-                (
-                    Part::Rule(rule.clone()),
-                    path,
-                    "severity",
-                    Yaml::from("needs_approval"),
-                )
+                let value = Yaml::from("needs_approval");
+                (Part::Rule(rule.clone()), path, "severity", value)
             }
-            (None, Some(name)) => {
+            (_, Some(name)) => {
                 let path = ARRANGEMENTS.find(self.merge, name, self.by("arrangement"))?;
-                (
-                    Part::Arrangement(name.clone()),
-                    path,
-                    "needs_approval",
-                    Yaml::Bool(true),
-                )
+                let part = Part::Arrangement(name.clone());
+                (part, path, "needs_approval", Yaml::Bool(true))
             }
             _ => return Err(self.one_of("`rule` or `arrangement`")),
         };
         let target = whole(part, below(&path, &[key]));
+        let what = "only with the authority's permission";
         let old = at(&self.merge.tree, &target.path).map(Tree::value);
         if old.as_ref() == Some(&value) {
-            return Err(self.one_of("what does not need approval yet"));
+            let way = self.way_of(&target);
+            let by = self.layering.touches.before(self.layering.layer, &way);
+            let Some(by) = by.map(|touch| touch.by.clone()) else {
+                return Err(self
+                    .merge
+                    .problem(self.body, format!("the {} needs permission already", target.part)));
+            };
+            self.record(
+                target.part,
+                what,
+                None,
+                None,
+                Some(format!("`{by}` says the same")),
+            );
+            return Ok(());
         }
         if !self.goes_ahead(&target, None)? {
             return Ok(());
@@ -390,14 +371,7 @@ impl Hand<'_, '_> {
         if let Some(owner) = at_mut(&mut self.merge.tree, &path) {
             owner.set(key, tree);
         }
-        self.cite(&path)?;
-        self.record(
-            target.part,
-            "only with the authority's permission",
-            old,
-            None,
-            None,
-        );
+        self.record(target.part, what, old, None, None);
         Ok(())
     }
 
@@ -410,53 +384,51 @@ impl Hand<'_, '_> {
             ),
             None => (Part::Whole, Path::new()),
         };
-        let list = below(&path, &["notes"]);
-        if at(&self.merge.tree, &list).is_none()
-            && let Some(owner) = at_mut(&mut self.merge.tree, &path)
-        {
-            owner.set("notes", text.sequence_here(Vec::new()));
-        }
-        self.push(&list, text);
+        self.push_to(&path, "notes", text);
         self.record(part, "a note", None, Some(Yaml::from(file.text.as_str())), None);
         Ok(())
     }
 
     pub(super) fn renumber(&mut self, file: &RenumberFile) -> Done {
-        let one = match (&file.rule, &file.table, &file.arrangement) {
-            (Some(name), None, None) => Some((
+        self.keys(&["was to", "rule was to", "table was to", "arrangement was to"])?;
+        let (part, path) = match (&file.rule, &file.table, &file.arrangement) {
+            (Some(name), _, _) => (
                 Part::Rule(name.clone()),
                 RULES.find(self.merge, name, self.by("rule"))?,
-            )),
-            (None, Some(name), None) => Some((
+            ),
+            (_, Some(name), _) => (
                 Part::Table(name.clone()),
                 table(self.merge, name, self.by("table"))?,
-            )),
-            (None, None, Some(name)) => Some((
+            ),
+            (_, _, Some(name)) => (
                 Part::Arrangement(name.clone()),
                 ARRANGEMENTS.find(self.merge, name, self.by("arrangement"))?,
-            )),
-            (None, None, None) => None,
-            _ => return Err(self.one_of("at most one of `rule`, `table` and `arrangement`")),
+            ),
+            _ => (Part::Whole, Path::new()),
         };
         if file.was == file.to {
             return Err(self.problem("to", "the change changes nothing"));
         }
+        let mut target = whole(part.clone(), below(&path, &["cite"]));
+        "section".clone_into(&mut target.what);
+        if part == Part::Whole {
+            target.way = Some(vec!["sections".to_owned(), file.was.clone()]);
+        }
+        if !self.goes_ahead(&target, Some(&Yaml::from(file.to.as_str())))? {
+            return Ok(());
+        }
+        self.touch_way(self.way_of(&target), Yaml::Null, false);
         let to = self.given("to")?;
-        let (part, path) = one.unwrap_or((Part::Whole, Path::new()));
         let own = self.whole.get("cite").cloned();
-        let only_here = part != Part::Whole;
         let Some(tree) = at_mut(&mut self.merge.tree, &path) else {
             return Ok(());
         };
-        let count = renumber(tree, &file.was, &to, own.as_ref(), only_here);
-        if count == 0 {
-            let sections = self.sections();
-            return Err(self
-                .problem("was", format!("the {part} does not cite section {}", file.was))
-                .suggesting(crownweir_document::nearest(
-                    &file.was,
-                    sections.iter().map(String::as_str),
-                )));
+        if renumber(tree, &file.was, &to, own.as_ref(), part != Part::Whole) == 0 {
+            let what = match &part {
+                Part::Whole => "nothing cites".to_owned(),
+                part => format!("the {part} does not cite"),
+            };
+            return Err(self.no_such_section("was", &what, &file.was));
         }
         let (was, now) = (Yaml::from(file.was.as_str()), Yaml::from(file.to.as_str()));
         self.record(part, "section", Some(was), Some(now), None);
@@ -464,44 +436,48 @@ impl Hand<'_, '_> {
     }
 }
 
-/// Whether a condition as written asks something of a fact.
-fn speaks_of(condition: &Tree, fact: &str) -> bool {
-    let mut found = false;
-    tests(condition, &[], &mut |own, _, _| found |= own == fact);
-    found
+fn any_of(names: &[&str]) -> String {
+    match names {
+        [] => "nothing: there is none".to_owned(),
+        names => format!("one of {}", names.join(", ")),
+    }
 }
 
-/// Whether an item cites a section or a part of it.
+/// The section of the base that a citation rests on, below what amendments have put over it.
+fn base_section(cite: &Tree) -> Option<String> {
+    let lowest = std::iter::successors(Some(cite), |cite| cite.get("amends")).last()?;
+    let is_base = lowest.text_number() == 0;
+    lowest
+        .get("section")
+        .filter(|_| is_base)
+        .map(|section| flow(&section.value()))
+}
+
+/// Whether an item cites a section of the base or a part of it.
 fn is_within(item: &Tree, section: &str) -> bool {
-    let own = item
-        .get("cite")
-        .and_then(|cite| cite.get("section"))
-        .map(Tree::value);
-    let own = own.map(|own| in_words(&own)).unwrap_or_default();
+    let own = item.get("cite").and_then(base_section).unwrap_or_default();
     own.strip_prefix(section)
         .is_some_and(|rest| rest.is_empty() || rest.starts_with('.'))
 }
 
 fn collect_sections(tree: &Tree, found: &mut Vec<String>) {
     for (key, inner) in tree.entries() {
-        if key == "section" {
-            found.push(in_words(&inner.value()));
+        match key {
+            "cite" => found.extend(base_section(inner)),
+            _ => collect_sections(inner, found),
         }
-        collect_sections(inner, found);
     }
     for inner in tree.items() {
         collect_sections(inner, found);
     }
 }
 
-/// Puts another number in every citation of a section. The citation becomes the amendment's, over the one that stood
-/// there. Gives how many there were.
+/// Puts another number in every citation of a section of the base. The citation becomes the amendment's, over the one
+/// that stood there. Gives how many there were.
 fn renumber(tree: &mut Tree, was: &str, to: &Tree, own: Option<&Tree>, only_here: bool) -> usize {
     let mut count = 0;
     if let Some(cite) = tree.get("cite")
-        && cite
-            .get("section")
-            .is_some_and(|section| in_words(&section.value()) == was)
+        && base_section(cite).as_deref() == Some(was)
     {
         let basis = cite.get("basis").cloned();
         let mut new = own.cloned().unwrap_or_else(|| to.mapping_here([]));

@@ -1,9 +1,13 @@
 //! Which of two amendments stands where both change the same thing.
 
 use std::cmp::Ordering;
+use std::collections::BTreeMap;
+
+use serde_yaml::Value as Yaml;
 
 use super::wire::Order;
 use crate::model::{Check, Comparison, Condition, Operand, RuleSet};
+use crate::table::Content;
 use crate::value::Value;
 
 /// In which direction a value asks more.
@@ -53,6 +57,23 @@ impl Stricter {
             Self::Smaller => Ordering::Less,
         };
         Some(new.compare(old)? == wanted)
+    }
+
+    /// The same of what stands in cells: nothing asks more than what is not permitted, or less than what has no
+    /// limit.
+    pub(crate) fn is_more_of_cells(self, new: Content, old: Content) -> Option<bool> {
+        match (new, old) {
+            (Content::Value(new), Content::Value(old)) => self.is_more(new, old),
+            (Content::Unfilled, _) | (_, Content::Unfilled) => None,
+            (new, old) => {
+                let rank = |content| match content {
+                    Content::Barred => 2,
+                    Content::Unlimited => 0,
+                    _ => 1,
+                };
+                Some(rank(new) > rank(old))
+            }
+        }
     }
 
     fn turned(self) -> Self {
@@ -110,21 +131,51 @@ fn in_operand(operand: &Operand, cell: (usize, usize), stricter: Stricter, found
 }
 
 /// A change that has been made, for later ones to be held against.
+#[derive(Debug, Clone)]
 pub(crate) struct Touch {
-    /// The way to what was changed, list items by their names, since their numbers move.
-    pub(crate) way: Vec<String>,
     /// The amendment's place in the order.
     pub(crate) layer: usize,
     /// Its name.
     pub(crate) by: String,
     /// What stood there before, as written; what `was` of a later amendment may speak of.
-    pub(crate) before: serde_yaml::Value,
+    pub(crate) before: Yaml,
+    /// Whether nothing stands there any more.
+    pub(crate) dropped: bool,
 }
 
-impl Touch {
-    /// Whether it concerns what stands at `way`, a part of it, or what it is a part of.
-    pub(crate) fn concerns(&self, way: &[String]) -> bool {
-        let shared = self.way.len().min(way.len());
-        self.way.iter().take(shared).eq(way.iter().take(shared))
+/// The changes that have been made, by the way to what was changed: list items by their names, since their numbers
+/// move.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Touches {
+    by_way: BTreeMap<Vec<String>, Vec<Touch>>,
+}
+
+impl Touches {
+    /// Notes a change; of several by one amendment the first, which knows what stood there before.
+    pub(crate) fn note(&mut self, way: Vec<String>, touch: Touch) {
+        let touches = self.by_way.entry(way).or_default();
+        match touches.last_mut() {
+            Some(last) if last.layer == touch.layer => last.dropped |= touch.dropped,
+            _ => touches.push(touch),
+        }
+    }
+
+    /// The changes to what stands at `way`.
+    pub(crate) fn at(&self, way: &[String]) -> &[Touch] {
+        self.by_way.get(way).map_or(&[], Vec::as_slice)
+    }
+
+    /// The last change by an amendment before `layer` to what stands at `way`, to a part of it, or to what it is a
+    /// part of.
+    pub(crate) fn before(&self, layer: usize, way: &[String]) -> Option<&Touch> {
+        let above = (1..way.len()).filter_map(|end| self.by_way.get(way.get(..end)?));
+        let below = self
+            .by_way
+            .range(way.to_vec()..)
+            .take_while(|(own, _)| own.starts_with(way))
+            .map(|(_, touches)| touches);
+        let all = above.chain(below).flatten();
+        all.filter(|touch| touch.layer < layer)
+            .max_by_key(|touch| touch.layer)
     }
 }

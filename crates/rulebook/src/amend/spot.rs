@@ -8,6 +8,7 @@ use serde_yaml::Value as Yaml;
 use super::wire::Order;
 use crate::facts::Fact;
 use crate::literal::{Misread, read};
+use crate::table::Content;
 use crate::tables::dimension_named;
 use crate::value::{Dimension, Ladder, Value};
 
@@ -194,6 +195,16 @@ impl Kind {
     pub(crate) fn read(&self, yaml: &Yaml, ladder: &Ladder) -> Result<Value, Misread> {
         read(yaml, self.dimension, self.unit.as_deref(), ladder)
     }
+
+    /// What a cell says.
+    pub(crate) fn content(&self, yaml: &Yaml, ladder: &Ladder) -> Option<Content> {
+        match yaml.as_str() {
+            Some("none") => Some(Content::Barred),
+            Some("unlimited") => Some(Content::Unlimited),
+            Some("unfilled") => Some(Content::Unfilled),
+            _ => self.read(yaml, ladder).ok().map(Content::Value),
+        }
+    }
 }
 
 /// Whether two values as written are the same.
@@ -255,6 +266,10 @@ impl Shape {
             Some((name, kind, heads)) => {
                 let wanted = chosen.get(name);
                 let gives = self.columns.first().map(|(_, kind)| kind.clone());
+                let named = self.columns.first().map(|(name, _)| name.as_str());
+                if column.is_some() && column != named {
+                    return Err(format!("`column`, one of {}", named.unwrap_or_default()));
+                }
                 let fits = |head: &Yaml| wanted.is_none_or(|wanted| same(wanted, head, Some(kind), ladder));
                 let all = heads.iter().enumerate().filter(|(_, head)| fits(head));
                 all.filter_map(|(index, _)| Some((self.keys.len() + index, gives.clone()?)))
@@ -307,6 +322,32 @@ impl Shape {
         Ok(rows.map(|(index, _)| index).collect())
     }
 
+    /// Where a new row belongs among a table's: of rows that match alike the first counts, so one for fewer cases
+    /// stands before one that takes them all. None where a row with the same keys stands there already.
+    pub(crate) fn place_for(&self, table: &Tree, row: &Tree, ladder: &Ladder) -> Option<usize> {
+        let rows = table.get("rows").map(Tree::items).unwrap_or_default();
+        let new = entries_of(row);
+        let takes = |own: &Tree, any_too: bool| {
+            let own = entries_of(own);
+            self.keys.iter().enumerate().all(|(index, (_, kind))| {
+                let (Some(own), Some(new)) = (own.get(index), new.get(index)) else {
+                    return false;
+                };
+                let all = any_too && own.as_str() == Some("any");
+                all || same(&own.value(), &new.value(), Some(kind), ladder)
+            })
+        };
+        if rows.iter().any(|row| takes(row, false)) {
+            return None;
+        }
+        Some(rows.iter().position(|row| takes(row, true)).unwrap_or(rows.len()))
+    }
+
+    /// How many keys stand at the beginning of a row.
+    pub(crate) fn keys(&self) -> usize {
+        self.keys.len()
+    }
+
     fn known(&self, chosen: &BTreeMap<String, Yaml>) -> Result<(), String> {
         let across = self.across.iter().map(|(name, ..)| name.as_str());
         let names: Vec<&str> = self
@@ -344,17 +385,52 @@ pub(crate) fn way(root: &Tree, path: &[Step]) -> Vec<String> {
 }
 
 fn name_of(root: &Tree, path: &[Step], depth: usize, own: &Tree) -> Option<String> {
+    let name = |key: &str| own.get(key).and_then(Tree::as_str).map(str::to_owned);
     match depth {
-        1 => {
-            let name = own.get(RULES.name).or(own.get(ARRANGEMENTS.name))?;
-            Some(name.as_str()?.to_owned())
-        }
+        1 => name(RULES.name).or_else(|| name(ARRANGEMENTS.name)),
         // A row, by its keys.
-        3 => {
+        3 if path.first() == Some(&Step::Key("tables".to_owned())) => {
             let keys = at(root, path.get(..2)?)?.get("keys")?.items().len();
-            let keys = entries_of(own).iter().take(keys).map(Tree::value);
-            Some(format!("{:?}", keys.collect::<Vec<_>>()))
+            Some(row_name(own, keys))
         }
-        _ => None,
+        // An exception by its name, a condition of an arrangement by what it asks, a part of a condition by the fact
+        // that it speaks of, whatever its value is.
+        _ if path.first() == Some(&Step::Key("tables".to_owned())) => None,
+        _ => name("exception")
+            .or_else(|| own.get("require").map(|require| flow(&require.value())))
+            .or_else(|| first_fact(own)),
+    }
+}
+
+/// The first fact that a condition as written asks something of.
+pub(crate) fn first_fact(condition: &Tree) -> Option<String> {
+    let mut first = None;
+    tests(condition, &[], &mut |own, _, _| {
+        first.get_or_insert_with(|| own.to_owned());
+    });
+    first
+}
+
+/// A row by its keys.
+pub(crate) fn row_name(row: &Tree, keys: usize) -> String {
+    let keys = entries_of(row).iter().take(keys).map(|key| flow(&key.value()));
+    keys.collect::<Vec<_>>().join(", ")
+}
+
+/// A value as a file would write it in one line.
+pub(crate) fn flow(value: &Yaml) -> String {
+    match value {
+        Yaml::Null => "nothing".to_owned(),
+        Yaml::Bool(truth) => truth.to_string(),
+        Yaml::Number(number) => number.to_string(),
+        Yaml::String(text) => text.clone(),
+        Yaml::Sequence(items) => format!("[{}]", items.iter().map(flow).collect::<Vec<_>>().join(", ")),
+        Yaml::Mapping(map) => {
+            let entries = map
+                .iter()
+                .map(|(key, value)| format!("{}: {}", flow(key), flow(value)));
+            format!("{{{}}}", entries.collect::<Vec<_>>().join(", "))
+        }
+        Yaml::Tagged(tagged) => flow(&tagged.value),
     }
 }

@@ -55,7 +55,8 @@ impl Sides<'_> {
             let told = |rule: &Rule| Some(format!("{} [{}]", rule.title, rule.citation));
             match pair {
                 (Some(old), Some(new)) => {
-                    self.rule(&at.placed(Some(&old.place), Some(&new.place)), old, new, found)
+                    let (before, after) = (self.before.place_of(old), self.after.place_of(new));
+                    self.rule(&at.placed(Some(before), Some(after)), old, new, found);
                 }
                 (Some(old), None) => {
                     found.push(at.placed(Some(&old.place), None).change(ALL, told(old), None))
@@ -90,6 +91,22 @@ impl Sides<'_> {
             texts::citation(&new.citation),
             found,
         );
+        let limits = |rule: &Rule| {
+            let told: Vec<_> = rule
+                .limit_citations
+                .iter()
+                .map(|own| {
+                    format!(
+                        "{} {}: {}",
+                        own.fact.name(),
+                        own.order,
+                        texts::citation(&own.citation)
+                    )
+                })
+                .collect();
+            (!told.is_empty()).then(|| told.join("; "))
+        };
+        at.optional("citation of limits", limits(old), limits(new), found);
         let message = |rule: &Rule| texts::message(&rule.message, Some(rule));
         at.text("message", message(old), message(new), found);
         let advice = |rule: &Rule| {

@@ -13,8 +13,9 @@ use std::fmt;
 use crownweir_document::Place;
 use crownweir_quantity::{Length, NominalSize, Notation};
 
+use crate::amend::Part;
 use crate::canonical::Canonical;
-use crate::model::{Definitions, RuleSet};
+use crate::model::{Definitions, Rule, RuleSet};
 use crate::value::{Ladder, Rung, Size};
 use crate::words::Words;
 
@@ -168,6 +169,16 @@ struct Side<'a> {
 }
 
 impl<'a> Side<'a> {
+    /// Where a rule is written, or the last amendment that has changed it.
+    fn place_of(&self, rule: &'a Rule) -> &'a Place {
+        let part = Part::Rule(rule.name.clone());
+        let changes = self
+            .rules
+            .changes_to(&part)
+            .filter(|change| change.void.is_none());
+        changes.last().map_or(&rule.place, |change| &change.place)
+    }
+
     fn of(rules: &'a RuleSet, sizes: &'a [String]) -> Self {
         Self {
             rules,

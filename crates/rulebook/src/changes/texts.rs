@@ -14,6 +14,7 @@ pub(super) fn citation(citation: &Citation) -> String {
         checked: _,
         note,
         set_by: _,
+        since: _,
         amends: _,
     } = citation;
     let mut text = citation.to_string();
