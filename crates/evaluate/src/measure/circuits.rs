@@ -178,7 +178,7 @@ fn reliefs(measured: &Measured<'_>, found: &mut Circuits) {
             continue;
         };
         let onward = measured.next(pipe.to).and_then(|next| measured.pipe(next));
-        if pipe.kind != RunKind::Branch || !onward.is_some_and(|next| next.kind == RunKind::Branch) {
+        if pipe.kind != RunKind::Branch || onward.is_none_or(|next| next.kind != RunKind::Branch) {
             continue;
         }
         let below = found.relief[pipe.to as usize];
