@@ -144,7 +144,7 @@ impl Measured<'_> {
             Fact::StackHasStackVent => truth(stack.has_stack_vent),
             Fact::StackHasVentStack => truth(stack.has_vent_stack),
             Fact::StackStoreys => storeys(stack.storeys, stack.storey_gap),
-            Fact::StackIsWetVent => truth(stack.is_wet_vent),
+            Fact::StackIsWetVent => truth(self.wet_vents().has_stack(number)),
             Fact::StackLevelOffsets => count(stack.level_offsets),
             Fact::StackCleanoutDistance => stack
                 .cleanout
@@ -206,7 +206,7 @@ impl Measured<'_> {
             Fact::IntervalLoad => load(interval.load, interval.gap),
             Fact::IntervalVentsTraps => {
                 let below = self.pipe(interval.pipe).map(|pipe| pipe.from);
-                below.map_or(Got::Absent, |node| count(self.wet_vents.through(node).0))
+                below.map_or(Got::Absent, |node| count(self.wet_vents().through(node).0))
             }
             Fact::IntervalStackSize => self.size_of(interval.pipe),
             _ => Got::Absent,

@@ -124,11 +124,11 @@ impl Measured<'_> {
                 Some((_, stack)) => self.stack_fact(stack, Fact::StackIntervals),
                 None => Got::Absent,
             },
-            Fact::DrainVentsTraps => count(self.wet_vents.through(facts.from).0),
-            Fact::DrainVentsCloset => truth(self.wet_vents.through(facts.from).1 > 0),
+            Fact::DrainVentsTraps => count(self.wet_vents().through(facts.from).0),
+            Fact::DrainVentsCloset => truth(self.wet_vents().through(facts.from).1 > 0),
             Fact::DrainLoadWithoutClosets => load(flow.own_load.saturating_sub(flow.closet_load), flow.gap),
-            Fact::DrainSeparateLoad if self.wet_vents.through(facts.from).0 > 0 => {
-                let own = self.wet_vents.own_load(facts.from);
+            Fact::DrainSeparateLoad if self.wet_vents().through(facts.from).0 > 0 => {
+                let own = self.wet_vents().own_load(facts.from);
                 load(flow.own_load.saturating_sub(own), flow.gap)
             }
             Fact::DrainOffsetLength => self

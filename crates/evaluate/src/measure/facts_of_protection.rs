@@ -41,7 +41,7 @@ impl Measured<'_> {
             Fact::TrapArmTurn => angle(self.bends(node, supply.connection)),
             Fact::TrapArmHorizontalTurn => {
                 let last = self.pipe(supply.arrival).map_or(node, |arrival| arrival.from);
-                let turned = self.runs.turned_between(node, last);
+                let turned = self.runs().turned_between(node, last);
                 turned.map_or(Got::Absent, |turned| angle(turned.tenths()))
             }
             Fact::TrapArmOnwardSize => self
@@ -158,7 +158,12 @@ impl Measured<'_> {
             Fact::ProtectionVentEnd => self
                 .vent_of(supply.dry_vent)
                 .map_or(Got::Absent, |vent| self.vent_fact(vent, Fact::VentEnds)),
-            Fact::ProtectionClosetsOnVent => count(self.wet_vents.closets_on(supply.dry_vent)),
+            Fact::ProtectionClosetsOnVent => count(
+                self.closets_on
+                    .get(supply.dry_vent as usize)
+                    .copied()
+                    .unwrap_or(0),
+            ),
             Fact::ProtectionVentFixtures => match at_vent {
                 Some(vented) if brings.is_some() => count(vented.traps),
                 _ => Got::Absent,

@@ -342,7 +342,10 @@ pub struct Measured<'a> {
     pub(crate) totals: Vec<drains::Totals>,
     pub(crate) downstream: drains::Downstream,
     pub(crate) air: air::Air,
-    pub(crate) wet_vents: wet_vents::WetVents,
+    /// The water closets on each dry vent.
+    pub(crate) closets_on: Vec<u32>,
+    /// What drains bring air to; few rule sets ask.
+    wet_vents: OnceLock<wet_vents::WetVents>,
     pub(crate) ways: ways::Ways,
     pub(crate) circuits: circuits::Circuits,
     pub(crate) combinations: combinations::Combinations,
@@ -355,7 +358,8 @@ pub struct Measured<'a> {
     /// What each valve serves, by its node.
     pub(crate) valves: BTreeMap<u32, valves::Served>,
     pub(crate) cleanouts: cleanouts::Cleanouts,
-    pub(crate) runs: runs::Runs,
+    /// How runs turn and fall; few rule sets ask.
+    runs: OnceLock<runs::Runs>,
     pub(crate) plastic: bool,
     /// Sums that only probable flows need.
     shares: OnceLock<flows::Shares>,
@@ -489,7 +493,8 @@ impl<'a> Measured<'a> {
             totals: Vec::new(),
             downstream: drains::Downstream::default(),
             air: air::Air::default(),
-            wet_vents: wet_vents::WetVents::default(),
+            closets_on: Vec::new(),
+            wet_vents: OnceLock::new(),
             ways: ways::Ways::default(),
             circuits: circuits::Circuits::default(),
             combinations: combinations::Combinations::default(),
@@ -500,7 +505,7 @@ impl<'a> Measured<'a> {
             vents: vents::Vents::default(),
             valves: BTreeMap::new(),
             cleanouts: cleanouts::Cleanouts::default(),
-            runs: runs::Runs::default(),
+            runs: OnceLock::new(),
             plastic,
             shares: OnceLock::new(),
             branches: OnceLock::new(),
@@ -510,7 +515,7 @@ impl<'a> Measured<'a> {
         measured.loads = loads::loads(&measured);
         measured.totals = drains::totals(&measured);
         measured.air = air::air(&measured);
-        measured.wet_vents = wet_vents::closets(&measured);
+        measured.closets_on = wet_vents::closets(&measured);
         measured.ways = ways::ways(&measured);
         measured.circuits = circuits::circuits(&measured);
         measured.combinations = combinations::combinations(&measured);
@@ -520,15 +525,10 @@ impl<'a> Measured<'a> {
         measured
             .stacks
             .note_vent_stacks_below(&measured.vent_stacks_below());
-        measured.runs = runs::runs(&measured);
         measured.vents = vents::vents(&measured, measured.air.served());
         measured.valves = valves::valves(&measured);
         // Which arrangement protects a trap settles which drains it relies on, and so what its vent serves.
         measured.chosen = patterns::chosen(&measured);
-        measured.wet_vents = wet_vents::wet_vents(&measured);
-        measured
-            .stacks
-            .note_wet_vents(&measured.wet_vents, &measured.pipes);
         measured.relied = air::relied(&measured);
         if measured.relied.differs {
             measured.vents = vents::vents(&measured, &measured.relied.served);
@@ -634,6 +634,16 @@ impl<'a> Measured<'a> {
     /// The nodes that vents touch, upstream first.
     pub(crate) fn vent_order(&self) -> impl DoubleEndedIterator<Item = u32> + use<'a> {
         self.network.vent_order().iter().map(|id| index(id.index()))
+    }
+}
+
+impl Measured<'_> {
+    pub(crate) fn runs(&self) -> &runs::Runs {
+        self.runs.get_or_init(|| runs::runs(self))
+    }
+
+    pub(crate) fn wet_vents(&self) -> &wet_vents::WetVents {
+        self.wet_vents.get_or_init(|| wet_vents::wet_vents(self))
     }
 }
 

@@ -269,17 +269,17 @@ impl Measured<'_> {
         let from = pipe.from as usize;
         match fact {
             Fact::DrainVerticalLength if vertical => {
-                let parts = self.runs.vertical.get(drain as usize);
+                let parts = self.runs().vertical.get(drain as usize);
                 let whole = parts.map_or(pipe.length, |(above, below)| above.plus(*below));
                 length(whole, "length")
             }
             Fact::DrainHorizontalRun if !vertical && self.begins(drain, pipe) => {
-                let below = self.runs.below.get(from).copied();
+                let below = self.runs().below.get(from).copied();
                 length(below.unwrap_or(pipe.length), "length")
             }
-            Fact::DrainOpensAbove => truth(self.runs.opens.get(from) == Some(&true)),
+            Fact::DrainOpensAbove => truth(self.runs().opens.get(from) == Some(&true)),
             Fact::DrainHorizontalTurn if !vertical => {
-                let since = self.runs.since.get(from).copied();
+                let since = self.runs().since.get(from).copied();
                 angle(since.unwrap_or(Turned::ZERO).tenths())
             }
             Fact::DrainTurnDistance => self
@@ -327,8 +327,8 @@ impl Measured<'_> {
             return None;
         }
         let of = |feet: &[(Distance, u32)]| feet.get(branch.to as usize).copied();
-        let below = of(&self.runs.foot_below)?;
-        let nearest = nearer(below, of(&self.runs.foot_above)?);
+        let below = of(&self.runs().foot_below)?;
+        let nearest = nearer(below, of(&self.runs().foot_above)?);
         (nearest.1 != NONE).then_some(nearest)
     }
 }

@@ -24,7 +24,6 @@ pub(crate) struct Stack {
     pub(crate) storeys: (u32, u32),
     /// A fixture whose storey is not stated.
     pub(crate) storey_gap: u32,
-    pub(crate) is_wet_vent: bool,
     /// Horizontal offsets, each of one or more pipes in a row.
     pub(crate) level_offsets: u32,
     /// From its foot up to the nearest cleanout.
@@ -87,14 +86,6 @@ pub(crate) struct Stacks {
 }
 
 impl Stacks {
-    /// Notes through which stacks traps get their air.
-    pub(crate) fn note_wet_vents(&mut self, wet: &super::wet_vents::WetVents, pipes: &[super::PipeFacts]) {
-        for stack in &mut self.list {
-            let mut own = stack.pipes.iter().filter_map(|&pipe| pipes.get(pipe as usize));
-            stack.is_wet_vent = own.any(|pipe| wet.through(pipe.from).0 > 0);
-        }
-    }
-
     /// Notes that stacks have a vent stack from the building drain below them: each stack with the vent.
     pub(crate) fn note_vent_stacks_below(&mut self, stacks: &[(u32, u32)]) {
         for &(stack, vent) in stacks {
@@ -158,7 +149,6 @@ pub(crate) fn stacks(measured: &Measured<'_>) -> Stacks {
                 has_vent_stack: false,
                 storeys: (NONE, 0),
                 storey_gap: NONE,
-                is_wet_vent: false,
                 level_offsets: 0,
                 cleanout: None,
                 stack_vent: NONE,

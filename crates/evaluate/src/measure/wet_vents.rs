@@ -15,12 +15,12 @@ pub(crate) struct WetVents {
     /// For each node, the load in thousandths that its outgoing drain carries of fixtures whose air comes from the
     /// same dry vent as the drain's own.
     own_load: Vec<i64>,
-    /// For each node with a dry vent, the water closets that get its air through a drain.
-    closets_on: Vec<u32>,
+    /// For each stack, whether a trap gets its air through it.
+    stacks: Vec<bool>,
 }
 
 /// The water closets on each dry vent, which arrangements ask for.
-pub(crate) fn closets(measured: &Measured<'_>) -> WetVents {
+pub(crate) fn closets(measured: &Measured<'_>) -> Vec<u32> {
     let mut closets_on = vec![0; measured.network.graph().node_count()];
     let is_closet = |fixture: &&FixtureFacts| fixture.fixture_type == FixtureType::WaterCloset;
     for fixture in measured.fixtures.iter().filter(is_closet) {
@@ -29,10 +29,7 @@ pub(crate) fn closets(measured: &Measured<'_>) -> WetVents {
             closets_on[supply.dry_vent as usize] += 1;
         }
     }
-    WetVents {
-        closets_on,
-        ..WetVents::default()
-    }
+    closets_on
 }
 
 /// What the drains bring air to, once it is settled which arrangement protects each trap.
@@ -42,7 +39,7 @@ pub(crate) fn wet_vents(measured: &Measured<'_>) -> WetVents {
         traps: vec![0; nodes],
         closets: vec![0; nodes],
         own_load: vec![0; nodes],
-        closets_on: measured.wet_vents.closets_on.clone(),
+        stacks: Vec::new(),
     };
     // Each such trap begins a count at its dry vent and ends it at its own connection.
     let mut ending = vec![(0_u32, 0_u32); nodes];
@@ -96,6 +93,17 @@ pub(crate) fn wet_vents(measured: &Measured<'_>) -> WetVents {
             found.closets[to] += found.closets[here];
         }
     }
+    let through = |pipe: &u32| {
+        measured
+            .pipe(*pipe)
+            .is_some_and(|pipe| found.through(pipe.from).0 > 0)
+    };
+    found.stacks = measured
+        .stacks
+        .list
+        .iter()
+        .map(|stack| stack.pipes.iter().any(through))
+        .collect();
     found
 }
 
@@ -111,8 +119,8 @@ impl WetVents {
         self.own_load.get(node as usize).copied().unwrap_or(0)
     }
 
-    /// The water closets that get the air of a node's dry vent through a drain.
-    pub(crate) fn closets_on(&self, dry_vent: u32) -> u32 {
-        self.closets_on.get(dry_vent as usize).copied().unwrap_or(0)
+    /// Whether a trap gets its air through a stack.
+    pub(crate) fn has_stack(&self, stack: u32) -> bool {
+        self.stacks.get(stack as usize) == Some(&true)
     }
 }
