@@ -17,8 +17,6 @@ pub(crate) struct Totals {
     pub(crate) load: i64,
     /// Load in thousandths, each fixture at its own value.
     pub(crate) own_load: i64,
-    /// What of it is the water closets'.
-    pub(crate) closet_load: i64,
     /// A fixture whose load is not known.
     pub(crate) gap: u32,
     pub(crate) fixtures: u32,
@@ -34,6 +32,13 @@ pub(crate) struct Totals {
     pub(crate) places: [u16; PLACES],
     /// Fixtures that no bathroom group has a place for.
     pub(crate) outsiders: u32,
+}
+
+/// What else flows past a node. Few rule sets ask, and all of it at every node would crowd the processor's cache.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Details {
+    /// What of the load, in thousandths and each fixture at its own value, is the water closets'.
+    pub(crate) closet_load: i64,
     /// The largest load of one fixture, in thousandths.
     pub(crate) heaviest: i64,
     /// The largest trap, and how many are as large.
@@ -45,11 +50,74 @@ pub(crate) struct Totals {
     pub(crate) suds: u32,
 }
 
+impl Details {
+    pub(super) const ZERO: Self = Self {
+        closet_load: 0,
+        heaviest: 0,
+        largest_trap: (None, 0),
+        trap_gap: NONE,
+        sinks: 0,
+        suds: 0,
+    };
+
+    fn of_fixture(fixture: &super::FixtureFacts, load: Option<i64>) -> Self {
+        let kind = fixture.fixture_type;
+        let mut own = Self {
+            sinks: u32::from(kind.is_sink()),
+            suds: u32::from(kind.makes_suds()),
+            ..Self::ZERO
+        };
+        if let Some(load) = load {
+            own.heaviest = load;
+            own.closet_load = if kind == FixtureType::WaterCloset { load } else { 0 };
+        }
+        match (kind.has_trap(), fixture.trap) {
+            (true, None) => own.trap_gap = fixture.node,
+            (true, trap) => own.largest_trap = (trap, 1),
+            (false, _) => {}
+        }
+        own
+    }
+
+    fn add(&mut self, other: &Self) {
+        self.closet_load = self.closet_load.saturating_add(other.closet_load);
+        self.heaviest = self.heaviest.max(other.heaviest);
+        self.largest_trap = match self.largest_trap.0.cmp(&other.largest_trap.0) {
+            Ordering::Less => other.largest_trap,
+            Ordering::Equal => (self.largest_trap.0, self.largest_trap.1 + other.largest_trap.1),
+            Ordering::Greater => self.largest_trap,
+        };
+        if self.trap_gap == NONE {
+            self.trap_gap = other.trap_gap;
+        }
+        self.sinks += other.sinks;
+        self.suds += other.suds;
+    }
+}
+
+/// What else flows past each node.
+pub(crate) fn details(measured: &Measured<'_>) -> Vec<Details> {
+    let mut details = vec![Details::ZERO; measured.network.graph().node_count()];
+    for node in measured.drain_order() {
+        let mut sum = details.get(node as usize).copied().unwrap_or(Details::ZERO);
+        if let Some(fixture) = measured.fixture_facts(node) {
+            sum.add(&Details::of_fixture(fixture, measured.loads.of(measured, node)));
+        }
+        if let Some(slot) = details.get_mut(node as usize) {
+            *slot = sum;
+        }
+        let below = measured.next(node).and_then(|pipe| measured.pipe(pipe));
+        if let Some(slot) = below.and_then(|pipe| details.get_mut(pipe.to as usize)) {
+            slot.add(&sum);
+        }
+    }
+    details
+}
+
 impl Totals {
     const ZERO: Self = Self {
         load: 0,
         own_load: 0,
-        closet_load: 0,
         gap: NONE,
         fixtures: 0,
         water_closets: 0,
@@ -59,11 +127,6 @@ impl Totals {
         storey_gap: NONE,
         places: [0; PLACES],
         outsiders: 0,
-        heaviest: 0,
-        largest_trap: (None, 0),
-        trap_gap: NONE,
-        sinks: 0,
-        suds: 0,
     };
 
     /// What one fixture adds.
@@ -73,22 +136,12 @@ impl Totals {
             fixtures: 1,
             a_fixture: fixture.node,
             water_closets: u32::from(kind == FixtureType::WaterCloset),
-            sinks: u32::from(kind.is_sink()),
             urinals: u32::from(kind == FixtureType::Urinal),
-            suds: u32::from(kind.makes_suds()),
             ..Self::ZERO
         };
         match load {
-            Some(load) => {
-                (own.load, own.own_load, own.heaviest) = (load, load, load);
-                own.closet_load = if own.water_closets > 0 { load } else { 0 };
-            }
+            Some(load) => (own.load, own.own_load) = (load, load),
             None => own.gap = fixture.node,
-        }
-        match (kind.has_trap(), fixture.trap) {
-            (true, None) => own.trap_gap = fixture.node,
-            (true, trap) => own.largest_trap = (trap, 1),
-            (false, _) => {}
         }
         match fixture.storey {
             NONE => own.storey_gap = fixture.node,
@@ -112,7 +165,6 @@ impl Totals {
         };
         self.load = self.load.saturating_add(other.load);
         self.own_load = self.own_load.saturating_add(other.own_load);
-        self.closet_load = self.closet_load.saturating_add(other.closet_load);
         first(&mut self.gap, other.gap);
         self.fixtures += other.fixtures;
         self.water_closets += other.water_closets;
@@ -127,15 +179,6 @@ impl Totals {
             *own = own.saturating_add(other);
         }
         self.outsiders += other.outsiders;
-        self.heaviest = self.heaviest.max(other.heaviest);
-        self.largest_trap = match self.largest_trap.0.cmp(&other.largest_trap.0) {
-            Ordering::Less => other.largest_trap,
-            Ordering::Equal => (self.largest_trap.0, self.largest_trap.1 + other.largest_trap.1),
-            Ordering::Greater => self.largest_trap,
-        };
-        first(&mut self.trap_gap, other.trap_gap);
-        self.sinks += other.sinks;
-        self.suds += other.suds;
     }
 
     /// The fewest bathroom groups with room for all the fixtures that have a place in one. A group may have several

@@ -54,16 +54,17 @@ impl Measured<'_> {
             Fact::DrainWetLoad => load(flow.own_load, flow.gap),
             Fact::DrainFixtures => count(flow.fixtures),
             Fact::DrainWaterClosets => count(flow.water_closets),
-            Fact::DrainSinks => count(flow.sinks),
+            Fact::DrainSinks => count(self.details(pipe).sinks),
             Fact::DrainUrinals => count(flow.urinals),
-            Fact::DrainLargestTrap | Fact::DrainLargestTraps if flow.trap_gap != NONE => {
-                stated(None, "trap size", Element::Node(flow.trap_gap))
+            Fact::DrainLargestTrap | Fact::DrainLargestTraps if self.details(pipe).trap_gap != NONE => {
+                stated(None, "trap size", Element::Node(self.details(pipe).trap_gap))
             }
-            Fact::DrainLargestTrap => flow
+            Fact::DrainLargestTrap => self
+                .details(pipe)
                 .largest_trap
                 .0
                 .map_or(Got::Absent, |size| Got::Known(Value::Size(size))),
-            Fact::DrainLargestTraps => count(flow.largest_trap.1),
+            Fact::DrainLargestTraps => count(self.details(pipe).largest_trap.1),
             Fact::DrainInTrapArm => truth(self.is_in_trap_arm(pipe)),
             Fact::DrainVerticalLength
             | Fact::DrainHorizontalRun
@@ -126,7 +127,10 @@ impl Measured<'_> {
             },
             Fact::DrainVentsTraps => count(self.wet_vents().through(facts.from).0),
             Fact::DrainVentsCloset => truth(self.wet_vents().through(facts.from).1 > 0),
-            Fact::DrainLoadWithoutClosets => load(flow.own_load.saturating_sub(flow.closet_load), flow.gap),
+            Fact::DrainLoadWithoutClosets => load(
+                flow.own_load.saturating_sub(self.details(pipe).closet_load),
+                flow.gap,
+            ),
             Fact::DrainSeparateLoad if self.wet_vents().through(facts.from).0 > 0 => {
                 let own = self.wet_vents().own_load(facts.from);
                 load(flow.own_load.saturating_sub(own), flow.gap)

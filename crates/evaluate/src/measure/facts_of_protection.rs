@@ -124,8 +124,8 @@ impl Measured<'_> {
                 .and_then(|pipe| self.flow(pipe))
                 .map_or(Got::Absent, |flow| load(flow.own_load, flow.gap)),
             Fact::ProtectionUpperHeaviest => brings
-                .and_then(|pipe| self.flow(pipe))
-                .map_or(Got::Absent, |flow| load(flow.heaviest, flow.gap)),
+                .and_then(|pipe| Some((self.details(pipe).heaviest, self.flow(pipe)?.gap)))
+                .map_or(Got::Absent, |(heaviest, gap)| load(heaviest, gap)),
             Fact::ProtectionWetLength => brings.map_or(Got::Absent, |_| {
                 length(self.distance(supply.dry_vent, supply.connection), "length")
             }),

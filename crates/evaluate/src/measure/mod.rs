@@ -358,6 +358,8 @@ pub struct Measured<'a> {
     /// What each valve serves, by its node.
     pub(crate) valves: BTreeMap<u32, valves::Served>,
     pub(crate) cleanouts: cleanouts::Cleanouts,
+    /// What else flows past each node; few rule sets ask.
+    details: OnceLock<Vec<drains::Details>>,
     /// How runs turn and fall; few rule sets ask.
     runs: OnceLock<runs::Runs>,
     pub(crate) plastic: bool,
@@ -505,6 +507,7 @@ impl<'a> Measured<'a> {
             vents: vents::Vents::default(),
             valves: BTreeMap::new(),
             cleanouts: cleanouts::Cleanouts::default(),
+            details: OnceLock::new(),
             runs: OnceLock::new(),
             plastic,
             shares: OnceLock::new(),
@@ -638,6 +641,15 @@ impl<'a> Measured<'a> {
 }
 
 impl Measured<'_> {
+    /// What else flows through a drain.
+    pub(crate) fn details(&self, pipe: u32) -> drains::Details {
+        let all = self.details.get_or_init(|| drains::details(self));
+        let from = self.pipe(pipe).map(|pipe| pipe.from as usize);
+        from.and_then(|from| all.get(from))
+            .copied()
+            .unwrap_or(drains::Details::ZERO)
+    }
+
     pub(crate) fn runs(&self) -> &runs::Runs {
         self.runs.get_or_init(|| runs::runs(self))
     }

@@ -287,8 +287,7 @@ impl Measured<'_> {
                 .map_or(Got::Absent, |(distance, _)| length(distance, "length")),
             Fact::DrainTurnSuds => self
                 .stack_turn(pipe)
-                .and_then(|(_, foot)| self.flow(foot))
-                .map_or(Got::Absent, |flow| count(flow.suds)),
+                .map_or(Got::Absent, |(_, foot)| count(self.details(foot).suds)),
             Fact::DrainTurnStoreys => {
                 let flow = self.stack_turn(pipe).and_then(|(_, foot)| self.flow(foot));
                 flow.map_or(Got::Absent, |flow| storeys(flow.storeys, flow.storey_gap))

@@ -209,7 +209,14 @@ impl Measured<'_> {
 pub(crate) fn vents(measured: &Measured<'_>, served: &[u32]) -> Vents {
     let mut vents = Vents {
         place: vec![NONE; measured.pipes.len()],
-        list: Vec::new(),
+        // As many as there are, for a vector that grows takes twice the room.
+        list: Vec::with_capacity(
+            measured
+                .pipes
+                .iter()
+                .filter(|pipe| pipe.kind.role() == Role::Vent)
+                .count(),
+        ),
         largest_open: None,
         open_area: open_area(measured),
     };
