@@ -265,7 +265,7 @@ impl Measured<'_> {
             Fact::SystemVentDiameter => match self.unsized_pipe(|pipe| pipe.kind.role() == Role::Vent) {
                 Some(pipe) => self.size_of(pipe),
                 None => {
-                    let diameter = i64::try_from(self.vents.open_area.isqrt()).unwrap_or(i64::MAX);
+                    let diameter = i64::try_from(super::vents::open_area(self).isqrt()).unwrap_or(i64::MAX);
                     Got::Known(Value::Length(Length::from_nanometres(diameter)))
                 }
             },

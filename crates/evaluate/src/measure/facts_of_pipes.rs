@@ -203,18 +203,18 @@ impl Measured<'_> {
                 .inlets(own.from, Role::Vent)
                 .max_by_key(|&vent| super::drains::by_size(self, vent))
                 .map_or(Got::Absent, |vent| self.size_of(vent)),
-            Fact::VentTraps => count(facts.traps.number),
-            Fact::VentWetTraps => count(facts.traps.wet),
-            Fact::VentTrapLoad => load(facts.traps.load, facts.traps.load_gap),
-            Fact::VentLargestTrap if facts.traps.size_gap != NONE => {
-                stated(None, "trap size", Element::Node(facts.traps.size_gap))
+            Fact::VentTraps => count(self.vent_traps(pipe).number),
+            Fact::VentWetTraps => count(self.vent_traps(pipe).wet),
+            Fact::VentTrapLoad => load(self.vent_traps(pipe).load, self.vent_traps(pipe).load_gap),
+            Fact::VentLargestTrap if self.vent_traps(pipe).size_gap != NONE => {
+                stated(None, "trap size", Element::Node(self.vent_traps(pipe).size_gap))
             }
-            Fact::VentLargestTrap => facts
-                .traps
+            Fact::VentLargestTrap => self
+                .vent_traps(pipe)
                 .largest
                 .map_or(Got::Absent, |size| Got::Known(Value::Size(size))),
             Fact::VentConnections => count(facts.connections),
-            Fact::VentStoreys => storeys(facts.traps.storeys, facts.traps.storey_gap),
+            Fact::VentStoreys => storeys(self.vent_traps(pipe).storeys, self.vent_traps(pipe).storey_gap),
             Fact::VentAirLoss if facts.stack != NONE => self.air_loss(pipe, facts.stack),
             Fact::VentStacks => count(facts.stacks),
             Fact::VentHeaderLoad if facts.stacks > 0 => load(facts.stack_load, facts.stack_load_gap),

@@ -358,6 +358,8 @@ pub struct Measured<'a> {
     /// What each valve serves, by its node.
     pub(crate) valves: BTreeMap<u32, valves::Served>,
     pub(crate) cleanouts: cleanouts::Cleanouts,
+    /// The traps that get their air by each vent; few rule sets ask.
+    vent_traps: OnceLock<Vec<vents::Traps>>,
     /// What else flows past each node; few rule sets ask.
     details: OnceLock<Vec<drains::Details>>,
     /// How runs turn and fall; few rule sets ask.
@@ -507,6 +509,7 @@ impl<'a> Measured<'a> {
             vents: vents::Vents::default(),
             valves: BTreeMap::new(),
             cleanouts: cleanouts::Cleanouts::default(),
+            vent_traps: OnceLock::new(),
             details: OnceLock::new(),
             runs: OnceLock::new(),
             plastic,
@@ -648,6 +651,10 @@ impl Measured<'_> {
         from.and_then(|from| all.get(from))
             .copied()
             .unwrap_or(drains::Details::ZERO)
+    }
+
+    pub(crate) fn all_vent_traps(&self) -> &[vents::Traps] {
+        self.vent_traps.get_or_init(|| vents::traps(self))
     }
 
     pub(crate) fn runs(&self) -> &runs::Runs {

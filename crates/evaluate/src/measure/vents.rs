@@ -43,8 +43,6 @@ pub(crate) struct VentFacts {
     base: Distance,
     /// Smallest size from here to open air; none where a size is not stated or a valve ends it.
     pub(crate) clear_size: Option<Size>,
-    /// The traps that get their air by it.
-    pub(crate) traps: Traps,
     /// Points where it, or a vent that joins it, leaves the drains.
     pub(crate) connections: u32,
     /// Smallest size from here to where it ends, whatever that is; none where a size is not stated.
@@ -121,7 +119,6 @@ impl VentFacts {
         stack_load_gap: NONE,
         base: Distance::ZERO,
         clear_size: None,
-        traps: Traps::NONE,
         connections: 0,
         least_size: None,
         end: NONE,
@@ -142,7 +139,6 @@ impl VentFacts {
         self.rim = self.rim.max(other.rim);
         first(&mut self.rim_gap, other.rim_gap);
         first(&mut self.stack, other.stack);
-        self.traps.add(&other.traps);
         self.connections = self.connections.saturating_add(other.connections);
         self.stacks = self.stacks.saturating_add(other.stacks);
         self.stack_size = self.stack_size.max(other.stack_size);
@@ -157,8 +153,6 @@ pub(crate) struct Vents {
     place: Vec<u32>,
     list: Vec<VentFacts>,
     pub(crate) largest_open: Option<Size>,
-    /// The sum of the squares of the diameters with which vents reach open air, in square nanometres.
-    pub(crate) open_area: u128,
 }
 
 impl Vents {
@@ -218,7 +212,6 @@ pub(crate) fn vents(measured: &Measured<'_>, served: &[u32]) -> Vents {
                 .count(),
         ),
         largest_open: None,
-        open_area: open_area(measured),
     };
     for (place, pipe) in vents.place.iter_mut().zip(&measured.pipes) {
         if pipe.kind.role() == Role::Vent {
@@ -227,7 +220,6 @@ pub(crate) fn vents(measured: &Measured<'_>, served: &[u32]) -> Vents {
         }
     }
     rims(measured, &mut vents);
-    traps(measured, &mut vents);
     for node in measured.vent_order() {
         for pipe in measured.vents_from(node) {
             let Some(own) = measured.pipe(pipe) else { continue };
@@ -237,7 +229,6 @@ pub(crate) fn vents(measured: &Measured<'_>, served: &[u32]) -> Vents {
                 let first = measured.vent_of(node).and_then(|vent| vents.of(vent));
                 (facts.rim, facts.rim_gap) =
                     first.map_or((i64::MIN, NONE), |first| (first.rim, first.rim_gap));
-                facts.traps = first.map_or(Traps::NONE, |first| first.traps);
                 facts.connections = 1;
             }
             for inlet in measured.inlets(node, Role::Vent) {
@@ -318,9 +309,9 @@ pub(crate) fn vents(measured: &Measured<'_>, served: &[u32]) -> Vents {
     vents
 }
 
-/// The sum of the squares of the diameters with which vents reach open air: each its own, or what the vents that
+/// The sum of the squares of the diameters, in nanometres, with which vents reach open air: each its own, or what the vents that
 /// feed it come to together, where that is less.
-fn open_area(measured: &Measured<'_>) -> u128 {
+pub(crate) fn open_area(measured: &Measured<'_>) -> u128 {
     let mut area = vec![0_u128; measured.pipes.len()];
     let mut open = 0_u128;
     for node in measured.vent_order() {
@@ -407,8 +398,41 @@ fn rims(measured: &Measured<'_>, vents: &mut Vents) {
     }
 }
 
+/// The traps that get their air by each vent; few rule sets ask.
+pub(crate) fn traps(measured: &Measured<'_>) -> Vec<Traps> {
+    let mut traps = vec![Traps::NONE; measured.vents.list.len()];
+    let place = |pipe: u32| super::at(&measured.vents.place, pipe).map(|place| place as usize);
+    note_traps(measured, &mut traps);
+    for node in measured.vent_order() {
+        let leaves_drain = measured.next(node).is_some();
+        for pipe in measured.vents_from(node) {
+            let first = measured.vent_of(node).filter(|_| leaves_drain);
+            let first = first.and_then(place).and_then(|place| traps.get(place));
+            let mut sum = first.copied().unwrap_or(Traps::NONE);
+            for inlet in measured.inlets(node, Role::Vent) {
+                if let Some(above) = place(inlet).and_then(|place| traps.get(place)) {
+                    sum.add(above);
+                }
+            }
+            if let Some(slot) = place(pipe).and_then(|place| traps.get_mut(place)) {
+                *slot = sum;
+            }
+        }
+    }
+    traps
+}
+
+impl Measured<'_> {
+    /// The traps that get their air by a vent.
+    pub(crate) fn vent_traps(&self, pipe: u32) -> Traps {
+        let place = super::at(&self.vents.place, pipe);
+        let traps = place.and_then(|place| self.all_vent_traps().get(place as usize));
+        traps.copied().unwrap_or(Traps::NONE)
+    }
+}
+
 /// Notes at the first vent of each dry vent's node the traps that get their air there.
-fn traps(measured: &Measured<'_>, vents: &mut Vents) {
+fn note_traps(measured: &Measured<'_>, traps: &mut [Traps]) {
     for fixture in &measured.fixtures {
         // A trap that needs no vent has none, wherever its drain meets air.
         let does_without = measured.chosen_pattern(fixture.node) == Some(Pattern::None);
@@ -436,8 +460,9 @@ fn traps(measured: &Measured<'_>, vents: &mut Vents) {
             storey_gap: gap(is_placed),
         };
         let vent = measured.vent_of(supply.dry_vent);
-        if let Some(slot) = vent.and_then(|vent| vents.of_mut(vent)) {
-            slot.traps.add(&own);
+        let place = vent.and_then(|vent| super::at(&measured.vents.place, vent));
+        if let Some(slot) = place.and_then(|place| traps.get_mut(place as usize)) {
+            slot.add(&own);
         }
     }
 }
