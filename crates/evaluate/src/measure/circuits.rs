@@ -38,9 +38,6 @@ pub(crate) struct Circuits {
     /// The circuit of each dry vent, by its place in the list.
     place: Vec<u32>,
     list: Vec<Circuit>,
-    /// For each node of a branch, the load of the lightest vented drain that joins further down before the stack, in
-    /// thousandths: none of a dry vent.
-    relief: Vec<i64>,
 }
 
 /// No relief.
@@ -52,7 +49,6 @@ pub(crate) fn circuits(measured: &Measured<'_>) -> Circuits {
         near: vec![NONE; nodes],
         place: vec![NONE; nodes],
         list: Vec::new(),
-        relief: vec![WITHOUT; nodes],
     };
     for node in measured.drain_order() {
         found.near[node as usize] = if measured.vent_of(node).is_some() {
@@ -109,7 +105,6 @@ pub(crate) fn circuits(measured: &Measured<'_>) -> Circuits {
     for circuit in &mut found.list {
         circuit.line = line(measured, circuit);
     }
-    reliefs(measured, &mut found);
     found
 }
 
@@ -168,8 +163,10 @@ fn line(measured: &Measured<'_>, circuit: &Circuit) -> Extremes {
     line
 }
 
-/// For each node of a branch, what relieves the branch further down.
-fn reliefs(measured: &Measured<'_>, found: &mut Circuits) {
+/// For each node of a branch, the load of the lightest vented drain that joins further down before the stack, in
+/// thousandths: none of a dry vent.
+pub(crate) fn reliefs(measured: &Measured<'_>) -> Vec<i64> {
+    let mut relief = vec![WITHOUT; measured.network.graph().node_count()];
     for node in measured.drain_order().rev() {
         let Some((number, pipe)) = measured
             .next(node)
@@ -181,7 +178,7 @@ fn reliefs(measured: &Measured<'_>, found: &mut Circuits) {
         if pipe.kind != RunKind::Branch || onward.is_none_or(|next| next.kind != RunKind::Branch) {
             continue;
         }
-        let below = found.relief[pipe.to as usize];
+        let below = relief[pipe.to as usize];
         let joined = measured
             .air
             .bringing(pipe.to)
@@ -195,8 +192,9 @@ fn reliefs(measured: &Measured<'_>, found: &mut Circuits) {
         } else {
             here
         };
-        found.relief[node as usize] = below.min(here);
+        relief[node as usize] = below.min(here);
     }
+    relief
 }
 
 impl Circuits {
@@ -217,12 +215,12 @@ impl Circuits {
         let vent = self.vent(measured, supply)?;
         self.list.get(super::at(&self.place, vent)? as usize)
     }
+}
 
+impl Measured<'_> {
     /// The load, in thousandths, of what relieves the branch below a node, before its stack.
     pub(crate) fn relief(&self, node: u32) -> Option<i64> {
-        self.relief
-            .get(node as usize)
-            .copied()
-            .filter(|&relief| relief != WITHOUT)
+        let relief = self.reliefs().get(node as usize).copied();
+        relief.filter(|&relief| relief != WITHOUT)
     }
 }

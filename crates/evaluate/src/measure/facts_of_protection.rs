@@ -239,7 +239,6 @@ impl Measured<'_> {
                     .is_some_and(|joint| self.takes_from_above(joint)),
             ),
             Fact::CircuitRelief => self
-                .circuits
                 .relief(circuit.last)
                 .map_or(Got::Absent, |relief| load(relief, NONE)),
             _ => Got::Absent,

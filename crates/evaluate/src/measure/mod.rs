@@ -358,6 +358,8 @@ pub struct Measured<'a> {
     /// What each valve serves, by its node.
     pub(crate) valves: BTreeMap<u32, valves::Served>,
     pub(crate) cleanouts: cleanouts::Cleanouts,
+    /// What relieves each branch further down; only circuits ask.
+    reliefs: OnceLock<Vec<i64>>,
     /// The traps that get their air by each vent; few rule sets ask.
     vent_traps: OnceLock<Vec<vents::Traps>>,
     /// What else flows past each node; few rule sets ask.
@@ -509,6 +511,7 @@ impl<'a> Measured<'a> {
             vents: vents::Vents::default(),
             valves: BTreeMap::new(),
             cleanouts: cleanouts::Cleanouts::default(),
+            reliefs: OnceLock::new(),
             vent_traps: OnceLock::new(),
             details: OnceLock::new(),
             runs: OnceLock::new(),
@@ -651,6 +654,10 @@ impl Measured<'_> {
         from.and_then(|from| all.get(from))
             .copied()
             .unwrap_or(drains::Details::ZERO)
+    }
+
+    pub(crate) fn reliefs(&self) -> &[i64] {
+        self.reliefs.get_or_init(|| circuits::reliefs(self))
     }
 
     pub(crate) fn all_vent_traps(&self) -> &[vents::Traps] {
