@@ -443,16 +443,18 @@ impl Measured<'_> {
 
     /// The few elements that the file gives first.
     fn first_in_file(&self, subject: Subject, elements: &[u32]) -> Vec<u32> {
-        let place = |&element: &u32| show::place_in_file(self, show::element_of(subject, element));
-        let mut first: Vec<u32> = Vec::with_capacity(EXAMPLES + 1);
-        for element in elements {
-            let at = first.partition_point(|kept| place(kept) <= place(element));
-            if at < EXAMPLES {
-                first.insert(at, *element);
-                first.truncate(EXAMPLES);
+        let mut first = Vec::with_capacity(EXAMPLES + 1);
+        for &element in elements {
+            let place = show::place_in_file(self, show::element_of(subject, element));
+            // Most come after those kept, and are let be at one comparison.
+            if first.len() == EXAMPLES && first.last().is_some_and(|(last, _)| *last <= place) {
+                continue;
             }
+            let at = first.partition_point(|(kept, _)| *kept <= place);
+            first.insert(at, (place, element));
+            first.truncate(EXAMPLES);
         }
-        first
+        first.into_iter().map(|(_, element)| element).collect()
     }
 }
 

@@ -376,7 +376,7 @@ impl Air {
 
     /// Whether a fixture belongs on a wet vent. What does not, does not lengthen it by being joined to it: a fixture
     /// that no bathroom group has a place for, or one of another storey.
-    fn belongs(&self, fixture: &FixtureFacts, supply: &Supply) -> bool {
+    fn belongs(&self, fixture: &FixtureFacts<'_>, supply: &Supply) -> bool {
         let storeys = self
             .vented(supply.dry_vent)
             .map_or((NONE, 0), |vented| vented.storeys);
@@ -384,7 +384,7 @@ impl Air {
     }
 
     /// Whether a fixture lengthens the horizontal wet vent that it joins.
-    fn lengthens(&self, measured: &Measured<'_>, fixture: &FixtureFacts, supply: &Supply) -> bool {
+    fn lengthens(&self, measured: &Measured<'_>, fixture: &FixtureFacts<'_>, supply: &Supply) -> bool {
         supply.brings != NONE
             && self.belongs(fixture, supply)
             && self.shapes(measured, supply)[0] == Some(Pattern::WetHorizontal)

@@ -60,7 +60,7 @@ impl Details {
         suds: 0,
     };
 
-    fn of_fixture(fixture: &super::FixtureFacts, load: Option<i64>) -> Self {
+    fn of_fixture(fixture: &super::FixtureFacts<'_>, load: Option<i64>) -> Self {
         let kind = fixture.fixture_type;
         let mut own = Self {
             sinks: u32::from(kind.is_sink()),
@@ -130,7 +130,7 @@ impl Totals {
     };
 
     /// What one fixture adds.
-    fn of_fixture(fixture: &super::FixtureFacts, load: Option<i64>) -> Self {
+    fn of_fixture(fixture: &super::FixtureFacts<'_>, load: Option<i64>) -> Self {
         let kind = fixture.fixture_type;
         let mut own = Self {
             fixtures: 1,

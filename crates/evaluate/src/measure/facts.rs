@@ -317,6 +317,6 @@ impl Measured<'_> {
     }
 
     pub(super) fn type_of(&self, node: u32) -> Option<&'static str> {
-        self.fixture(node).map(|fixture| fixture.fixture_type.name())
+        self.fixture_facts(node).map(|facts| facts.fixture_type.name())
     }
 }

@@ -2,7 +2,7 @@
 
 use crownweir_network::{NearestOpening, NodeKind};
 use crownweir_quantity::Length;
-use crownweir_rulebook::{Fact, Size, Value};
+use crownweir_rulebook::{Fact, Value};
 use crownweir_vocabulary::{FittingPattern, Role, RunKind};
 
 use super::facts::{Element, Got, count, length, load, stated, storeys, truth, word};
@@ -227,15 +227,6 @@ impl Measured<'_> {
         }
     }
 
-    /// The first of some pipes whose size is not stated: with it missing, neither is the largest known.
-    fn unsized_pipe(&self, wanted: fn(&super::PipeFacts) -> bool) -> Option<u32> {
-        let pipes = (0..).zip(&self.pipes);
-        pipes
-            .filter(|(_, pipe)| wanted(pipe) && pipe.size.is_none())
-            .map(|(number, _)| number)
-            .next()
-    }
-
     pub(super) fn system_fact(&self, fact: Fact) -> Got {
         let end = crate::measure::index(self.network.disposal().index());
         let totals = self.totals.get(end as usize);
@@ -255,39 +246,32 @@ impl Measured<'_> {
                 count(super::index(open.count()))
             }
             Fact::SystemValves => count(super::index(self.nodes(super::Class::Valve).count())),
-            Fact::SystemLargestVent => match self.unsized_pipe(|pipe| pipe.kind.role() == Role::Vent) {
+            Fact::SystemLargestVent => match self.unsized_vent {
                 Some(pipe) => self.size_of(pipe),
                 None => self
                     .vents
                     .largest_open
                     .map_or(Got::Absent, |size| Got::Known(Value::Size(size))),
             },
-            Fact::SystemVentDiameter => match self.unsized_pipe(|pipe| pipe.kind.role() == Role::Vent) {
+            Fact::SystemVentDiameter => match self.unsized_vent {
                 Some(pipe) => self.size_of(pipe),
                 None => {
                     let diameter = i64::try_from(super::vents::open_area(self).isqrt()).unwrap_or(i64::MAX);
                     Got::Known(Value::Length(Length::from_nanometres(diameter)))
                 }
             },
-            Fact::SystemDrainSize => match self.unsized_pipe(|pipe| pipe.kind == RunKind::BuildingDrain) {
-                Some(pipe) => self.size_of(pipe),
-                None => {
-                    let drains = self
-                        .pipes
-                        .iter()
-                        .filter(|pipe| pipe.kind == RunKind::BuildingDrain);
-                    let size: Option<Size> = drains.filter_map(|pipe| pipe.size).max();
-                    size.map_or(Got::Absent, |size| Got::Known(Value::Size(size)))
-                }
-            },
+            Fact::SystemDrainSize => {
+                let drains = self.building_drain.iter().copied();
+                // One of unstated size before all others, for it may be the largest.
+                let largest = drains.max_by_key(|&drain| super::drains::by_size(self, drain));
+                largest.map_or(Got::Absent, |drain| self.size_of(drain))
+            }
             Fact::SystemDrainSlope => {
-                let drains = (0..)
-                    .zip(&self.pipes)
-                    .filter(|(_, pipe)| pipe.kind == RunKind::BuildingDrain && pipe.vertical != Some(true));
+                let level = |drain: &u32| self.pipe(*drain).is_some_and(|pipe| pipe.vertical != Some(true));
                 let mut least: Got = Got::Absent;
-                for (number, _) in drains {
-                    let slope = self.slope(number).map(Value::Slope);
-                    let slope = stated(slope, "slope", Element::Pipe(number));
+                for drain in self.building_drain.iter().copied().filter(level) {
+                    let slope = self.slope(drain).map(Value::Slope);
+                    let slope = stated(slope, "slope", Element::Pipe(drain));
                     least = match (least, slope) {
                         (Got::Known(one), Got::Known(other)) => {
                             let less = other.compare(one) == Some(std::cmp::Ordering::Less);

@@ -191,7 +191,9 @@ impl Adjacency {
 
 /// What the passes need of a fixture, so that they need not follow it into the network.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct FixtureFacts {
+pub(crate) struct FixtureFacts<'a> {
+    /// As the network states it.
+    stated: &'a Fixture,
     pub(crate) node: u32,
     storey: u32,
     pub(crate) fixture_type: FixtureType,
@@ -204,8 +206,8 @@ pub(crate) struct FixtureFacts {
     rim: Option<i64>,
 }
 
-impl FixtureFacts {
-    fn new(network: &Network, rules: &RuleSet, number: u32, node: &Node, fixture: &Fixture) -> Self {
+impl<'a> FixtureFacts<'a> {
+    fn new(network: &Network, rules: &RuleSet, number: u32, node: &Node, fixture: &'a Fixture) -> Self {
         let floor = node
             .storey
             .and_then(|storey| network.storeys().get(storey as usize))
@@ -216,6 +218,7 @@ impl FixtureFacts {
         let mut places = rules.definitions.bathroom_group.places().take(drains::PLACES);
         let place = places.position(|place| place.contains(&fixture.fixture_type));
         Self {
+            stated: fixture,
             node: number,
             storey: node.storey.unwrap_or(NONE),
             fixture_type: fixture.fixture_type,
@@ -335,7 +338,7 @@ pub struct Measured<'a> {
     vents_out: Adjacency,
     /// What stands at each node.
     class: Vec<Class>,
-    pub(crate) fixtures: Vec<FixtureFacts>,
+    pub(crate) fixtures: Vec<FixtureFacts<'a>>,
     /// The place among the fixtures of each node that is one.
     ordinal: Vec<u32>,
     pub(crate) loads: loads::Loads,
@@ -367,6 +370,10 @@ pub struct Measured<'a> {
     /// How runs turn and fall; few rule sets ask.
     runs: OnceLock<runs::Runs>,
     pub(crate) plastic: bool,
+    /// The building drain's pipes.
+    building_drain: Vec<u32>,
+    /// The first vent whose size is not stated.
+    unsized_vent: Option<u32>,
     /// Sums that only probable flows need.
     shares: OnceLock<flows::Shares>,
     /// Branches as a whole.
@@ -410,7 +417,7 @@ impl<'a> Measured<'a> {
         let graph = network.graph();
         let least_angle = rules.definitions.vertical.most_from_vertical;
         let mut pipes = Vec::with_capacity(graph.edge_count());
-        let mut plastic = false;
+        let (mut plastic, mut building_drain, mut unsized_vent) = (false, Vec::new(), None);
         // Most pipes share a few slopes, and an arc tangent is slow.
         let mut slopes: Vec<(Slope, bool)> = Vec::new();
         let mut slope_index: HashMap<Slope, u32> = HashMap::new();
@@ -430,12 +437,19 @@ impl<'a> Measured<'a> {
             last = slope;
             let vertical = slopes.get(slope as usize).map(|known| known.1);
             let fall = pipe.slope.zip(pipe.length);
+            let kind = run_kind(network, pipe);
+            if kind == RunKind::BuildingDrain {
+                building_drain.push(number);
+            }
+            if kind.role() == Role::Vent && pipe.size.is_none() {
+                unsized_vent = unsized_vent.or(Some(number));
+            }
             pipes.push(PipeFacts {
                 from: index(edge.source().index()),
                 to: index(edge.target().index()),
                 size: pipe.size.and_then(|size| rules.ladder.find(size)),
                 run: pipe.run,
-                kind: run_kind(network, pipe),
+                kind,
                 enters: pipe.enters,
                 vertical,
                 length: Distance::of(pipe.length, number),
@@ -516,6 +530,8 @@ impl<'a> Measured<'a> {
             details: OnceLock::new(),
             runs: OnceLock::new(),
             plastic,
+            building_drain,
+            unsized_vent,
             shares: OnceLock::new(),
             branches: OnceLock::new(),
             trace,
@@ -570,13 +586,7 @@ impl<'a> Measured<'a> {
     }
 
     pub(crate) fn fixture(&self, node: u32) -> Option<&'a Fixture> {
-        if !self.is(node, Class::Fixture) {
-            return None;
-        }
-        match &self.node(node)?.kind {
-            NodeKind::Fixture(fixture) => Some(fixture),
-            _ => None,
-        }
+        self.fixture_facts(node).map(|facts| facts.stated)
     }
 
     /// The place of a node among the fixtures.
@@ -585,7 +595,7 @@ impl<'a> Measured<'a> {
     }
 
     /// What the passes need of the fixture at a node.
-    pub(crate) fn fixture_facts(&self, node: u32) -> Option<&FixtureFacts> {
+    pub(crate) fn fixture_facts(&self, node: u32) -> Option<&FixtureFacts<'a>> {
         self.fixtures.get(self.ordinal(node)?)
     }
 

@@ -22,7 +22,7 @@ pub(crate) struct WetVents {
 /// The water closets on each dry vent, which arrangements ask for.
 pub(crate) fn closets(measured: &Measured<'_>) -> Vec<u32> {
     let mut closets_on = vec![0; measured.network.graph().node_count()];
-    let is_closet = |fixture: &&FixtureFacts| fixture.fixture_type == FixtureType::WaterCloset;
+    let is_closet = |fixture: &&FixtureFacts<'_>| fixture.fixture_type == FixtureType::WaterCloset;
     for fixture in measured.fixtures.iter().filter(is_closet) {
         let supply = measured.air.supply(measured, fixture.node);
         if let Some(supply) = supply.filter(|supply| supply.brings != NONE) {
@@ -45,7 +45,7 @@ pub(crate) fn wet_vents(measured: &Measured<'_>) -> WetVents {
     let mut ending = vec![(0_u32, 0_u32); nodes];
     // A connected load stands for fixtures that have their traps, and vents, elsewhere.
     // What another arrangement protects is on no wet vent.
-    let counts = |fixture: &&FixtureFacts| {
+    let counts = |fixture: &&FixtureFacts<'_>| {
         let is_wet = matches!(
             measured.chosen_pattern(fixture.node),
             None | Some(
