@@ -25,6 +25,7 @@ mod ways;
 mod wet_vents;
 
 use crownweir_network::{Fixture, Network, Node, NodeId, NodeKind, Pipe, PipeId};
+use std::cell::Cell;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::sync::OnceLock;
 
@@ -272,8 +273,8 @@ impl UnknownSizes {
         lines.join("\n")
     }
 
-    /// Those of `network`, where there are any.
-    fn check(network: &Network, rules: &RuleSet) -> Result<(), Self> {
+    /// Those of `network`.
+    fn of(network: &Network, rules: &RuleSet) -> Self {
         let graph = network.graph();
         let pipes = graph
             .edge_weights()
@@ -294,9 +295,6 @@ impl UnknownSizes {
                 *first = (size, name);
             }
         }
-        if unknown.is_empty() {
-            return Ok(());
-        }
         let unknown = unknown
             .into_iter()
             .map(|((line, column), (size, name))| UnknownSize {
@@ -307,7 +305,7 @@ impl UnknownSizes {
                 line,
                 column,
             });
-        Err(Self(unknown.collect()))
+        Self(unknown.collect())
     }
 }
 
@@ -413,8 +411,14 @@ impl<'a> Measured<'a> {
     }
 
     fn with(network: &'a Network, rules: &'a RuleSet, trace: Option<Trace>) -> Result<Self, UnknownSizes> {
-        UnknownSizes::check(network, rules)?;
         let graph = network.graph();
+        // Sizes are looked up as they are met, and told of together only where one is unknown.
+        let unknown = Cell::new(false);
+        let find = |size: NominalSize| {
+            let found = rules.ladder.find(size);
+            unknown.set(unknown.get() | found.is_none());
+            found
+        };
         let least_angle = rules.definitions.vertical.most_from_vertical;
         let mut pipes = Vec::with_capacity(graph.edge_count());
         let (mut plastic, mut building_drain, mut unsized_vent) = (false, Vec::new(), None);
@@ -447,7 +451,7 @@ impl<'a> Measured<'a> {
             pipes.push(PipeFacts {
                 from: index(edge.source().index()),
                 to: index(edge.target().index()),
-                size: pipe.size.and_then(|size| rules.ladder.find(size)),
+                size: pipe.size.and_then(find),
                 run: pipe.run,
                 kind,
                 enters: pipe.enters,
@@ -486,6 +490,10 @@ impl<'a> Measured<'a> {
                 NodeKind::Disposal => Class::Disposal,
             };
             class.push(own);
+            size_at(node).and_then(find);
+        }
+        if unknown.get() {
+            return Err(UnknownSizes::of(network, rules));
         }
         let mut next = vec![NONE; nodes];
         for (number, pipe) in (0..).zip(&pipes) {
