@@ -1,12 +1,14 @@
 //! `crownweir check`.
 
+use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::{Args, ValueEnum};
-use crownweir::{Finding, Measured, Severity, Verdict, report};
+use crownweir::drawing::{Options, Sheet};
+use crownweir::{Finding, Measured, Report, Severity, Verdict, report};
 
 use crate::input::{self, Trouble};
-use crate::output;
+use crate::{junit, output};
 
 #[derive(Args)]
 pub(crate) struct Arguments {
@@ -21,6 +23,15 @@ pub(crate) struct Arguments {
     /// How to print what was found.
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
+    /// Write to this file, whole or not at all, instead of printing.
+    #[arg(long, short, value_name = "FILE")]
+    output: Option<PathBuf>,
+    /// On a drawing, the load at each fixture and pipe.
+    #[arg(long)]
+    loads: bool,
+    /// Of an SVG drawing only this sheet, counted from 1.
+    #[arg(long, value_name = "NUMBER")]
+    sheet: Option<usize>,
     /// At what to end with exit code 1.
     #[arg(long, value_enum, default_value_t = FailOn::Violation)]
     fail_on: FailOn,
@@ -35,6 +46,22 @@ enum Format {
     Text,
     /// For programs.
     Json,
+    /// SARIF 2.1.0, for code hosts and editors.
+    Sarif,
+    /// JUnit XML, for the test page of a CI service.
+    Junit,
+    /// The graph in the DOT language of Graphviz.
+    Dot,
+    /// The whole report as one page, drawing and schedules in it.
+    Html,
+    /// The drawing as SVG, findings marked by their numbers.
+    Svg,
+    /// The findings as CSV.
+    FindingsCsv,
+    /// The fixture-unit schedule as CSV.
+    FixturesCsv,
+    /// The sizing schedule as CSV.
+    PipesCsv,
 }
 
 #[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
@@ -76,8 +103,27 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
             json.push('\n');
             json
         }
+        Format::Sarif => {
+            let mut sarif =
+                report::sarif(&found, &rules).map_err(|error| Trouble::Plain(error.to_string()))?;
+            sarif.push('\n');
+            sarif
+        }
+        Format::Junit => junit::check(&found)?,
+        Format::Dot => report::dot(&network),
+        Format::Html => report::page(
+            &measured,
+            &found,
+            Options {
+                loads: arguments.loads,
+            },
+        ),
+        Format::Svg => drawing(&measured, &found, arguments)?,
+        Format::FindingsCsv => report::findings_csv(&found),
+        Format::FixturesCsv => report::fixtures_csv(&measured),
+        Format::PipesCsv => report::pipes_csv(&measured),
     };
-    output::print(&printed)?;
+    output::deliver(&printed, arguments.output.as_deref(), &arguments.network)?;
     let fails = match arguments.fail_on {
         FailOn::Violation => found.has_violations(),
         FailOn::Undetermined => found.has_violations() || found.has_undetermined(),
@@ -87,6 +133,21 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     Ok(ExitCode::from(u8::from(
         fails || (approvals && arguments.fail_on == FailOn::Undetermined),
     )))
+}
+
+fn drawing(measured: &Measured<'_>, found: &Report, arguments: &Arguments) -> Result<String, Trouble> {
+    let options = Options {
+        loads: arguments.loads,
+    };
+    let drawing = report::drawing(measured, found, options);
+    let Some(number) = arguments.sheet else {
+        return Ok(drawing.svg());
+    };
+    let sheet = number.checked_sub(1).and_then(|place| drawing.sheets.get(place));
+    let count = drawing.sheets.len();
+    sheet
+        .map(Sheet::svg)
+        .ok_or_else(|| Trouble::Plain(format!("there is no sheet {number}; the drawing has {count}")))
 }
 
 fn passes(measured: &Measured<'_>) -> String {

@@ -7,6 +7,7 @@ mod check;
 mod compare;
 mod explain;
 mod input;
+mod junit;
 mod output;
 mod rules;
 mod schema;

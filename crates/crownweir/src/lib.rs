@@ -22,6 +22,8 @@ pub use crownweir_rulebook::{
     published,
 };
 
+/// Drawings.
+pub use crownweir_drawing as drawing;
 /// The graph and its file format, in full.
 pub use crownweir_network as network;
 /// Worked examples, what they prove and what they pin.
@@ -31,7 +33,7 @@ pub use crownweir_rulebook as rulebook;
 
 /// Exact quantities.
 pub use crownweir_quantity as quantity;
-/// Reports as text and JSON.
+/// Reports in the formats that people and programs read.
 pub use crownweir_report as report;
 /// The trade's words.
 pub use crownweir_vocabulary as vocabulary;

@@ -7,7 +7,7 @@ use crownweir_rulebook::{
 use crownweir_vocabulary::{FixtureType, Role};
 
 use crate::evaluate::{Limit, Outcome, condition, operand, test};
-use crate::measure::{Class, Gap, Got, Measured, UnknownSizes, index};
+use crate::measure::{Class, Element, Gap, Got, Measured, UnknownSizes, index};
 use crate::report::{Figure, Finding, Judgement, MOST_OF_A_RULE, OnSite, Report, RuleSummary, Verdict};
 use crate::show;
 
@@ -203,6 +203,26 @@ impl Measured<'_> {
     #[must_use]
     pub fn name_of(&self, subject: Subject, element: u32) -> String {
         show::subject_in_words(self, subject, element).name
+    }
+
+    /// The node or pipe by which an element is shown on a drawing: of a stack its uppermost pipe, of a branch interval
+    /// its first connection. What has no place, such as a test, comes back as it is.
+    #[must_use]
+    pub fn place_of(&self, element: Element) -> Element {
+        let place = match element {
+            Element::Stack(stack) => {
+                let stack = self.stacks.list.get(stack as usize);
+                stack
+                    .and_then(|stack| stack.pipes.first().copied())
+                    .map(Element::Pipe)
+            }
+            Element::Interval(interval) => {
+                let interval = self.stacks.intervals.get(interval as usize);
+                interval.map(|interval| Element::Node(interval.node))
+            }
+            _ => None,
+        };
+        place.unwrap_or(element)
     }
 
     /// Whether a rule applies to an element that it speaks of.

@@ -1,4 +1,4 @@
-//! Reports of a check: text for a person at a terminal, JSON for programs.
+//! Reports of a check: text for a person at a terminal, JSON, SARIF, CSV and DOT for programs.
 //!
 //! It judges nothing and reads nothing; it lays out what the check found.
 #![forbid(unsafe_code)]
@@ -6,17 +6,29 @@
 mod audit;
 mod changes;
 mod compare;
+mod dot;
 mod explain;
+mod html;
 mod json;
+mod marks;
+mod plain;
+mod sarif;
+mod schedules;
 #[cfg(feature = "schema")]
 pub mod schema;
 mod text;
+mod uri;
 mod workings;
 
 pub use audit::{audit_json, audit_text};
 pub use changes::{changes_json, changes_text};
 pub use compare::{Compared, Comparison, compare};
+pub use dot::dot;
 pub use explain::{explain, explain_protection};
+pub use html::page;
 pub use json::json;
+pub use marks::drawing;
+pub use sarif::sarif;
+pub use schedules::{FixtureRow, PipeRow, findings_csv, fixtures, fixtures_csv, pipes, pipes_csv};
 pub use text::{CAUTIONS, text};
 pub use workings::workings;

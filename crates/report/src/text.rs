@@ -195,17 +195,8 @@ fn one(out: &mut String, report: &Report, number: usize, finding: &Finding, step
     wrapped(out, "     ", "     ", &finding.message);
     if let (Some(measured), Some(limit)) = (&finding.measured, &finding.limit) {
         let mut line = format!("measured {}, limit {}", measured.text, limit.text);
-        if let Some(headroom) = &finding.headroom {
-            let under = measured.value.compare(limit.value) == Some(std::cmp::Ordering::Less);
-            let (about, amount) = match headroom.text.strip_prefix("about ") {
-                Some(amount) => ("about ", amount),
-                None => ("", headroom.text.as_str()),
-            };
-            let _ = match amount.strip_prefix('-') {
-                Some(amount) if under => write!(line, ", short by {about}{amount}"),
-                Some(amount) => write!(line, ", over by {about}{amount}"),
-                None => write!(line, ", headroom {}", headroom.text),
-            };
+        if let Some((word, amount)) = headroom(finding) {
+            let _ = write!(line, ", {} {amount}", word.to_lowercase());
         }
         wrapped(out, "     ", "     ", &line);
     }
@@ -236,6 +227,22 @@ fn one(out: &mut String, report: &Report, number: usize, finding: &Finding, step
         wrapped(out, "       | ", "       |   ", &line);
     }
     out.push('\n');
+}
+
+/// How far the figure measured is from the limit, and to which side.
+pub(crate) fn headroom(finding: &Finding) -> Option<(&'static str, String)> {
+    let (measured, limit) = (finding.measured.as_ref()?, finding.limit.as_ref()?);
+    let headroom = finding.headroom.as_ref()?;
+    let under = measured.value.compare(limit.value) == Some(std::cmp::Ordering::Less);
+    let (about, amount) = match headroom.text.strip_prefix("about ") {
+        Some(amount) => ("about ", amount),
+        None => ("", headroom.text.as_str()),
+    };
+    Some(match amount.strip_prefix('-') {
+        Some(amount) if under => ("Short by", format!("{about}{amount}")),
+        Some(amount) => ("Over by", format!("{about}{amount}")),
+        None => ("Headroom", headroom.text.clone()),
+    })
 }
 
 fn names(list: &[&str], count: usize) -> String {

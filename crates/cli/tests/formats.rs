@@ -1,0 +1,197 @@
+//! What `check` writes for other tools, and how it writes files.
+#![expect(
+    clippy::unwrap_used,
+    clippy::expect_used,
+    reason = "a test that cannot be set up has failed"
+)]
+
+use std::path::Path;
+use std::process::{Command, Output};
+
+const NETWORKS: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../../tests/networks");
+/// Every format, and what it begins with.
+const FORMATS: [(&str, &str); 10] = [
+    ("text", "Heron Point boathouse"),
+    ("json", "{\n  \"crownweir\": \"report/1\""),
+    ("sarif", "{"),
+    ("junit", "<?xml"),
+    ("dot", "digraph"),
+    ("html", "<!DOCTYPE html>"),
+    ("svg", "<svg "),
+    ("findings-csv", "number,"),
+    ("fixtures-csv", "fixture,"),
+    ("pipes-csv", "pipe,"),
+];
+
+fn crownweir(arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_crownweir"))
+        .args(arguments)
+        .output()
+        .expect("the program runs")
+}
+
+fn names_in(folder: &Path) -> Vec<String> {
+    let mut names: Vec<_> = std::fs::read_dir(folder)
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .collect();
+    names.sort();
+    names
+}
+
+#[test]
+fn what_is_written_is_what_would_be_printed() {
+    let network = format!("{NETWORKS}/heron-point-faulty.yaml");
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("out");
+    for (format, begins) in FORMATS {
+        let printed = crownweir(&["check", &network, "--format", format]);
+        assert_eq!(printed.status.code(), Some(1), "{format}");
+        std::fs::write(&file, "what stood there before").unwrap();
+        let written = crownweir(&[
+            "check",
+            &network,
+            "--format",
+            format,
+            "--output",
+            file.to_str().unwrap(),
+        ]);
+        assert_eq!(written.status.code(), Some(1), "{format}");
+        assert!(written.stdout.is_empty(), "{format}");
+        let written = std::fs::read(&file).unwrap();
+        assert!(written == printed.stdout, "{format}");
+        assert!(
+            String::from_utf8(written).unwrap().starts_with(begins),
+            "{format}"
+        );
+        assert_eq!(names_in(folder.path()), ["out"], "nothing is left behind");
+    }
+}
+
+#[test]
+fn a_file_that_cannot_be_written_is_told_and_left() {
+    let network = format!("{NETWORKS}/heron-point.yaml");
+    let folder = tempfile::tempdir().unwrap();
+    let missing = folder.path().join("no such folder/out.json");
+    for output in [missing.to_str().unwrap(), folder.path().to_str().unwrap()] {
+        let done = crownweir(&["check", &network, "--output", output]);
+        assert_eq!(done.status.code(), Some(2), "{output}");
+        let said = String::from_utf8(done.stderr).unwrap();
+        assert!(
+            said.contains("cannot write") && !said.contains("panicked"),
+            "{said}"
+        );
+    }
+    assert!(names_in(folder.path()).is_empty());
+}
+
+#[test]
+fn the_network_is_not_overwritten() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("network.yaml");
+    let text = std::fs::read(format!("{NETWORKS}/heron-point.yaml")).unwrap();
+    std::fs::write(&path, &text).unwrap();
+    let path = path.to_str().unwrap();
+    let roundabout = format!("{}/./network.yaml", folder.path().display());
+    for output in [path, roundabout.as_str()] {
+        let done = crownweir(&["check", path, "--output", output]);
+        assert_eq!(done.status.code(), Some(2));
+        assert!(std::fs::read(path).unwrap() == text);
+    }
+}
+
+#[test]
+fn an_unusable_network_leaves_the_old_file() {
+    let folder = tempfile::tempdir().unwrap();
+    let (bad, out) = (folder.path().join("bad.yaml"), folder.path().join("out.txt"));
+    std::fs::write(&bad, "crownweir: network/1\n").unwrap();
+    std::fs::write(&out, "before").unwrap();
+    let done = crownweir(&["check", bad.to_str().unwrap(), "-o", out.to_str().unwrap()]);
+    assert_eq!(done.status.code(), Some(2));
+    assert_eq!(std::fs::read_to_string(&out).unwrap(), "before");
+}
+
+#[cfg(unix)]
+#[test]
+fn links_and_devices_stay_what_they_are() {
+    let network = format!("{NETWORKS}/heron-point.yaml");
+    let folder = tempfile::tempdir().unwrap();
+    let (file, link) = (folder.path().join("file"), folder.path().join("link"));
+    std::fs::write(&file, "before").unwrap();
+    std::os::unix::fs::symlink(&file, &link).unwrap();
+    assert!(
+        crownweir(&["check", &network, "-o", link.to_str().unwrap()])
+            .status
+            .success()
+    );
+    assert!(std::fs::symlink_metadata(&link).unwrap().is_symlink());
+    assert!(std::fs::read_to_string(&file).unwrap().starts_with("Heron Point"));
+    assert!(
+        crownweir(&["check", &network, "-o", "/dev/null"])
+            .status
+            .success()
+    );
+    assert!(!std::fs::metadata("/dev/null").unwrap().is_file());
+}
+
+#[test]
+fn a_sheet_is_asked_for_by_its_number() {
+    let network = format!("{NETWORKS}/heron-point.yaml");
+    let sheet = |number| crownweir(&["check", &network, "--format", "svg", "--sheet", number]);
+    let second = String::from_utf8(sheet("2").stdout).unwrap();
+    assert!(second.contains("sheet 2 of") && !second.contains(": sheet 1 of"));
+    for number in ["0", "99"] {
+        let none = sheet(number);
+        assert_eq!(none.status.code(), Some(2));
+        assert!(String::from_utf8(none.stderr).unwrap().contains("no sheet"));
+    }
+}
+
+fn junit(network: &str) -> quick_junit::Report {
+    let output = crownweir(&["check", network, "--rules", "ipc-2021", "--format", "junit"]);
+    let text = String::from_utf8(output.stdout).unwrap();
+    quick_junit::Report::deserialize_from_str(&text).unwrap_or_else(|error| panic!("{error}\n{text}"))
+}
+
+#[test]
+fn junit_fails_what_violates_the_code() {
+    let report = junit(&format!("{NETWORKS}/heron-point-faulty.yaml"));
+    assert_eq!(report.failures, 24);
+    assert_eq!(report.errors, 0);
+    let arms = report
+        .test_suites
+        .iter()
+        .find(|suite| suite.name.as_str() == "trap-arm-length")
+        .unwrap();
+    let cases: Vec<_> = arms
+        .test_cases
+        .iter()
+        .map(|case| (case.name.as_str(), case.classname.as_ref().unwrap().as_str()))
+        .collect();
+    assert!(
+        cases.iter().any(|(name, place)| {
+            *name == "trap arm of lavatory LAV-8" && place.ends_with("heron-point-faulty.yaml:414:18")
+        }),
+        "{cases:?}"
+    );
+    let sound = junit(&format!("{NETWORKS}/heron-point.yaml"));
+    assert_eq!(sound.failures, 0);
+    assert!(sound.tests > 50);
+}
+
+#[test]
+fn junit_takes_hostile_names_as_text() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("network.yaml");
+    let good = std::fs::read_to_string(format!("{NETWORKS}/heron-point-faulty.yaml")).unwrap();
+    for name in [
+        "<script>alert(1)</script>",
+        "]]>&amp;\\\"'",
+        "\\u202Eright to left\\uFEFF",
+        &"W".repeat(200),
+    ] {
+        std::fs::write(&path, good.replace("name: LAV-8,", &format!("name: \"{name}\","))).unwrap();
+        let report = junit(path.to_str().unwrap());
+        assert_eq!(report.failures, 24, "{name}");
+    }
+}
