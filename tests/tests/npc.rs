@@ -141,7 +141,7 @@ fn what_is_to_be_filled_leaves_rules_open_and_is_named() {
         };
         assert!(missing.contains(table), "{missing}");
         assert!(
-            missing.contains("to be filled from the adopted book"),
+            missing.contains("to be filled from its source"),
             "{missing}"
         );
     }

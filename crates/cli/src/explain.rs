@@ -35,7 +35,8 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     };
     let Some(rule) = rules.rule(&arguments.rule) else {
         let is_arrangement = rules.arrangements.iter().any(|one| one.name == arguments.rule);
-        if arguments.rule == rules.protection.rule || is_arrangement {
+        let protection = rules.protection.as_ref().map(|own| &own.rule);
+        if protection == Some(&arguments.rule) || is_arrangement {
             output::print(&report::explain_protection(&rules))?;
             return Ok(ExitCode::SUCCESS);
         }

@@ -36,6 +36,7 @@ const SWEEPS: &[&[Subject]] = &[
     &[Subject::Pipe, Subject::Drain, Subject::Vent, Subject::Turn],
     &[Subject::Stack],
     &[Subject::BranchInterval],
+    &[Subject::Passage],
     &[Subject::Test],
     &[Subject::System],
 ];
@@ -171,6 +172,7 @@ impl Measured<'_> {
             Subject::Pipe | Subject::Drain | Subject::Vent | Subject::Turn => graph.edge_count(),
             Subject::Stack => self.stacks.list.len(),
             Subject::BranchInterval => self.stacks.intervals.len(),
+            Subject::Passage => self.network.passages().len(),
             Subject::Test => self.network.tests().len(),
             Subject::System => 1,
             _ => graph.node_count(),

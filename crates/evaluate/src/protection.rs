@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crownweir_rulebook::{Arrangement, Fact, Message, Part, Severity, Subject};
+use crownweir_rulebook::{Arrangement, Fact, Message, Part, Protection, Severity, Subject};
 use crownweir_vocabulary::Pattern;
 
 use crate::check::blank;
@@ -26,7 +26,9 @@ pub enum Arranged<'a> {
 impl Measured<'_> {
     /// Which arrangement protects each trap, and a finding for each that none does.
     pub(crate) fn protection(&self) -> (Vec<Protected>, Vec<Finding>, Vec<RuleSummary>) {
-        let asked = &self.rules.protection;
+        let Some(asked) = &self.rules.protection else {
+            return (Vec::new(), Vec::new(), Vec::new());
+        };
         let mut row = blank(&asked.rule, &asked.title, Severity::Violation);
         let mut count: BTreeMap<usize, usize> = BTreeMap::new();
         let mut findings = Vec::new();
@@ -59,14 +61,14 @@ impl Measured<'_> {
                         summary.subjects += 1;
                         summary.violated += 1;
                         if summary.has_room(Verdict::Violated) {
-                            findings.push(self.by_permission(fixture, gated));
+                            findings.push(self.by_permission(asked, fixture, gated));
                         }
                     }
                 }
                 Arranged::Open(gaps) => {
                     row.undetermined += 1;
                     if row.has_room(Verdict::Undetermined) {
-                        let mut finding = self.unprotected(fixture, Verdict::Undetermined, None);
+                        let mut finding = self.unprotected(asked, fixture, Verdict::Undetermined, None);
                         self.leave_open(&mut finding, gaps);
                         findings.push(finding);
                     }
@@ -74,7 +76,7 @@ impl Measured<'_> {
                 Arranged::Nearest(nearest) => {
                     row.violated += 1;
                     if row.has_room(Verdict::Violated) {
-                        findings.push(self.unprotected(fixture, Verdict::Violated, nearest));
+                        findings.push(self.unprotected(asked, fixture, Verdict::Violated, nearest));
                     }
                 }
             }
@@ -95,8 +97,8 @@ impl Measured<'_> {
     }
 
     /// What to say of a trap that only an arrangement protects which needs the authority's permission.
-    fn by_permission(&self, fixture: u32, arrangement: &Arrangement) -> Finding {
-        let mut finding = self.unprotected(fixture, Verdict::Violated, None);
+    fn by_permission(&self, asked: &Protection, fixture: u32, arrangement: &Arrangement) -> Finding {
+        let mut finding = self.unprotected(asked, fixture, Verdict::Violated, None);
         finding.rule.clone_from(&arrangement.name);
         finding.title.clone_from(&arrangement.title);
         finding.severity = Severity::NeedsApproval;
@@ -172,11 +174,11 @@ impl Measured<'_> {
 
     fn unprotected(
         &self,
+        asked: &Protection,
         fixture: u32,
         verdict: Verdict,
         nearest: Option<(&Arrangement, Vec<usize>)>,
     ) -> Finding {
-        let asked = &self.rules.protection;
         let described = show::subject_in_words(self, Subject::Trap, fixture);
         let say = |text: &Message, decision: Option<(&Got, &Limit)>| {
             show::message(self, Subject::Trap, fixture, text, &[], decision)

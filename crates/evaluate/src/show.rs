@@ -3,6 +3,7 @@
 
 use crownweir_network::Position;
 use crownweir_rulebook::{Message, Operand, Piece, Subject, Value};
+use crownweir_vocabulary::Cut;
 
 use crate::evaluate::{Limit, operand};
 use crate::measure::{Element, Gap, Got, Measured};
@@ -62,7 +63,7 @@ pub(crate) fn gap(measured: &Measured<'_>, gap: Gap) -> String {
                     keys.collect::<Vec<_>>().join(", ")
                 });
             let keys = keys.unwrap_or_default();
-            format!("the cell `{column}` of the table `{name}` at {keys}, to be filled from the adopted book")
+            format!("the cell `{column}` of the table `{name}` at {keys}, to be filled from its source")
         }
         Gap::NotInRuleSet { datum } => format!("{datum} in the rule set"),
         Gap::Overflow => "a figure within the range that can be reckoned with".to_owned(),
@@ -75,6 +76,7 @@ pub(crate) fn element_of(subject: Subject, number: u32) -> Element {
         Subject::Pipe | Subject::Drain | Subject::Vent | Subject::Turn => Element::Pipe(number),
         Subject::Stack => Element::Stack(number),
         Subject::BranchInterval => Element::Interval(number),
+        Subject::Passage => Element::Passage(number),
         Subject::Test => Element::Test(number),
         Subject::System => Element::System,
         _ => Element::Node(number),
@@ -162,6 +164,24 @@ pub(crate) fn element_in_words(measured: &Measured<'_>, element: Element) -> Des
                 let stack = element_in_words(measured, Element::Stack(interval.stack));
                 described = node;
                 described.kind = format!("branch interval of stack `{}` from", stack.name);
+            }
+        }
+        Element::Passage(number) => {
+            if let Some(passage) = measured.passage(number) {
+                let pipe = measured.network.graph().edge_weight(passage.pipe);
+                let (pipe, members) = (pipe.map_or("", |pipe| &*pipe.name), measured.members(passage));
+                described.kind = match passage.cut {
+                    Cut::Bored => "hole".to_owned(),
+                    Cut::Notched | Cut::EndNotched => "notch".to_owned(),
+                    _ => "passage".to_owned(),
+                };
+                described.name = format!(
+                    "{pipe}, {} {}",
+                    members.map_or("", |members| &*members.name),
+                    passage.number
+                );
+                described.storey = storey(measured, measured.network.storey_of(passage));
+                described.position = passage.position;
             }
         }
         Element::Test(test) => {

@@ -80,6 +80,7 @@ impl Measured<'_> {
             | Element::Pipe(number)
             | Element::Stack(number)
             | Element::Interval(number)
+            | Element::Passage(number)
             | Element::Test(number) => number,
             Element::System => 0,
         };

@@ -9,11 +9,13 @@ use crownweir_document::{Cursor, Diagnostics, Document, Limits, nearest};
 use crownweir_quantity::Notation;
 use crownweir_vocabulary::{FixtureType, Occupancy, Role, RunKind};
 use petgraph::graph::DiGraph;
+use petgraph::visit::EdgeRef;
 
 use crate::expand::{Occasion, Storeys};
+use crate::framing::Framing;
 use crate::model::{
-    Cleanout, Fixture, NearestOpening, Network, Node, NodeId, NodeKind, Pipe, Position, Run, Site, Terminal,
-    Test, Trap, Valve,
+    Cleanout, Fixture, NearestOpening, Network, Node, NodeId, NodeKind, Passage, Pipe, Position, Run, Site,
+    Terminal, Test, Trap, Valve,
 };
 use crate::wire::{
     Coordinates, FixtureFile, Name, NetworkFile, OpeningFile, RunFile, SignedLength, StepFile, TrapFile,
@@ -48,10 +50,13 @@ impl Network {
         };
         let top = document.top();
         let storeys = Storeys::read(&file.storeys, top, limits.nodes, &mut problems);
+        let framing = Framing::read(&file.framing, top, &storeys, &mut problems);
         let mut builder = Builder {
             file: &file,
             top,
             storeys,
+            framing,
+            passed: Vec::new(),
             runs: Vec::new(),
             run_index: HashMap::new(),
             graph: DiGraph::default(),
@@ -87,6 +92,9 @@ pub(crate) struct Builder<'a> {
     pub(crate) file: &'a NetworkFile,
     pub(crate) top: Cursor<'a>,
     pub(crate) storeys: Storeys,
+    pub(crate) framing: Framing,
+    /// Framing that pipes pass, each with the name of its pipe: numbers are settled last.
+    pub(crate) passed: Vec<(Arc<str>, Passage)>,
     pub(crate) runs: Vec<Run>,
     pub(crate) run_index: HashMap<Arc<str>, u32>,
     pub(crate) graph: DiGraph<Node, Pipe, u32>,
@@ -513,6 +521,7 @@ impl<'a> Builder<'a> {
             return None;
         }
         let graph = orders.renumber(self.graph)?;
+        let passages = numbered(self.passed, &graph);
         let file = self.file;
         let tests = file.tests.iter().enumerate().map(|(index, test)| Test {
             section: test.section.0.as_str().into(),
@@ -524,6 +533,7 @@ impl<'a> Builder<'a> {
         Some(Network {
             name: file.name.0.clone(),
             rules: file.rules.as_ref().map(|name| name.0.clone()),
+            framing_rules: file.framing_rules.as_ref().map(|name| name.0.clone()),
             notation,
             site: Site {
                 winter_design_temperature: file.site.winter_design_temperature,
@@ -538,9 +548,27 @@ impl<'a> Builder<'a> {
             drain_order: orders.drains,
             vent_order: orders.vents,
             tests: tests.collect(),
+            framing: self.framing.list,
+            passages,
             file: document.name().into(),
         })
     }
+}
+
+/// Passages with the numbers that their pipes have in the graph.
+fn numbered(passed: Vec<(Arc<str>, Passage)>, graph: &DiGraph<Node, Pipe, u32>) -> Vec<Passage> {
+    if passed.is_empty() {
+        return Vec::new();
+    }
+    let pipes = graph
+        .edge_references()
+        .map(|edge| (&*edge.weight().name, edge.id()));
+    let pipes: HashMap<&str, _> = pipes.collect();
+    let passages = passed.into_iter().filter_map(|(name, mut passage)| {
+        passage.pipe = *pipes.get(&*name)?;
+        Some(passage)
+    });
+    passages.collect()
 }
 
 pub(crate) fn position_of(at: Cursor<'_>) -> Position {

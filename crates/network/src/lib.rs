@@ -32,6 +32,7 @@
 mod build;
 mod elevation;
 mod expand;
+mod framing;
 mod model;
 mod pipes;
 #[cfg(feature = "schema")]
@@ -41,6 +42,6 @@ mod wire;
 
 pub use crownweir_document::{Diagnostic, Diagnostics, Limits};
 pub use model::{
-    Cleanout, Fixture, NearestOpening, Network, Node, NodeId, NodeKind, Pipe, PipeId, Position, Run, Site,
-    Storey, Terminal, Test, Trap, Valve,
+    Centre, Cleanout, Fixture, Members, NearestOpening, Network, Node, NodeId, NodeKind, Passage, Pipe,
+    PipeId, Position, Run, Site, Storey, Terminal, Test, Trap, Valve,
 };

@@ -8,8 +8,9 @@ use crownweir_quantity::{
     Flow, Length, NominalSize, Notation, Period, Slope, StatedLoad, Temperature, Volume,
 };
 use crownweir_vocabulary::{
-    BuildingUse, FittingPattern, FixtureType, FlushKind, Inlet, Material, Occupancy, Role, RoofUse, RunKind,
-    SystemType, TestMedium, Through, TrapKind, UrinalKind, ValveKind,
+    BuildingUse, Cut, FittingPattern, FixtureType, FlushKind, Inlet, Material, MemberEdge, MemberKind,
+    MemberMake, Occupancy, Role, RoofUse, RunKind, SystemType, TestMedium, Through, TrapKind, UrinalKind,
+    ValveKind,
 };
 use petgraph::graph::{DiGraph, EdgeIndex, NodeIndex};
 
@@ -26,6 +27,7 @@ pub type PipeId = EdgeIndex<u32>;
 pub struct Network {
     pub(crate) name: String,
     pub(crate) rules: Option<String>,
+    pub(crate) framing_rules: Option<String>,
     pub(crate) notation: Notation,
     pub(crate) site: Site,
     pub(crate) storeys: Vec<Storey>,
@@ -35,6 +37,8 @@ pub struct Network {
     pub(crate) drain_order: Vec<NodeId>,
     pub(crate) vent_order: Vec<NodeId>,
     pub(crate) tests: Vec<Test>,
+    pub(crate) framing: Vec<Members>,
+    pub(crate) passages: Vec<Passage>,
     pub(crate) file: Arc<str>,
 }
 
@@ -49,6 +53,12 @@ impl Network {
     #[must_use]
     pub fn rules(&self) -> Option<&str> {
         self.rules.as_deref()
+    }
+
+    /// The rule set that the network asks for where pipes pass framing.
+    #[must_use]
+    pub fn framing_rules(&self) -> Option<&str> {
+        self.framing_rules.as_deref()
     }
 
     /// The notation in which reports print lengths and slopes.
@@ -103,6 +113,91 @@ impl Network {
     #[must_use]
     pub fn tests(&self) -> &[Test] {
         &self.tests
+    }
+
+    /// The framing, row by row, in the order of the file.
+    #[must_use]
+    pub fn framing(&self) -> &[Members] {
+        &self.framing
+    }
+
+    /// Where pipes pass framing, pipe by pipe in the order of the file, along each pipe in its own direction.
+    #[must_use]
+    pub fn passages(&self) -> &[Passage] {
+        &self.passages
+    }
+
+    /// Puts other passages in place of those that the network has. Those of pipes or framing that it does not have
+    /// are left out.
+    pub fn set_passages(&mut self, passages: Vec<Passage>) {
+        self.passages = passages;
+        let (graph, framing) = (&self.graph, self.framing.len());
+        self.passages.retain(|passage| {
+            graph.edge_weight(passage.pipe).is_some() && (passage.members as usize) < framing
+        });
+    }
+
+    /// Puts other tests in place of those that the network has.
+    pub fn set_tests(&mut self, tests: Vec<Test>) {
+        self.tests = tests;
+    }
+
+    /// The storey that a passage is measured from: that of the members, or else of the pipe's start.
+    #[must_use]
+    pub fn storey_of(&self, passage: &Passage) -> Option<u32> {
+        let members = self.framing.get(passage.members as usize)?;
+        let start = || self.graph.edge_endpoints(passage.pipe).map(|(from, _)| from);
+        members
+            .storey
+            .or_else(|| self.graph.node_weight(start()?).and_then(|node| node.storey))
+    }
+
+    /// Height of a pipe's centre line above the datum at a distance `x` along it from its start: for ends at the
+    /// heights `a` and `b` and the length `L`, `a + (b - a) x / L`, to the nearest nanometre.
+    #[must_use]
+    pub fn height_along(&self, pipe: PipeId, along: Length) -> Option<Length> {
+        let (from, to) = self.graph.edge_endpoints(pipe)?;
+        let height = |id: NodeId| self.graph.node_weight(id).and_then(|node| node.elevation);
+        let (start, end) = (height(from)?, height(to)?);
+        let length = self.graph.edge_weight(pipe)?.length?.nanometres();
+        let twice = |length: i64| i128::from(length) * 2;
+        let rise = i128::from(end.nanometres()) - i128::from(start.nanometres());
+        let part = rise.checked_mul(twice(along.nanometres()))?;
+        let reached = part
+            .checked_add(i128::from(length))?
+            .checked_div_euclid(twice(length))?;
+        let height = i128::from(start.nanometres()).checked_add(reached)?;
+        i64::try_from(height).ok().map(Length::from_nanometres)
+    }
+
+    /// Height of the upper edge of the members at a passage above the datum.
+    #[must_use]
+    pub fn top_of_members(&self, passage: &Passage) -> Option<Length> {
+        let members = self.framing.get(passage.members as usize)?;
+        let storey = self.storey_of(passage)?;
+        let floor = self.storeys.get(storey as usize)?.elevation?;
+        floor.checked_add(members.top?)
+    }
+
+    /// Distance of a pipe's centre from the lower edge of the joist or rafter that it passes, or from one face of the
+    /// stud or plate: as stated, or, in a joist or rafter, by the heights of both.
+    #[must_use]
+    pub fn centre_of(&self, passage: &Passage) -> Option<Length> {
+        let members = self.framing.get(passage.members as usize)?;
+        match passage.centre {
+            Some(Centre::At(centre)) => return Some(centre),
+            Some(Centre::Middle) => {
+                let depth = members.depth?;
+                return Some(Length::from_nanometres(depth.nanometres() / 2));
+            }
+            None => {}
+        }
+        if !matches!(members.kind, MemberKind::Joist | MemberKind::Rafter) {
+            return None;
+        }
+        let lower = self.top_of_members(passage)?.checked_sub(members.depth?)?;
+        self.height_along(passage.pipe, passage.along?)?
+            .checked_sub(lower)
     }
 
     /// The file that the network was read from, as its reader called it.
@@ -346,6 +441,83 @@ pub struct Pipe {
     /// By which opening it enters the fitting at its lower end.
     pub enters: Inlet,
     /// Where the file defines it.
+    pub position: Position,
+}
+
+/// A row of framing members that are alike: the joists of a floor, the studs of a wall, a plate.
+#[derive(Debug, Clone)]
+pub struct Members {
+    /// The name in the file.
+    pub name: Arc<str>,
+    /// What they are.
+    pub kind: MemberKind,
+    /// What they are made as.
+    pub make: Option<MemberMake>,
+    /// Actual depth: of a joist or rafter from edge to edge, of a stud or plate across the wall.
+    pub depth: Option<Length>,
+    /// Actual thickness; of plates nailed on one another, of all together.
+    pub thickness: Option<Length>,
+    /// From the middle of one to the middle of the next.
+    pub spacing: Option<Length>,
+    /// Clear length between bearings.
+    pub span: Option<Length>,
+    /// The storey from whose floor `top` is measured; without one, that of the pipe.
+    pub storey: Option<u32>,
+    /// Height of the upper edge above that floor.
+    pub top: Option<Length>,
+    /// Whether they belong to an outside or bearing wall.
+    pub bearing: Option<bool>,
+    /// Whether each is doubled.
+    pub doubled: Option<bool>,
+    /// Where the file defines them.
+    pub position: Position,
+}
+
+/// Where a hole's centre lies across a member.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Centre {
+    /// At that distance from the lower edge, or from one face of the wall's framing.
+    At(Length),
+    /// In the middle of the member.
+    Middle,
+}
+
+/// Where a pipe passes one framing member.
+#[derive(Debug, Clone)]
+pub struct Passage {
+    /// The pipe.
+    pub pipe: PipeId,
+    /// The row of members, as an index into [`Network::framing`].
+    pub members: u32,
+    /// Which of those that the pipe passes it is, in the pipe's direction, counted from 1.
+    pub number: u32,
+    /// Distance along the pipe from its start to the middle of the member.
+    pub along: Option<Length>,
+    /// How the member is cut.
+    pub cut: Cut,
+    /// Diameter of the hole, where the author states it.
+    pub hole: Option<Length>,
+    /// Depth of the notch.
+    pub notch_depth: Option<Length>,
+    /// Length of the notch along the member.
+    pub notch_length: Option<Length>,
+    /// Edge that is notched.
+    pub notch_edge: Option<MemberEdge>,
+    /// Where the centre lies across the member, where the author states it.
+    pub centre: Option<Centre>,
+    /// Distance along the member to its nearest bearing.
+    pub bearing_distance: Option<Length>,
+    /// Wood left to the nearest other cut; `Some(None)` says that there is none.
+    pub next_cut: Option<Option<Length>>,
+    /// Whether the member is doubled there.
+    pub doubled: Option<bool>,
+    /// How many members one after the other are doubled for the pipe.
+    pub doubled_in_row: Option<u32>,
+    /// Whether a steel plate shields the pipe.
+    pub steel_plate: Option<bool>,
+    /// Whether a metal tie bridges the cut plate.
+    pub metal_tie: Option<bool>,
+    /// Where the file states it.
     pub position: Position,
 }
 

@@ -46,6 +46,7 @@ impl<'a> Builder<'a> {
                     (Some(from), Some((file, at))) => {
                         let ends = (from, to);
                         let pipe = self.pipe(instance, run, file, at, ends, problems);
+                        self.passages(instance, file, &pipe, at, problems);
                         self.push_pipe(pipe, ends, at, &mut names, problems);
                     }
                     (Some(from), None) => {

@@ -9,7 +9,7 @@ use crownweir_quantity::Length;
 use schemars::generate::SchemaSettings;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 
-use crate::wire::{FixtureFile, Name, NetworkFile, OpeningFile, SignedLength};
+use crate::wire::{CentreFile, FixtureFile, Name, NetworkFile, NextCutFile, OpeningFile, SignedLength};
 
 /// The schema of a network file.
 #[must_use]
@@ -69,6 +69,31 @@ impl JsonSchema for OpeningFile {
             ],
         })
     }
+}
+
+impl JsonSchema for CentreFile {
+    fn schema_name() -> Cow<'static, str> {
+        "centre".into()
+    }
+
+    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+        length_or(generator, "middle", "In the middle of the member.")
+    }
+}
+
+impl JsonSchema for NextCutFile {
+    fn schema_name() -> Cow<'static, str> {
+        "next_cut".into()
+    }
+
+    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+        length_or(generator, "none", "There is no other.")
+    }
+}
+
+fn length_or(generator: &mut SchemaGenerator, word: &str, description: &str) -> Schema {
+    let length = generator.subschema_for::<Length>();
+    json_schema!({"anyOf": [{"const": word, "description": description}, length]})
 }
 
 fn described<T: JsonSchema>(generator: &mut SchemaGenerator, description: &str) -> Schema {

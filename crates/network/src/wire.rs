@@ -5,8 +5,9 @@ use std::fmt;
 
 use crownweir_quantity::{Flow, Length, NominalSize, Period, Slope, StatedLoad, Temperature, Volume};
 use crownweir_vocabulary::{
-    BuildingUse, FittingPattern, FixtureType, FlushKind, Inlet, Material, Occupancy, RoofUse, RunKind,
-    SystemType, TestMedium, Through, TrapKind, UrinalKind, ValveKind,
+    BuildingUse, Cut, FittingPattern, FixtureType, FlushKind, Inlet, Material, MemberEdge, MemberKind,
+    MemberMake, Occupancy, RoofUse, RunKind, SystemType, TestMedium, Through, TrapKind, UrinalKind,
+    ValveKind,
 };
 use serde::Deserialize;
 use serde::de::{Deserializer, Error, Visitor};
@@ -91,6 +92,8 @@ pub(crate) struct NetworkFile {
     pub(crate) units: Units,
     /// The rule set to check by, where the command names no other.
     pub(crate) rules: Option<Name>,
+    /// The rule set to check by where pipes pass framing, where the command names no other.
+    pub(crate) framing_rules: Option<Name>,
     /// What holds for the whole site.
     #[serde(default)]
     #[cfg_attr(feature = "schema", schemars(with = "Option<SiteFile>"))]
@@ -102,6 +105,9 @@ pub(crate) struct NetworkFile {
     /// The storeys, the lowest first.
     #[serde(default)]
     pub(crate) storeys: Vec<StoreyFile>,
+    /// Rows of framing members that are alike: the joists of a floor, the studs of a wall, a plate.
+    #[serde(default)]
+    pub(crate) framing: Vec<MembersFile>,
     /// Fixtures that occur more than once, each under a name that `model` refers to.
     #[serde(default)]
     #[cfg_attr(feature = "schema", schemars(with = "BTreeMap<String, schema::Model>"))]
@@ -532,6 +538,127 @@ pub(crate) struct PipeFile {
     /// By which opening it enters the fitting at its end; without it, by the run where that fitting belongs
     /// to the same run, else by the branch.
     pub(crate) enters: Option<Inlet>,
+    /// Framing that it passes, in its own direction.
+    #[serde(default)]
+    pub(crate) passes: Vec<PassageFile>,
+}
+
+/// A row of framing members that are alike.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields, expecting = "a row of framing members")]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "framing")
+)]
+pub(crate) struct MembersFile {
+    /// Its name, which `passes` refers to.
+    pub(crate) framing: Name,
+    /// What the members are.
+    pub(crate) kind: MemberKind,
+    /// What they are made as.
+    pub(crate) make: Option<MemberMake>,
+    /// Actual depth: of a joist or rafter from edge to edge, of a stud or plate across the wall.
+    pub(crate) depth: Option<Length>,
+    /// Actual thickness; of plates nailed on one another, of all together.
+    pub(crate) thickness: Option<Length>,
+    /// From the middle of one to the middle of the next.
+    pub(crate) spacing: Option<Length>,
+    /// Clear length between bearings.
+    pub(crate) span: Option<Length>,
+    /// The storey from whose floor `top` is measured; without one, that of the node where the pipe begins.
+    pub(crate) storey: Option<Name>,
+    /// Height of the upper edge above that floor; of joists under a subfloor, below it.
+    pub(crate) top: Option<SignedLength>,
+    /// Whether they belong to an outside or bearing wall.
+    pub(crate) bearing: Option<bool>,
+    /// Whether each is doubled.
+    pub(crate) doubled: Option<bool>,
+}
+
+/// Framing that a pipe passes: one member, or several one after the other that it passes alike.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields, expecting = "framing that a pipe passes")]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "passage")
+)]
+pub(crate) struct PassageFile {
+    /// The row of members, by its name under `framing`.
+    pub(crate) framing: Name,
+    /// Distance along the pipe from its start to the middle of the first member.
+    pub(crate) first: Option<Length>,
+    /// How many members; without it, one.
+    #[cfg_attr(feature = "schema", schemars(range(min = 1)))]
+    pub(crate) count: Option<u32>,
+    /// From one to the next along the pipe; without it, as the members are spaced, which a pipe square to them keeps.
+    pub(crate) spacing: Option<Length>,
+    /// How each is cut; without it, bored.
+    pub(crate) cut: Option<Cut>,
+    /// Diameter of the hole; without it, as the rule set has it for the pipe.
+    pub(crate) hole: Option<Length>,
+    /// Depth of the notch.
+    pub(crate) notch_depth: Option<Length>,
+    /// Length of the notch along the member.
+    pub(crate) notch_length: Option<Length>,
+    /// Edge that is notched.
+    pub(crate) notch_edge: Option<MemberEdge>,
+    /// Distance of the pipe's centre from the lower edge of a joist or rafter, or from one face of a stud or plate, or
+    /// the word `middle`. In joists it may be left out where heights settle it.
+    pub(crate) centre: Option<CentreFile>,
+    /// Distance along the member to its nearest bearing.
+    pub(crate) bearing_distance: Option<Length>,
+    /// Wood left to the nearest other hole or notch in the member, or the word `none`.
+    pub(crate) next_cut: Option<NextCutFile>,
+    /// Whether the member is doubled there; without it, as for the whole row.
+    pub(crate) doubled: Option<bool>,
+    /// How many members one after the other are doubled for the pipe.
+    pub(crate) doubled_in_row: Option<u32>,
+    /// Whether a steel plate shields the pipe.
+    pub(crate) steel_plate: Option<bool>,
+    /// Whether a metal tie bridges the cut plate.
+    pub(crate) metal_tie: Option<bool>,
+}
+
+/// A distance, or a word in its place.
+struct LengthOr(&'static str);
+
+impl Visitor<'_> for LengthOr {
+    type Value = Option<Length>;
+    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(
+            f,
+            "a length with its unit, such as `42 in` or `1067 mm`, or the word `{}`",
+            self.0
+        )
+    }
+    fn visit_str<E: Error>(self, text: &str) -> Result<Option<Length>, E> {
+        if text == self.0 {
+            return Ok(None);
+        }
+        text.parse().map(Some).map_err(E::custom)
+    }
+}
+
+/// Where a hole's centre lies: a distance, or the word `middle`.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct CentreFile(pub(crate) Option<Length>);
+
+impl<'de> Deserialize<'de> for CentreFile {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        deserializer.deserialize_any(LengthOr("middle")).map(CentreFile)
+    }
+}
+
+/// How far the next cut is: a distance, or the word `none`.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct NextCutFile(pub(crate) Option<Length>);
+
+impl<'de> Deserialize<'de> for NextCutFile {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        deserializer.deserialize_any(LengthOr("none")).map(NextCutFile)
+    }
 }
 
 /// A test, recorded or planned.

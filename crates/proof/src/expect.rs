@@ -74,6 +74,7 @@ fn subject(fact: Fact) -> Subject {
         Family::Valve => Subject::Valve,
         Family::Stack => Subject::Stack,
         Family::Interval => Subject::BranchInterval,
+        Family::Passage => Subject::Passage,
         Family::Test => Subject::Test,
         _ => Subject::System,
     }

@@ -360,6 +360,8 @@ fn visit(rules: &mut RuleSet, within: Expressions, each: &mut dyn FnMut(Slot<'_>
                 .for_each(|one| operand(one, each));
             let own = rules.hydraulics.iter_mut().flat_map(|own| own.operands_mut());
             own.for_each(|one| operand(one, each));
+            let own = rules.framing.iter_mut().flat_map(|own| own.operands_mut());
+            own.for_each(|one| operand(one, each));
         }
         Expressions::GroupLoad => rules.loads.group.iter_mut().for_each(|load| operand(load, each)),
     }

@@ -329,12 +329,12 @@ fn others(rules: &RuleSet, readers: &Readers, cases: usize, parts: &mut Vec<Work
             add(Group::Loads, format!("`{slot}` in {what}"), nudges, &asked);
         }
     }
-    // What a definition or the hydraulics touch is not traced: every case may notice.
+    // What a definition, the hydraulics or the framing touch is not traced: every case may notice.
     let all: Vec<usize> = (0..cases).collect();
     for (slot, nudges) in nudge::of_slots(rules, Expressions::Flows) {
         add(
             Group::Loads,
-            format!("`{slot}` in the probable flow or the hydraulics"),
+            format!("`{slot}` in the probable flow, the hydraulics or the framing"),
             nudges,
             &all,
         );

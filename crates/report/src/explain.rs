@@ -61,10 +61,11 @@ pub fn explain(rules: &RuleSet, rule: &Rule, applied: &BTreeMap<String, BTreeSet
 #[must_use]
 pub fn explain_protection(rules: &RuleSet) -> String {
     let words = Words::of(rules);
-    let asked = &rules.protection;
     let mut out = String::new();
-    let _ = writeln!(out, "{BOLD}{}{BOLD:#}: {}", asked.rule, asked.title);
-    cite(&mut out, "from", &asked.citation);
+    if let Some(asked) = &rules.protection {
+        let _ = writeln!(out, "{BOLD}{}{BOLD:#}: {}", asked.rule, asked.title);
+        cite(&mut out, "from", &asked.citation);
+    }
     for arrangement in &rules.arrangements {
         let _ = writeln!(
             out,

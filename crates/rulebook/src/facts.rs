@@ -3,9 +3,9 @@
 //! prints it; none of them keeps a list of its own.
 
 use crownweir_vocabulary::{
-    BuildingUse, Direction, FittingPattern, FixtureType, FlushKind, Inlet, Material, Occupancy, Orientation,
-    Pattern, Receiver, Role, RoofUse, RunKind, SystemType, TestMedium, Through, TrapKind, UrinalKind,
-    ValveKind, VentEnd,
+    BuildingUse, Cut, Direction, FittingPattern, FixtureType, FlushKind, Inlet, Material, MemberEdge,
+    MemberKind, MemberMake, Occupancy, Orientation, Pattern, Receiver, Role, RoofUse, RunKind, SystemType,
+    TestMedium, Through, TrapKind, UrinalKind, ValveKind, VentEnd,
 };
 
 use crate::value::Dimension;
@@ -48,6 +48,8 @@ pub enum Family {
     Stack,
     /// A branch interval of a stack.
     Interval,
+    /// Where a pipe passes a framing member.
+    Passage,
     /// A test.
     Test,
     /// The whole network.
@@ -419,6 +421,29 @@ facts! {
         IntervalStackSize "interval.stack_size" Size, "Size of the stack below the interval's last connection.";
         IntervalVentsTraps "interval.vents_traps" Count, "Traps further down that get their air through the stack below the interval's last connection.";
     }
+    Passage {
+        PassageMember "passage.member" Word(MemberKind::NAMES), "What kind of framing member the pipe passes.";
+        PassageMake "passage.make" Word(MemberMake::NAMES), "What the member is made as.";
+        PassageDepth "passage.depth" Length, "Actual depth of the member: of a joist or rafter from edge to edge, of a stud or plate across the wall.";
+        PassageThickness "passage.thickness" Length, "Actual thickness of the member.";
+        PassageBearing "passage.bearing" Truth, "Whether the member belongs to an outside or bearing wall.";
+        PassageSpan "passage.span" Length, "Clear length of the member between its bearings.";
+        PassageCut "passage.cut" Word(Cut::NAMES), "How the member is cut for the pipe.";
+        PassageHole "passage.hole" Length, "Diameter of the hole, stated or by the rule set; absent where none is bored.";
+        PassageNotchDepth "passage.notch_depth" Length, "Depth of the notch; absent where there is none.";
+        PassageNotchLength "passage.notch_length" Length, "Length of the notch along the member; absent where there is none.";
+        PassageNotchEdge "passage.notch_edge" Word(MemberEdge::NAMES), "Edge that is notched; absent where there is no notch.";
+        PassageEdge "passage.edge_distance" Length, "Wood left between the hole and the nearer edge of the member, negative where the hole runs out of it; absent where none is bored.";
+        PassageWoodLeft "passage.wood_left" Length, "Depth of the member less the hole or notch.";
+        PassageNextCut "passage.next_cut" Length, "Wood left to the nearest other hole or notch in the member; absent where there is none.";
+        PassageBearingDistance "passage.bearing_distance" Length, "Distance along the member from the middle of the hole or notch to the nearest bearing.";
+        PassageDoubled "passage.doubled" Truth, "Whether a second member like it is nailed to its side.";
+        PassageDoubledInRow "passage.doubled_in_row" Count, "Members one after the other that are doubled for the pipe.";
+        PassageOutside "passage.outside_diameter" Length, "Outside diameter of the pipe, by the rule set.";
+        PassageCover "passage.cover" Length, "Distance from the outside of the pipe to the nearer edge of the member; absent where nothing is bored.";
+        PassagePlate "passage.steel_plate" Truth, "Whether a steel plate shields the pipe there.";
+        PassageTie "passage.metal_tie" Truth, "Whether a metal tie bridges the cut plate.";
+    }
     Test {
         TestWith "test.medium" Word(TestMedium::NAMES), "What the test is made with.";
         TestHead "test.head" Length, "Head of water.";
@@ -473,6 +498,8 @@ subjects! {
     Stack "stack" [Stack, System],
     /// A branch interval of a stack.
     BranchInterval "branch_interval" [Interval, Stack, System],
+    /// Where a pipe passes a framing member.
+    Passage "passage" [Passage, Pipe, System],
     /// A test.
     Test "test" [Test, System],
     /// The whole network.

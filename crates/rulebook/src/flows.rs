@@ -1,4 +1,4 @@
-//! From a rule file's loads and hydraulics, as written, to what evaluation reckons by.
+//! From a rule file's loads, hydraulics and framing, as written, to what evaluation reckons by.
 //!
 //! It knows no load and no roughness: they are the rule set's.
 
@@ -8,10 +8,10 @@ use serde_yaml::Value as Yaml;
 
 use crate::facts::{Fact, Subject};
 use crate::load::Loader;
-use crate::model::{FlowFormula, Hydraulics, LoadCase, LoadModel, Loads, Operand};
+use crate::model::{FlowFormula, Framing, Hydraulics, LoadCase, LoadModel, Loads, Operand};
 use crate::value::Dimension;
 use crate::walk;
-use crate::wire::{FormulaFile, HydraulicsFile, LoadCaseFile, LoadsFile, ModelFile};
+use crate::wire::{FormulaFile, FramingFile, HydraulicsFile, LoadCaseFile, LoadsFile, ModelFile};
 
 /// Facts that are reckoned from the load model or the hydraulics, which therefore cannot be reckoned from them.
 const RECKONED: [Fact; 10] = [
@@ -186,6 +186,24 @@ impl Loader<'_> {
             filling: filling?,
             stack_filling: stack_filling?,
             air_friction: air_friction?,
+            citation: self.citer.citation(&file.cite, at.get("cite"), problems)?,
+        })
+    }
+
+    pub(crate) fn framing(
+        &self,
+        file: &FramingFile,
+        at: Cursor<'_>,
+        problems: &mut Diagnostics,
+    ) -> Option<Framing> {
+        let mut length = |yaml: &Yaml, key: &str| {
+            self.reckoned(yaml, at.get(key), (Subject::Pipe, Dimension::Length), problems)
+        };
+        let outside_diameter = length(&file.outside_diameter, "outside_diameter");
+        let hole = length(&file.hole, "hole");
+        Some(Framing {
+            outside_diameter: outside_diameter?,
+            hole: hole?,
             citation: self.citer.citation(&file.cite, at.get("cite"), problems)?,
         })
     }

@@ -44,8 +44,8 @@ pub use day::{Day, NotADay};
 pub use facts::{Fact, Family, Subject};
 pub use model::{
     Arrangement, ArrangementCondition, Basis, BathroomGroup, BranchInterval, Check, Citation, Comparison,
-    Condition, Definitions, Exception, FlowFormula, Hydraulics, LimitCitation, LoadCase, LoadModel, Loads,
-    Lookup, Message, Operand, Piece, Protection, Rule, RuleSet, SetBy, Severity, Test, TrapArmStart,
+    Condition, Definitions, Exception, FlowFormula, Framing, Hydraulics, LimitCitation, LoadCase, LoadModel,
+    Loads, Lookup, Message, Operand, Piece, Protection, Rule, RuleSet, SetBy, Severity, Test, TrapArmStart,
     VentLengthEnd, Vertical,
 };
 pub use table::{Cell, Column, Content, Key, Match, Row, Table};

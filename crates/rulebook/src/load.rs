@@ -205,7 +205,21 @@ fn resolve(
         None => None,
         Some(file) => Some(loader.hydraulics(file, top.get("hydraulics"), problems)?),
     };
-    let protection = loader.protection(&file.protection, top.get("protection"), problems);
+    let framing = match &file.framing {
+        None => None,
+        Some(file) => Some(loader.framing(file, top.get("framing"), problems)?),
+    };
+    let protection = match &file.protection {
+        None => None,
+        Some(file) => Some(loader.protection(file, top.get("protection"), problems)?),
+    };
+    if file.protection.is_none() && !file.arrangements.is_empty() {
+        problems.push(
+            top.get("arrangements")
+                .problem("ways of protecting a trap, where nothing asks for its protection")
+                .expecting("`protection`, with what to say of a trap that none of them protects"),
+        );
+    }
     let at = top.get("arrangements");
     let arrangements: Vec<_> = file
         .arrangements
@@ -225,7 +239,9 @@ fn resolve(
     let mut rules = Vec::with_capacity(file.rules.len());
     for (index, rule) in file.rules.iter().enumerate() {
         let at = at.item(index);
-        if !names.insert(rule.rule.as_str()) || rule.rule == file.protection.rule {
+        if !names.insert(rule.rule.as_str())
+            || file.protection.as_ref().is_some_and(|own| rule.rule == own.rule)
+        {
             let what = format!("a second rule is called `{}`", rule.rule);
             problems.push(
                 at.get("rule")
@@ -243,7 +259,8 @@ fn resolve(
         definitions: definitions?,
         loads: loads?,
         hydraulics,
-        protection: protection?,
+        framing,
+        protection,
         name: file.name.clone(),
         title: file.title.clone(),
         document: file.document.clone(),

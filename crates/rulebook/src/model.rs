@@ -35,14 +35,16 @@ pub struct RuleSet {
     pub loads: Loads,
     /// How water flows in the pipes, where the rule set says so.
     pub hydraulics: Option<Hydraulics>,
+    /// What a pipe takes up where it passes framing, where the rule set says so.
+    pub framing: Option<Framing>,
     /// Tables.
     pub tables: Vec<Table>,
     /// Rules.
     pub rules: Vec<Rule>,
     /// Ways of protecting a trap that the code admits.
     pub arrangements: Vec<Arrangement>,
-    /// What the code asks for a trap that nothing protects.
-    pub protection: Protection,
+    /// What the code asks for a trap that nothing protects; none where it does not speak of traps.
+    pub protection: Option<Protection>,
     /// The amendments laid over the code, in order, those that are not in force too.
     pub layers: Vec<Layer>,
     /// What they change, in order.
@@ -254,6 +256,29 @@ pub struct Hydraulics {
     pub air_friction: Option<Operand>,
     /// Where that is said.
     pub citation: Citation,
+}
+
+/// What a pipe takes up where it passes framing. Operands are asked of each pipe.
+#[derive(Debug, Clone)]
+pub struct Framing {
+    /// The pipe's outside diameter.
+    pub outside_diameter: Operand,
+    /// The diameter of the hole that is bored for it.
+    pub hole: Operand,
+    /// Where that is said.
+    pub citation: Citation,
+}
+
+impl Framing {
+    /// Every operand.
+    pub fn operands(&self) -> impl Iterator<Item = &Operand> {
+        [&self.outside_diameter, &self.hole].into_iter()
+    }
+
+    /// The same, to be altered.
+    pub fn operands_mut(&mut self) -> impl Iterator<Item = &mut Operand> {
+        [&mut self.outside_diameter, &mut self.hole].into_iter()
+    }
 }
 
 /// A formula of flow in partly full drains.

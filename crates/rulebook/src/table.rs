@@ -113,7 +113,7 @@ pub enum Content {
     Barred,
     /// No limit.
     Unlimited,
-    /// To be filled from the adopted book.
+    /// To be filled from its source: the adopted book, or a maker's chart.
     Unfilled,
 }
 

@@ -53,11 +53,14 @@ pub(crate) struct RuleSetFile {
     pub(crate) loads: LoadsFile,
     /// How water flows in the pipes, where rules ask.
     pub(crate) hydraulics: Option<HydraulicsFile>,
+    /// What a pipe takes up where it passes framing, where rules ask.
+    pub(crate) framing: Option<FramingFile>,
     /// The tables, each under the name by which rules look it up.
     pub(crate) tables: BTreeMap<String, TableFile>,
-    /// What the code asks for a trap that nothing protects.
-    pub(crate) protection: ProtectionFile,
+    /// What the code asks for a trap that nothing protects; left out where it does not speak of traps.
+    pub(crate) protection: Option<ProtectionFile>,
     /// Ways of protecting a trap that the code admits.
+    #[serde(default)]
     pub(crate) arrangements: Vec<ArrangementFile>,
     /// The rules.
     pub(crate) rules: Vec<RuleFile>,
@@ -330,6 +333,28 @@ pub(crate) struct HydraulicsFile {
     /// The friction factor of air in vents, in the form in which the loss is `f L/D V^2/2g`.
     #[cfg_attr(feature = "schema", schemars(with = "Option<schema::RatioOperand>"))]
     pub(crate) air_friction: Option<Value>,
+    /// Where it is said.
+    pub(crate) cite: CitationFile,
+}
+
+/// What a pipe takes up where it passes framing.
+#[derive(Debug, Deserialize)]
+#[serde(
+    deny_unknown_fields,
+    expecting = "what a pipe takes up where it passes framing"
+)]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "framing")
+)]
+pub(crate) struct FramingFile {
+    /// A pipe's outside diameter.
+    #[cfg_attr(feature = "schema", schemars(with = "schema::LengthOperand"))]
+    pub(crate) outside_diameter: Value,
+    /// The diameter of the hole that is bored for it.
+    #[cfg_attr(feature = "schema", schemars(with = "schema::LengthOperand"))]
+    pub(crate) hole: Value,
     /// Where it is said.
     pub(crate) cite: CitationFile,
 }

@@ -43,7 +43,7 @@ impl<'a> Words<'a> {
             Content::Value(value) => self.value(value),
             Content::Barred => "not permitted".to_owned(),
             Content::Unlimited => "no limit".to_owned(),
-            Content::Unfilled => "to be filled from the adopted book".to_owned(),
+            Content::Unfilled => "to be filled from its source".to_owned(),
         }
     }
 

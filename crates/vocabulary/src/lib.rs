@@ -574,6 +574,60 @@ words! {
     }
 }
 
+words! {
+    /// A kind of framing member.
+    MemberKind, "a framing member" {
+        /// A floor or ceiling joist.
+        Joist = "joist",
+        /// A rafter.
+        Rafter = "rafter",
+        /// A stud of a wall.
+        Stud = "stud",
+        /// The plate, single or doubled, on top of a wall's studs.
+        TopPlate = "top_plate",
+        /// The plate that a wall's studs stand on.
+        SolePlate = "sole_plate",
+    }
+}
+
+words! {
+    /// What a framing member is made as.
+    MemberMake, "a make of framing member" {
+        /// Sawn lumber.
+        Sawn = "sawn",
+        /// A wood I-joist: two flanges and a web.
+        IJoist = "i_joist",
+        /// Glued of layers or strips, such as laminated veneer lumber.
+        Laminated = "laminated",
+        /// A truss: two chords, with open spaces between its webs.
+        Truss = "truss",
+    }
+}
+
+words! {
+    /// How a framing member is cut for a pipe.
+    Cut, "a cut for a pipe" {
+        /// A round hole.
+        Bored = "bored",
+        /// A notch between the ends of the member.
+        Notched = "notched",
+        /// A notch at the member's end, over its bearing.
+        EndNotched = "end_notched",
+        /// The pipe passes between chords and webs, and nothing is cut.
+        Uncut = "uncut",
+    }
+}
+
+words! {
+    /// An edge of a joist or rafter.
+    MemberEdge, "an edge of a member" {
+        /// The upper edge.
+        Top = "top",
+        /// The lower edge, which is in tension between bearings.
+        Bottom = "bottom",
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -18,6 +18,8 @@ pub enum Element {
     Stack(u32),
     /// A branch interval, by its place among the measured intervals.
     Interval(u32),
+    /// Where a pipe passes a framing member, by its place among the network's passages.
+    Passage(u32),
     /// A test, by its place in the file.
     Test(u32),
     /// The whole network.
@@ -40,7 +42,7 @@ pub enum Gap {
         /// The table's index in the rule set.
         table: u16,
     },
-    /// A cell is to be filled from the adopted book.
+    /// A cell is to be filled from its source.
     Unfilled {
         /// The table's index in the rule set.
         table: u16,
@@ -143,7 +145,7 @@ pub(super) fn orientation(vertical: bool) -> &'static str {
 
 impl Measured<'_> {
     /// The value of `fact` for a rule with `subject`, on the element numbered `element` among the subject's
-    /// own: a node, a pipe, a stack, an interval or a test, by its index.
+    /// own: a node, a pipe, a stack, an interval, a passage or a test, by its index.
     #[must_use]
     pub fn fact(&self, subject: Subject, element: u32, fact: Fact) -> Got {
         match fact.family() {
@@ -154,6 +156,10 @@ impl Measured<'_> {
             Family::Circuit => self.circuit_fact(element, fact),
             Family::Combination => self.combination_fact(element, fact),
             Family::Island => self.island_fact(element, fact),
+            Family::Pipe if subject == Subject::Passage => {
+                let pipe = self.passage(element).map(|passage| passage.pipe.index());
+                pipe.map_or(Got::Absent, |pipe| self.pipe_fact(super::index(pipe), fact))
+            }
             Family::Pipe => self.pipe_fact(element, fact),
             Family::Drain => self.drain_fact(element, fact),
             Family::Vent => self.vent_fact(element, fact),
@@ -180,6 +186,7 @@ impl Measured<'_> {
                 stack.map_or(Got::Absent, |stack| self.stack_fact(stack, fact))
             }
             Family::Interval => self.interval_fact(element, fact),
+            Family::Passage => self.passage_fact(element, fact),
             Family::Test => self.test_fact(element, fact),
             _ => self.system_fact(fact),
         }

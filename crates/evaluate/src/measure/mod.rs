@@ -11,6 +11,7 @@ mod combinations;
 mod drains;
 mod facts;
 mod facts_of_ends;
+mod facts_of_passages;
 mod facts_of_pipes;
 mod facts_of_protection;
 mod flows;
@@ -376,6 +377,8 @@ pub struct Measured<'a> {
     shares: OnceLock<flows::Shares>,
     /// Branches as a whole.
     branches: OnceLock<branches::Branches>,
+    /// Of each row of framing, whether more than one pipe passes it.
+    several: OnceLock<Vec<bool>>,
     /// Notes what is read of the rule set, where that is asked for.
     pub(crate) trace: Option<Trace>,
 }
@@ -542,6 +545,7 @@ impl<'a> Measured<'a> {
             unsized_vent,
             shares: OnceLock::new(),
             branches: OnceLock::new(),
+            several: OnceLock::new(),
             trace,
         };
         measured.downstream = drains::downstream(&measured);

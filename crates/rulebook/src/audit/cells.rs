@@ -31,7 +31,7 @@ pub(super) fn unfilled(audit: &mut Audit<'_>, table: &Table) {
     for (row, column, cell) in each(table) {
         if cell.content == Content::Unfilled {
             let message = format!("{} is not filled", called(audit, table, row, column));
-            let to_do = "fill it from the adopted book; until then rules that read it stay open";
+            let to_do = "fill it from its source; until then rules that read it stay open";
             audit.notice(RemarkKind::Unfilled, &cell.place, message, to_do);
         }
     }

@@ -118,7 +118,7 @@ kinds! {
     SizesMissing "sizes_missing" "Sizes missing from a series",
     /// A value that goes against the order of its column.
     OutOfOrder "out_of_order" "Values out of order",
-    /// A cell to be filled from the adopted book.
+    /// A cell to be filled from its source.
     Unfilled "unfilled" "Cells to be filled",
     /// Cells for which nothing stands but memory.
     FromMemory "from_memory" "Cells from memory",
@@ -231,7 +231,7 @@ pub fn audit(rules: &RuleSet, memory: MemoryCells) -> Vec<Remark> {
     use_of::facts(&mut audit);
     if audit.cases.is_exhausted() {
         let message = "the rules are too many or too large to be reasoned over to the end".to_owned();
-        let place = rules.protection.place.clone();
+        let place = use_of::head(rules);
         audit.notice(RemarkKind::NotExamined, &place, message, "part the rule set");
     }
     let mut remarks = audit.remarks;

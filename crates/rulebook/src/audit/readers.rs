@@ -101,6 +101,14 @@ pub(super) fn readers(rules: &RuleSet) -> Vec<Reader<'_>> {
             reads: asked(fact, figure),
         })
     }));
+    readers.extend(rules.framing.iter().flat_map(|framing| {
+        framing.operands().map(|figure| Reader {
+            name: "what a pipe takes up in framing".to_owned(),
+            subject: Subject::Pipe,
+            when: Vec::new(),
+            reads: asked(Fact::PipeLength, figure),
+        })
+    }));
     readers
 }
 
@@ -130,7 +138,8 @@ pub(super) fn operands(rules: &RuleSet) -> impl Iterator<Item = &Operand> {
     let loads = rules.loads.fixture.iter().map(|case| &case.load);
     let flows = rules.hydraulics.iter().flat_map(|own| own.operands());
     let loads = loads.chain(&rules.loads.group).chain(rules.loads.model.operand());
-    shown.chain(loads).chain(flows)
+    let framing = rules.framing.iter().flat_map(|own| own.operands());
+    shown.chain(loads).chain(flows).chain(framing)
 }
 
 /// Every fact that a message shows.
@@ -145,8 +154,8 @@ pub(super) fn shown(rules: &RuleSet) -> impl Iterator<Item = Fact> {
         .flat_map(|arrangement| &arrangement.conditions);
     messages
         .chain(arrangements.map(|condition| &condition.message))
-        .chain(std::iter::once(&rules.protection.message))
-        .chain(&rules.protection.advice)
+        .chain(rules.protection.iter().map(|own| &own.message))
+        .chain(rules.protection.iter().filter_map(|own| own.advice.as_ref()))
         .flat_map(|message: &Message| &message.pieces)
         .filter_map(|piece| match piece {
             Piece::Fact(fact) => Some(*fact),

@@ -5,8 +5,9 @@ use std::collections::BTreeSet;
 use crownweir_document::Place;
 
 use super::{Audit, RemarkKind, readers};
-use crate::facts::Fact;
-use crate::model::Operand;
+use crate::facts::{Fact, Subject};
+
+use crate::model::{Operand, RuleSet};
 use crate::walk;
 
 fn every_operand<'a>(audit: &Audit<'a>, visit: &mut dyn FnMut(&'a Operand)) {
@@ -42,6 +43,18 @@ pub(super) fn tables(audit: &mut Audit<'_>) {
     }
 }
 
+/// The head of the file that the rule set stands in.
+pub(super) fn head(rules: &RuleSet) -> Place {
+    let tables = rules.tables.iter().map(|table| &table.place);
+    let mut places = rules.rules.iter().map(|rule| &rule.place).chain(tables);
+    Place {
+        file: places.next().map(|place| place.file.clone()).unwrap_or_default(),
+        line: 1,
+        column: 1,
+        bytes: 0..0,
+    }
+}
+
 pub(super) fn facts(audit: &mut Audit<'_>) {
     let mut used: BTreeSet<Fact> = readers::shown(audit.rules).collect();
     for condition in readers::conditions(audit.rules) {
@@ -57,13 +70,17 @@ pub(super) fn facts(audit: &mut Audit<'_>) {
         used.insert(Fact::ProtectionPattern);
     }
     // It concerns no part of the file, so it stands at its head.
-    let head = Place {
-        file: audit.rules.protection.place.file.clone(),
-        line: 1,
-        column: 1,
-        bytes: 0..0,
-    };
-    for fact in Fact::ALL.iter().filter(|fact| !used.contains(fact)) {
+    let head = head(audit.rules);
+    let mut subjects: Vec<Subject> = audit.rules.rules.iter().map(|rule| rule.subject).collect();
+    if audit.rules.protection.is_some() {
+        subjects.push(Subject::Trap);
+    }
+    subjects.sort_unstable();
+    subjects.dedup();
+    // What a rule set never speaks about at all is another document's matter.
+    let spoken_of = |fact: Fact| subjects.iter().any(|subject| subject.sees(fact.family()));
+    let unused = Fact::ALL.iter().filter(|fact| !used.contains(fact));
+    for fact in unused.filter(|fact| spoken_of(**fact)) {
         let message = format!("no rule speaks of `{}`", fact.name());
         let to_do = "if the code asks something of it, write the rule; else leave it";
         audit.notice(RemarkKind::UnusedFact, &head, message, to_do);

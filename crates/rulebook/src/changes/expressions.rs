@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use super::{ALL, At, Section, Side, Sides, paired, texts};
 use crate::changes::Change;
-use crate::model::{Arrangement, ArrangementCondition, Condition, LoadCase, Operand, Rule};
+use crate::model::{Arrangement, ArrangementCondition, Condition, LoadCase, Operand, Protection, Rule};
 
 impl Side<'_> {
     fn spelling(&self, condition: &Condition) -> String {
@@ -130,6 +130,19 @@ impl Sides<'_> {
 
     pub(super) fn protection(&self, found: &mut Vec<Change>) {
         let (old, new) = (&self.before.rules.protection, &self.after.rules.protection);
+        let told = |one: &Protection| Some(format!("{} [{}]", one.title, one.citation));
+        let (old, new) = match (old, new) {
+            (None, None) => return,
+            (None, Some(new)) => {
+                let at = At::new(Section::Protection, &new.rule).placed(None, Some(&new.place));
+                return found.push(at.change(ALL, None, told(new)));
+            }
+            (Some(old), None) => {
+                let at = At::new(Section::Protection, &old.rule).placed(Some(&old.place), None);
+                return found.push(at.change(ALL, told(old), None));
+            }
+            (Some(old), Some(new)) => (old, new),
+        };
         let at = At::new(Section::Protection, &new.rule).placed(Some(&old.place), Some(&new.place));
         at.text("rule", old.rule.clone(), new.rule.clone(), found);
         at.text("title", old.title.clone(), new.title.clone(), found);

@@ -1,9 +1,9 @@
-//! Load models and hydraulics compared.
+//! Load models, hydraulics and framing compared.
 //!
 //! It says what differs, never which is right.
 
 use super::{ALL, At, Change, Section, Sides, texts};
-use crate::model::{Citation, FlowFormula, Hydraulics, LoadModel, Loads, Operand};
+use crate::model::{Citation, FlowFormula, Framing, Hydraulics, LoadModel, Loads, Operand};
 
 impl Sides<'_> {
     pub(super) fn model(&self, found: &mut Vec<Change>) {
@@ -39,6 +39,28 @@ impl Sides<'_> {
         }
         let cited = |citation: &Citation| texts::citation(citation);
         at.text("citation", cited(&old.citation), cited(&new.citation), found);
+    }
+
+    pub(super) fn framing(&self, found: &mut Vec<Change>) {
+        let at = At::new(Section::Framing, "");
+        let (old, new) = (&self.before.rules.framing, &self.after.rules.framing);
+        let told = |framing: &Framing| Some(texts::citation(&framing.citation));
+        let (old, new) = match (old, new) {
+            (None, None) => return,
+            (None, Some(new)) => return found.push(at.change(ALL, None, told(new))),
+            (Some(old), None) => return found.push(at.change(ALL, told(old), None)),
+            (Some(old), Some(new)) => (old, new),
+        };
+        let diameters = (&old.outside_diameter, &new.outside_diameter);
+        self.operand(
+            &at,
+            "outside diameter",
+            Some(diameters.0),
+            Some(diameters.1),
+            found,
+        );
+        self.operand(&at, "hole", Some(&old.hole), Some(&new.hole), found);
+        at.optional("citation", told(old), told(new), found);
     }
 }
 

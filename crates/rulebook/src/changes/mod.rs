@@ -56,6 +56,8 @@ pub enum Section {
     Loads,
     /// How water flows in the pipes.
     Hydraulics,
+    /// What pipes take up in framing.
+    Framing,
     /// Tables.
     Tables,
     /// What is asked of a trap that nothing protects.
@@ -74,6 +76,7 @@ impl Section {
         Self::Definitions,
         Self::Loads,
         Self::Hydraulics,
+        Self::Framing,
         Self::Tables,
         Self::Protection,
         Self::Arrangements,
@@ -89,6 +92,7 @@ impl Section {
             Self::Definitions => "definitions",
             Self::Loads => "loads",
             Self::Hydraulics => "hydraulics",
+            Self::Framing => "framing",
             Self::Tables => "tables",
             Self::Protection => "protection",
             Self::Arrangements => "arrangements",
@@ -132,6 +136,7 @@ pub fn changes(before: &RuleSet, after: &RuleSet) -> Vec<Change> {
     sides.loads(&mut found);
     sides.model(&mut found);
     sides.hydraulics(&mut found);
+    sides.framing(&mut found);
     sides.tables(&mut found);
     sides.protection(&mut found);
     sides.arrangements(&mut found);
@@ -307,6 +312,7 @@ impl Sides<'_> {
                 definitions: _,
                 loads: _,
                 hydraulics: _,
+                framing: _,
                 tables: _,
                 rules: _,
                 arrangements: _,
