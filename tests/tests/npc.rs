@@ -140,10 +140,7 @@ fn what_is_to_be_filled_leaves_rules_open_and_is_named() {
             panic!("{:?}", finding.missing);
         };
         assert!(missing.contains(table), "{missing}");
-        assert!(
-            missing.contains("to be filled from its source"),
-            "{missing}"
-        );
+        assert!(missing.contains("to be filled from its source"), "{missing}");
     }
 }
 

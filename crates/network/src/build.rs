@@ -527,6 +527,7 @@ impl<'a> Builder<'a> {
             section: test.section.0.as_str().into(),
             medium: test.medium,
             head: test.head,
+            height: test.height,
             duration: test.duration,
             position: position_of(self.top.get("tests").item(index)),
         });

@@ -530,6 +530,8 @@ pub struct Test {
     pub medium: TestMedium,
     /// Head of water above the lowest untested point.
     pub head: Option<Length>,
+    /// Height of the part under test, from its lowest joint to the water.
+    pub height: Option<Length>,
     /// How long it is held.
     pub duration: Option<Period>,
     /// Where the file states it.

@@ -672,6 +672,8 @@ pub(crate) struct TestFile {
     pub(crate) medium: TestMedium,
     /// Head of water, where the test is made with water.
     pub(crate) head: Option<Length>,
+    /// Height of the part under test, from its lowest joint to the water.
+    pub(crate) height: Option<Length>,
     /// How long it is held.
     pub(crate) duration: Option<Period>,
 }

@@ -221,6 +221,7 @@ impl Measured<'_> {
         match fact {
             Fact::TestWith => word(Some(test.medium.name())),
             Fact::TestHead => stated(test.head.map(Value::Length), "head", here),
+            Fact::TestHeight => stated(test.height.map(Value::Length), "height", here),
             Fact::TestDuration => stated(test.duration.map(Value::Period), "duration", here),
             Fact::TestPlastic => truth(self.plastic),
             _ => Got::Absent,

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use crownweir_document::Place;
 
 use super::{Audit, RemarkKind, readers};
-use crate::facts::{Fact, Subject};
+use crate::facts::{Fact, Family, Subject};
 
 use crate::model::{Operand, RuleSet};
 use crate::walk;
@@ -71,14 +71,11 @@ pub(super) fn facts(audit: &mut Audit<'_>) {
     }
     // It concerns no part of the file, so it stands at its head.
     let head = head(audit.rules);
-    let mut subjects: Vec<Subject> = audit.rules.rules.iter().map(|rule| rule.subject).collect();
-    if audit.rules.protection.is_some() {
-        subjects.push(Subject::Trap);
-    }
-    subjects.sort_unstable();
-    subjects.dedup();
-    // What a rule set never speaks about at all is another document's matter.
-    let spoken_of = |fact: Fact| subjects.iter().any(|subject| subject.sees(fact.family()));
+    // A drainage code asks nothing of framing, and rules for framing ask nothing of drains.
+    let subjects: BTreeSet<Subject> = audit.rules.rules.iter().map(|rule| rule.subject).collect();
+    let sees = |fact: Fact| subjects.iter().any(|subject| subject.sees(fact.family()));
+    let asks_of_traps = audit.rules.protection.is_some();
+    let spoken_of = |fact: Fact| (asks_of_traps && fact.family() != Family::Passage) || sees(fact);
     let unused = Fact::ALL.iter().filter(|fact| !used.contains(fact));
     for fact in unused.filter(|fact| spoken_of(**fact)) {
         let message = format!("no rule speaks of `{}`", fact.name());

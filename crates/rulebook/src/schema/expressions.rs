@@ -7,8 +7,9 @@ use crownweir_quantity::{
     Angle, FixtureUnits, Flow, Length, NominalSize, Period, Ratio, Slope, Temperature, Velocity, Volume,
 };
 use crownweir_vocabulary::{
-    BuildingUse, Direction, FittingPattern, FixtureType, Inlet, Material, Occupancy, Orientation, Pattern,
-    Receiver, Role, RoofUse, RunKind, SystemType, TestMedium, Through, TrapKind, ValveKind, VentEnd,
+    BuildingUse, Cut, Direction, FittingPattern, FixtureType, FlushKind, Inlet, Material, MemberEdge,
+    MemberKind, MemberMake, Occupancy, Orientation, Pattern, Receiver, Role, RoofUse, RunKind, SystemType,
+    TestMedium, Through, TrapKind, UrinalKind, ValveKind, VentEnd,
 };
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 
@@ -176,13 +177,18 @@ macro_rules! vocabularies {
 }
 
 fn vocabulary(words: &[&str]) -> Option<Vocabulary> {
-    let known: [Vocabulary; 19] = vocabularies![
+    let known: [Vocabulary; 25] = vocabularies![
         BuildingUse,
+        Cut,
         Direction,
         FittingPattern,
         FixtureType,
+        FlushKind,
         Inlet,
         Material,
+        MemberEdge,
+        MemberKind,
+        MemberMake,
         Occupancy,
         Orientation,
         Pattern,
@@ -194,6 +200,7 @@ fn vocabulary(words: &[&str]) -> Option<Vocabulary> {
         TestMedium,
         Through,
         TrapKind,
+        UrinalKind,
         ValveKind,
         VentEnd
     ];

@@ -1,0 +1,285 @@
+//! Framing in network files, and the rules for holes and notches along a run that falls.
+
+use crownweir::{Day, Limits, Network, Report, RuleSet, Text, Verdict, check, published};
+use crownweir_tests::{network, rules};
+
+/// A drain of 2 in through joists, with what is put for the joists and for what the drain passes.
+fn through(joists: &str, passes: &str) -> String {
+    format!(
+        "\
+crownweir: network/1
+name: through
+storeys: [{{storey: ground, height: 9 ft}}, {{storey: upper, height: 9 ft}}]
+framing: [{joists}]
+drains:
+  - storey: upper
+    size: 2 in
+    material: pvc
+    slope: 1/4 in/ft
+    path:
+      - fixture: {{name: F, type: sink, weir_height: -3-1/2 in}}
+      - pipe: {{name: run, length: 20 ft, passes: [{passes}]}}
+      - disposal: {{name: sewer}}
+"
+    )
+}
+
+const TWO_BY_TEN: &str = "{framing: joists, kind: joist, make: sawn, depth: 9-1/4 in, thickness: 1-1/2 in, spacing: 16 in, span: 12 ft, top: 0 in}";
+
+fn reading(text: &str) -> String {
+    Network::read("network.yaml", text.as_bytes(), &Limits::default())
+        .expect_err("a problem")
+        .to_string()
+}
+
+fn checked(text: &str, rules: &RuleSet) -> Report {
+    check(&network(text), rules).expect("known sizes")
+}
+
+fn found(report: &Report, verdict: Verdict) -> Vec<(&str, &str)> {
+    let of = report
+        .findings
+        .iter()
+        .filter(|finding| finding.verdict == verdict);
+    of.map(|finding| (finding.rule.as_str(), finding.name.as_str()))
+        .collect()
+}
+
+#[test]
+fn what_a_file_gets_wrong_about_framing_is_told_at_its_place() {
+    let cases = [
+        (
+            TWO_BY_TEN,
+            "{framing: joist, first: 1 ft}",
+            "12:",
+            "there is no framing `joist`",
+        ),
+        (
+            "{framing: joists, kind: joist}",
+            "{framing: joists, first: 1 ft, count: 3}",
+            "12:",
+            "how far it is from one member to the next is not stated",
+        ),
+        (
+            TWO_BY_TEN,
+            "{framing: joists, first: 10 ft, count: 9}",
+            "12:",
+            "member 9 of 9 stands beyond the end of the pipe `run`",
+        ),
+        (
+            TWO_BY_TEN,
+            "{framing: joists, cut: notched, hole: 1 in}",
+            "12:",
+            "`hole` does not go with this `cut`",
+        ),
+        (
+            TWO_BY_TEN,
+            "{framing: joists, count: 0}",
+            "12:",
+            "0 members; from 1 to",
+        ),
+        (TWO_BY_TEN, "{framing: joists, centre: half}", "12:", "half"),
+        (
+            "{framing: joists, kind: joist, depth: 0 in}",
+            "{framing: joists}",
+            "4:",
+            "a depth of nothing",
+        ),
+        (
+            "{framing: joists, kind: joist, storey: attic}",
+            "{framing: joists}",
+            "4:",
+            "there is no storey `attic`",
+        ),
+        (
+            "{framing: joists, kind: joist}, {framing: joists, kind: joist}",
+            "{framing: joists}",
+            "4:",
+            "two rows of framing are called `joists`",
+        ),
+    ];
+    for (joists, passes, line, message) in cases {
+        let told = reading(&through(joists, passes));
+        assert!(told.contains(message), "{told}");
+        assert!(told.contains(&format!("network.yaml:{line}")), "{told}");
+    }
+}
+
+#[test]
+fn a_count_beyond_all_reason_is_refused() {
+    let told = reading(&through(
+        TWO_BY_TEN,
+        "{framing: joists, first: 0 in, spacing: 1 mm, count: 4000000000}",
+    ));
+    assert!(told.contains("4000000000 members; from 1 to"), "{told}");
+}
+
+/// A textbook's bathtub run of 9-1/2 ft at 1/4 in/ft falls 2-3/8 in (Modern Plumbing, 2022, page 339).
+#[test]
+fn holes_follow_the_fall() {
+    let text = through(
+        TWO_BY_TEN,
+        "{framing: joists, first: 0 in, count: 2, spacing: 9 ft 6 in}",
+    );
+    let network = network(&text);
+    let heights: Vec<_> = network
+        .passages()
+        .iter()
+        .map(|passage| network.centre_of(passage).expect("a height").nanometres())
+        .collect();
+    // The weir lies 3-1/2 in below the top of joists of 9-1/4 in.
+    let inches = |parts: i64| parts * 25_400_000 / 32;
+    assert_eq!(heights, [inches(184), inches(184 - 76)]);
+}
+
+/// Reckoned by hand from section R502.8.1: the hole for 2 in pipe, 2-9/16 in, may lie from 3-9/32 in to 5-31/32 in above
+/// the lower edge of a 2x10, and a fall of 1/4 in/ft uses up those 2-11/16 in in 10 ft 9 in: of joists 16 in apart, nine.
+#[test]
+fn a_run_passes_as_many_joists_as_its_fall_leaves_room_for() {
+    let text =
+        through(TWO_BY_TEN, "{framing: joists, first: 0 in, count: 12}").replace("-3-1/2 in", "-3-9/32 in");
+    let report = checked(&text, &rules("framing-irc-2021"));
+    let broken = found(&report, Verdict::Violated);
+    let expected: Vec<_> = ["run, joists 10", "run, joists 11", "run, joists 12"]
+        .into_iter()
+        .map(|name| ("joist-hole-edge", name))
+        .collect();
+    assert_eq!(broken, expected);
+}
+
+#[test]
+fn a_height_or_a_member_that_is_not_stated_is_named() {
+    let joists = TWO_BY_TEN.replace(", top: 0 in", "");
+    let report = checked(
+        &through(&joists, "{framing: joists, first: 1 ft}"),
+        &rules("framing-irc-2021"),
+    );
+    let missing: Vec<_> = report
+        .findings
+        .iter()
+        .flat_map(|finding| &finding.missing)
+        .collect();
+    assert!(
+        missing
+            .iter()
+            .any(|missing| missing.contains("`centre` of hole `run, joists 1`")),
+        "{missing:?}"
+    );
+    let joists = TWO_BY_TEN.replace(", make: sawn", "");
+    let report = checked(
+        &through(&joists, "{framing: joists, first: 1 ft}"),
+        &rules("framing-irc-2021"),
+    );
+    let missing: Vec<_> = report
+        .findings
+        .iter()
+        .flat_map(|finding| &finding.missing)
+        .collect();
+    assert!(
+        missing
+            .iter()
+            .any(|missing| missing.contains("`make of the framing`")),
+        "{missing:?}"
+    );
+}
+
+/// Without the maker's chart the finding is open and names it; an amendment that enters the chart settles it.
+#[test]
+fn the_makers_chart_settles_what_the_code_leaves_to_it() {
+    let joists = "{framing: joists, kind: joist, make: i_joist, depth: 11-7/8 in, thickness: 1-3/4 in, spacing: 16 in}";
+    let hole = |away: &str, hole: &str| {
+        through(
+            joists,
+            &format!(
+                "{{framing: joists, hole: {hole}, centre: middle, bearing_distance: {away}, steel_plate: true}}"
+            ),
+        )
+    };
+    let bare = checked(&hole("2 ft", "2-9/16 in"), &rules("framing-irc-2021"));
+    assert_eq!(found(&bare, Verdict::Violated), []);
+    let open: Vec<_> = bare
+        .findings
+        .iter()
+        .map(|finding| finding.message.as_str())
+        .collect();
+    assert_eq!(open.len(), 2, "{open:?}");
+    for message in open {
+        assert!(message.contains("of the table `makers-chart`"), "{message}");
+    }
+    let text = |name: &'static str, text: Option<&'static str>| Text {
+        name,
+        bytes: text.expect("a text").as_bytes(),
+    };
+    let day: Day = "2026-11-26".parse().expect("a day");
+    let charted = RuleSet::amended(
+        text("framing-irc-2021", published::text("framing-irc-2021")),
+        &[text(
+            "heron-joist-chart",
+            published::amendment("heron-joist-chart"),
+        )],
+        day,
+        &Limits::default(),
+    )
+    .expect("the chart fits");
+    // Up to 4 in: 24 in from the bearing.
+    let of = |away, size| checked(&hole(away, size), &charted);
+    assert!(of("24 in", "2-9/16 in").findings.is_empty());
+    let near = of("23 in", "2-9/16 in");
+    assert_eq!(
+        found(&near, Verdict::Violated),
+        [("makers-chart-bearing", "run, joists 1")]
+    );
+    assert_eq!(
+        near.findings[0].limit.as_ref().map(|limit| limit.text.as_str()),
+        Some("2 ft")
+    );
+    // Larger than any row: not at all.
+    let large = of("6 ft", "7 in");
+    assert_eq!(
+        found(&large, Verdict::Violated),
+        [
+            ("makers-chart-bearing", "run, joists 1"),
+            ("makers-chart-edge", "run, joists 1")
+        ]
+    );
+}
+
+/// The trade's table of which pipes fit which joist (2x6 to 2x12), reckoned from section R502.8.1 and the usual holes.
+#[test]
+fn which_pipes_fit_which_joist() {
+    let rules = rules("framing-irc-2021");
+    let fits = |depth: &str, size: &str| {
+        let joists = TWO_BY_TEN.replace("9-1/4 in", depth);
+        let text = through(&joists, "{framing: joists, centre: middle, steel_plate: true}")
+            .replace("size: 2 in", &format!("size: {size}"));
+        found(&checked(&text, &rules), Verdict::Violated).is_empty()
+    };
+    let expected = [
+        ("5-1/2 in", [false, false, false, false]),
+        ("7-1/4 in", [true, false, false, false]),
+        ("9-1/4 in", [true, true, false, false]),
+        ("11-1/4 in", [true, true, true, false]),
+    ];
+    for (depth, expected) in expected {
+        let found = ["1-1/2 in", "2 in", "3 in", "4 in"].map(|size| fits(depth, size));
+        assert_eq!(found, expected, "{depth}");
+    }
+}
+
+/// A rule set without `protection` asks nothing of traps, and one that admits arrangements has to.
+#[test]
+fn protection_is_left_out_where_a_document_does_not_speak_of_traps() {
+    let report = checked(&through(TWO_BY_TEN, ""), &rules("framing-irc-2021"));
+    assert!(report.findings.is_empty(), "{:?}", report.findings);
+    assert!(report.protected.is_empty());
+    let text = published::text("ipc-2021").expect("the rule set");
+    let (before, after) = text.split_once("\nprotection:\n").expect("protection");
+    let (_, after) = after.split_once("\narrangements:\n").expect("arrangements");
+    let cut = format!("{before}\narrangements:\n{after}");
+    let told = RuleSet::read("cut.yaml", cut.as_bytes(), &Limits::default()).expect_err("a problem");
+    let told = told.to_string();
+    assert!(
+        told.contains("ways of protecting a trap, where nothing asks for its protection"),
+        "{told}"
+    );
+}
