@@ -65,14 +65,16 @@ pub fn sarif(report: &Report, rules: &RuleSet) -> Result<String, serde_json::Err
 
 /// A descriptor of each rule that was run.
 fn descriptors(report: &Report, rules: &RuleSet) -> Vec<Value> {
-    let protection = &rules.protection;
+    let protection = rules.protection.as_ref();
     report
         .summary
         .iter()
         .map(|row| {
             let citation = match rules.rule(&row.rule) {
                 Some(rule) => Some(&rule.citation),
-                None => (row.rule == protection.rule).then_some(&protection.citation),
+                None => protection
+                    .filter(|own| own.rule == row.rule)
+                    .map(|own| &own.citation),
             };
             let mut descriptor = json!({
                 "id": row.rule,

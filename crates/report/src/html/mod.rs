@@ -251,12 +251,12 @@ impl Page<'_> {
         let rules = self.measured.rules();
         let citation = match rules.rule(rule) {
             Some(rule) => Some(&rule.citation),
-            None if rule == rules.protection.rule => Some(&rules.protection.citation),
-            None => rules
-                .arrangements
-                .iter()
-                .find(|one| one.name == rule)
-                .map(|one| &one.citation),
+            None => {
+                let arrangement = rules.arrangements.iter().find(|one| one.name == rule);
+                let own = rules.protection.as_ref().filter(|own| own.rule == rule);
+                own.map(|own| &own.citation)
+                    .or(arrangement.map(|one| &one.citation))
+            }
         };
         citation.map(ToString::to_string).unwrap_or_default()
     }
