@@ -461,6 +461,7 @@ impl Composing<'_> {
         let kinds: BTreeSet<_> = marks.iter().map(|mark| mark.kind).collect();
         let below = top + 12 + bounds.to.y - bounds.from.y + 20;
         let (legend, bottom) = crate::legend::legend(&used, &kinds, MARGIN, below, wide + MARGIN);
+        let drawn = self.shapes.len();
         self.shapes.extend(above);
         self.shapes.extend(legend);
         let places = places
@@ -472,6 +473,7 @@ impl Composing<'_> {
             width: wide + 2 * MARGIN,
             height: bottom + MARGIN,
             shapes: self.shapes,
+            drawn,
             places,
             unplaced: self.unplaced,
         }

@@ -75,6 +75,8 @@ pub struct Sheet {
     width: i32,
     height: i32,
     shapes: Vec<Shape>,
+    /// So many of them are the drawing itself; title and legend follow.
+    drawn: usize,
     places: BTreeMap<String, Point>,
     unplaced: usize,
 }

@@ -15,9 +15,9 @@ const GAP: i32 = 12;
 /// Between the ports of a node at which vents begin.
 const PORT: i32 = 13;
 
-/// How wide, and how many storeys high, the drains of a sheet may come to be: about what a page across can show.
-const WIDE: i32 = 1_500;
-const HIGH: u32 = 8;
+/// How wide, and how many storeys high, the drains of a sheet may come to be: about what a page can show.
+const WIDE: i32 = 1_400;
+const HIGH: u32 = 5;
 /// Fewer fixtures are not worth a sheet.
 const LEAST: u32 = 3;
 

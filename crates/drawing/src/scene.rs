@@ -177,7 +177,7 @@ impl Symbol {
 pub enum MarkKind {
     /// Against the code: a full disc.
     Violation,
-    /// Allowed only with permission: a full lozenge.
+    /// Allowed only with permission: a full hexagon.
     NeedsApproval,
     /// Trade practice: an open box.
     Advice,
@@ -226,7 +226,7 @@ pub(crate) const MARK: i32 = 9;
 
 /// Half the width of a mark with that number in it.
 pub(crate) fn mark_half_width(number: &str) -> i32 {
-    MARK.max(crate::text::width(number, 10) / 2 + 3)
+    MARK.max(crate::text::width(number, 10) / 2 + 4)
 }
 
 impl Shape {

@@ -45,16 +45,14 @@ impl Parts {
                 continue;
             }
             let node = number(id.index());
-            // A vent stays with what it goes on from; a branch that joins it may come from elsewhere.
-            let own_run = |pipe: u32| {
+            // A vent stays with what joins it in its storey, else with what it goes on from.
+            let first = web.vents_in[id.index()].iter().max_by_key(|&&pipe| {
                 let next = web.vents_out[id.index()].first();
-                next.is_some_and(|&next| web.run[next as usize] == web.run[pipe as usize])
-            };
-            let before = &web.vents_in[id.index()];
-            let first = before
-                .iter()
-                .find(|&&pipe| own_run(pipe))
-                .or_else(|| before.first());
+                let own_run = next.is_some_and(|&next| web.run[next as usize] == web.run[pipe as usize]);
+                let from = web.from[pipe as usize] as usize;
+                let own_storey = web.storey[from] == web.storey[id.index()];
+                (own_storey, own_run, std::cmp::Reverse(pipe))
+            });
             let sheet = first.map_or(0, |&pipe| sheet_of[web.from[pipe as usize] as usize]);
             let sheet = if sheet == NONE { 0 } else { sheet };
             sheet_of[id.index()] = sheet;

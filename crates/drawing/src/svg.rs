@@ -98,9 +98,15 @@ impl Sheet {
 
     /// Everything, or what is seen through a window, of whose marks only one is shown.
     fn content(&self, out: &mut String, through: Option<(Area, &str)>) {
+        let count = if through.is_some() {
+            self.drawn
+        } else {
+            self.shapes.len()
+        };
         let seen: Vec<&Shape> = self
             .shapes
             .iter()
+            .take(count)
             .filter(|shape| match (through, shape) {
                 (None, _) => true,
                 (Some((_, id)), Shape::Mark { id: own, .. }) => own == id,
@@ -302,11 +308,9 @@ fn mark(out: &mut String, shape: &Shape, is_link: bool) {
         ),
         MarkKind::NeedsApproval => write!(
             out,
-            "<path d=\"M{} {y}L{x} {}L{} {y}L{x} {}Z\"/>",
-            x - half,
-            y - MARK,
-            x + half,
-            y + MARK
+            "<path d=\"M{} {y}l5 -{MARK}h{s}l5 {MARK}l-5 {MARK}h-{s}Z\"/>",
+            x - half - 2,
+            s = 2 * half - 6
         ),
         MarkKind::Advice => write!(
             out,

@@ -138,7 +138,6 @@ impl Laying<'_> {
                 }
             }
         }
-        // Maps have no order; costs must not depend on one, but sums of equal costs do not.
     }
 
     fn is_here(&self, node: u32) -> bool {
@@ -203,10 +202,11 @@ impl Laying<'_> {
         let mut level = level;
         for _ in 0..ROWS {
             let taken = self.taken.entry(level).or_default();
-            if taken
-                .iter()
-                .all(|other| other.1 + CLEAR < from || to + CLEAR < other.0)
-            {
+            // What ends where the other begins joins it there.
+            let clear = |other: &(i32, i32)| {
+                other.1 + CLEAR < from || to + CLEAR < other.0 || other.1 == from || to == other.0
+            };
+            if taken.iter().all(clear) {
                 taken.push((from, to));
                 break;
             }
@@ -247,7 +247,7 @@ impl Laying<'_> {
         let from = self.web.from[before as usize];
         let from_vent = !self.drains.spots.contains_key(&from);
         let is_upright = self.web.is_upright[before as usize];
-        let starts_line = !from_vent || !is_upright || !self.goes_straight_on(from, before);
+        let starts_line = !from_vent || !is_upright || !self.came_up(from);
         let x = if starts_line {
             let at = if is_upright {
                 start.x
@@ -270,6 +270,12 @@ impl Laying<'_> {
             .filter_map(|&pipe| Some((pipe, self.start(pipe)?)))
             .collect();
         sides.sort_by_key(|(pipe, side)| ((side.x - x).abs(), *pipe));
+        // None comes from above.
+        for (_, side) in &sides {
+            if side.level.band == level.band {
+                level.row = level.row.max(side.level.row);
+            }
+        }
         // The nearest from either side comes straight; those from further out pass above it and slant in.
         let mut straight = [None, None];
         for (pipe, side) in sides {
@@ -317,8 +323,8 @@ impl Laying<'_> {
         }
     }
 
-    /// Whether the line through a vent's lower end is the one that came up to it.
-    fn goes_straight_on(&self, node: u32, _pipe: u32) -> bool {
+    /// Whether the line through a vent's lower end came up to it.
+    fn came_up(&self, node: u32) -> bool {
         self.before(node)
             .is_some_and(|pipe| self.web.is_upright[pipe as usize])
     }
@@ -353,12 +359,15 @@ impl Laying<'_> {
             row: header.row.max(start.level.row),
             ..header
         };
-        if from.band == level.band {
-            return self.reserve(level.max(from), start.x, x);
-        }
         let bend = self.reserve(from, start.x, x);
         self.laid.bends.insert(pipe, bend);
-        level
+        match bend.band == level.band {
+            true => level.max(Level {
+                row: bend.row + 1,
+                ..bend
+            }),
+            false => level,
+        }
     }
 
     /// The column near `at` in which a line from one level to another costs least.

@@ -86,10 +86,15 @@ impl<'a> Web<'a> {
         for id in self.network.drain_order().iter().rev() {
             let node = number(id.index());
             let down = self.down[id.index()];
-            let own = stated(node);
+            // A joint on a stack is drawn in the strip of the branch that it takes, which may hang below that floor.
+            let level = self.drains_in[id.index()]
+                .iter()
+                .filter(|&&pipe| !self.is_upright[pipe as usize])
+                .filter_map(|&pipe| stated(self.from[pipe as usize]));
+            let own = stated(node).max(level.max());
             // A drain runs level in the strip of what it leads to; a vertical one may reach a higher strip.
             self.storey[id.index()] = if down == NONE {
-                own.unwrap_or(0)
+                stated(node).unwrap_or(0)
             } else {
                 let below = self.storey[self.to[down as usize] as usize];
                 let below = if below == NONE { 0 } else { below };

@@ -177,7 +177,8 @@ impl Page<'_> {
                     }
                 }
                 @for (number, sheet) in (1..).zip(sheets) {
-                    figure #{ "sheet-" (number) } {
+                    @let (width, height) = sheet.size();
+                    figure #{ "sheet-" (number) } .tall[height > width] {
                         div .scroll tabindex="0" role="region" aria-label=(format!("Drawing, sheet {number}")) {
                             (PreEscaped(sheet.inline()))
                         }
