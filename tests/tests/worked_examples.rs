@@ -77,21 +77,26 @@ fn nothing_can_be_left_out_unnoticed() {
     }
 }
 
+/// Four cells in five are pinned, of the Uniform code nearly all; and of its arrangements some example fails each
+/// condition alone, for it holds when the condition is left out.
 #[test]
-fn four_cells_in_five_are_pinned() {
+fn hardly_a_cell_can_be_altered_unnoticed() {
     let least = [
-        ("en-12056-2", 200),
-        ("framing-irc-2021", 70),
-        ("ipc-2021", 600),
-        ("npc-2020", 180),
-        ("upc-2021", 200),
+        ("en-12056-2", 200, 800),
+        ("framing-irc-2021", 70, 800),
+        ("ipc-2021", 600, 800),
+        ("npc-2020", 180, 800),
+        ("upc-2021", 220, 980),
     ];
-    for (name, least) in least {
+    for (name, least, share) in least {
         let (rules, examples) = (rules(name), examples(name));
         let report = pins(&rules, &examples);
         let cells = report.cells();
         assert!(cells.all > least, "{name}: {cells:?}");
-        assert!(cells.per_mille() >= 800, "{name}: {cells:?}");
+        assert!(cells.per_mille() >= share, "{name}: {cells:?}");
+        let loose = report.others.iter().flat_map(|held| &held.unpinned);
+        let loose: Vec<_> = loose.filter(|one| one.name.starts_with("condition")).collect();
+        assert!(name != "upc-2021" || loose.is_empty(), "{name}: {loose:?}");
         for rule in &report.each_rule {
             assert_eq!(rule.parts.pinned(), 1, "{name}: `{}` can be left out", rule.name);
         }

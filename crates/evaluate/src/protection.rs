@@ -161,7 +161,10 @@ impl Measured<'_> {
                 if open.as_ref().is_none_or(|kept| gaps.len() < kept.len()) {
                     open = Some(gaps);
                 }
-            } else if nearest.as_ref().is_none_or(|(_, kept)| is_nearer(&failed, kept)) {
+            } else if nearest
+                .as_ref()
+                .is_none_or(|(kept, other)| is_nearer((arrangement, &failed), (kept, other)))
+            {
                 nearest = Some((arrangement, failed));
             }
         }
@@ -244,8 +247,18 @@ impl Measured<'_> {
     }
 }
 
-/// Whether the conditions that fail keep one arrangement from applying less than another: fewer of them, or as many
-/// of which the first stands further down its list, for the lists begin with what an arrangement is for.
-fn is_nearer(failed: &[usize], other: &[usize]) -> bool {
-    (failed.len(), other.first()) < (other.len(), failed.first())
+/// Whether the conditions that fail keep one arrangement from applying less than another: fewer of them; or as many
+/// that do not begin with the first of its list, for the lists begin with what an arrangement is for; or where it
+/// needs no permission; or of which the first stands further down the list.
+fn is_nearer(one: (&Arrangement, &[usize]), other: (&Arrangement, &[usize])) -> bool {
+    let key = |(arrangement, failed): (&Arrangement, &[usize])| {
+        let first = failed.first().copied();
+        (
+            failed.len(),
+            first == Some(0),
+            arrangement.needs_approval,
+            std::cmp::Reverse(first),
+        )
+    };
+    key(one) < key(other)
 }

@@ -37,6 +37,14 @@ pub(crate) fn got(measured: &Measured<'_>, got: Got) -> String {
 /// What must be stated to close a gap.
 pub(crate) fn gap(measured: &Measured<'_>, gap: Gap) -> String {
     let table = |table: u16| measured.rules.table(usize::from(table));
+    if let Gap::NotStated {
+        datum: "load",
+        element: Element::Node(node),
+    } = gap
+        && let Some(behind) = measured.behind_load(node)
+    {
+        return self::gap(measured, behind);
+    }
     match gap {
         Gap::NotStated { datum, element } => {
             let described = element_in_words(measured, element);

@@ -166,6 +166,7 @@ facts! {
         FixtureHeads "fixture.heads" Count, "Shower heads that discharge to it.";
         FixtureDrainLength "fixture.drain_length" Length, "Developed length from its trap to the first drain that carries more than this fixture, or is not a branch.";
         FixtureDrainFall "fixture.drain_fall" Length, "Fall over that length.";
+        FixtureAlike "fixture.alike_on_branch" Count, "Fixtures of its type on its storey that discharge to a stack or building drain by the same branch, this one among them.";
     }
     Trap {
         TrapSize "trap.size" Size, "Nominal size of the trap.";
@@ -210,7 +211,7 @@ facts! {
         ProtectionUpperSize "protection.upper_size" Size, "Smallest size of the pipe between the dry vent and this connection.";
         ProtectionGroups "protection.bathroom_groups" Count, "The fewest bathroom groups that hold the fixtures of the wet vent.";
         ProtectionOutsiders "protection.fixtures_outside_groups" Count, "Fixtures on the wet vent that belong to no bathroom group.";
-        ProtectionVentFixture "protection.dry_vent_fixture" Word(FixtureType::NAMES), "The fixture on whose drain the dry vent of a wet vent stands; absent where several share it.";
+        ProtectionVentFixture "protection.dry_vent_fixture" Word(FixtureType::NAMES), "The type of the fixtures that discharge where the dry vent of a wet vent stands; absent where they are of several.";
         ProtectionUpperHeaviest "protection.upper_heaviest" Load, "Largest load of one fixture upstream on the pipe that brings the air.";
         ProtectionWetLength "protection.wet_length" Length, "Developed length of the drain that brings the air, from the dry vent to this connection.";
         ProtectionFixturesServed "protection.fixtures_served" Count, "Fixtures whose water reaches this connection, this one among them.";
@@ -237,14 +238,20 @@ facts! {
         CircuitClosets "circuit.water_closets" Count, "Water closets that the branch takes, down to the lowest joint.";
         CircuitStackFromAbove "circuit.stack_takes_from_above" Truth, "Whether the branch discharges to a stack that brings water from above.";
         CircuitRelief "circuit.relief_load" Load, "Load of what relieves the branch between the lowest joint and the stack: none of a dry vent, of a vented drain that joins there its own; absent where nothing does.";
+        CircuitReliefSize "circuit.relief_size" Size, "Size of the dry vent that relieves it there, the largest of several; absent where none does.";
+        CircuitVentSize "circuit.vent_size" Size, "Size of the branch's dry vent where it leaves the branch.";
     }
     Combination {
         CombinationArm "combination.fixture_drain_length" Length, "Developed length from the trap weir to where the drain is joined, is enlarged or drops.";
         CombinationDrop "combination.drop" Length, "Length of the vertical drain between that and the horizontal one.";
+        CombinationDropSlope "combination.drop_slope" Slope, "Steepest slope of that vertical drain; absent where there is none.";
         CombinationSteepest "combination.steepest_slope" Slope, "Steepest slope from there to where the drain meets a stack, the building drain, a vertical drain, or a drain of vented fixtures.";
         CombinationSmallest "combination.smallest_size" Size, "Smallest size of that part.";
         CombinationLoad "combination.load" Load, "Load at its lower end.";
         CombinationVented "combination.vented" Truth, "Whether a dry vent stands on it, or it joins a horizontal drain that brings air.";
+        CombinationVentSize "combination.vent_size" Size, "Size of the dry vent that its air comes from, where that leaves the drains.";
+        CombinationVentedSize "combination.vented_drain_size" Size, "Largest size among the drains where that vent stands.";
+        CombinationVentCleanouts "combination.vent_cleanouts" Count, "Cleanouts on that vent, up to where it joins another or ends.";
     }
     Island {
         IslandTurn "island.turn_above_outlet" Length, "Height above the fixture's outlet at which the vent first turns from plumb.";
@@ -252,6 +259,9 @@ facts! {
         IslandVentSize "island.vent_size" Size, "Size of the vent that comes down to the foot.";
         IslandReturnSize "island.return_size" Size, "Size of the drain that leads back from the foot.";
         IslandReturnJoins "island.return_joins" Word(Orientation::NAMES), "How the drain lies that it joins.";
+        IslandReturnFitting "island.return_fitting" Word(FittingPattern::NAMES), "Pattern of the fitting where it joins.";
+        IslandReturnFixtures "island.fixtures_at_return" Count, "Fixtures whose water reaches that fitting.";
+        IslandFootSlope "island.foot_vent_slope" Slope, "Least slope of the horizontal vents from the foot to where the vent first stands upright or joins another; absent where there is none.";
         IslandReturnArrives "island.return_arrives" Word(Orientation::NAMES), "How it lies itself where it joins.";
         IslandReturnBelow "island.return_downstream" Truth, "Whether it joins the fixture's own drain, below where the vent leaves that.";
         IslandCleanouts "island.cleanouts" Count, "Cleanouts on the loop and on the vent from its foot.";
@@ -321,6 +331,8 @@ facts! {
         VentLengthToAir "vent.length_to_air" Length, "From the farthest connection of its own run to the open air.";
         VentRiseAboveRim "vent.height_above_rim" Length, "Height of its lower end above the highest flood level rim among the fixtures served.";
         VentJointAboveRim "vent.joint_height_above_rim" Length, "Height of its upper end above the highest flood level rim among the fixtures served, where it joins a stack vent or vent stack; absent elsewhere.";
+        VentMeetingRise "vent.meeting_height_above_rim" Length, "Height of its upper end above the highest flood level rim among the fixtures served, where it joins another branch vent; absent elsewhere.";
+        VentLowerFitting "vent.lower_fitting" Word(FittingPattern::NAMES), "Pattern of the fitting at its lower end.";
         VentTakeOff "vent.take_off" Angle, "Angle above the horizontal at which it leaves a horizontal drain; absent elsewhere.";
         VentDry "vent.leaves_drain" Truth, "Whether it is the first pipe from a drain.";
         VentStackSize "vent.stack_size" Size, "Largest size of the stack that a stack vent or vent stack serves.";
@@ -349,6 +361,7 @@ facts! {
         TurnInlet "turn.inlet" Word(Inlet::NAMES), "By which opening the pipe enters.";
         TurnSize "turn.size" Size, "Size of the pipe that leads away.";
         TurnFixtures "turn.fixtures" Count, "Fixtures upstream of the pipe that enters.";
+        TurnClosets "turn.water_closets" Count, "Water closets upstream of the pipe that enters.";
         TurnInTrapArm "turn.in_trap_arm" Truth, "Whether it lies between a trap and its vent.";
         TurnCleanoutDistance "turn.cleanout_distance" Length, "Developed length up the drain that enters to the nearest cleanout, or to the removable trap of the one fixture that it serves; absent where there is none.";
     }
@@ -408,6 +421,9 @@ facts! {
         StackTerminalFraction "stack.terminal_fraction" Ratio, "Its probable flow over that flow.";
         StackUnrelieved "stack.intervals_between_reliefs" Count, "Most branch intervals in a row, counted from the top, without a vent other than the stack vent that leaves the stack.";
         StackReliefSize "stack.smallest_relief_size" Size, "Smallest vent that leaves the stack and is neither its stack vent nor its vent stack; absent where there is none.";
+        StackReliefJoint "stack.relief_joint_height" Length, "Least height above the floor at which a vent that leaves the stack, other than its stack vent, joins a vent stack; absent where none does.";
+        StackVentStackRise "stack.vent_stack_height" Length, "Developed length from where its vent stack leaves it down to its base, none where it leaves the building drain; absent where there is none.";
+        StackSuds "stack.suds" Count, "Fixtures upstream of its base whose water carries suds: bathtubs, clothes washers, dishwashers, kitchen sinks, laundry trays.";
         StackVentStackSize "stack.vent_stack_size" Size, "Size of its vent stack where that begins; absent where there is none.";
         StackUrinals "stack.urinals" Count, "Urinals upstream of its base.";
         StackOffsets "stack.offsets" Count, "Pieces out of plumb between its highest and its lowest joint.";

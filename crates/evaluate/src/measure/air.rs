@@ -33,7 +33,7 @@ impl Supply {
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Vented {
     pub(crate) traps: u32,
-    /// One of the fixtures; the only one where `traps` is 1.
+    /// One of the fixtures, where they are all of one type.
     pub(crate) a_fixture: u32,
     /// The lowest and highest storey among them.
     pub(crate) storeys: (u32, u32),
@@ -130,8 +130,13 @@ pub(crate) fn air(measured: &Measured<'_>) -> Air {
             continue;
         }
         let vented = &mut air.vented[supply.connection as usize];
+        let other = measured.fixture_facts(vented.a_fixture);
+        if vented.traps == 0 {
+            vented.a_fixture = fixture.node;
+        } else if other.is_none_or(|other| other.fixture_type != fixture.fixture_type) {
+            vented.a_fixture = NONE;
+        }
         vented.traps += 1;
-        vented.a_fixture = vented.a_fixture.min(fixture.node);
         if fixture.storey == NONE {
             vented.storey_gap = fixture.node;
         } else {

@@ -2,11 +2,13 @@
 //!
 //! One pass up and one down, made when a rule first asks.
 
+use std::collections::BTreeMap;
+
 use crownweir_rulebook::Fact;
 use crownweir_vocabulary::RunKind;
 
 use super::facts::{Got, angle, length, truth};
-use super::{Class, Distance, Measured, NONE};
+use super::{Class, Distance, FixtureFacts, Measured, NONE};
 
 /// What lies between a node and the end of its branch.
 #[derive(Debug, Clone, Copy)]
@@ -38,6 +40,20 @@ pub(crate) struct Branches {
     below: Vec<Below>,
     /// Whether a vent leaves the node or one upstream.
     vented: Vec<bool>,
+}
+
+/// For each fixture, how many of its type and storey share the branch by which it reaches a stack or building drain.
+pub(crate) fn alike(measured: &Measured<'_>) -> Vec<u32> {
+    let mut count: BTreeMap<_, u32> = BTreeMap::new();
+    let key = |fixture: &FixtureFacts<'_>| {
+        let end = measured.branches().below.get(fixture.node as usize)?.end;
+        Some((end, fixture.storey, fixture.fixture_type))
+    };
+    for fixture in &measured.fixtures {
+        *count.entry(key(fixture)).or_default() += 1;
+    }
+    let of = |fixture| count.get(&key(fixture)).copied().unwrap_or(0);
+    measured.fixtures.iter().map(of).collect()
 }
 
 fn branches(measured: &Measured<'_>) -> Branches {

@@ -5,6 +5,7 @@
 use crownweir_vocabulary::{FixtureType, Role, RunKind};
 
 use super::air::Supply;
+use super::drains::by_size;
 use super::ways::Extremes;
 use super::{Measured, NONE};
 
@@ -40,8 +41,22 @@ pub(crate) struct Circuits {
     list: Vec<Circuit>,
 }
 
-/// No relief.
-const WITHOUT: i64 = i64::MAX;
+/// What relieves a branch below a node.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Relief {
+    /// The load of the lightest vented drain that joins further down before the stack, in thousandths: none of a dry
+    /// vent.
+    pub(crate) load: i64,
+    /// The largest dry vent that stands there.
+    pub(crate) vent: u32,
+}
+
+impl Relief {
+    const WITHOUT: Self = Self {
+        load: i64::MAX,
+        vent: NONE,
+    };
+}
 
 pub(crate) fn circuits(measured: &Measured<'_>) -> Circuits {
     let nodes = measured.network.graph().node_count();
@@ -163,10 +178,9 @@ fn line(measured: &Measured<'_>, circuit: &Circuit) -> Extremes {
     line
 }
 
-/// For each node of a branch, the load of the lightest vented drain that joins further down before the stack, in
-/// thousandths: none of a dry vent.
-pub(crate) fn reliefs(measured: &Measured<'_>) -> Vec<i64> {
-    let mut relief = vec![WITHOUT; measured.network.graph().node_count()];
+/// For each node of a branch, what relieves it further down before the stack.
+pub(crate) fn reliefs(measured: &Measured<'_>) -> Vec<Relief> {
+    let mut relief = vec![Relief::WITHOUT; measured.network.graph().node_count()];
     for node in measured.drain_order().rev() {
         let Some((number, pipe)) = measured
             .next(node)
@@ -186,13 +200,21 @@ pub(crate) fn reliefs(measured: &Measured<'_>) -> Vec<i64> {
             .filter_map(|inlet| measured.flow(inlet))
             .filter(|flow| flow.fixtures > 0)
             .map(|flow| flow.own_load);
-        let here = joined.min().unwrap_or(WITHOUT);
-        let here = if measured.vent_of(pipe.to).is_some() {
-            0
-        } else {
-            here
+        let lightest = joined.min().unwrap_or(i64::MAX);
+        relief[node as usize] = match measured.vent_of(pipe.to) {
+            None => Relief {
+                load: below.load.min(lightest),
+                ..below
+            },
+            Some(vent) => {
+                let smaller =
+                    below.vent == NONE || by_size(measured, below.vent) < by_size(measured, vent);
+                Relief {
+                    load: 0,
+                    vent: if smaller { vent } else { below.vent },
+                }
+            }
         };
-        relief[node as usize] = below.min(here);
     }
     relief
 }
@@ -218,9 +240,9 @@ impl Circuits {
 }
 
 impl Measured<'_> {
-    /// The load, in thousandths, of what relieves the branch below a node, before its stack.
-    pub(crate) fn relief(&self, node: u32) -> Option<i64> {
+    /// What relieves the branch below a node, before its stack.
+    pub(crate) fn relief(&self, node: u32) -> Option<Relief> {
         let relief = self.reliefs().get(node as usize).copied();
-        relief.filter(|&relief| relief != WITHOUT)
+        relief.filter(|relief| relief.load != i64::MAX)
     }
 }

@@ -19,6 +19,8 @@ pub(crate) struct Part {
     arm_end: u32,
     /// Length of the vertical drains between the fixture drain and the start.
     pub(crate) drop: Distance,
+    /// The steepest of them.
+    pub(crate) steepest_drop: u32,
 }
 
 #[derive(Debug, Default)]
@@ -103,6 +105,7 @@ impl Combinations {
             end: NONE,
             arm_end: NONE,
             drop: Distance::ZERO,
+            steepest_drop: NONE,
         };
         // Only drains of a single fixture are walked, so that all traps together take one pass.
         loop {
@@ -121,6 +124,10 @@ impl Combinations {
                     part.arm_end = node;
                 }
                 part.drop = part.drop.plus(pipe.length);
+                let steepest = measured.slope(part.steepest_drop);
+                if part.steepest_drop == NONE || measured.slope(drain) > steepest {
+                    part.steepest_drop = drain;
+                }
             }
             node = pipe.to;
             let onward = measured.next(node)?;

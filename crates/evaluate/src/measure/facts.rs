@@ -240,6 +240,7 @@ impl Measured<'_> {
             ),
             Fact::FixtureDrainLength => length(self.distance(node, self.own_drain_end(node)), "length"),
             Fact::FixtureDrainFall => length(self.fall(node, self.own_drain_end(node)), "length or slope"),
+            Fact::FixtureAlike => self.alike_on_branch(node),
             Fact::FixturePumped => truth(fixture.pumped),
             Fact::FixtureStandpipeHeight => stated(
                 fixture.standpipe_height.map(Value::Length),
@@ -257,6 +258,18 @@ impl Measured<'_> {
             },
             _ => Got::Absent,
         }
+    }
+
+    fn alike_on_branch(&self, node: u32) -> Got {
+        let Some((fixture, ordinal)) = self.fixture_facts(node).zip(self.ordinal(node)) else {
+            return Got::Absent;
+        };
+        let alike = self.all_alike().get(ordinal).copied().unwrap_or(0);
+        // One by itself is one on whatever storey.
+        if fixture.storey == NONE && alike > 1 {
+            return stated(None, "storey", Element::Node(node));
+        }
+        count(alike)
     }
 
     pub(super) fn trap_fact(&self, node: u32, fact: Fact) -> Got {
@@ -278,7 +291,7 @@ impl Measured<'_> {
             Fact::TrapBranchLength | Fact::TrapBranchDrop | Fact::TrapBranchTurn | Fact::TrapBranchVented => {
                 self.branch_fact(node, fact)
             }
-            Fact::TrapHeight => self.height_above_floor(node),
+            Fact::TrapHeight => self.height_above_floor(node, "weir_height"),
             Fact::TrapDrainSize => self.next(node).map_or(Got::Absent, |pipe| self.size_of(pipe)),
             _ => Got::Absent,
         }
@@ -301,23 +314,23 @@ impl Measured<'_> {
         self.with_outlet_pipe(node, Got::Known(Value::Length(Length::from_nanometres(0))))
     }
 
-    /// Height of a fixture's trap weir above the floor of its storey.
-    fn height_above_floor(&self, node: u32) -> Got {
-        let Some(fixture) = self.node(node) else {
+    /// Height of a node above the floor of its storey; of a fixture, that of its trap weir.
+    pub(super) fn height_above_floor(&self, node: u32, datum: &'static str) -> Got {
+        let Some(own) = self.node(node) else {
             return Got::Absent;
         };
-        let floor = fixture
+        let floor = own
             .storey
             .and_then(|storey| self.network.storeys().get(storey as usize))
             .and_then(|storey| storey.elevation);
         let height = floor
-            .zip(fixture.elevation)
-            .map(|(floor, weir)| weir.checked_sub(floor));
+            .zip(own.elevation)
+            .map(|(floor, height)| height.checked_sub(floor));
         match height {
             Some(None) => Got::Missing(Gap::Overflow),
             height => stated(
                 height.flatten().map(Value::Length),
-                "weir_height",
+                datum,
                 Element::Node(node),
             ),
         }

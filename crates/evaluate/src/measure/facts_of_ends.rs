@@ -6,7 +6,7 @@ use crownweir_rulebook::{Fact, Value};
 use crownweir_vocabulary::{FittingPattern, Role, RunKind};
 
 use super::facts::{Element, Got, count, length, load, stated, storeys, truth, word};
-use super::{Measured, NONE};
+use super::{Distance, Measured, NONE};
 
 impl Measured<'_> {
     pub(super) fn end_fact(&self, node: u32, fact: Fact) -> Got {
@@ -167,6 +167,22 @@ impl Measured<'_> {
             Fact::StackUnrelieved if stack.gap != NONE => stated(None, "length", Element::Pipe(stack.gap)),
             Fact::StackUnrelieved => count(stack.unrelieved),
             Fact::StackReliefSize if stack.relief != NONE => self.size_of(stack.relief),
+            Fact::StackReliefJoint => self.relief_joint(stack),
+            Fact::StackVentStackRise => {
+                let leaves = self.pipe(stack.vent_stack).map(|vent| vent.from);
+                let base = stack.pipes.last().and_then(|&pipe| self.pipe(pipe));
+                match (leaves, base) {
+                    (Some(leaves), Some(base)) if self.stacks.holds(self, number, leaves) => {
+                        length(self.distance(leaves, base.to), "length")
+                    }
+                    (Some(_), _) => length(Distance::ZERO, "length"),
+                    _ => Got::Absent,
+                }
+            }
+            Fact::StackSuds => stack
+                .pipes
+                .last()
+                .map_or(Got::Absent, |&foot| count(self.details(foot).suds)),
             Fact::StackVentStackSize if stack.vent_stack != NONE => self.size_of(stack.vent_stack),
             Fact::StackUrinals => foot.map_or(Got::Absent, |flow| count(flow.urinals)),
             Fact::StackOffsets if stack.offset_gap != NONE => {
@@ -188,6 +204,40 @@ impl Measured<'_> {
             }
             Fact::StackWaterClosets => foot.map_or(Got::Absent, |flow| count(flow.water_closets)),
             _ => Got::Absent,
+        }
+    }
+
+    /// The least height above the floor at which a branch vent that leaves a stack joins a vent stack.
+    fn relief_joint(&self, stack: &super::stacks::Stack) -> Got {
+        let nodes = stack.pipes.iter().filter_map(|&pipe| self.pipe(pipe));
+        let mut least = Got::Absent;
+        for relief in nodes.flat_map(|pipe| self.vents_from(pipe.from)) {
+            let Some(joint) = self.joins_vent_stack(relief) else {
+                continue;
+            };
+            least = match (least, self.height_above_floor(joint, "height and storey")) {
+                (Got::Known(one), Got::Known(other)) => {
+                    let less = other.compare(one) == Some(std::cmp::Ordering::Less);
+                    Got::Known(if less { other } else { one })
+                }
+                (Got::Missing(gap), _) => Got::Missing(gap),
+                (_, other) => other,
+            };
+        }
+        least
+    }
+
+    /// Where a branch vent, that no other joins before, joins a vent stack.
+    fn joins_vent_stack(&self, vent: u32) -> Option<u32> {
+        let mut pipe = self.pipe(vent).filter(|pipe| pipe.kind == RunKind::BranchVent)?;
+        loop {
+            let onward = self.vent_of(pipe.to).and_then(|next| self.pipe(next))?;
+            let joins = self.inlets(pipe.to, Role::Vent).nth(1).is_some();
+            match onward.kind {
+                RunKind::VentStack => return Some(pipe.to),
+                RunKind::BranchVent if !joins => pipe = onward,
+                _ => return None,
+            }
         }
     }
 

@@ -172,6 +172,21 @@ impl Measured<'_> {
                 .map_or(Got::Absent, |distance| length(distance, "length")),
             Fact::VentRiseAboveRim => self.rise_above_rim(pipe, false),
             Fact::VentJointAboveRim => self.rise_above_rim(pipe, true),
+            Fact::VentMeetingRise => {
+                let meets = self.inlets(own.to, Role::Vent).nth(1).is_some();
+                let onward = self.vent_of(own.to).and_then(|next| self.pipe(next));
+                match onward.filter(|next| meets && next.kind == RunKind::BranchVent) {
+                    Some(_) => self.above_rim(facts, own.to),
+                    None => Got::Absent,
+                }
+            }
+            Fact::VentLowerFitting => {
+                let pattern = self.pattern_at(own.from).map(|pattern| Value::Word(pattern.name()));
+                match (pattern, self.is(own.from, super::Class::Fitting)) {
+                    (None, false) => Got::Absent,
+                    (pattern, _) => stated(pattern, "pattern", Element::Node(own.from)),
+                }
+            }
             Fact::VentTakeOff => {
                 let Some(drain) = self.next(own.from) else {
                     return Got::Absent;
@@ -325,6 +340,9 @@ impl Measured<'_> {
             Fact::TurnInlet => word(Some(facts.enters.name())),
             Fact::TurnSize => self.size_of(onward),
             Fact::TurnFixtures => self.flow(pipe).map_or(Got::Absent, |flow| count(flow.fixtures)),
+            Fact::TurnClosets => self
+                .flow(pipe)
+                .map_or(Got::Absent, |flow| count(flow.water_closets)),
             Fact::TurnInTrapArm => truth(self.is_in_trap_arm(pipe)),
             Fact::TurnCleanoutDistance => self
                 .opening_above(pipe)

@@ -139,7 +139,7 @@ impl Measured<'_> {
             }),
             Fact::ProtectionOutsiders => shared.map_or(Got::Absent, |totals| count(totals.outsiders)),
             Fact::ProtectionVentFixture => match at_vent {
-                Some(vented) if vented.traps == 1 && brings.is_some() => word(self.type_of(vented.a_fixture)),
+                Some(vented) if brings.is_some() => word(self.type_of(vented.a_fixture)),
                 _ => Got::Absent,
             },
             Fact::ProtectionBy => match self.chosen(node) {
@@ -240,7 +240,14 @@ impl Measured<'_> {
             ),
             Fact::CircuitRelief => self
                 .relief(circuit.last)
-                .map_or(Got::Absent, |relief| load(relief, NONE)),
+                .map_or(Got::Absent, |relief| load(relief.load, NONE)),
+            Fact::CircuitReliefSize => self
+                .relief(circuit.last)
+                .filter(|relief| relief.vent != NONE)
+                .map_or(Got::Absent, |relief| self.size_of(relief.vent)),
+            Fact::CircuitVentSize => self
+                .vent_of(circuit.vent)
+                .map_or(Got::Absent, |vent| self.size_of(vent)),
             _ => Got::Absent,
         }
     }
@@ -257,6 +264,13 @@ impl Measured<'_> {
         match fact {
             Fact::CombinationArm => length(part.arm(self, node), "length"),
             Fact::CombinationDrop => length(part.drop, "length"),
+            Fact::CombinationDropSlope => self
+                .slope(part.steepest_drop)
+                .map_or(Got::Absent, |slope| Got::Known(Value::Slope(slope))),
+            Fact::CombinationVentSize | Fact::CombinationVentedSize | Fact::CombinationVentCleanouts => {
+                let supply = self.air.supply(self, node);
+                supply.map_or(Got::Absent, |supply| self.vent_standing(supply.dry_vent, fact))
+            }
             Fact::CombinationSteepest => self.slope_in(&line, line.steepest),
             Fact::CombinationSmallest => self.size_in(&line, line.smallest),
             Fact::CombinationLoad => self
@@ -268,6 +282,24 @@ impl Measured<'_> {
                 truth(supply.is_some_and(|supply| self.has_air(&part, &supply)))
             }
             _ => Got::Absent,
+        }
+    }
+
+    /// What the dry vent of a combination drain is, which stands at a node.
+    fn vent_standing(&self, node: u32, fact: Fact) -> Got {
+        match fact {
+            Fact::CombinationVentSize => self.vent_of(node).map_or(Got::Absent, |vent| self.size_of(vent)),
+            Fact::CombinationVentedSize => {
+                let drains = self.inlets(node, Role::Drain).chain(self.next(node));
+                let largest = drains.max_by_key(|&drain| super::drains::by_size(self, drain));
+                largest.map_or(Got::Absent, |drain| self.size_of(drain))
+            }
+            _ => count(
+                self.all_vent_cleanouts()
+                    .get(node as usize)
+                    .copied()
+                    .unwrap_or(0),
+            ),
         }
     }
 
@@ -290,6 +322,20 @@ impl Measured<'_> {
             }
             Fact::IslandReturnSize => self.next(foot).map_or(Got::Absent, |drain| self.size_of(drain)),
             Fact::IslandReturnJoins => back.map_or(Got::Absent, |back| self.lies(back.joined)),
+            Fact::IslandReturnFitting => back.map_or(Got::Absent, |back| {
+                let pattern = self.pattern_at(back.joint);
+                let pattern = pattern.map(|pattern| Value::Word(pattern.name()));
+                stated(pattern, "pattern", Element::Node(back.joint))
+            }),
+            Fact::IslandReturnFixtures => back
+                .and_then(|back| self.totals.get(back.joint as usize))
+                .map_or(Got::Absent, |totals| count(totals.fixtures)),
+            Fact::IslandFootSlope => match self.loops.foot_vent(self, foot) {
+                Ok(gentlest) => self
+                    .slope(gentlest)
+                    .map_or(Got::Absent, |slope| Got::Known(Value::Slope(slope))),
+                Err(pipe) => stated(None, "slope", Element::Pipe(pipe)),
+            },
             Fact::IslandReturnArrives => back.map_or(Got::Absent, |back| self.lies(back.arrival)),
             Fact::IslandReturnBelow => truth(back.is_some_and(|back| {
                 let next = |node| {

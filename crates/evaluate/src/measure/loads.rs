@@ -58,6 +58,17 @@ pub(crate) fn of_fixture(measured: &Measured<'_>, node: u32) -> Got {
     }
 }
 
+impl Measured<'_> {
+    /// What keeps a fixture's load from being known, where that is something other than the load.
+    pub(crate) fn behind_load(&self, node: u32) -> Option<Gap> {
+        match of_fixture(self, node) {
+            Got::Missing(Gap::NotStated { datum: "load", .. }) => None,
+            Got::Missing(gap) => Some(gap),
+            _ => None,
+        }
+    }
+}
+
 /// A fixture's flow that counts in full; absent where it counts by its load.
 pub(crate) fn in_full(measured: &Measured<'_>, node: u32) -> Got {
     // Nothing is asked twice of rule sets that know no such flow.

@@ -124,6 +124,27 @@ impl Loops {
         self.returns.get(&foot).copied()
     }
 
+    /// The gentlest of the horizontal vents from a foot to where the vent first stands upright or joins another, and
+    /// no pipe where there is none; or a vent whose slope is not stated.
+    pub(crate) fn foot_vent(&self, measured: &Measured<'_>, foot: u32) -> Result<u32, u32> {
+        let mut gentlest = NONE;
+        let mut next = measured.vent_of(foot);
+        while let Some((vent, pipe)) = next.and_then(|vent| Some((vent, measured.pipe(vent)?))) {
+            match pipe.vertical {
+                None => return Err(vent),
+                Some(true) => break,
+                Some(false) => {
+                    if gentlest == NONE || measured.slope(vent) < measured.slope(gentlest) {
+                        gentlest = vent;
+                    }
+                }
+            }
+            let joins = measured.inlets(pipe.to, Role::Vent).nth(1).is_some();
+            next = if joins { None } else { measured.vent_of(pipe.to) };
+        }
+        Ok(gentlest)
+    }
+
     /// The highest point of the vent from the foot before it joins another, or a node whose height is not known.
     pub(crate) fn top(&self, foot: u32) -> Result<i64, u32> {
         match self.top.get(foot as usize) {

@@ -361,7 +361,11 @@ pub struct Measured<'a> {
     pub(crate) valves: BTreeMap<u32, valves::Served>,
     pub(crate) cleanouts: cleanouts::Cleanouts,
     /// What relieves each branch further down; only circuits ask.
-    reliefs: OnceLock<Vec<i64>>,
+    reliefs: OnceLock<Vec<circuits::Relief>>,
+    /// Cleanouts on the vent from each node; only combination drains ask.
+    vent_cleanouts: OnceLock<Vec<u32>>,
+    /// Fixtures alike on one branch, by fixture; few rule sets ask.
+    alike: OnceLock<Vec<u32>>,
     /// The traps that get their air by each vent; few rule sets ask.
     vent_traps: OnceLock<Vec<vents::Traps>>,
     /// What else flows past each node; few rule sets ask.
@@ -537,6 +541,8 @@ impl<'a> Measured<'a> {
             valves: BTreeMap::new(),
             cleanouts: cleanouts::Cleanouts::default(),
             reliefs: OnceLock::new(),
+            vent_cleanouts: OnceLock::new(),
+            alike: OnceLock::new(),
             vent_traps: OnceLock::new(),
             details: OnceLock::new(),
             runs: OnceLock::new(),
@@ -678,8 +684,16 @@ impl Measured<'_> {
             .unwrap_or(drains::Details::ZERO)
     }
 
-    pub(crate) fn reliefs(&self) -> &[i64] {
+    pub(crate) fn reliefs(&self) -> &[circuits::Relief] {
         self.reliefs.get_or_init(|| circuits::reliefs(self))
+    }
+
+    pub(crate) fn all_vent_cleanouts(&self) -> &[u32] {
+        self.vent_cleanouts.get_or_init(|| vents::cleanouts(self))
+    }
+
+    pub(crate) fn all_alike(&self) -> &[u32] {
+        self.alike.get_or_init(|| branches::alike(self))
     }
 
     pub(crate) fn all_vent_traps(&self) -> &[vents::Traps] {

@@ -96,6 +96,14 @@ impl Stacks {
         }
     }
 
+    /// Whether a node is a joint of a stack, its foot left out.
+    pub(crate) fn holds(&self, measured: &Measured<'_>, stack: u32, node: u32) -> bool {
+        measured
+            .next(node)
+            .and_then(|pipe| self.of_pipe(measured, pipe))
+            .is_some_and(|own| own == stack)
+    }
+
     /// How many branch intervals of its stack lie above a joint, and a pipe whose missing length leaves that open.
     pub(crate) fn intervals_above(&self, measured: &Measured<'_>, joint: u32) -> Option<(u32, u32)> {
         let stack = self

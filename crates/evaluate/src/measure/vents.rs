@@ -398,6 +398,20 @@ fn rims(measured: &Measured<'_>, vents: &mut Vents) {
     }
 }
 
+/// For each node, the cleanouts on the vent that leaves it, its own among them, up to where it joins another or ends.
+pub(crate) fn cleanouts(measured: &Measured<'_>) -> Vec<u32> {
+    let mut cleanouts = vec![0; measured.network.graph().node_count()];
+    for node in measured.vent_order().rev() {
+        let Some(pipe) = measured.vent_of(node).and_then(|vent| measured.pipe(vent)) else {
+            continue;
+        };
+        let joins = measured.inlets(pipe.to, Role::Vent).nth(1).is_some();
+        let onward = if joins { 0 } else { cleanouts[pipe.to as usize] };
+        cleanouts[node as usize] = onward + u32::from(measured.is(node, Class::Cleanout));
+    }
+    cleanouts
+}
+
 /// The traps that get their air by each vent; few rule sets ask.
 pub(crate) fn traps(measured: &Measured<'_>) -> Vec<Traps> {
     let mut traps = vec![Traps::NONE; measured.vents.list.len()];
