@@ -4,7 +4,7 @@
 use std::collections::BTreeSet;
 
 use crownweir::quantity::{FixtureUnits, Length};
-use crownweir::{Report, Severity, Value, Verdict, check};
+use crownweir::{Day, Limits, Report, RuleSet, Severity, Text, Value, Verdict, check, published};
 use crownweir_tests::{network, network_text, rules};
 
 fn report(name: &str, by: &str) -> Report {
@@ -162,4 +162,57 @@ fn tables_give_the_answers_that_were_read() {
     // A trap of 3 in takes six units and one of 2 in four: a forum of 2009 that quotes the table.
     assert_eq!(cell("trap-loads", "load", &[size("3 in")]), load(6));
     assert_eq!(cell("trap-loads", "load", &[size("2 in")]), load(4));
+}
+
+/// Table 703.2, note d, and the amendment in WAC 51-56-0700, both read: in a house that is altered a fourth water
+/// closet may be put on a horizontal 3 in drain, where the authority approves.
+#[test]
+fn a_fourth_water_closet_on_3_in_is_a_matter_of_permission_in_washington() {
+    let text = |name: &'static str, text: Option<&'static str>| Text {
+        name,
+        bytes: text.unwrap_or_else(|| panic!("no {name}")).as_bytes(),
+    };
+    let base = text("upc-2021", published::text("upc-2021"));
+    let state = [text("washington-state", published::amendment("washington-state"))];
+    let day: Day = "2026-11-26".parse().expect("a day");
+    let amended =
+        RuleSet::amended(base, &state, day, &Limits::default()).unwrap_or_else(|error| panic!("{error}"));
+    let closets = |count: usize, dwellings: u32, rules: &RuleSet| {
+        let mut drains = String::from(
+            "  - {size: 3 in, slope: 1/4 in/ft, path: [{cleanout: {name: CO}}, {pipe: {length: 1 ft}}",
+        );
+        for number in 1..=count {
+            drains.push_str(&format!(
+                ", {{fitting: {{name: J{number}}}}}, {{pipe: {{name: P{number}, length: 3 ft}}}}"
+            ));
+        }
+        drains.push_str(", {disposal: {name: sewer}}]}\n");
+        for number in 1..=count {
+            drains.push_str(&format!(
+                "  - {{size: 3 in, slope: 1/4 in/ft, path: [{{fixture: {{name: WC{number}, type: water_closet, flush_volume: 1.6 gal}}}}, {{pipe: {{length: 2 ft}}}}, {{at: J{number}}}]}}\n"
+            ));
+        }
+        let text = format!(
+            "crownweir: network/1\nname: closets\nsite: {{occupancy: private, dwelling_units: {dwellings}}}\ndrains:\n{drains}"
+        );
+        let report = check(&network(&text), rules).unwrap_or_else(|error| panic!("{error}"));
+        let found = report.findings.into_iter();
+        found
+            .filter(|one| one.rule.contains("water-closet") && one.verdict == Verdict::Violated)
+            .map(|one| (one.rule, one.name, one.severity))
+            .collect::<Vec<_>>()
+    };
+    let found = |rule: &str, pipe: &str, severity| (rule.to_owned(), pipe.to_owned(), severity);
+    let (broken, gated) = (
+        found("water-closets-on-horizontal-drain", "P4", Severity::Violation),
+        found("fourth-water-closet", "P4", Severity::NeedsApproval),
+    );
+    let plain = rules("upc-2021");
+    assert_eq!(closets(3, 1, &plain), []);
+    assert_eq!(closets(4, 1, &plain), [broken.clone()]);
+    assert_eq!(closets(3, 1, &amended), []);
+    assert_eq!(closets(4, 1, &amended), [gated.clone()]);
+    assert_eq!(closets(4, 2, &amended), [broken]);
+    let fifth = found("water-closets-on-horizontal-drain", "P5", Severity::Violation);
+    assert_eq!(closets(5, 1, &amended), [fifth, gated]);
 }

@@ -70,7 +70,9 @@ fn findings(text: &str) -> Vec<Finding> {
 fn by(text: &str, fixture: &str) -> String {
     let (network, rules) = (network(text), rules("upc-2021"));
     let measured = Measured::new(&network, &rules).unwrap_or_else(|error| panic!("{error}"));
-    let node = network.node_named(fixture).unwrap_or_else(|| panic!("no {fixture}"));
+    let node = network
+        .node_named(fixture)
+        .unwrap_or_else(|| panic!("no {fixture}"));
     let is_fixture = network
         .graph()
         .node_weight(node)
@@ -86,9 +88,9 @@ fn by(text: &str, fixture: &str) -> String {
 
 /// What is said of an unprotected trap: why, by how much it fails (measured and limit), and what to do.
 fn why(text: &str, fixture: &str) -> (String, Option<(String, String)>, String) {
-    let found = findings(text).into_iter().find(|one| {
-        one.rule == "trap-protection" && one.verdict == Verdict::Violated && one.name == fixture
-    });
+    let found = findings(text)
+        .into_iter()
+        .find(|one| one.rule == "trap-protection" && one.verdict == Verdict::Violated && one.name == fixture);
     let found = found.unwrap_or_else(|| panic!("{fixture} is protected by {}", by(text, fixture)));
     let figures = found.measured.zip(found.limit);
     (
@@ -120,11 +122,18 @@ fn two_bathroom_groups_back_to_back_need_a_wet_vent_each() {
     );
     assert_eq!(by(&shared, "lav1"), "common-vent");
     let (message, by_how_much, advice) = why(&shared, "tub1");
-    assert!(message.contains("make 2 bathroom groups, and 1 is allowed"), "{message}");
+    assert!(
+        message.contains("make 2 bathroom groups, and 1 is allowed"),
+        "{message}"
+    );
     assert_eq!(by_how_much, figures("2", "1"));
     assert_eq!(advice, "give each bathroom group a wet vent of its own");
     for fixture in ["tub2", "wc1", "wc2"] {
-        assert_eq!(by(&shared, fixture), "none, nearest horizontal-wet-vent", "{fixture}");
+        assert_eq!(
+            by(&shared, fixture),
+            "none, nearest horizontal-wet-vent",
+            "{fixture}"
+        );
     }
     let apart = network_of(
         &[
@@ -164,13 +173,22 @@ fn a_dry_vent_below_the_joint_of_two_arms_vents_neither() {
     assert_eq!(by(&alone, "third"), "horizontal-wet-vent");
     let joined = text("@second bathtub > 1 ft > =J");
     let (message, by_how_much, advice) = why(&joined, "first");
-    assert!(message.contains("2 fixtures reach the vent by one drain"), "{message}");
+    assert!(
+        message.contains("2 fixtures reach the vent by one drain"),
+        "{message}"
+    );
     assert_eq!(by_how_much, figures("2", "1"));
     assert!(advice.contains("where the two drains meet"), "{advice}");
     // Nor is it the vent of one fixture or of two lavatories that could wet-vent the closet.
     let (message, _, _) = why(&joined, "third");
-    assert!(message.contains("what discharges at the dry vent, 2 in number"), "{message}");
-    assert_eq!(by(&text("@second lavatory > 1 ft > =J"), "third"), "horizontal-wet-vent");
+    assert!(
+        message.contains("what discharges at the dry vent, 2 in number"),
+        "{message}"
+    );
+    assert_eq!(
+        by(&text("@second lavatory > 1 ft > =J"), "third"),
+        "horizontal-wet-vent"
+    );
 }
 
 /// Section 908.2.1, as the code body's bulletin of 9 April 2026 draws it in figure a: a closet that stands upstream on
@@ -187,11 +205,17 @@ fn a_water_closet_upstream_of_the_lavatory_joins_below_its_vent() {
             &[&format!("=T > 12 ft > {ROOF}")],
         )
     };
-    assert_eq!(by(&text("@other bidet > 2 ft > =sewer"), "wc"), "horizontal-wet-vent");
+    assert_eq!(
+        by(&text("@other bidet > 2 ft > =sewer"), "wc"),
+        "horizontal-wet-vent"
+    );
     let two = text("@other bidet > 2 ft > =A");
     for fixture in ["wc", "other"] {
         let (message, by_how_much, advice) = why(&two, fixture);
-        assert!(message.contains("2 fixtures reach the wet vent by one drain"), "{message}");
+        assert!(
+            message.contains("2 fixtures reach the wet vent by one drain"),
+            "{message}"
+        );
         assert_eq!(by_how_much, figures("2", "1"));
         assert_eq!(
             advice,
@@ -215,7 +239,10 @@ fn what_joins_a_wet_vent_below_the_water_closet_is_not_protected() {
     assert_eq!(by(&text, "bid"), "horizontal-wet-vent");
     assert_eq!(by(&text, "wc"), "horizontal-wet-vent");
     let (message, by_how_much, advice) = why(&text, "tub");
-    assert!(message.contains("a water closet joins the wet vent above this fixture"), "{message}");
+    assert!(
+        message.contains("a water closet joins the wet vent above this fixture"),
+        "{message}"
+    );
     assert_eq!(by_how_much, figures("1", "0"));
     assert_eq!(advice, "join the water closet below all others");
 }
@@ -236,7 +263,11 @@ fn a_fixture_that_enters_by_anothers_arm_is_on_no_wet_vent() {
     assert_eq!(by(&text("I"), "tub"), "horizontal-wet-vent");
     assert_eq!(by(&text("I"), "wc"), "horizontal-wet-vent");
     for fixture in ["wc", "tub"] {
-        assert_eq!(by(&text("X"), fixture), "none, nearest horizontal-wet-vent", "{fixture}");
+        assert_eq!(
+            by(&text("X"), fixture),
+            "none, nearest horizontal-wet-vent",
+            "{fixture}"
+        );
     }
 }
 
@@ -247,7 +278,9 @@ fn a_branch_that_turns_vertical_and_back_is_no_circuit() {
     let text = |mid: &str| {
         network_of(
             &[
-                &format!("cleanout: {{name: C}} > 1 ft > A > 1 ft > V > 1 ft > B > {mid} > D > 2 ft > E > 9 ft > {SEWER}"),
+                &format!(
+                    "cleanout: {{name: C}} > 1 ft > A > 1 ft > V > 1 ft > B > {mid} > D > 2 ft > E > 9 ft > {SEWER}"
+                ),
                 "@a urinal > 1 ft > =A",
                 "@b urinal > 1 ft > =B",
                 "@d urinal > 1 ft > =D",
@@ -276,7 +309,10 @@ fn a_branch_that_turns_vertical_and_back_is_no_circuit() {
     );
     assert_eq!(by(&own, "b"), "circuit-vent");
     let (message, _, _) = why(&own, "d");
-    assert!(message.contains("the fixture drain joins the branch vertically"), "{message}");
+    assert!(
+        message.contains("the fixture drain joins the branch vertically"),
+        "{message}"
+    );
 }
 
 /// Section 905.3: the vent of a lavatory that runs level before it has risen 6 in above the rim.
@@ -284,23 +320,30 @@ fn a_branch_that_turns_vertical_and_back_is_no_circuit() {
 fn a_vent_that_goes_flat_below_the_flood_rim_is_told() {
     let found = |height: &str| {
         let text = network_of(
-            &[&format!("@lav lavatory > 2 ft > fitting: {{name: T, height: 18 in}} > 9 ft > {SEWER}")],
+            &[&format!(
+                "@lav lavatory > 2 ft > fitting: {{name: T, height: 18 in}} > 9 ft > {SEWER}"
+            )],
             &[&format!(
                 "=T > pipe: {{}} > fitting: {{name: E, height: {height}}} > pipe: {{name: flat, slope: level, length: 4 ft}} > F > 9 ft > {ROOF}"
             )],
         );
         let found = findings(&text).into_iter();
-        let mut found = found.filter(|one| one.rule == "vent-turned-too-low" && one.verdict == Verdict::Violated);
+        let mut found =
+            found.filter(|one| one.rule == "vent-turned-too-low" && one.verdict == Verdict::Violated);
         let first = found.next();
         assert!(found.next().is_none(), "{text}");
         first.map(|one| {
-            let texts = [one.measured, one.limit, one.headroom].map(|figure| figure.map(|figure| figure.text));
+            let texts =
+                [one.measured, one.limit, one.headroom].map(|figure| figure.map(|figure| figure.text));
             (one.name, texts.map(Option::unwrap_or_default), one.advice)
         })
     };
     assert_eq!(found("38 in"), None);
     let (name, [measured, limit, headroom], advice) = found("37 in").expect("a finding");
-    assert_eq!((name.as_str(), measured.as_str(), limit.as_str()), ("flat", "5 in", "6 in"));
+    assert_eq!(
+        (name.as_str(), measured.as_str(), limit.as_str()),
+        ("flat", "5 in", "6 in")
+    );
     assert_eq!(headroom, "-1 in");
     assert_eq!(advice.as_deref(), Some("carry the vent up plumb before it turns"));
 }
@@ -347,8 +390,10 @@ fn a_combination_waste_and_vent_is_a_matter_of_permission() {
         network_of(
             &[
                 &format!("cleanout: {{name: C}} > 1 ft > V > 1 ft > A > 9 ft > B > 9 ft > {SEWER}"),
-                &format!("fixture: {{name: a, type: floor_drain, trap: {{size: {size}, kind: p, seal: 3 in}}}} > pipe: {{length: 12 ft, size: {size}}} > =A"),
-                "fixture: {name: b, type: floor_drain, trap: {size: 3 in, kind: p, seal: 3 in}} > 12 ft > =B",
+                &format!(
+                    "fixture: {{name: a, type: floor_drain, trap: {{size: {size}, kind: p, seal: 3 in}}}} > pipe: {{length: 12 ft, size: {size}}} > =A"
+                ),
+                "fixture: {name: b, type: floor_sink, flow: 7 gpm, trap: {size: 3 in, kind: p, seal: 3 in}} > 12 ft > =B",
             ],
             &[&format!(
                 "=V > pipe: {{size: 3 in, length: 1 ft}} > cleanout: {{name: P}} > pipe: {{size: 3 in, length: 9 ft}} > {ROOF}"

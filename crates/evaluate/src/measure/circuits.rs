@@ -207,8 +207,7 @@ pub(crate) fn reliefs(measured: &Measured<'_>) -> Vec<Relief> {
                 ..below
             },
             Some(vent) => {
-                let smaller =
-                    below.vent == NONE || by_size(measured, below.vent) < by_size(measured, vent);
+                let smaller = below.vent == NONE || by_size(measured, below.vent) < by_size(measured, vent);
                 Relief {
                     load: 0,
                     vent: if smaller { vent } else { below.vent },

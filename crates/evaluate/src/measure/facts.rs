@@ -328,11 +328,7 @@ impl Measured<'_> {
             .map(|(floor, height)| height.checked_sub(floor));
         match height {
             Some(None) => Got::Missing(Gap::Overflow),
-            height => stated(
-                height.flatten().map(Value::Length),
-                datum,
-                Element::Node(node),
-            ),
+            height => stated(height.flatten().map(Value::Length), datum, Element::Node(node)),
         }
     }
 

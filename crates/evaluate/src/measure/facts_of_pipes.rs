@@ -181,7 +181,9 @@ impl Measured<'_> {
                 }
             }
             Fact::VentLowerFitting => {
-                let pattern = self.pattern_at(own.from).map(|pattern| Value::Word(pattern.name()));
+                let pattern = self
+                    .pattern_at(own.from)
+                    .map(|pattern| Value::Word(pattern.name()));
                 match (pattern, self.is(own.from, super::Class::Fitting)) {
                     (None, false) => Got::Absent,
                     (pattern, _) => stated(pattern, "pattern", Element::Node(own.from)),

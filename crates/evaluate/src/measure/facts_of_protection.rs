@@ -294,12 +294,7 @@ impl Measured<'_> {
                 let largest = drains.max_by_key(|&drain| super::drains::by_size(self, drain));
                 largest.map_or(Got::Absent, |drain| self.size_of(drain))
             }
-            _ => count(
-                self.all_vent_cleanouts()
-                    .get(node as usize)
-                    .copied()
-                    .unwrap_or(0),
-            ),
+            _ => count(self.all_vent_cleanouts().get(node as usize).copied().unwrap_or(0)),
         }
     }
 
