@@ -391,7 +391,7 @@ impl Measured<'_> {
         }
     }
 
-    /// The comparison by which a condition fails: the first that does.
+    /// The comparison by which a condition fails: the first that does, of alternatives the first with a figure.
     pub(crate) fn decide<'c>(
         &self,
         subject: Subject,
@@ -399,10 +399,22 @@ impl Measured<'_> {
         failed: &'c Condition,
     ) -> Option<Decision<'c>> {
         match failed {
-            Condition::All(parts) | Condition::Any(parts) => parts
+            Condition::All(parts) => parts
                 .iter()
                 .find(|part| condition(self, subject, element, part) == Outcome::Violated)
                 .and_then(|part| self.decide(subject, element, part)),
+            Condition::Any(parts) => {
+                let mut failed = parts
+                    .iter()
+                    .filter(|part| condition(self, subject, element, part) == Outcome::Violated)
+                    .filter_map(|part| self.decide(subject, element, part));
+                let first = failed.next();
+                // Of alternatives that all fail, one with a figure says by how much.
+                first
+                    .filter(Decision::has_figure)
+                    .or_else(|| failed.find(Decision::has_figure))
+                    .or(first)
+            }
             Condition::Not(_) => None,
             Condition::Test(test) => Some(Decision {
                 test,
@@ -508,6 +520,13 @@ pub(crate) struct Decision<'c> {
     test: &'c Test,
     pub(crate) measured: Got,
     pub(crate) limit: Limit,
+}
+
+impl Decision<'_> {
+    /// Whether it compares a figure with another.
+    fn has_figure(&self) -> bool {
+        matches!(self.test.check, Check::Compare(..)) && self.test.fact.dimension().is_ordered()
+    }
 }
 
 pub(crate) fn blank(name: &str, title: &str, severity: Severity) -> RuleSummary {
