@@ -13,6 +13,34 @@ pub fn network_text(name: &str) -> String {
     std::fs::read_to_string(&path).unwrap_or_else(|error| panic!("{path}: {error}"))
 }
 
+/// A network's text without its directions in plan, so that pipes can be moved without moving others to fit. The two
+/// lengths that only the plan settles are stated.
+///
+/// # Panics
+/// When the text is not that of the dwelling of Larch Terrace.
+#[must_use]
+pub fn without_plan(text: &str) -> String {
+    let mut plain = String::new();
+    for line in text.lines().filter(|line| !line.starts_with("    direction: ")) {
+        match line.split_once("direction: ") {
+            Some((before, after)) if line.contains("- pipe: {") => {
+                let (_, after) = after.split_once('}').unwrap_or_else(|| panic!("{line}"));
+                let before = before.trim_end_matches(", ").trim_end();
+                let length = if before.contains("length") {
+                    ""
+                } else {
+                    ", length: 2 m"
+                };
+                plain.push_str(&format!("{before}{length}}}{after}"));
+            }
+            _ => plain.push_str(line),
+        }
+        plain.push('\n');
+    }
+    assert!(!plain.contains("direction: "), "{plain}");
+    plain
+}
+
 /// The published rule set of that name.
 ///
 /// # Panics

@@ -2,7 +2,7 @@
 //! corrections): each is found in a network that has it, or is on the list of what to confirm on site.
 
 use crownweir::Verdict;
-use crownweir_tests::{checked, network_text};
+use crownweir_tests::{checked, network_text, without_plan};
 
 enum Expect {
     /// A finding of this rule on this element.
@@ -65,8 +65,8 @@ const CORRECTIONS: &[Correction] = &[
         4,
         "flat vent below the rim",
         &[(
-            "- fitting: {name: V1}\n      - pipe: {name: level vent, slope: 1:96, length: 1500 mm}",
-            "- fitting: {name: V1, height: 700 mm}\n      - pipe: {name: level vent, slope: 1:96, length: 1500 mm}\n      - fitting: {name: V1b}\n      - pipe: {slope: vertical}",
+            "- fitting: {name: V1, pattern: vent_quarter_bend}\n      - pipe: {name: level vent, slope: 1:96, length: 1500 mm}",
+            "- fitting: {name: V1, pattern: vent_quarter_bend, height: 700 mm}\n      - pipe: {name: level vent, slope: 1:96, length: 1500 mm}\n      - fitting: {name: V1b}\n      - pipe: {slope: vertical}",
         )],
         Found("vent-turned-too-low", "level vent"),
     ),
@@ -228,8 +228,8 @@ const CORRECTIONS: &[Correction] = &[
         21,
         "air admittance valve out of reach",
         &[(
-            "- pipe: {slope: 1:96, length: 3 m}\n      - at: vent joint",
-            "- pipe: {slope: 1:96, length: 3 m}\n      - valve: {name: valve, kind: branch, height_above_drain: 300 mm, accessible: false}",
+            "- pipe: {slope: 1:96, length: 1200 mm}\n      - at: kitchen joint",
+            "- pipe: {slope: 1:96, length: 1200 mm}\n      - valve: {name: valve, kind: branch, height_above_drain: 300 mm, accessible: false}",
         )],
         Found("valve-access", "valve"),
     ),
@@ -293,7 +293,8 @@ const CORRECTIONS: &[Correction] = &[
 
 #[test]
 fn each_of_the_thirty_is_found_or_listed_for_the_visit() {
-    let clean = network_text("larch-terrace.yaml");
+    // A mistake moves pipes; where they lie in plan is not what is corrected here.
+    let clean = without_plan(&network_text("larch-terrace.yaml"));
     assert!(
         checked(&clean).findings.is_empty(),
         "the network without mistakes has findings"

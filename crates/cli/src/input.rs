@@ -105,6 +105,20 @@ pub(crate) fn network(path: &str) -> Result<Network, Trouble> {
     Network::read(path, &bytes, &limits).map_err(Trouble::InFile)
 }
 
+/// Problems found in what was read from a file, with the lines of the file that they stand in.
+pub(crate) fn with_lines(mut problems: Diagnostics, path: &str) -> Trouble {
+    if let Ok(bytes) = bytes(path, &Limits::default()) {
+        let text = String::from_utf8_lossy(&bytes);
+        for problem in &mut problems.list {
+            let line = text.lines().nth(problem.place.line.saturating_sub(1));
+            problem.line = line.unwrap_or_default().to_owned();
+            // As far as the line goes.
+            problem.place.bytes = 0..problem.line.len();
+        }
+    }
+    Trouble::InFile(problems)
+}
+
 /// A text that was asked for by the name of a published one or by its file.
 struct Asked<'a> {
     name: &'a str,

@@ -11,6 +11,7 @@ mod junit;
 mod output;
 mod rules;
 mod schema;
+mod shop;
 
 use std::process::ExitCode;
 
@@ -32,6 +33,8 @@ enum Command {
     Compare(compare::Arguments),
     /// Show a rule, the tables it reads and where they come from.
     Explain(explain::Arguments),
+    /// Make the sheets that a network is built from.
+    Shop(shop::Arguments),
     /// Print the JSON Schema of a kind of file, for editors.
     Schema(schema::Arguments),
     /// For those who write rule files.
@@ -45,6 +48,7 @@ fn main() -> ExitCode {
         Command::Check(arguments) => check::run(&arguments),
         Command::Compare(arguments) => compare::run(&arguments),
         Command::Explain(arguments) => explain::run(&arguments),
+        Command::Shop(arguments) => shop::run(&arguments),
         Command::Schema(arguments) => schema::run(&arguments),
         Command::Rules(command) => rules::run(&command),
     };

@@ -2,7 +2,7 @@
 
 use std::fs;
 use std::io::{ErrorKind, Write};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use crate::input::Trouble;
 
@@ -24,39 +24,57 @@ pub(crate) fn warn(text: &str) {
 
 /// Prints, or writes to a file where one is named: whole, or not at all. `input` is a file that must not be lost.
 pub(crate) fn deliver(text: &str, file: Option<&Path>, input: &str) -> Result<(), Trouble> {
-    let Some(file) = file else {
-        return print(text);
-    };
-    let cannot =
-        |error: std::io::Error| Trouble::Plain(format!("cannot write `{}`: {error}", file.display()));
-    // A link is followed, so that what it leads to is replaced, not the link.
-    let target = fs::canonicalize(file).unwrap_or_else(|_| file.to_owned());
-    if fs::canonicalize(input).is_ok_and(|input| input == target) {
-        return Err(Trouble::Plain(format!(
-            "`{}` is the network itself; it would be lost",
-            file.display()
-        )));
+    match file {
+        None => print(text),
+        Some(file) => save(&[(file.to_owned(), text.to_owned())], input),
     }
-    // Escape codes are for terminals.
-    let text = anstream::adapter::strip_str(text).to_string();
-    // A device or a pipe takes what it is given; it cannot be replaced.
-    if fs::metadata(&target).is_ok_and(|about| !about.is_file() && !about.is_dir()) {
-        return fs::write(&target, text).map_err(cannot);
+}
+
+/// Writes files, each whole or not at all: no old one is touched before every new one is on the disk. `input` is a
+/// file that must not be lost.
+pub(crate) fn save(files: &[(PathBuf, String)], input: &str) -> Result<(), Trouble> {
+    let input = fs::canonicalize(input).ok();
+    let mut ready = Vec::new();
+    for (file, text) in files {
+        let cannot = |error: std::io::Error| cannot(file, &error);
+        // A link is followed, so that what it leads to is replaced, not the link.
+        let target = fs::canonicalize(file).unwrap_or_else(|_| file.to_owned());
+        if input.as_ref() == Some(&target) {
+            return Err(Trouble::Plain(format!(
+                "`{}` is the network itself; it would be lost",
+                file.display()
+            )));
+        }
+        // Escape codes are for terminals.
+        let text = anstream::adapter::strip_str(text).to_string();
+        // A device or a pipe takes what it is given; it cannot be replaced.
+        if fs::metadata(&target).is_ok_and(|about| !about.is_file() && !about.is_dir()) {
+            fs::write(&target, text).map_err(cannot)?;
+            continue;
+        }
+        let folder = match target.parent() {
+            Some(folder) if !folder.as_os_str().is_empty() => folder,
+            _ => Path::new("."),
+        };
+        let mut builder = tempfile::Builder::new();
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::PermissionsExt as _;
+            // As any new file, less what the user's mask takes away.
+            builder.permissions(fs::Permissions::from_mode(0o666));
+        }
+        let mut half = builder.tempfile_in(folder).map_err(cannot)?;
+        half.write_all(text.as_bytes()).map_err(cannot)?;
+        half.as_file().sync_all().map_err(cannot)?;
+        ready.push((file, target, half));
     }
-    let folder = match target.parent() {
-        Some(folder) if !folder.as_os_str().is_empty() => folder,
-        _ => Path::new("."),
-    };
-    let mut builder = tempfile::Builder::new();
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt as _;
-        // As any new file, less what the user's mask takes away.
-        builder.permissions(fs::Permissions::from_mode(0o666));
+    for (file, target, half) in ready {
+        half.persist(&target)
+            .map_err(|error| cannot(file, &error.error))?;
     }
-    let mut half = builder.tempfile_in(folder).map_err(cannot)?;
-    half.write_all(text.as_bytes()).map_err(cannot)?;
-    half.as_file().sync_all().map_err(cannot)?;
-    half.persist(&target).map_err(|error| cannot(error.error))?;
     Ok(())
+}
+
+fn cannot(file: &Path, error: &std::io::Error) -> Trouble {
+    Trouble::Plain(format!("cannot write `{}`: {error}", file.display()))
 }

@@ -35,5 +35,7 @@ pub use crownweir_rulebook as rulebook;
 pub use crownweir_quantity as quantity;
 /// Reports in the formats that people and programs read.
 pub use crownweir_report as report;
+/// Shop sheets: what a network takes to be built.
+pub use crownweir_shop as shop;
 /// The trade's words.
 pub use crownweir_vocabulary as vocabulary;

@@ -43,6 +43,16 @@ pub const ALL: &[Format] = &[
         title: "What a check found, as `check --format json` prints it",
         make: crownweir_report::schema::findings,
     },
+    Format {
+        name: "dimensions",
+        title: "Dimensions of pipes and fittings",
+        make: crownweir_shop::schema::dimensions,
+    },
+    Format {
+        name: "sheets",
+        title: "Shop sheets, as `shop --format json` prints them",
+        make: crownweir_shop::schema::sheets,
+    },
 ];
 
 impl Format {

@@ -42,6 +42,24 @@ pub struct Diagnostic {
 }
 
 impl Diagnostic {
+    /// A problem at a line and column of a file, for those who have not its text.
+    #[must_use]
+    pub fn at(file: &str, line: usize, column: usize, message: impl Into<String>) -> Self {
+        Self {
+            message: message.into(),
+            place: Place {
+                file: file.into(),
+                line,
+                column,
+                bytes: 0..0,
+            },
+            line: String::new(),
+            offending: String::new(),
+            expected: None,
+            help: None,
+        }
+    }
+
     /// The same problem with what would have been accepted.
     #[must_use]
     pub fn expecting(mut self, expected: impl Into<String>) -> Self {

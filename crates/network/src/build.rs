@@ -6,7 +6,7 @@ use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
 
 use crownweir_document::{Cursor, Diagnostics, Document, Limits, nearest};
-use crownweir_quantity::Notation;
+use crownweir_quantity::{Bearing, Notation};
 use crownweir_vocabulary::{FixtureType, Occupancy, Role, RunKind};
 use petgraph::graph::DiGraph;
 use petgraph::visit::EdgeRef;
@@ -17,6 +17,7 @@ use crate::model::{
     Cleanout, Fixture, NearestOpening, Network, Node, NodeId, NodeKind, Passage, Pipe, Position, Run, Site,
     Terminal, Test, Trap, Valve,
 };
+use crate::plan::{Plan, Solver};
 use crate::wire::{
     Coordinates, FixtureFile, Name, NetworkFile, OpeningFile, RunFile, SignedLength, StepFile, TrapFile,
     Units,
@@ -64,6 +65,7 @@ impl Network {
             sources: Sources::default(),
             defined_in: Vec::new(),
             positions: Vec::new(),
+            bearings: Vec::new(),
             fixtures: HashSet::new(),
             most: limits.nodes,
         };
@@ -103,6 +105,8 @@ pub(crate) struct Builder<'a> {
     /// The run that defines each node: what continues it goes straight through.
     pub(crate) defined_in: Vec<u32>,
     pub(crate) positions: Vec<Option<Coordinates>>,
+    /// The direction in plan of each pipe, as stated.
+    pub(crate) bearings: Vec<Option<Bearing>>,
     /// Every different fixture once: a tower repeats few.
     fixtures: HashSet<Arc<Fixture>>,
     pub(crate) most: usize,
@@ -513,14 +517,43 @@ impl<'a> Builder<'a> {
         }
     }
 
+    /// What is known in plan; nothing, at no cost, where the file says nothing of it.
+    fn plan(&mut self, disposal: NodeId, problems: &mut Diagnostics) -> Plan {
+        let places = self.positions.iter().flatten().count();
+        if places == 0 && self.bearings.iter().flatten().count() == 0 {
+            return Plan::default();
+        }
+        let positions = self.positions.iter().map(|place| {
+            place.map_or([None; 2], |place| {
+                let [east, north, _] = place.xyz();
+                [Some(east), Some(north)]
+            })
+        });
+        let notation = self.notation();
+        let mut solver = Solver {
+            plan: Plan {
+                positions: positions.collect(),
+                bearings: std::mem::take(&mut self.bearings),
+            },
+            graph: &mut self.graph,
+            sources: &self.sources,
+            notation,
+        };
+        solver.solve(disposal);
+        solver.check(problems);
+        solver.plan
+    }
+
     fn finish(mut self, document: &Document, problems: &mut Diagnostics) -> Option<Network> {
         let mut orders = structure::check(&self.graph, &self.sources, self.top, problems)?;
         let notation = self.notation();
-        elevation::settle(&mut self.graph, &self.sources, notation, problems);
+        elevation::settle(&mut self.graph);
+        let plan = self.plan(orders.disposal, problems);
+        elevation::check(&self.graph, &self.sources, notation, problems);
         if !problems.is_empty() {
             return None;
         }
-        let graph = orders.renumber(self.graph)?;
+        let (graph, numbering) = orders.renumber(self.graph)?;
         let passages = numbered(self.passed, &graph);
         let file = self.file;
         let tests = file.tests.iter().enumerate().map(|(index, test)| Test {
@@ -545,6 +578,7 @@ impl<'a> Builder<'a> {
             storeys: self.storeys.list,
             runs: self.runs,
             graph,
+            plan: plan.renumbered(&numbering),
             disposal: orders.disposal,
             drain_order: orders.drains,
             vent_order: orders.vents,

@@ -1,7 +1,6 @@
 //! Heights, lengths and slopes that geometry alone settles, and figures that contradict each other.
 
 use std::collections::VecDeque;
-use std::sync::Arc;
 
 use crownweir_document::Diagnostics;
 use crownweir_quantity::{Length, Notation, Slope};
@@ -42,7 +41,7 @@ pub(crate) fn measure(from: [Length; 3], to: [Length; 3], role: Role) -> Option<
 }
 
 /// Whether a pipe goes up: a vent does, save the plumb one by which a loop comes down to its foot.
-fn goes_up(graph: &DiGraph<Node, Pipe, u32>, edge: PipeId) -> bool {
+pub(crate) fn goes_up(graph: &DiGraph<Node, Pipe, u32>, edge: PipeId) -> bool {
     let Some((pipe, (_, to))) = graph.edge_weight(edge).zip(graph.edge_endpoints(edge)) else {
         return false;
     };
@@ -51,7 +50,7 @@ fn goes_up(graph: &DiGraph<Node, Pipe, u32>, edge: PipeId) -> bool {
 }
 
 /// The height of a pipe's end above its start.
-fn rise(graph: &DiGraph<Node, Pipe, u32>, edge: PipeId) -> Option<Length> {
+pub(crate) fn rise(graph: &DiGraph<Node, Pipe, u32>, edge: PipeId) -> Option<Length> {
     let pipe = graph.edge_weight(edge)?;
     let by = pipe.slope?.fall_over(pipe.length?)?;
     if goes_up(graph, edge) {
@@ -61,14 +60,8 @@ fn rise(graph: &DiGraph<Node, Pipe, u32>, edge: PipeId) -> Option<Length> {
     }
 }
 
-/// Carries stated heights along pipes of known length and slope, fills in what two known heights settle, and
-/// reports pipes whose own figures deny the heights of their ends.
-pub(crate) fn settle(
-    graph: &mut DiGraph<Node, Pipe, u32>,
-    sources: &Sources<'_>,
-    notation: Notation,
-    problems: &mut Diagnostics,
-) {
+/// Carries stated heights along pipes of known length and slope, and fills in what two known heights settle.
+pub(crate) fn settle(graph: &mut DiGraph<Node, Pipe, u32>) {
     let mut waiting: VecDeque<_> = graph
         .node_indices()
         .filter(|&id| graph.node_weight(id).is_some_and(|node| node.elevation.is_some()))
@@ -96,14 +89,7 @@ pub(crate) fn settle(
         }
     }
     for edge in graph.edge_indices().collect::<Vec<_>>() {
-        let Some((from, to)) = graph.edge_endpoints(edge) else {
-            continue;
-        };
-        let height = |id| graph.node_weight(id).and_then(|node: &Node| node.elevation);
-        let Some(apart) = height(from)
-            .zip(height(to))
-            .and_then(|(from, to)| to.checked_sub(from))
-        else {
+        let Some(apart) = apart(graph, edge) else {
             continue;
         };
         let upward = goes_up(graph, edge);
@@ -122,7 +108,32 @@ pub(crate) fn settle(
             (None, Some(length), Some(fall)) => pipe.slope = Slope::from_fall(fall, length),
             _ => {}
         }
-        let pipe_name = Arc::clone(&pipe.name);
+    }
+}
+
+/// How far the end of a pipe stands above its start, by the heights of the two.
+fn apart(graph: &DiGraph<Node, Pipe, u32>, edge: PipeId) -> Option<Length> {
+    let (from, to) = graph.edge_endpoints(edge)?;
+    let height = |id| graph.node_weight(id).and_then(|node: &Node| node.elevation);
+    height(to)?.checked_sub(height(from)?)
+}
+
+/// Reports pipes whose own figures deny the heights of their ends.
+pub(crate) fn check(
+    graph: &DiGraph<Node, Pipe, u32>,
+    sources: &Sources<'_>,
+    notation: Notation,
+    problems: &mut Diagnostics,
+) {
+    for edge in graph.edge_indices() {
+        let (Some(apart), Some(pipe), Some((from, to))) = (
+            apart(graph, edge),
+            graph.edge_weight(edge),
+            graph.edge_endpoints(edge),
+        ) else {
+            continue;
+        };
+        let upward = goes_up(graph, edge);
         if let Some(stated) = rise(graph, edge)
             && differ(stated, apart)
             && let Some(at) = sources.pipes.get(edge.index())
@@ -136,7 +147,7 @@ pub(crate) fn settle(
             problems.push(
                 at.problem(format!(
                     "`{}` {verb} {} by its length and slope, but `{}` stands {} {} `{}`",
-                    pipe_name,
+                    pipe.name,
                     magnitude(stated),
                     name(to),
                     magnitude(apart),

@@ -34,7 +34,9 @@ mod elevation;
 mod expand;
 mod framing;
 mod model;
+mod offset;
 mod pipes;
+mod plan;
 #[cfg(feature = "schema")]
 pub mod schema;
 mod structure;
@@ -45,3 +47,4 @@ pub use model::{
     Centre, Cleanout, Fixture, Members, NearestOpening, Network, Node, NodeId, NodeKind, Passage, Pipe,
     PipeId, Position, Run, Site, Storey, Terminal, Test, Trap, Valve,
 };
+pub use offset::Offset;

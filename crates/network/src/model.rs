@@ -5,7 +5,7 @@
 use std::sync::Arc;
 
 use crownweir_quantity::{
-    Flow, Length, NominalSize, Notation, Period, Slope, StatedLoad, Temperature, Volume,
+    Bearing, Flow, Length, NominalSize, Notation, Period, Slope, StatedLoad, Temperature, Volume,
 };
 use crownweir_vocabulary::{
     BuildingUse, Cut, FittingPattern, FixtureType, FlushKind, Inlet, Material, MemberEdge, MemberKind,
@@ -13,6 +13,8 @@ use crownweir_vocabulary::{
     ValveKind,
 };
 use petgraph::graph::{DiGraph, EdgeIndex, NodeIndex};
+
+use crate::plan::Plan;
 
 /// A node of the graph.
 pub type NodeId = NodeIndex<u32>;
@@ -33,6 +35,7 @@ pub struct Network {
     pub(crate) storeys: Vec<Storey>,
     pub(crate) runs: Vec<Run>,
     pub(crate) graph: DiGraph<Node, Pipe, u32>,
+    pub(crate) plan: Plan,
     pub(crate) disposal: NodeId,
     pub(crate) drain_order: Vec<NodeId>,
     pub(crate) vent_order: Vec<NodeId>,
@@ -89,6 +92,26 @@ impl Network {
     #[must_use]
     pub fn graph(&self) -> &DiGraph<Node, Pipe, u32> {
         &self.graph
+    }
+
+    /// How far east and how far north of the origin in plan a node stands, each where the file settles it. Without a
+    /// stated position, the origin is the point of disposal.
+    #[must_use]
+    pub fn place_in_plan(&self, node: NodeId) -> [Option<Length>; 2] {
+        self.plan.positions.get(node.index()).copied().unwrap_or_default()
+    }
+
+    /// The direction in plan of a pipe, the way it points; none where it is vertical or the file does not settle it.
+    #[must_use]
+    pub fn bearing(&self, pipe: PipeId) -> Option<Bearing> {
+        self.plan.bearings.get(pipe.index()).copied().flatten()
+    }
+
+    /// Whether a pipe goes up the way it points: a vent does, save the vertical one by which a loop comes down to its
+    /// foot.
+    #[must_use]
+    pub fn goes_up(&self, pipe: PipeId) -> bool {
+        crate::elevation::goes_up(&self.graph, pipe)
     }
 
     /// Where all drains end.

@@ -4,13 +4,22 @@ use std::collections::HashMap;
 use std::sync::Arc;
 
 use crownweir_document::{Cursor, Diagnostic, Diagnostics, nearest};
-use crownweir_quantity::{Length, Notation, Slope};
+use crownweir_quantity::{Angle, Bearing, Heading, Length, Notation, Slope};
 use crownweir_vocabulary::{Inlet, Role};
 
 use crate::build::{Builder, Instance, position_of, step_name};
 use crate::elevation;
-use crate::model::{Node, NodeId, Pipe};
-use crate::wire::{Defaults, PipeFile, StepFile};
+use crate::model::{Node, NodeId, NodeKind, Pipe};
+use crate::offset::{Offset, Side, Solved};
+use crate::wire::{Defaults, OffsetFile, PipeFile, StepFile};
+
+/// The way a path goes, as far as it is followed.
+struct Way {
+    /// Its direction in plan, as last stated.
+    bearing: Option<Bearing>,
+    /// Whether the line is vertical here.
+    plumb: bool,
+}
 
 impl<'a> Builder<'a> {
     /// Second pass: the pipes, now that every node is known.
@@ -20,6 +29,7 @@ impl<'a> Builder<'a> {
             let mut from: Option<NodeId> = None;
             let mut pipe: Option<(&PipeFile, Cursor<'a>)> = None;
             let path = instance.at.get("path");
+            let mut way = self.sets_out(instance, problems);
             for (index, step) in instance.run.path.iter().enumerate() {
                 let at = path.item(index);
                 if let Some(file) = &step.pipe {
@@ -45,7 +55,8 @@ impl<'a> Builder<'a> {
                     (None, _) => {}
                     (Some(from), Some((file, at))) => {
                         let ends = (from, to);
-                        let pipe = self.pipe(instance, run, file, at, ends, problems);
+                        let (pipe, bearing) = self.pipe(instance, run, file, at, ends, &mut way, problems);
+                        self.bearings.push(bearing);
                         self.passages(instance, file, &pipe, at, problems);
                         self.push_pipe(pipe, ends, at, &mut names, problems);
                     }
@@ -97,6 +108,7 @@ impl<'a> Builder<'a> {
         found
     }
 
+    #[expect(clippy::too_many_arguments, reason = "what a pipe is made from, in one place")]
     fn pipe(
         &self,
         instance: &Instance<'a>,
@@ -104,8 +116,9 @@ impl<'a> Builder<'a> {
         file: &PipeFile,
         at: Cursor<'a>,
         (from, to): (NodeId, NodeId),
+        way: &mut Way,
         problems: &mut Diagnostics,
-    ) -> Pipe {
+    ) -> (Pipe, Option<Bearing>) {
         let defaults: &Defaults = &self.file.defaults;
         let name = match &file.name {
             Some(name) => self.fill(instance, name, "path", problems),
@@ -119,6 +132,17 @@ impl<'a> Builder<'a> {
             .zip(place(to))
             .map(|(from, to)| (from.xyz(), to.xyz()));
         let measured = ends.and_then(|(from, to)| elevation::measure(from, to, instance.role));
+        let heading = self.heading(file, at, way, problems);
+        let offset = file.offset.as_ref().and_then(|offset| {
+            let at = at.get("offset");
+            self.offset(offset, instance, way, heading, (from, to), at, problems)
+        });
+        let measured = offset.map(|offset| (offset.length, offset.slope)).or(measured);
+        let derived_from = if offset.is_some() {
+            "the offset and its bends give"
+        } else {
+            "the coordinates of its ends give"
+        };
         let length = file.length.or(measured.map(|(length, _)| length));
         if file.length == Some(Length::ZERO) {
             problems.push(
@@ -136,7 +160,7 @@ impl<'a> Builder<'a> {
                 stated,
                 measured,
                 self.notation(),
-                "the coordinates of its ends",
+                derived_from,
             ));
         }
         let from_inverts = file
@@ -150,6 +174,7 @@ impl<'a> Builder<'a> {
                 };
                 Slope::from_fall(fall?, length)
             });
+        let from_inverts = from_inverts.filter(|_| offset.is_none());
         let derived = from_inverts.or(measured.map(|(_, slope)| slope));
         if let (Some(stated), Some(derived), Some(length)) = (file.slope, derived, length)
             && let (Some(stated), Some(derived)) = (stated.fall_over(length), derived.fall_over(length))
@@ -161,10 +186,28 @@ impl<'a> Builder<'a> {
                 stated,
                 derived,
                 self.notation(),
-                "the heights of its ends",
+                if offset.is_some() {
+                    derived_from
+                } else {
+                    "the heights of its ends give"
+                },
             ));
         }
         let slope = file.slope.or(derived).or(instance.run.slope);
+        let plumb = slope.is_some_and(Slope::is_vertical);
+        if plumb && file.direction.is_some() && file.offset.is_none() {
+            problems.push(
+                at.get("direction")
+                    .problem(format!(
+                        "the pipe `{name}` is vertical and has no direction in plan"
+                    ))
+                    .helped("state the direction at the next pipe that is not vertical"),
+            );
+        }
+        if file.offset.is_none() {
+            way.plumb = plumb;
+        }
+        let bearing = offset.map_or(heading.filter(|_| !plumb), |offset| offset.bearing);
         let horizontal = slope.map(|slope| !slope.is_vertical());
         let by_default = match horizontal {
             Some(true) => defaults.horizontal_support_spacing,
@@ -175,7 +218,7 @@ impl<'a> Builder<'a> {
             .defined_in
             .get(to.index())
             .is_some_and(|&defined| defined == run);
-        Pipe {
+        let pipe = Pipe {
             name: name.into(),
             role: instance.role,
             run,
@@ -196,6 +239,142 @@ impl<'a> Builder<'a> {
                 .enters
                 .unwrap_or(if straight { Inlet::Run } else { Inlet::Branch }),
             position: position_of(at),
+        };
+        (pipe, bearing)
+    }
+
+    /// The way a path sets out.
+    fn sets_out(&self, instance: &Instance<'a>, problems: &mut Diagnostics) -> Way {
+        let bearing = match instance.run.direction {
+            Some(Heading::Bearing(bearing)) => Some(bearing),
+            None => None,
+            Some(Heading::Turn(_)) => {
+                problems.push(
+                    instance
+                        .at
+                        .get("direction")
+                        .problem("a run sets out in a direction; there is nothing to turn from")
+                        .expecting("a direction such as `east`, `south-west` or `30 deg`"),
+                );
+                None
+            }
+        };
+        Way {
+            bearing,
+            plumb: instance.run.slope.is_some_and(Slope::is_vertical),
+        }
+    }
+
+    /// The direction in plan from this pipe on.
+    fn heading(
+        &self,
+        file: &PipeFile,
+        at: Cursor<'a>,
+        way: &mut Way,
+        problems: &mut Diagnostics,
+    ) -> Option<Bearing> {
+        match (file.direction, way.bearing) {
+            (None, _) => {}
+            (Some(Heading::Bearing(bearing)), _) => way.bearing = Some(bearing),
+            (Some(Heading::Turn(turn)), Some(before)) => way.bearing = Some(before.after(turn)),
+            (Some(Heading::Turn(_)), None) => problems.push(
+                at.get("direction")
+                    .problem("this turns from a direction that is not stated before it on this path")
+                    .expecting("a direction such as `east`, or one for the run"),
+            ),
+        }
+        way.bearing
+    }
+
+    /// Solves an offset; none, with a problem, where something that it needs is not there.
+    #[expect(
+        clippy::too_many_arguments,
+        reason = "what an offset is solved from, in one place"
+    )]
+    fn offset(
+        &self,
+        file: &OffsetFile,
+        instance: &Instance<'a>,
+        way: &Way,
+        heading: Option<Bearing>,
+        (from, to): (NodeId, NodeId),
+        at: Cursor<'a>,
+        problems: &mut Diagnostics,
+    ) -> Option<Solved> {
+        let roll = match (file.left, file.right) {
+            (Some(_), Some(_)) => {
+                problems.push(
+                    at.problem("an offset goes to the left or to the right")
+                        .expecting("one of `left` and `right`"),
+                );
+                return None;
+            }
+            (Some(left), None) => (left, Side::Left),
+            (None, right) => (right.unwrap_or_default(), Side::Right),
+        };
+        if file.set.unwrap_or_default() == Length::ZERO && roll.0 == Length::ZERO {
+            problems.push(
+                at.problem("this offset moves the line nowhere")
+                    .expecting("`set`, `left` or `right` above zero"),
+            );
+            return None;
+        }
+        let Some(bearing) = heading else {
+            problems.push(
+                at.problem("an offset needs the direction in plan of the line, which is not stated")
+                    .expecting("`direction` beside it, or for the run"),
+            );
+            return None;
+        };
+        let angle = self.bends_alike((from, to), at, problems)?;
+        let offset = Offset {
+            set: file.set.unwrap_or_default(),
+            roll: roll.0,
+            angle,
+        };
+        let solved = if way.plumb {
+            offset.in_plumb_line(bearing, roll.1)
+        } else {
+            let grade = instance.run.slope.filter(|_| file.set.is_none());
+            offset.in_level_line(bearing, roll.1, grade)
+        };
+        if solved.is_none() {
+            problems.push(at.problem("this offset is too large to be reckoned with"));
+        }
+        solved
+    }
+
+    /// By how much both fittings at the ends of an offset turn.
+    fn bends_alike(
+        &self,
+        (from, to): (NodeId, NodeId),
+        at: Cursor<'a>,
+        problems: &mut Diagnostics,
+    ) -> Option<Angle> {
+        let turn = |id: NodeId| match self.graph.node_weight(id).map(|node| &node.kind) {
+            Some(NodeKind::Fitting { pattern }) => pattern.map_or(0, |pattern| pattern.turn_in_tenths()),
+            _ => 0,
+        };
+        let tell = |id: NodeId| {
+            let name = self.graph.node_weight(id).map_or("", |node| &*node.name);
+            match turn(id) {
+                0 => format!("`{name}` is not known to turn"),
+                turn => format!("`{name}` turns {}", Angle::from_microdegrees(turn * 100_000)),
+            }
+        };
+        match (turn(from), turn(to)) {
+            (one, other) if one == other && one != 0 => Some(Angle::from_microdegrees(one * 100_000)),
+            _ => {
+                problems.push(
+                    at.problem(format!(
+                        "an offset is made with two bends of one angle, but {} and {}",
+                        tell(from),
+                        tell(to)
+                    ))
+                    .expecting("bends of the same pattern at both ends"),
+                );
+                None
+            }
         }
     }
 
@@ -229,7 +408,7 @@ fn contradiction(
     from: &str,
 ) -> Diagnostic {
     at.problem(format!(
-        "the {what} is stated as {}, but {from} give {}",
+        "the {what} is stated as {}, but {from} {}",
         stated.in_notation(notation),
         derived.in_notation(notation)
     ))

@@ -8,7 +8,13 @@ use petgraph::graph::DiGraph;
 use petgraph::visit::{EdgeFiltered, EdgeRef};
 
 use crate::build::Sources;
-use crate::model::{Node, NodeId, NodeKind, Pipe};
+use crate::model::{Node, NodeId, NodeKind, Pipe, PipeId};
+
+/// Which of the nodes and pipes, as they were numbered before, is now in each place.
+pub(crate) struct Numbering {
+    pub(crate) nodes: Vec<NodeId>,
+    pub(crate) pipes: Vec<PipeId>,
+}
 
 /// The orders in which the passes over the graph go.
 pub(crate) struct Orders {
@@ -20,7 +26,10 @@ pub(crate) struct Orders {
 impl Orders {
     /// Numbers the nodes the way water and air flow, and the pipes by the nodes that they leave, so that the passes
     /// over the graph read memory from one end to the other. Of a checked graph there is always such a numbering.
-    pub(crate) fn renumber(&mut self, graph: DiGraph<Node, Pipe, u32>) -> Option<DiGraph<Node, Pipe, u32>> {
+    pub(crate) fn renumber(
+        &mut self,
+        graph: DiGraph<Node, Pipe, u32>,
+    ) -> Option<(DiGraph<Node, Pipe, u32>, Numbering)> {
         let mut number = vec![None; graph.node_count()];
         let mut order = Vec::with_capacity(graph.node_count());
         for list in [&mut self.drains, &mut self.vents] {
@@ -44,13 +53,17 @@ impl Orders {
         let (nodes, edges) = graph.into_nodes_edges();
         let mut nodes: Vec<_> = nodes.into_iter().map(|node| Some(node.weight)).collect();
         let mut edges: Vec<_> = edges.into_iter().map(|edge| Some(edge.weight)).collect();
-        for id in order {
+        for id in &order {
             renumbered.add_node(nodes.get_mut(id.index())?.take()?);
         }
-        for (id, from, to) in pipes {
+        for &(id, from, to) in &pipes {
             renumbered.add_edge(from, to, edges.get_mut(id.index())?.take()?);
         }
-        Some(renumbered)
+        let numbering = Numbering {
+            nodes: order,
+            pipes: pipes.into_iter().map(|(id, _, _)| id).collect(),
+        };
+        Some((renumbered, numbering))
     }
 }
 

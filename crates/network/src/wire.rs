@@ -3,7 +3,9 @@
 use std::collections::BTreeMap;
 use std::fmt;
 
-use crownweir_quantity::{Flow, Length, NominalSize, Period, Slope, StatedLoad, Temperature, Volume};
+use crownweir_quantity::{
+    Flow, Heading, Length, NominalSize, Period, Slope, StatedLoad, Temperature, Volume,
+};
 use crownweir_vocabulary::{
     BuildingUse, Cut, FittingPattern, FixtureType, FlushKind, Inlet, Material, MemberEdge, MemberKind,
     MemberMake, Occupancy, RoofUse, RunKind, SystemType, TestMedium, Through, TrapKind, UrinalKind,
@@ -223,6 +225,9 @@ pub(crate) struct RunFile {
     pub(crate) size: Option<NominalSize>,
     /// Fall of its pipes (rise, in a vent), where one does not state its own.
     pub(crate) slope: Option<Slope>,
+    /// Direction in plan in which it sets out: by the compass, or in degrees clockwise from north, which is whichever
+    /// way the drawing takes for it. It holds along the path until a pipe states another.
+    pub(crate) direction: Option<Heading>,
     /// What its pipes are made of, where one does not say otherwise.
     pub(crate) material: Option<Material>,
     /// Distance between the supports of its pipes, where one does not state its own.
@@ -525,6 +530,11 @@ pub(crate) struct PipeFile {
     pub(crate) length: Option<Length>,
     /// Fall over length of a drain, rise over length of a vent; without it, that of the run.
     pub(crate) slope: Option<Slope>,
+    /// Direction in plan of this pipe and of those after it until one states another: by the compass, in degrees
+    /// clockwise from north, or as a turn from the direction before. A vertical pipe has none.
+    pub(crate) direction: Option<Heading>,
+    /// How far this pipe moves the line aside between two bends; length, slope and direction follow from it.
+    pub(crate) offset: Option<OffsetFile>,
     /// Heights of the inside bottom above the datum, at the start and at the end of the pipe.
     pub(crate) inverts: Option<[SignedLength; 2]>,
     /// What it is made of; without it, as for the run or the whole file.
@@ -659,6 +669,21 @@ impl<'de> Deserialize<'de> for NextCutFile {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
         deserializer.deserialize_any(LengthOr("none")).map(NextCutFile)
     }
+}
+
+/// An offset by two bends of one angle: one pipe between them, after which the line goes on as before. With a set and
+/// a roll it is a rolling offset.
+#[derive(Debug, Clone, Copy, Deserialize)]
+#[serde(deny_unknown_fields, expecting = "an offset")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "offset"))]
+pub(crate) struct OffsetFile {
+    /// In a horizontal line, how much lower it goes on (a vent: higher); in a vertical line, how far in the pipe's
+    /// `direction`.
+    pub(crate) set: Option<Length>,
+    /// How far to the left of the line, or of the `direction`, seen from above.
+    pub(crate) left: Option<Length>,
+    /// How far to the right of the line, or of the `direction`, seen from above.
+    pub(crate) right: Option<Length>,
 }
 
 /// A test, recorded or planned.

@@ -15,6 +15,7 @@
 #![forbid(unsafe_code)]
 
 mod angle;
+mod bearing;
 mod error;
 mod length;
 mod load;
@@ -29,6 +30,7 @@ mod slope;
 mod text;
 
 pub use angle::Angle;
+pub use bearing::{Bearing, Heading, Turn};
 pub use error::QuantityError;
 pub use length::{InNotation, Length};
 pub use load::{LoadUnit, StatedLoad};

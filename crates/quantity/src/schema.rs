@@ -6,8 +6,8 @@ use std::borrow::Cow;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 
 use crate::{
-    Angle, FixtureUnits, Flow, Length, LoadUnit, NominalSize, Period, Ratio, Slope, StatedLoad, Temperature,
-    Velocity, Viscosity, Volume,
+    Angle, FixtureUnits, Flow, Heading, Length, LoadUnit, NominalSize, Period, Ratio, Slope, StatedLoad,
+    Temperature, Velocity, Viscosity, Volume,
 };
 
 /// A number as [`crate::number`] reads it.
@@ -39,6 +39,13 @@ fn slope() -> String {
 fn size() -> String {
     let named = counted("inch|inches|in|\"|mm");
     format!(r"(?:(?:DN|Dn|dn)\s*{NUMBER}|{named})")
+}
+
+fn heading() -> String {
+    let angle = counted("deg|degree|degrees|°");
+    format!(
+        r"(?:(?:north|south)(?:-east|-west)?|east|west|straight on|{angle}|(?:left|right)(?:\s*{angle})?)"
+    )
 }
 
 /// Without a description: an editor would show it in place of that of the key.
@@ -83,6 +90,7 @@ schema! {
     Length "length" "Length" length(), ["42 in", "7 ft 6-1/2 in", "1067 mm", "2.4 m"];
     Slope "slope" "Slope" slope(), ["1/4 in/ft", "2 %", "1:50", "20 mm/m", "level", "vertical"];
     Angle "angle" "Angle" counted("deg|degree|degrees|°"), ["45 deg", "22.5 deg"];
+    Heading "direction" "Direction in plan" heading(), ["east", "south-west", "30 deg", "left", "right 45 deg", "straight on"];
     NominalSize "nominal_size" "Nominal size" size(), ["1-1/2 in", "2 in", "DN 50", "110 mm"];
     FixtureUnits "load" "Load" counted(LOADS), ["3 dfu", "0.5 DU"];
     StatedLoad "stated_load" "Load" counted(LOADS), ["3 dfu", "0.5 DU"];

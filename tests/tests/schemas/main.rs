@@ -9,6 +9,7 @@ use std::path::{Path, PathBuf};
 use crownweir::proof::Example;
 use crownweir::rulebook::Text;
 use crownweir::schema::{ALL, Format};
+use crownweir::shop::{self, Dimensions, Job};
 use crownweir::{Document, Fact, Limits, Network, RuleSet, Subject, report};
 use crownweir_tests::{checked, network, network_text, rules};
 use jsonschema::Validator;
@@ -53,6 +54,7 @@ fn loads(format: &str, text: &str) -> bool {
     match format {
         "network" => Network::read("file", text.as_bytes(), &limits).is_ok(),
         "example" => Example::read("file", text.as_bytes(), &limits).is_ok(),
+        "dimensions" => Dimensions::read("file", text.as_bytes(), &limits).is_ok(),
         "amendment" => {
             let base = crownweir::published::text("ipc-2021").expect("the base");
             let (base, text) = (part("base", base), part("file", text));
@@ -86,10 +88,14 @@ fn shipped() -> Vec<(PathBuf, &'static str)> {
     let networks = in_folder("tests/networks")
         .into_iter()
         .map(|path| (path, "network"));
+    let dimensions = in_folder("crates/shop/data").into_iter();
+    let dimensions = dimensions.chain(in_folder("tests/dimensions"));
+    let dimensions = dimensions.map(|path| (path, "dimensions"));
     let files: Vec<_> = rule_sets
         .chain(amendments)
         .chain(examples)
         .chain(networks)
+        .chain(dimensions)
         .collect();
     assert!(files.len() >= 16);
     files
@@ -182,7 +188,8 @@ fn every_key_and_definition_is_explained() {
                 format.name
             );
         });
-        assert!(count > 40, "{}: {count}", format.name);
+        // The smallest format has a dozen.
+        assert!(count >= 12, "{}: {count}", format.name);
         for (name, definition) in definitions {
             assert!(definition["title"].is_string(), "{name}");
             assert!(
@@ -237,6 +244,25 @@ fn the_readme_s_network_complies() {
     let (_, rest) = readme.split_once("```yaml\n").expect("a network");
     let (text, _) = rest.split_once("```").expect("its end");
     complies(&validator(&schema("network")), &as_loaded(text), "README.md");
+}
+
+#[test]
+fn shop_sheets_comply() {
+    let schema = validator(&schema("sheets"));
+    let dimensions = Dimensions::published().expect("dimensions");
+    for name in ["heron-point.yaml", "larch-terrace.yaml"] {
+        let network = network(&network_text(name));
+        let job = Job::new(&network, &dimensions).unwrap_or_else(|problems| panic!("{problems}"));
+        let sheets: Vec<_> = shop::ALL.iter().map(|kind| kind.sheet(&job)).collect();
+        let printed: Value = serde_json::from_str(&shop::json(&sheets).expect("JSON")).expect("JSON");
+        complies(&schema, &printed, name);
+        let mut broken = printed.clone();
+        broken["sheets"][0]
+            .as_object_mut()
+            .expect("a sheet")
+            .remove("rows");
+        assert!(!schema.is_valid(&broken));
+    }
 }
 
 #[test]

@@ -1,0 +1,165 @@
+//! `crownweir shop`: what the README shows is what it prints, and files are written whole or not at all.
+#![expect(clippy::unwrap_used, reason = "a test that cannot be set up has failed")]
+
+use std::path::Path;
+use std::process::{Command, Output};
+
+const ROOT: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../..");
+const DEMONSTRATION: [&str; 4] = [
+    "shop",
+    "tests/networks/heron-point.yaml",
+    "--fittings",
+    "tests/dimensions/demonstration.yaml",
+];
+
+fn crownweir(arguments: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_crownweir"))
+        .args(arguments)
+        .current_dir(ROOT)
+        .env("NO_COLOR", "1")
+        .output()
+        .unwrap()
+}
+
+fn with(more: &[&str]) -> Output {
+    crownweir(&[&DEMONSTRATION[..], more].concat())
+}
+
+fn text(bytes: &[u8]) -> String {
+    String::from_utf8_lossy(bytes).into_owned()
+}
+
+#[test]
+fn the_readme_shows_what_is_printed() {
+    let readme = std::fs::read_to_string(Path::new(ROOT).join("README.md")).unwrap();
+    let (_, section) = readme.split_once("## Shop sheets\n").unwrap();
+    let (section, _) = section.split_once("\n## ").unwrap();
+    let blocks: Vec<&str> = section
+        .split("```text\n")
+        .skip(1)
+        .filter_map(|block| block.split_once("```"))
+        .map(|(block, _)| block)
+        .collect();
+    let [command, sample] = blocks[..] else {
+        panic!("{blocks:?}");
+    };
+    let arguments = command.trim().strip_prefix("cargo run --release -- ").unwrap();
+    let output = crownweir(&arguments.split(' ').collect::<Vec<_>>());
+    let printed = text(&output.stdout);
+    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+    assert!(sample.lines().count() > 5);
+    assert!(
+        printed.contains(sample),
+        "the README's sample is not in\n{printed}"
+    );
+}
+
+#[test]
+fn a_folder_gets_a_file_for_each_sheet() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().to_str().unwrap();
+    let output = with(&["--format", "csv", "--output", path]);
+    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+    let cuts = std::fs::read_to_string(folder.path().join("cuts.csv")).unwrap();
+    assert!(
+        cuts.starts_with("material,size,piece,cut (in),c to c (in),from,takes (in),to,takes (in),remarks\n"),
+        "{cuts}"
+    );
+    assert!(
+        cuts.contains("\nPVC,4 in,D56,31.375,36,M-A,0.875,M-B,3.75,\n"),
+        "{cuts}"
+    );
+    for sheet in ["places", "levels", "stock"] {
+        assert!(folder.path().join(format!("{sheet}.csv")).is_file(), "{sheet}");
+    }
+}
+
+#[test]
+fn json_and_text_go_to_one_file() {
+    let folder = tempfile::tempdir().unwrap();
+    for (format, begins) in [
+        ("json", "{\n  \"crownweir\": \"sheets/1\""),
+        ("text", "Heron Point boathouse: cut list\n"),
+    ] {
+        let path = folder.path().join(format);
+        std::fs::write(&path, "old").unwrap();
+        let output = with(&[
+            "--sheet",
+            "cuts",
+            "--format",
+            format,
+            "--output",
+            path.to_str().unwrap(),
+        ]);
+        assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+        assert!(
+            std::fs::read_to_string(&path).unwrap().starts_with(begins),
+            "{format}"
+        );
+    }
+    assert_eq!(
+        std::fs::read_dir(folder.path()).unwrap().count(),
+        2,
+        "nothing else is left behind"
+    );
+}
+
+#[test]
+fn what_cannot_be_done_is_told() {
+    for (more, said) in [
+        (
+            &["--format", "csv"][..],
+            "CSV holds one table: name one with `--sheet`",
+        ),
+        (
+            &["--output", "no/such/folder/cuts.txt"],
+            "cannot write `no/such/folder/cuts.txt`",
+        ),
+        (
+            &["--fittings", "no such file.yaml"],
+            "cannot read `no such file.yaml`",
+        ),
+        (
+            &["--fittings", "tests/networks/heron-point.yaml"],
+            "this is a file of the format `network/1`",
+        ),
+        (&["--sheet", "cutz"], "invalid value 'cutz'"),
+        (&["--kerf", "1/8"], "`1/8` has no unit"),
+    ] {
+        let output = with(more);
+        let error = text(&output.stderr);
+        assert_eq!(output.status.code(), Some(2), "{error}");
+        assert_eq!(text(&output.stdout), "");
+        assert!(error.contains(said), "{error}");
+    }
+}
+
+#[test]
+fn a_fitting_that_does_not_match_its_pipes_is_shown_in_its_line() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("network.yaml");
+    let network = std::fs::read_to_string(Path::new(ROOT).join("tests/networks/heron-point.yaml")).unwrap();
+    let good = "{name: B1-A, pattern: wye}";
+    assert_eq!(network.matches(good).count(), 1);
+    std::fs::write(
+        &path,
+        network.replace(good, "{name: B1-A, pattern: sanitary_tee}"),
+    )
+    .unwrap();
+    let output = crownweir(&["shop", path.to_str().unwrap()]);
+    let error = text(&output.stderr);
+    assert_eq!(output.status.code(), Some(2), "{error}");
+    assert!(
+        error.contains("`B1-A` (sanitary tee) has a branch at 90 deg, but `E-LAV-1 to B1-A` is at 45 deg")
+            && error.contains("- fitting: {name: B1-A, pattern: sanitary_tee}"),
+        "{error}"
+    );
+}
+
+#[test]
+fn a_kerf_is_reckoned_with() {
+    let lengths = |more: &[&str]| text(&with(&[&["--sheet", "stock"], more].concat()).stdout);
+    assert!(lengths(&[]).contains("Nothing is lost to the saw"));
+    let sawn = lengths(&["--kerf", "1/8 in"]);
+    assert!(sawn.contains("Each cut loses 1/8 in."), "{sawn}");
+}

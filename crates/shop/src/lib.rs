@@ -1,0 +1,26 @@
+//! From a network to what is built: where everything stands, what is cut, and the sheets that say so.
+//!
+//! It never judges by a code and never guesses: what the network or the dimensions do not tell is named as not stated.
+#![forbid(unsafe_code)]
+
+mod angles;
+mod cut;
+mod dimensions;
+mod geometry;
+mod job;
+mod levels;
+mod packing;
+#[cfg(feature = "schema")]
+pub mod schema;
+mod sheet;
+mod stock;
+mod wire;
+mod write;
+
+pub use cut::{Cut, End, Piece, marks, pieces};
+pub use dimensions::{Basis, Dimensions, Ends, FittingSize, Joint, Part, PipeSize, Source};
+pub use geometry::{Geometry, Place, Way, distance};
+pub use job::{ALL, Job, Kind};
+pub use packing::{MOST_STEPS, Packing, pack};
+pub use sheet::{Cell, Column, Holds, Sheet, grain, on_tape, rounded};
+pub use write::{json, text};
