@@ -317,6 +317,11 @@ fn findings_say_which_file_and_line_set_the_value_and_under_which_citation() {
         .iter()
         .find(|one| one.rule == "trap-arm-length")
         .expect("a finding");
+    // Whose limit was read in a cell that the state set cites the state.
+    assert_eq!(
+        arm.citation.to_string(),
+        "248 CMR Register 1523, 2024, section 10.16(11) Table 1, in force from 2024-01-01, amending IPC 2021, Table 909.1"
+    );
     let steps = crownweir::report::workings(&measured.workings_of(arm)).join("\n");
     assert!(
         steps.contains("length = 5 ft [248 CMR Register 1523, 2024, section 10.16(11) Table 1, in force from 2024-01-01, amending IPC 2021, Table 909.1; published; massachusetts-vents:"),

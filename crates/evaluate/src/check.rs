@@ -2,11 +2,12 @@
 
 use crownweir_network::Network;
 use crownweir_rulebook::{
-    Check, Comparison, Condition, Fact, Message, Part, Rule, RuleSet, Severity, Subject, Test, Value,
+    Check, Citation, Comparison, Condition, Fact, Message, Operand, Part, Rule, RuleSet, Severity, Subject,
+    Test, Value,
 };
 use crownweir_vocabulary::{FixtureType, Role};
 
-use crate::evaluate::{Limit, Outcome, condition, operand, test};
+use crate::evaluate::{Limit, Outcome, condition, look_up, operand, test};
 use crate::measure::{Class, Element, Gap, Got, Measured, UnknownSizes, index};
 use crate::report::{Figure, Finding, Judgement, MOST_OF_A_RULE, OnSite, Report, RuleSummary, Verdict};
 use crate::show;
@@ -326,7 +327,8 @@ impl Measured<'_> {
                     .as_ref()
                     .and_then(|require| self.decide(subject, element, require));
                 if let Some(decision) = &decision {
-                    finding.citation = rule.citation_of(decision.test).clone();
+                    let own = || rule.citation_of(decision.test).clone();
+                    finding.citation = self.amended_cell(subject, element, decision).unwrap_or_else(own);
                 }
                 self.figures(&mut finding, decision);
                 let told = decision
@@ -389,6 +391,30 @@ impl Measured<'_> {
             }
             .map(figure);
         }
+    }
+
+    /// The citation of the cell that a limit was read in, where an amendment has set it or its table.
+    pub(crate) fn amended_cell(
+        &self,
+        subject: Subject,
+        element: u32,
+        decision: &Decision<'_>,
+    ) -> Option<Citation> {
+        let Check::Compare(_, limit) = &decision.test.check else {
+            return None;
+        };
+        let mut limit = limit;
+        while let Operand::Times { of, .. } = limit {
+            limit = of;
+        }
+        let Operand::Lookup(lookup) = limit else {
+            return None;
+        };
+        let (row, _) = look_up(self, subject, element, lookup, None).ok()?;
+        let table = self.rules.table(lookup.table)?;
+        let own = table.rows.get(row)?.cells.get(lookup.column)?.citation.as_ref();
+        let citation = own.unwrap_or(&table.citation);
+        citation.set_by.is_some().then(|| citation.clone())
     }
 
     /// The comparison by which a condition fails: the first that does, of alternatives the first with a figure.

@@ -227,8 +227,10 @@ impl Measured<'_> {
                 reasons.push(say(&condition.message, told));
                 to_do.extend(condition.advice.as_ref().map(|advice| say(advice, told)));
                 if finding.measured.is_none() {
+                    let amended =
+                        decision.and_then(|decision| self.amended_cell(Subject::Trap, fixture, &decision));
                     self.figures(&mut finding, decision);
-                    finding.citation = condition.citation.clone();
+                    finding.citation = amended.unwrap_or_else(|| condition.citation.clone());
                 }
             }
             finding.changes = self.changes_to(&Part::Arrangement(arrangement.name.clone()));
