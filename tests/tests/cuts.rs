@@ -223,6 +223,22 @@ fn what_a_piece_lacks_is_named_and_it_is_not_cut() {
 }
 
 #[test]
+fn no_fitting_joins_more_pipes_than_it_has_openings() {
+    let mut text = String::from(
+        "crownweir: network/1\nname: n\ndrains:\n  - {size: 2 in, material: pvc, slope: level, path: [{fitting: {name: A, pattern: double_wye}}, {pipe: {name: out, length: 3 ft}}, {disposal: {name: Z}}]}\n",
+    );
+    for number in 0..4 {
+        text.push_str(&format!("  - {{size: 2 in, material: pvc, slope: level, path: [{{fitting: {{name: B{number}}}}}, {{pipe: {{length: 3 ft}}}}, {{at: A}}]}}\n"));
+    }
+    let dimensions = dimensions("{pattern: double_wye, size: 2 in, centre_to_stop: 3 in}");
+    let missing = "`A`: of which fittings it is made, for more than 4 pipes".to_owned();
+    assert_eq!(
+        cut(&network(&text), &dimensions, "out"),
+        Cut::NotStated(vec![missing])
+    );
+}
+
+#[test]
 fn fittings_that_are_too_close_are_told() {
     let between = |centres: &str| {
         let network = drain(&format!(

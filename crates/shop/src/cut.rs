@@ -179,6 +179,9 @@ fn is_of_fixture(network: &Network, from: NodeId, to: NodeId) -> bool {
     integral && flange
 }
 
+/// No fitting has more openings than two in its run and two branches.
+const MOST_OPENINGS: usize = 4;
+
 /// The openings of a fitting, as its dimensions tell them apart.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Opening {
@@ -209,6 +212,12 @@ fn end(network: &Network, dimensions: &Dimensions, pipe: PipeId, node: NodeId) -
     let Some(size) = own.size else {
         return End::NotStated(format!("`{}`: its size", own.name));
     };
+    let joined = graph.neighbors_undirected(node).take(MOST_OPENINGS + 1).count();
+    if joined > MOST_OPENINGS {
+        return End::NotStated(format!(
+            "`{name}`: of which fittings it is made, for more than {MOST_OPENINGS} pipes"
+        ));
+    }
     let openings = openings(network, node, part);
     let of = |wanted: Opening| {
         let mut sizes = openings
