@@ -467,6 +467,7 @@ impl<'a> Builder<'a> {
                 size: file.size,
                 clearance: file.clearance,
                 accessible: file.accessible,
+                manhole: file.manhole,
             };
             let kind = NodeKind::Cleanout(Box::new(cleanout));
             return Some((kind, file.storey.as_ref(), file.height, file.position));
@@ -545,7 +546,8 @@ impl<'a> Builder<'a> {
     }
 
     fn finish(mut self, document: &Document, problems: &mut Diagnostics) -> Option<Network> {
-        let mut orders = structure::check(&self.graph, &self.sources, self.top, problems)?;
+        let ends_in_sump = ends_in_sump(self.file);
+        let mut orders = structure::check(&self.graph, ends_in_sump, &self.sources, self.top, problems)?;
         let notation = self.notation();
         elevation::settle(&mut self.graph);
         let plan = self.plan(orders.disposal, problems);
@@ -580,6 +582,7 @@ impl<'a> Builder<'a> {
             graph,
             plan: plan.renumbered(&numbering),
             disposal: orders.disposal,
+            ends_in_sump,
             drain_order: orders.drains,
             vent_order: orders.vents,
             tests: tests.collect(),
@@ -604,6 +607,15 @@ fn numbered(passed: Vec<(Arc<str>, Passage)>, graph: &DiGraph<Node, Pipe, u32>) 
         Some(passage)
     });
     passages.collect()
+}
+
+/// Whether the point of disposal is a sump.
+fn ends_in_sump(file: &NetworkFile) -> bool {
+    let repeated = file.repeat.iter().flat_map(|repeat| &repeat.drains);
+    let runs = file.drains.iter().chain(repeated);
+    runs.flat_map(|run| &run.path)
+        .filter_map(|step| step.disposal.as_ref())
+        .any(|disposal| disposal.sump)
 }
 
 pub(crate) fn position_of(at: Cursor<'_>) -> Position {
@@ -649,6 +661,8 @@ fn fixture(
         flush_volume: own.flush_volume.or(model.flush_volume),
         urinal: own.urinal.or(model.urinal),
         heads: own.heads.or(model.heads),
+        compartments: own.compartments.or(model.compartments).unwrap_or(1),
+        acid_waste: own.acid_waste.or(model.acid_waste).unwrap_or(false),
         flow: own.flow.or(model.flow),
         load: own.load.or(model.load),
         rim_height: own.rim_height.or(model.rim_height),

@@ -37,6 +37,7 @@ pub struct Network {
     pub(crate) graph: DiGraph<Node, Pipe, u32>,
     pub(crate) plan: Plan,
     pub(crate) disposal: NodeId,
+    pub(crate) ends_in_sump: bool,
     pub(crate) drain_order: Vec<NodeId>,
     pub(crate) vent_order: Vec<NodeId>,
     pub(crate) tests: Vec<Test>,
@@ -118,6 +119,12 @@ impl Network {
     #[must_use]
     pub fn disposal(&self) -> NodeId {
         self.disposal
+    }
+
+    /// Whether the point of disposal is a closed sump or tank that a pump empties.
+    #[must_use]
+    pub fn ends_in_sump(&self) -> bool {
+        self.ends_in_sump
     }
 
     /// The nodes that drain pipes touch, each after all that drain into it.
@@ -351,6 +358,10 @@ pub struct Fixture {
     pub urinal: Option<UrinalKind>,
     /// How many shower heads discharge to it.
     pub heads: Option<u32>,
+    /// How many compartments of a sink or tray drain to its trap.
+    pub compartments: u32,
+    /// Whether its water is said to be acid or otherwise corrosive.
+    pub acid_waste: bool,
     /// Rate of discharge, for showers, pumps and continuous flows.
     pub flow: Option<Flow>,
     /// Load stated by the author, which a rule set's table does not override.
@@ -393,6 +404,8 @@ pub struct Cleanout {
     pub clearance: Option<Length>,
     /// Whether it can be reached without breaking the building.
     pub accessible: Option<bool>,
+    /// Whether it is a manhole.
+    pub manhole: bool,
 }
 
 /// A vent's opening to the air outside.

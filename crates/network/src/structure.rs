@@ -95,6 +95,7 @@ impl Degree {
 
 pub(crate) fn check(
     graph: &DiGraph<Node, Pipe, u32>,
+    ends_in_sump: bool,
     sources: &Sources<'_>,
     top: Cursor<'_>,
     problems: &mut Diagnostics,
@@ -116,7 +117,7 @@ pub(crate) fn check(
             }
             disposal = Some(disposal.unwrap_or(id));
         }
-        if let Some((message, expected)) = fault(node, &Degree::of(graph, id)) {
+        if let Some((message, expected)) = fault(node, &Degree::of(graph, id), ends_in_sump) {
             problems.push(at.problem(message).expecting(expected));
         }
     }
@@ -136,7 +137,7 @@ pub(crate) fn check(
 }
 
 /// What is wrong at a node by the pipes that meet there, and what would be right.
-fn fault(node: &Node, degree: &Degree) -> Option<(String, &'static str)> {
+fn fault(node: &Node, degree: &Degree, ends_in_sump: bool) -> Option<(String, &'static str)> {
     let name = &node.name;
     let word = node.kind.word();
     let Degree {
@@ -171,6 +172,8 @@ fn fault(node: &Node, degree: &Degree) -> Option<(String, &'static str)> {
             ));
         }
         NodeKind::Terminal(_) | NodeKind::Valve(_) => return None,
+        // Air rises from the top of a sump.
+        NodeKind::Disposal if ends_in_sump && drains_out + vents_in == 0 && vents_out == 1 => return None,
         NodeKind::Disposal if drains_out + vents_in + vents_out > 0 => {
             return Some((
                 format!("a pipe leaves the point of disposal `{name}`, or a vent joins it"),

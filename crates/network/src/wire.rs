@@ -314,6 +314,10 @@ pub(crate) struct FixtureFile {
     pub(crate) urinal: Option<UrinalKind>,
     /// How many heads it has, where it is a shower, or the showers over one drain have together.
     pub(crate) heads: Option<u32>,
+    /// How many compartments drain to its trap, of a sink or tray; one, where nothing is said.
+    pub(crate) compartments: Option<u32>,
+    /// Whether its water is acid or otherwise corrosive; not, where nothing is said.
+    pub(crate) acid_waste: Option<bool>,
     /// Rate of discharge: of a shower's heads together, of a pump, of equipment.
     pub(crate) flow: Option<Flow>,
     /// Its load, only for the types `connected_load`, `other` and `floor_sink`: that of the rest is the rule
@@ -392,6 +396,9 @@ pub(crate) struct CleanoutFile {
     pub(crate) clearance: Option<Length>,
     /// Whether it can be reached without breaking the building.
     pub(crate) accessible: Option<bool>,
+    /// Whether it is a manhole.
+    #[serde(default)]
+    pub(crate) manhole: bool,
     /// The storey it is on; without one, that of the run.
     pub(crate) storey: Option<Name>,
     /// Height of the centre line above the storey's floor.
@@ -497,7 +504,7 @@ pub(crate) struct ValveFile {
     pub(crate) position: Option<Coordinates>,
 }
 
-/// Where all drains end: public sewer, septic tank or the like. There is one.
+/// Where all drains end: public sewer, septic tank, sump or the like. There is one.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "a point of disposal")]
 #[cfg_attr(
@@ -508,6 +515,9 @@ pub(crate) struct ValveFile {
 pub(crate) struct DisposalFile {
     /// Its name, which no other node has.
     pub(crate) name: Name,
+    /// Whether it is a closed sump or tank that a pump empties; a vent may then rise from its top.
+    #[serde(default)]
+    pub(crate) sump: bool,
     /// The storey it is on; without one, that of the run.
     pub(crate) storey: Option<Name>,
     /// Height of the centre line above the storey's floor.

@@ -164,6 +164,8 @@ facts! {
         FixtureFlush "fixture.flush" Word(FlushKind::NAMES), "By what a flush is let go: a tank or a valve.";
         FixtureUrinal "fixture.urinal" Word(UrinalKind::NAMES), "Shape of a urinal.";
         FixtureHeads "fixture.heads" Count, "Shower heads that discharge to it.";
+        FixtureCompartments "fixture.compartments" Count, "Compartments of a sink or tray that drain to its trap; one where the file does not say.";
+        FixtureAcidWaste "fixture.acid_waste" Truth, "Whether the file says that its water is acid or otherwise corrosive.";
         FixtureDrainLength "fixture.drain_length" Length, "Developed length from its trap to the first drain that carries more than this fixture, or is not a branch.";
         FixtureDrainFall "fixture.drain_fall" Length, "Fall over that length.";
         FixtureAlike "fixture.alike_on_branch" Count, "Fixtures of its type on its storey that discharge to a stack or building drain by the same branch, this one among them.";
@@ -227,9 +229,10 @@ facts! {
     Circuit {
         CircuitFixtures "circuit.fixtures" Count, "Traps that depend on the branch's dry vent: those that meet it first, and those whose drains join below it.";
         CircuitTypes "circuit.fixture_types" Count, "How many types of fixture these are.";
-        CircuitAbove "circuit.fixtures_above_vent" Count, "Those of them that meet the dry vent first.";
-        CircuitJoints "circuit.drains_at_vent" Count, "Drains that enter the fitting where the dry vent stands; more than one where it stands at a joint rather than between two.";
+        CircuitAbove "circuit.fixtures_above_vent" Count, "Those of them that meet the dry vent first, or the foot of the vertical drain below it from upstream.";
+        CircuitJoints "circuit.drains_at_vent" Count, "Drains that enter the fitting where the dry vent stands, or the foot of the vertical drain below it beside that drain; more than one where it stands at a joint rather than between two.";
         CircuitLevel "circuit.stays_horizontal" Truth, "Whether every drain from the dry vent to the lowest joint is horizontal.";
+        CircuitLevelBelow "circuit.stays_horizontal_below" Truth, "Whether every drain is, from there or, where the dry vent stands on a vertical drain above the branch, from that drain's foot.";
         CircuitSteepest "circuit.steepest_slope" Slope, "Steepest slope of the branch from the highest joint to the lowest.";
         CircuitGentlest "circuit.least_slope" Slope, "Least slope of that part.";
         CircuitSmallest "circuit.smallest_size" Size, "Smallest size of that part.";
@@ -240,6 +243,14 @@ facts! {
         CircuitRelief "circuit.relief_load" Load, "Load of what relieves the branch between the lowest joint and the stack: none of a dry vent, of a vented drain that joins there its own; absent where nothing does.";
         CircuitReliefSize "circuit.relief_size" Size, "Size of the dry vent that relieves it there, the largest of several; absent where none does.";
         CircuitVentSize "circuit.vent_size" Size, "Size of the branch's dry vent where it leaves the branch.";
+        CircuitStacks "circuit.stacks_above" Count, "Stacks whose water the branch takes, down to the lowest joint.";
+        CircuitTurn "circuit.turn" Angle, "Sum of the horizontal changes of direction of the branch from its dry vent to the next vent, or vented drain that joins, below the lowest joint; to that joint where there is none.";
+        CircuitSmallestArm "circuit.smallest_fixture_drain" Size, "Smallest size among the drains of the fixtures that depend on the dry vent.";
+        CircuitLargestArm "circuit.largest_fixture_drain" Size, "Largest size among them.";
+        CircuitRiserFixtures "circuit.riser_fixtures" Count, "Fixtures on the vertical drain below the dry vent; none where the vent stands on the branch itself.";
+        CircuitRiserHeaviest "circuit.riser_heaviest" Load, "Largest load of one of them.";
+        CircuitRiserPattern "circuit.riser_pattern" Word(FittingPattern::NAMES), "Pattern of the fitting from which the dry vent rises on such a drain; absent where there is none.";
+        CircuitRiserSize "circuit.riser_size" Size, "Size of such a drain at its foot; absent where there is none.";
     }
     Combination {
         CombinationArm "combination.fixture_drain_length" Length, "Developed length from the trap weir to where the drain is joined, is enlarged or drops.";
@@ -321,6 +332,15 @@ facts! {
         DrainTurnDistance "drain.stack_turn_distance" Length, "Where a branch joins a stack or the building drain: developed length between the joint and the nearest turn of a stack from vertical to horizontal, up or down; absent elsewhere.";
         DrainTurnSuds "drain.stack_turn_suds" Count, "Fixtures on the stack above that turn whose water carries suds: bathtubs, clothes washers, dishwashers, kitchen sinks, laundry trays.";
         DrainTurnStoreys "drain.stack_turn_storeys" Count, "Storeys from the lowest to the highest of the fixtures on the stack above that turn, both counted.";
+        DrainOnwardSize "drain.onward_size" Size, "Size of the drain that leads on from its lower end; absent at the point of disposal.";
+        DrainOnwardVents "drain.onward_protects_traps" Count, "Traps further down that are protected by air which comes through the drain that leads on from its lower end.";
+        DrainEmergencyJoints "drain.emergency_floor_drains_joining" Count, "Emergency floor drains whose own drains join at its lower end.";
+        DrainRelievedSize "drain.relieved_circuit_vent_size" Size, "Where it is the vented drain that relieves a circuit-vented branch: size of the branch's dry vent; absent elsewhere.";
+        DrainOffsetReliefSize "drain.offset_relief_size" Size, "Of a horizontal piece of a stack: the smaller of the vents that relieve it above and below, of several at one place the largest; absent where neither does.";
+        DrainBendAhead "drain.bend_ahead" Length, "Where it joins another drain from the side: developed length on from the joint, along the drain joined, to where that next turns its water by more than 45 degrees; absent elsewhere.";
+        DrainBendAheadWashers "drain.bend_ahead_washers" Count, "Clothes washers whose water comes to that turn.";
+        DrainBendBehind "drain.bend_behind" Length, "Where it joins another drain from the side: developed length back from the joint, up the drain joined, to where that last turned its water by more than 45 degrees; absent elsewhere.";
+        DrainBendBehindWashers "drain.bend_behind_washers" Count, "Clothes washers whose water came to that turn.";
     }
     Vent {
         VentServedLoad "vent.served_load" Load, "Load of the drains that the vent serves: of a wet vent, the whole wet-vented system.";
@@ -353,6 +373,13 @@ facts! {
         VentHeaderLength "vent.length_from_stack_base" Length, "From the base of the farthest of these stacks, along the stack and the vents, to the open air.";
         VentEnds "vent.ends_in" Word(VentEnd::NAMES), "Where the vent ends: in open air, or at a valve.";
         VentInLoop "vent.in_loop" Truth, "Whether it is part of a loop: on its way down to a foot, or from the foot to the next vent that it joins.";
+        VentDrainLies "vent.drain_orientation" Word(Orientation::NAMES), "How the drain lies that leads away from where it leaves the drains; absent where it begins elsewhere.";
+        VentRelievedSize "vent.relieved_circuit_vent_size" Size, "Where it relieves a circuit-vented branch, or is an additional vent of one: size of the branch's dry vent before it; absent elsewhere.";
+        VentRelievedCircuits "vent.circuits_relieved" Count, "Circuit-vented branches that it relieves.";
+        VentYokeRise "vent.yoke_rise" Length, "Where it leads from a stack to that stack's vent stack: height of where it joins that, above the floor of the nearest joint on the stack at or above where it leaves; absent elsewhere.";
+        VentYokeSize "vent.yoke_smaller_size" Size, "Where it does: the smaller of the stack where it leaves and the vent stack where it joins; absent elsewhere.";
+        VentYokeBranchSize "vent.yoke_branch_size" Size, "Where it does: largest size among the branches that enter the stack at that joint; absent elsewhere.";
+        VentFootLoad "vent.foot_load" Load, "Where a vent stack rises from the top of a branch: load of that branch where it meets a stack or the building drain; absent elsewhere.";
     }
     Turn {
         TurnPattern "turn.pattern" Word(FittingPattern::NAMES), "Pattern of the fitting.";
@@ -379,6 +406,8 @@ facts! {
         CleanoutPipeSize "cleanout.pipe_size" Size, "Size of the drain that it serves.";
         CleanoutClearance "cleanout.clearance" Length, "Free space in front of the opening.";
         CleanoutAccessible "cleanout.accessible" Truth, "Whether it can be reached without breaking the building.";
+        CleanoutManhole "cleanout.manhole" Truth, "Whether the file says that it is a manhole.";
+        CleanoutRunKind "cleanout.kind" Word(RunKind::NAMES), "What the run that it opens is to the building.";
     }
     Terminal {
         TerminalThrough "terminal.through" Word(Through::NAMES), "Roof or wall.";
@@ -485,6 +514,9 @@ facts! {
         SystemStoreys "system.storeys" Count, "Storeys that the file lists.";
         SystemDwellings "system.dwelling_units" Count, "Dwelling units in the building.";
         SystemTests "system.tests" Count, "Tests recorded or planned.";
+        SystemSump "system.ends_in_sump" Truth, "Whether the file says that the point of disposal is a closed sump or tank that a pump empties.";
+        SystemSumpVent "system.sump_vent_size" Size, "Smallest size of the vent that rises from that sump, on its way to where it ends; absent where there is none.";
+        SystemSumpDrain "system.sump_drain_size" Size, "Largest size among the drains that discharge into the point of disposal.";
     }
 }
 
@@ -500,7 +532,7 @@ subjects! {
     /// A drain pipe.
     Drain "drain" [Pipe, Drain, Stack, System],
     /// A vent pipe.
-    Vent "vent" [Pipe, Vent, System],
+    Vent "vent" [Pipe, Vent, Stack, System],
     /// The way of one pipe's water through a fitting.
     Turn "turn" [Turn, Fitting, System],
     /// A fitting.

@@ -223,6 +223,8 @@ words! {
         Bell = "bell",
         /// A drum trap.
         Drum = "drum",
+        /// A bottle trap.
+        Bottle = "bottle",
         /// A trap vented at its crown.
         CrownVented = "crown_vented",
         /// A trap whose seal needs a moving part.

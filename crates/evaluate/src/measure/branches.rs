@@ -112,6 +112,11 @@ impl Measured<'_> {
         below.unwrap_or(Below::ZERO)
     }
 
+    /// The last pipe of the branch whose first leads away from a node.
+    pub(super) fn branch_end(&self, node: u32) -> Option<u32> {
+        Some(self.below(node).end).filter(|&end| end != NONE)
+    }
+
     /// Whether a vent leaves the branch that a drain belongs to, anywhere.
     pub(super) fn drain_vented(&self, pipe: u32) -> Got {
         let Some(from) = self.pipe(pipe).map(|pipe| pipe.from) else {

@@ -1,11 +1,11 @@
-//! Horizontal branches that take several drains below a dry vent of their own, and what relieves them.
+//! Horizontal branches that take several drains below a dry vent of their own.
 //!
 //! A branch of any kind is measured; which of them are circuit vents is the rule set's to say.
 
+use crownweir_rulebook::Size;
 use crownweir_vocabulary::{FixtureType, Role, RunKind};
 
 use super::air::Supply;
-use super::drains::by_size;
 use super::ways::Extremes;
 use super::{Measured, NONE};
 
@@ -14,18 +14,47 @@ use super::{Measured, NONE};
 pub(crate) struct Circuit {
     /// Where the dry vent stands.
     pub(crate) vent: u32,
+    /// Where the branch has its air: at the vent, or where a vertical drain leads down from that.
+    pub(crate) foot: u32,
+    /// The last pipe of that vertical drain.
+    pub(crate) riser: u32,
     /// The lowest joint of a drain that depends on it.
     pub(crate) last: u32,
     /// Traps that depend on it, those above the vent included.
     pub(crate) fixtures: u32,
-    /// Those of them above the vent.
+    /// Those of them above the foot.
     pub(crate) above: u32,
     /// Which types of fixture they are, one bit for each.
     types: u64,
     pub(crate) line: Extremes,
 }
 
+/// Where the vertical drain below a dry vent meets a branch that runs on, and its last pipe; the vent itself where
+/// there is no such drain.
+fn foot(measured: &Measured<'_>, vent: u32) -> (u32, u32) {
+    let (mut node, mut riser) = (vent, NONE);
+    while let Some((number, pipe)) = measured
+        .next(node)
+        .and_then(|next| Some((next, measured.pipe(next)?)))
+    {
+        let falls = pipe.vertical == Some(true) && pipe.kind == RunKind::Branch;
+        if !falls || measured.vent_of(pipe.to).is_some() {
+            break;
+        }
+        (node, riser) = (pipe.to, number);
+    }
+    (node, riser)
+}
+
 impl Circuit {
+    /// Whether a trap's drain meets the branch where that has its air, from above.
+    fn takes_above(&self, measured: &Measured<'_>, supply: &Supply) -> bool {
+        let plumb = measured
+            .pipe(supply.brings)
+            .is_none_or(|pipe| pipe.vertical == Some(true));
+        plumb && supply.connection == self.foot && supply.arrival != self.riser
+    }
+
     /// How many types of fixture there are among them.
     pub(crate) fn types(&self) -> u32 {
         self.types.count_ones()
@@ -39,23 +68,6 @@ pub(crate) struct Circuits {
     /// The circuit of each dry vent, by its place in the list.
     place: Vec<u32>,
     list: Vec<Circuit>,
-}
-
-/// What relieves a branch below a node.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Relief {
-    /// The load of the lightest vented drain that joins further down before the stack, in thousandths: none of a dry
-    /// vent.
-    pub(crate) load: i64,
-    /// The largest dry vent that stands there.
-    pub(crate) vent: u32,
-}
-
-impl Relief {
-    const WITHOUT: Self = Self {
-        load: i64::MAX,
-        vent: NONE,
-    };
 }
 
 pub(crate) fn circuits(measured: &Measured<'_>) -> Circuits {
@@ -89,8 +101,11 @@ pub(crate) fn circuits(measured: &Measured<'_>) -> Circuits {
         let place = found.place[vent as usize];
         if place == NONE {
             found.place[vent as usize] = super::index(found.list.len());
+            let (foot, riser) = foot(measured, vent);
             found.list.push(Circuit {
                 vent,
+                foot,
+                riser,
                 last: supply.connection,
                 fixtures: 1,
                 above: 0,
@@ -107,10 +122,14 @@ pub(crate) fn circuits(measured: &Measured<'_>) -> Circuits {
         }
     }
     for fixture in &measured.fixtures {
-        let supply = measured.air.supply(measured, fixture.node);
-        let above = supply.filter(|supply| supply.brings == NONE);
-        let place = above.and_then(|supply| super::at(&found.place, supply.connection));
-        if let Some(circuit) = place.and_then(|place| found.list.get_mut(place as usize)) {
+        let Some(supply) = measured.air.supply(measured, fixture.node) else {
+            continue;
+        };
+        let place = found
+            .vent(measured, &supply)
+            .and_then(|vent| super::at(&found.place, vent));
+        let circuit = place.and_then(|place| found.list.get_mut(place as usize));
+        if let Some(circuit) = circuit.filter(|circuit| circuit.takes_above(measured, &supply)) {
             circuit.fixtures += 1;
             circuit.above += 1;
             circuit.types |= bit(fixture.fixture_type);
@@ -163,13 +182,16 @@ fn bit(fixture: FixtureType) -> u64 {
 /// share no drain between these, so that all of them together are walked once.
 fn line(measured: &Measured<'_>, circuit: &Circuit) -> Extremes {
     let mut line = Extremes::NONE;
-    for inlet in measured.inlets(circuit.vent, Role::Drain) {
+    let beside = measured
+        .inlets(circuit.foot, Role::Drain)
+        .filter(|&inlet| inlet != circuit.riser);
+    for inlet in beside {
         let above = measured.pipe(inlet).map_or(NONE, |pipe| pipe.from);
         if measured.inlets(above, Role::Drain).nth(1).is_some() {
             line = line.with(measured, inlet);
         }
     }
-    let mut node = circuit.vent;
+    let mut node = circuit.foot;
     while node != circuit.last {
         let Some(drain) = measured.next(node) else { break };
         line = line.with(measured, drain);
@@ -178,44 +200,43 @@ fn line(measured: &Measured<'_>, circuit: &Circuit) -> Extremes {
     line
 }
 
-/// For each node of a branch, what relieves it further down before the stack.
-pub(crate) fn reliefs(measured: &Measured<'_>) -> Vec<Relief> {
-    let mut relief = vec![Relief::WITHOUT; measured.network.graph().node_count()];
-    for node in measured.drain_order().rev() {
-        let Some((number, pipe)) = measured
-            .next(node)
-            .and_then(|number| Some((number, measured.pipe(number)?)))
-        else {
-            continue;
-        };
-        let onward = measured.next(pipe.to).and_then(|next| measured.pipe(next));
-        if pipe.kind != RunKind::Branch || onward.is_none_or(|next| next.kind != RunKind::Branch) {
-            continue;
-        }
-        let below = relief[pipe.to as usize];
-        let joined = measured
+/// The drains of the fixtures that depend on one dry vent.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Arms {
+    pub(crate) smallest: Option<Size>,
+    pub(crate) largest: Option<Size>,
+    /// A drain whose size is not stated.
+    pub(crate) gap: u32,
+}
+
+/// The fixture drains of each circuit, by its place in the list; only rules about circuits ask.
+pub(crate) fn arms(measured: &Measured<'_>) -> Vec<Arms> {
+    let none = Arms {
+        smallest: None,
+        largest: None,
+        gap: NONE,
+    };
+    let mut arms = vec![none; measured.circuits.list.len()];
+    for fixture in &measured.fixtures {
+        let place = measured
             .air
-            .bringing(pipe.to)
-            .filter(|&inlet| inlet != number)
-            .filter_map(|inlet| measured.flow(inlet))
-            .filter(|flow| flow.fixtures > 0)
-            .map(|flow| flow.own_load);
-        let lightest = joined.min().unwrap_or(i64::MAX);
-        relief[node as usize] = match measured.vent_of(pipe.to) {
-            None => Relief {
-                load: below.load.min(lightest),
-                ..below
-            },
-            Some(vent) => {
-                let smaller = below.vent == NONE || by_size(measured, below.vent) < by_size(measured, vent);
-                Relief {
-                    load: 0,
-                    vent: if smaller { vent } else { below.vent },
-                }
-            }
+            .supply(measured, fixture.node)
+            .and_then(|supply| measured.circuits.place_of(measured, &supply));
+        let (Some(own), Some(drain)) = (
+            place.and_then(|place| arms.get_mut(place as usize)),
+            measured.next(fixture.node),
+        ) else {
+            continue;
         };
+        match measured.pipe(drain).and_then(|drain| drain.size) {
+            None => own.gap = drain,
+            Some(size) => {
+                own.smallest = Some(own.smallest.map_or(size, |smallest| smallest.min(size)));
+                own.largest = own.largest.max(Some(size));
+            }
+        }
     }
-    relief
+    arms
 }
 
 impl Circuits {
@@ -227,21 +248,24 @@ impl Circuits {
         super::at(&self.near, measured.pipe(supply.brings)?.from)
     }
 
+    /// The place in the list of the circuit that a trap is part of.
+    pub(crate) fn place_of(&self, measured: &Measured<'_>, supply: &Supply) -> Option<u32> {
+        let place = super::at(&self.place, self.vent(measured, supply)?)?;
+        let circuit = self.list.get(place as usize)?;
+        let level = match measured.pipe(supply.brings) {
+            Some(pipe) => pipe.vertical == Some(false),
+            None => circuit.foot == circuit.vent,
+        };
+        (level || circuit.takes_above(measured, supply)).then_some(place)
+    }
+
     /// The circuit that a trap is part of.
     pub(crate) fn of(&self, measured: &Measured<'_>, supply: &Supply) -> Option<&Circuit> {
-        let brings = measured.pipe(supply.brings);
-        if brings.is_some_and(|pipe| pipe.vertical != Some(false)) {
-            return None;
-        }
-        let vent = self.vent(measured, supply)?;
-        self.list.get(super::at(&self.place, vent)? as usize)
+        self.list.get(self.place_of(measured, supply)? as usize)
     }
-}
 
-impl Measured<'_> {
-    /// What relieves the branch below a node, before its stack.
-    pub(crate) fn relief(&self, node: u32) -> Option<Relief> {
-        let relief = self.reliefs().get(node as usize).copied();
-        relief.filter(|relief| relief.load != i64::MAX)
+    /// The branches that dry vents serve.
+    pub(crate) fn list(&self) -> &[Circuit] {
+        &self.list
     }
 }

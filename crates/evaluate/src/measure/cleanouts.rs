@@ -180,8 +180,23 @@ impl Measured<'_> {
             .filter(|(_, pipe)| pipe.kind == RunKind::VentStack);
         let from_drains = mains.filter(|(_, pipe)| self.next(pipe.from).is_some());
         from_drains
-            .filter_map(|(vent, pipe)| Some((self.base_above(pipe.from)?.1, vent)))
+            .filter_map(|(vent, pipe)| {
+                let base = self.base_above(pipe.from).map(|(_, stack)| stack);
+                Some((base.or_else(|| self.stack_below(pipe.from))?, vent))
+            })
             .collect()
+    }
+
+    /// The stack that the branch which leads away from a node meets at its lowest branch interval, or at or below its
+    /// base.
+    pub(crate) fn stack_below(&self, node: u32) -> Option<u32> {
+        let joint = self.pipe(self.branch_end(node)?)?.to;
+        let Some(stack) = self.next(joint).and_then(|next| self.stacks.of_pipe(self, next)) else {
+            return self.base_above(joint).map(|(_, stack)| stack);
+        };
+        let (above, _) = self.stacks.intervals_above(self, joint)?;
+        let intervals = self.stacks.list.get(stack as usize)?.intervals;
+        (above + 1 >= intervals).then_some(stack)
     }
 
     /// Where a branch joins the building drain or an offset, how far below which stack's base that is.

@@ -48,6 +48,10 @@ pub(crate) struct Details {
     pub(crate) sinks: u32,
     /// Fixtures whose water carries suds.
     pub(crate) suds: u32,
+    /// Clothes washers.
+    pub(crate) washers: u32,
+    /// Stacks that end.
+    pub(crate) stacks: u32,
 }
 
 impl Details {
@@ -58,6 +62,8 @@ impl Details {
         trap_gap: NONE,
         sinks: 0,
         suds: 0,
+        washers: 0,
+        stacks: 0,
     };
 
     fn of_fixture(fixture: &super::FixtureFacts<'_>, load: Option<i64>) -> Self {
@@ -65,6 +71,7 @@ impl Details {
         let mut own = Self {
             sinks: u32::from(kind.is_sink()),
             suds: u32::from(kind.makes_suds()),
+            washers: u32::from(kind == FixtureType::ClothesWasher),
             ..Self::ZERO
         };
         if let Some(load) = load {
@@ -92,6 +99,8 @@ impl Details {
         }
         self.sinks += other.sinks;
         self.suds += other.suds;
+        self.washers += other.washers;
+        self.stacks += other.stacks;
     }
 }
 
@@ -102,6 +111,17 @@ pub(crate) fn details(measured: &Measured<'_>) -> Vec<Details> {
         let mut sum = details.get(node as usize).copied().unwrap_or(Details::ZERO);
         if let Some(fixture) = measured.fixture_facts(node) {
             sum.add(&Details::of_fixture(fixture, measured.loads.of(measured, node)));
+        }
+        let is_stack = |pipe: u32| {
+            measured
+                .pipe(pipe)
+                .is_some_and(|pipe| pipe.kind == RunKind::Stack)
+        };
+        if !measured.next(node).is_some_and(is_stack) {
+            let ending = measured
+                .inlets(node, Role::Drain)
+                .filter(|&inlet| is_stack(inlet));
+            sum.stacks += index(ending.count());
         }
         if let Some(slot) = details.get_mut(node as usize) {
             *slot = sum;

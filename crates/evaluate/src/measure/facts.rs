@@ -175,6 +175,7 @@ impl Measured<'_> {
             Family::Stack => {
                 let stack = match subject {
                     Subject::Drain => self.stacks.of_pipe(self, element),
+                    Subject::Vent => self.stack_of_vent(element),
                     Subject::Trap | Subject::TrapArm => self.stack_of_trap(element),
                     Subject::BranchInterval => self
                         .stacks
@@ -238,6 +239,8 @@ impl Measured<'_> {
                 "heads",
                 here,
             ),
+            Fact::FixtureCompartments => count(fixture.compartments),
+            Fact::FixtureAcidWaste => truth(fixture.acid_waste),
             Fact::FixtureDrainLength => length(self.distance(node, self.own_drain_end(node)), "length"),
             Fact::FixtureDrainFall => length(self.fall(node, self.own_drain_end(node)), "length or slope"),
             Fact::FixtureAlike => self.alike_on_branch(node),

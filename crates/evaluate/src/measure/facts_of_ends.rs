@@ -19,6 +19,13 @@ impl Measured<'_> {
                     .or_else(|| self.vent_of(node))
                     .map_or(Got::Absent, |pipe| self.size_of(pipe)),
                 Fact::CleanoutClearance => stated(cleanout.clearance.map(Value::Length), "clearance", here),
+                Fact::CleanoutManhole => truth(cleanout.manhole),
+                Fact::CleanoutRunKind => word(
+                    self.next(node)
+                        .or_else(|| self.vent_of(node))
+                        .and_then(|pipe| self.pipe(pipe))
+                        .map(|pipe| pipe.kind.name()),
+                ),
                 Fact::CleanoutAccessible => stated(cleanout.accessible.map(Value::Truth), "accessible", here),
                 _ => Got::Absent,
             },
@@ -376,6 +383,22 @@ impl Measured<'_> {
                 "dwelling_units",
                 Element::System,
             ),
+            Fact::SystemSump => truth(self.network.ends_in_sump()),
+            Fact::SystemSumpVent => match self.vent_of(end) {
+                None => Got::Absent,
+                Some(vent) => {
+                    let least = self.vents.of(vent).and_then(|vent| vent.least_size);
+                    stated(
+                        least.map(Value::Size),
+                        "size of each pipe of its way",
+                        Element::Pipe(vent),
+                    )
+                }
+            },
+            Fact::SystemSumpDrain => self
+                .inlets(end, Role::Drain)
+                .max_by_key(|&drain| super::drains::by_size(self, drain))
+                .map_or(Got::Absent, |drain| self.size_of(drain)),
             Fact::SystemTests => count(super::index(self.network.tests().len())),
             _ => Got::Absent,
         }

@@ -90,10 +90,36 @@ impl Measured<'_> {
                 };
                 match fact {
                     Fact::DrainOffsetIntervals => count(offset.intervals_above),
-                    Fact::DrainOffsetAbove => truth(offset.vented_above),
-                    _ => truth(offset.vented_below),
+                    Fact::DrainOffsetAbove => truth(offset.vent_above != NONE),
+                    _ => truth(offset.vent_below != NONE),
                 }
             }
+            Fact::DrainOffsetReliefSize => {
+                let Some(offset) = self.stacks.offsets.get(&pipe) else {
+                    return Got::Absent;
+                };
+                let vents = [offset.vent_above, offset.vent_below];
+                let vents = vents.into_iter().filter(|&vent| vent != NONE);
+                // One of unstated size before all others, for it may be the smallest.
+                let smallest = vents.min_by_key(|&vent| self.pipe(vent).and_then(|vent| vent.size));
+                smallest.map_or(Got::Absent, |vent| self.size_of(vent))
+            }
+            Fact::DrainOnwardSize => self.next(facts.to).map_or(Got::Absent, |next| self.size_of(next)),
+            Fact::DrainOnwardVents => count(self.wet_vents().protected(facts.to)),
+            Fact::DrainEmergencyJoints => {
+                let single = self
+                    .inlets(facts.to, Role::Drain)
+                    .filter_map(|inlet| self.flow(inlet))
+                    .filter(|flow| flow.fixtures == 1)
+                    .filter_map(|flow| self.fixture_facts(flow.a_fixture));
+                let drains = single.filter(|one| one.fixture_type == FixtureType::EmergencyFloorDrain);
+                count(super::index(drains.count()))
+            }
+            Fact::DrainRelievedSize => self.relieved_vent_size(pipe),
+            Fact::DrainBendAhead
+            | Fact::DrainBendAheadWashers
+            | Fact::DrainBendBehind
+            | Fact::DrainBendBehindWashers => self.bend_fact(pipe, fact),
             Fact::DrainIsCircuit => truth(self.relied.is_circuit(self, pipe)),
             Fact::DrainIsCombination => truth(self.relied.is_combination(self, pipe)),
             Fact::DrainCleanoutDistance => {
@@ -189,6 +215,16 @@ impl Measured<'_> {
                     (pattern, _) => stated(pattern, "pattern", Element::Node(own.from)),
                 }
             }
+            Fact::VentDrainLies => self.next(own.from).map_or(Got::Absent, |drain| self.lies(drain)),
+            Fact::VentRelievedSize => self.relieved_vent_size(pipe),
+            Fact::VentRelievedCircuits => count(self.relieved(pipe).map_or(0, |relieved| relieved.circuits)),
+            Fact::VentYokeRise => self.yoke_rise(pipe),
+            Fact::VentYokeSize => self.yoke_smaller_size(pipe),
+            Fact::VentYokeBranchSize => self.yoke_branch_size(pipe),
+            Fact::VentFootLoad if own.kind == RunKind::VentStack => {
+                let end = self.branch_end(own.from).and_then(|end| self.flow(end));
+                end.map_or(Got::Absent, |flow| load(flow.load, flow.gap))
+            }
             Fact::VentTakeOff => {
                 let Some(drain) = self.next(own.from) else {
                     return Got::Absent;
@@ -246,6 +282,13 @@ impl Measured<'_> {
             Fact::VentStackLoad if facts.stack != NONE => self.stack_fact(facts.stack, Fact::StackLoad),
             _ => Got::Absent,
         }
+    }
+
+    /// The stack that a stack vent or vent stack serves, or that another vent leaves.
+    pub(super) fn stack_of_vent(&self, pipe: u32) -> Option<u32> {
+        let served = self.vents.of(pipe).map(|vent| vent.stack);
+        let left = || self.stacks.of_pipe(self, self.next(self.pipe(pipe)?.from)?);
+        served.filter(|&stack| stack != NONE).or_else(left)
     }
 
     /// What stands at the end of a vent.

@@ -179,7 +179,7 @@ impl Measured<'_> {
     }
 
     /// How a pipe lies.
-    fn lies(&self, pipe: u32) -> Got {
+    pub(super) fn lies(&self, pipe: u32) -> Got {
         let vertical = self.pipe(pipe).and_then(|pipe| pipe.vertical);
         let lies = vertical.map(|vertical| Value::Word(orientation(vertical)));
         stated(lies, "slope", Element::Pipe(pipe))
@@ -225,8 +225,26 @@ impl Measured<'_> {
             Fact::CircuitFixtures => count(circuit.fixtures),
             Fact::CircuitTypes => count(circuit.types()),
             Fact::CircuitAbove => count(circuit.above),
-            Fact::CircuitJoints => count(super::index(self.inlets(circuit.vent, Role::Drain).count())),
+            Fact::CircuitJoints => {
+                let drains = self.inlets(circuit.foot, Role::Drain);
+                count(super::index(
+                    drains.filter(|&drain| drain != circuit.riser).count(),
+                ))
+            }
             Fact::CircuitLevel => self.stays_horizontal(circuit.vent, circuit.last),
+            Fact::CircuitLevelBelow => self.stays_horizontal(circuit.foot, circuit.last),
+            Fact::CircuitRiserFixtures => count(self.flow(circuit.riser).map_or(0, |riser| riser.fixtures)),
+            Fact::CircuitRiserHeaviest => match self.flow(circuit.riser) {
+                Some(riser) => load(self.details(circuit.riser).heaviest, riser.gap),
+                None => load(0, NONE),
+            },
+            Fact::CircuitRiserPattern if circuit.riser != NONE => {
+                let pattern = self
+                    .pattern_at(circuit.vent)
+                    .map(|pattern| Value::Word(pattern.name()));
+                stated(pattern, "pattern", Element::Node(circuit.vent))
+            }
+            Fact::CircuitRiserSize if circuit.riser != NONE => self.size_of(circuit.riser),
             Fact::CircuitSteepest => self.slope_in(line, line.steepest),
             Fact::CircuitGentlest => self.slope_in(line, line.gentlest),
             Fact::CircuitSmallest => self.size_in(line, line.smallest),
@@ -248,6 +266,25 @@ impl Measured<'_> {
             Fact::CircuitVentSize => self
                 .vent_of(circuit.vent)
                 .map_or(Got::Absent, |vent| self.size_of(vent)),
+            Fact::CircuitStacks => count(self.details_at(circuit.last).stacks),
+            Fact::CircuitTurn => {
+                let end = self.relief(circuit.last).map_or(circuit.last, |relief| relief.at);
+                angle(self.runs().turned(circuit.foot, end).tenths())
+            }
+            Fact::CircuitSmallestArm | Fact::CircuitLargestArm => {
+                let place = supply.and_then(|supply| self.circuits.place_of(self, &supply));
+                let Some(arms) = place.and_then(|place| self.circuit_arms().get(place as usize)) else {
+                    return Got::Absent;
+                };
+                if arms.gap != NONE {
+                    return self.size_of(arms.gap);
+                }
+                let size = match fact {
+                    Fact::CircuitSmallestArm => arms.smallest,
+                    _ => arms.largest,
+                };
+                size.map_or(Got::Absent, |size| Got::Known(Value::Size(size)))
+            }
             _ => Got::Absent,
         }
     }

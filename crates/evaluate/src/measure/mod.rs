@@ -4,6 +4,7 @@
 //! It judges nothing: what a code asks is the rule set's.
 
 mod air;
+mod bends;
 mod branches;
 mod circuits;
 mod cleanouts;
@@ -18,6 +19,7 @@ mod flows;
 mod loads;
 mod loops;
 mod patterns;
+mod reliefs;
 mod runs;
 mod stacks;
 mod valves;
@@ -360,12 +362,18 @@ pub struct Measured<'a> {
     /// What each valve serves, by its node.
     pub(crate) valves: BTreeMap<u32, valves::Served>,
     pub(crate) cleanouts: cleanouts::Cleanouts,
+    /// The fixture drains of each circuit; few rule sets ask.
+    circuit_arms: OnceLock<Vec<circuits::Arms>>,
     /// What relieves each branch further down; only circuits ask.
-    reliefs: OnceLock<Vec<circuits::Relief>>,
+    reliefs_below: OnceLock<Vec<Option<reliefs::Relief>>>,
     /// Cleanouts on the vent from each node; only combination drains ask.
     vent_cleanouts: OnceLock<Vec<u32>>,
     /// Fixtures alike on one branch, by fixture; few rule sets ask.
     alike: OnceLock<Vec<u32>>,
+    /// What relieves circuits and tall stacks; few rule sets ask.
+    reliefs: OnceLock<reliefs::Reliefs>,
+    /// Where drains turn sharply; few rule sets ask.
+    bends: OnceLock<bends::Bends>,
     /// The traps that get their air by each vent; few rule sets ask.
     vent_traps: OnceLock<Vec<vents::Traps>>,
     /// What else flows past each node; few rule sets ask.
@@ -540,9 +548,12 @@ impl<'a> Measured<'a> {
             vents: vents::Vents::default(),
             valves: BTreeMap::new(),
             cleanouts: cleanouts::Cleanouts::default(),
+            circuit_arms: OnceLock::new(),
+            reliefs_below: OnceLock::new(),
             reliefs: OnceLock::new(),
             vent_cleanouts: OnceLock::new(),
             alike: OnceLock::new(),
+            bends: OnceLock::new(),
             vent_traps: OnceLock::new(),
             details: OnceLock::new(),
             runs: OnceLock::new(),
@@ -677,15 +688,30 @@ impl<'a> Measured<'a> {
 impl Measured<'_> {
     /// What else flows through a drain.
     pub(crate) fn details(&self, pipe: u32) -> drains::Details {
-        let all = self.details.get_or_init(|| drains::details(self));
-        let from = self.pipe(pipe).map(|pipe| pipe.from as usize);
-        from.and_then(|from| all.get(from))
-            .copied()
-            .unwrap_or(drains::Details::ZERO)
+        self.pipe(pipe)
+            .map_or(drains::Details::ZERO, |pipe| self.details_at(pipe.from))
     }
 
-    pub(crate) fn reliefs(&self) -> &[circuits::Relief] {
-        self.reliefs.get_or_init(|| circuits::reliefs(self))
+    /// What else flows past a node.
+    pub(crate) fn details_at(&self, node: u32) -> drains::Details {
+        let all = self.details.get_or_init(|| drains::details(self));
+        all.get(node as usize).copied().unwrap_or(drains::Details::ZERO)
+    }
+
+    pub(crate) fn circuit_arms(&self) -> &[circuits::Arms] {
+        self.circuit_arms.get_or_init(|| circuits::arms(self))
+    }
+
+    pub(crate) fn reliefs_below(&self) -> &[Option<reliefs::Relief>] {
+        self.reliefs_below.get_or_init(|| reliefs::below(self))
+    }
+
+    pub(crate) fn all_reliefs(&self) -> &reliefs::Reliefs {
+        self.reliefs.get_or_init(|| reliefs::reliefs(self))
+    }
+
+    pub(crate) fn all_bends(&self) -> &bends::Bends {
+        self.bends.get_or_init(|| bends::bends(self))
     }
 
     pub(crate) fn all_vent_cleanouts(&self) -> &[u32] {

@@ -40,6 +40,16 @@ impl Turned {
         }
     }
 
+    /// What is left of it where the turns of a part of its way are taken out.
+    fn less(self, part: Self) -> Self {
+        let unknown = self.unknown.saturating_sub(part.unknown);
+        Self {
+            tenths: self.tenths.saturating_sub(part.tenths),
+            unknown,
+            gap: if unknown == 0 { NONE } else { self.gap },
+        }
+    }
+
     /// In tenths of a degree, or a fitting whose pattern is not stated.
     pub(crate) fn tenths(self) -> Result<i64, u32> {
         match self.unknown {
@@ -159,11 +169,14 @@ fn turn(measured: &Measured<'_>, drain: u32) -> Result<i64, u32> {
     if !flat(pipe) || !onward.is_some_and(flat) || !measured.is(pipe.to, Class::Fitting) {
         return Ok(0);
     }
-    let pattern = measured.pattern_at(pipe.to).ok_or(pipe.to)?;
-    if pattern.has_branch() && pipe.enters == Inlet::Run {
+    let pattern = measured.pattern_at(pipe.to);
+    // Where something joins from the side the fitting has a branch, whatever its pattern.
+    let joined =
+        || measured.inlets(pipe.to, Role::Drain).nth(1).is_some() || measured.vent_of(pipe.to).is_some();
+    if pipe.enters == Inlet::Run && pattern.map_or_else(joined, |pattern| pattern.has_branch()) {
         return Ok(0);
     }
-    Ok(pattern.turn_in_tenths())
+    Ok(pattern.ok_or(pipe.to)?.turn_in_tenths())
 }
 
 /// Whether a drain can be opened where it begins: by a cleanout there, beside it, or on vertical pipe above.
@@ -240,6 +253,16 @@ fn nearer(one: (Distance, u32), other: (Distance, u32)) -> (Distance, u32) {
 }
 
 impl Runs {
+    /// The turns between a node and one downstream of it, those at the lower one left out.
+    pub(crate) fn turned(&self, from: u32, to: u32) -> Turned {
+        let ahead = |node: u32| {
+            self.ahead
+                .get(node as usize)
+                .map_or(Turned::ZERO, |ahead| ahead.0)
+        };
+        ahead(from).less(ahead(to))
+    }
+
     /// The turns between a node and one downstream of it, those at the lower one left out; none where a cleanout
     /// stands in line between them.
     pub(crate) fn turned_between(&self, from: u32, to: u32) -> Option<Turned> {
@@ -248,12 +271,7 @@ impl Runs {
             found.unwrap_or((Turned::ZERO, 0))
         };
         let ((upper, above), (lower, below)) = (ahead(from), ahead(to));
-        let unknown = upper.unknown.saturating_sub(lower.unknown);
-        (above == below).then_some(Turned {
-            tenths: upper.tenths.saturating_sub(lower.tenths),
-            unknown,
-            gap: if unknown == 0 { NONE } else { upper.gap },
-        })
+        (above == below).then(|| upper.less(lower))
     }
 }
 

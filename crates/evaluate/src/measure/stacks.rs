@@ -51,10 +51,10 @@ pub(crate) struct Stack {
 pub(crate) struct Offset {
     /// Branch intervals above it.
     pub(crate) intervals_above: u32,
-    /// Whether a vent leaves the stack between the lowest joint above it and itself.
-    pub(crate) vented_above: bool,
-    /// Whether a vent leaves the stack between itself and the next joint below.
-    pub(crate) vented_below: bool,
+    /// The largest vent that leaves the stack between the lowest joint above it and itself.
+    pub(crate) vent_above: u32,
+    /// The largest vent that leaves the stack between itself and the next joint below.
+    pub(crate) vent_below: u32,
 }
 
 /// A branch interval.
@@ -110,6 +110,11 @@ impl Stacks {
             .list
             .get(self.of_pipe(measured, measured.next(joint)?)? as usize)?;
         Some((*self.ordinal.get(&joint)?, stack.gap))
+    }
+
+    /// Whether a branch joins a stack at a node.
+    pub(crate) fn is_joint(&self, node: u32) -> bool {
+        self.ordinal.contains_key(&node)
     }
 
     /// The stack that a pipe belongs to.
@@ -293,7 +298,7 @@ fn intervals(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
         measured.vents_from(node).find(relieves)
     };
     let mut run = 0;
-    let mut vented = false;
+    let mut vent_above = NONE;
     let mut above = Vec::new();
     let least = measured.rules.definitions.branch_interval.least;
     let mut open: Option<Interval> = None;
@@ -317,10 +322,18 @@ fn intervals(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
         stack.has_vent_stack = own_vent_stack.is_some() || (stack.has_vent_stack && !branches);
         stack.vent_stack = own_vent_stack.unwrap_or(stack.vent_stack);
         let relieving = relief(node);
-        vented = relieving.is_some() || (vented && !branches);
+        let larger = |one: u32, other: Option<u32>| {
+            let given = [Some(one).filter(|&one| one != NONE), other];
+            let largest = given
+                .into_iter()
+                .flatten()
+                .max_by_key(|&vent| super::drains::by_size(measured, vent));
+            largest.unwrap_or(NONE)
+        };
+        vent_above = larger(if branches { NONE } else { vent_above }, relieving);
         for offset in &above {
-            if let (true, Some(offset)) = (relieving.is_some(), offsets.get_mut(offset)) {
-                offset.vented_below = true;
+            if let Some(offset) = offsets.get_mut(offset) {
+                offset.vent_below = larger(offset.vent_below, relieving);
             }
         }
         if branches || relieving.is_some() {
@@ -387,8 +400,8 @@ fn intervals(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
             above.push(pipe);
             let offset = Offset {
                 intervals_above: index(finished.len()) + u32::from(open.is_some()),
-                vented_above: vented,
-                vented_below: false,
+                vent_above,
+                vent_below: NONE,
             };
             offsets.insert(pipe, offset);
         }

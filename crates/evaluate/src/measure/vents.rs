@@ -364,6 +364,7 @@ fn connection(measured: &Measured<'_>, node: u32, kind: RunKind, served: &[u32])
             .filter_map(|drain| measured.stacks.of_pipe(measured, drain))
             .next()
             .or_else(|| measured.base_above(node).map(|(_, stack)| stack))
+            .or_else(|| measured.stack_below(node).filter(|_| kind == RunKind::VentStack))
             .unwrap_or(NONE);
     }
     let stack = measured.stacks.list.get(facts.stack as usize);

@@ -77,7 +77,7 @@ pub(crate) struct Ways {
 const GENTLE_TENTHS: i64 = 450;
 
 /// Whether a drain's water turns sharply where it ends; not known where the fitting's pattern is not.
-fn bends(measured: &Measured<'_>, drain: u32) -> Option<bool> {
+pub(super) fn bends(measured: &Measured<'_>, drain: u32) -> Option<bool> {
     let pipe = measured.pipe(drain)?;
     if !measured.is(pipe.to, super::Class::Fitting) {
         return Some(false);

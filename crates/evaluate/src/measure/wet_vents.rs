@@ -12,6 +12,8 @@ pub(crate) struct WetVents {
     traps: Vec<u32>,
     /// For each node, the water closets among them.
     closets: Vec<u32>,
+    /// For each node, those of them that an arrangement protects.
+    protected: Vec<u32>,
     /// For each node, the load in thousandths that its outgoing drain carries of fixtures whose air comes from the
     /// same dry vent as the drain's own.
     own_load: Vec<i64>,
@@ -38,11 +40,12 @@ pub(crate) fn wet_vents(measured: &Measured<'_>) -> WetVents {
     let mut found = WetVents {
         traps: vec![0; nodes],
         closets: vec![0; nodes],
+        protected: vec![0; nodes],
         own_load: vec![0; nodes],
         stacks: Vec::new(),
     };
     // Each such trap begins a count at its dry vent and ends it at its own connection.
-    let mut ending = vec![(0_u32, 0_u32); nodes];
+    let mut ending = vec![(0_u32, 0_u32, 0_u32); nodes];
     // A connected load stands for fixtures that have their traps, and vents, elsewhere.
     // What another arrangement protects is on no wet vent.
     let counts = |fixture: &&FixtureFacts<'_>| {
@@ -72,16 +75,20 @@ pub(crate) fn wet_vents(measured: &Measured<'_>) -> WetVents {
             continue;
         }
         let closet = u32::from(fixture.fixture_type == FixtureType::WaterCloset);
+        let protected = u32::from(measured.chosen_pattern(fixture.node).is_some());
         found.traps[vent] += 1;
         found.closets[vent] += closet;
+        found.protected[vent] += protected;
         ending[connection].0 += 1;
         ending[connection].1 += closet;
+        ending[connection].2 += protected;
     }
     for node in measured.drain_order() {
         let here = node as usize;
-        let (traps, closets) = ending[here];
+        let (traps, closets, protected) = ending[here];
         found.traps[here] = found.traps[here].saturating_sub(traps);
         found.closets[here] = found.closets[here].saturating_sub(closets);
+        found.protected[here] = found.protected[here].saturating_sub(protected);
         if let Some(above) = measured.air.brought_from(measured, node) {
             let brought = found.own_load[above as usize];
             let own = &mut found.own_load[here];
@@ -91,6 +98,7 @@ pub(crate) fn wet_vents(measured: &Measured<'_>) -> WetVents {
         if let Some(to) = below.map(|pipe| pipe.to as usize) {
             found.traps[to] += found.traps[here];
             found.closets[to] += found.closets[here];
+            found.protected[to] += found.protected[here];
         }
     }
     let through = |pipe: &u32| {
@@ -112,6 +120,11 @@ impl WetVents {
     pub(crate) fn through(&self, node: u32) -> (u32, u32) {
         let at = |list: &[u32]| list.get(node as usize).copied().unwrap_or(0);
         (at(&self.traps), at(&self.closets))
+    }
+
+    /// The traps that are protected by air through the drain that leaves a node.
+    pub(crate) fn protected(&self, node: u32) -> u32 {
+        self.protected.get(node as usize).copied().unwrap_or(0)
     }
 
     /// The load in thousandths that the drain which leaves a node carries of fixtures on the same dry vent.
