@@ -1,20 +1,21 @@
-//! What must hold of networks that differ in one thing: more load, a longer arm, other names, one storey more.
+//! What must hold by every code of networks that differ in one thing: more load, one fixture more, a larger pipe, a
+//! longer arm, a shorter vent, other names, one storey more.
 
-use std::collections::BTreeSet;
-use std::sync::LazyLock;
+mod codes;
 
-use crownweir::{Report, RuleSet, Verdict, check};
-use crownweir_tests::{network, rules};
+use std::collections::{BTreeMap, BTreeSet};
+
+use codes::{CODES, Code};
+use crownweir::{Fact, Got, Measured, Report, Subject, Value, Verdict, check};
+use crownweir_tests::network;
 use proptest::prelude::*;
 
-/// Read once, for it takes longer than a check.
-static RULES: LazyLock<RuleSet> = LazyLock::new(|| rules("ipc-2021"));
-
-fn checked(text: &str) -> Report {
-    check(&network(text), &RULES).unwrap_or_else(|error| panic!("{error}"))
+fn checked(code: &Code, text: &str) -> Report {
+    check(&network(text), &code.rules).unwrap_or_else(|error| panic!("{error}"))
 }
 
-const SIZES: [&str; 6] = ["1-1/4 in", "1-1/2 in", "2 in", "2-1/2 in", "3 in", "4 in"];
+/// How many sizes a code gives here.
+const SIZES: usize = 6;
 const SLOPES: [&str; 4] = ["1/16 in/ft", "1/8 in/ft", "1/4 in/ft", "1/2 in/ft"];
 const TYPES: [&str; 7] = [
     "lavatory",
@@ -37,16 +38,23 @@ fn violated(report: &Report) -> BTreeSet<(String, String)> {
 
 fn fixture(name: &str, kind: &str, trap: &str) -> String {
     format!(
-        "fixture: {{name: {name}, type: {kind}, flush_volume: 1.6 gal, rim_height: 30 in, trap: {{size: {trap}, kind: p, seal: 2 in}}}}"
+        "fixture: {{name: {name}, type: {kind}, flush_volume: 6 L, flush: tank, urinal: wall, rim_height: 30 in, trap: {{size: {trap}, kind: p, seal: 2 in}}}}"
     )
+}
+
+/// Whether a rule asks whether a drain can carry its load.
+fn is_capacity(rule: &str) -> bool {
+    let words = ["capacity", "-flow", "branch-load", "wet-vent-size"];
+    words.iter().any(|word| rule.contains(word))
 }
 
 /// A node of a tree of drains: where it leads, size, slope, whether it is a stack, load.
 type Branch = (proptest::sample::Index, usize, usize, bool, u32);
 
-fn tree_text(tree: &[Branch], more: Option<(usize, u32)>) -> String {
-    let mut text = String::from(
-        "crownweir: network/1\nname: tree\ndrains:\n  - {kind: building_drain, size: 3 in, slope: 1/4 in/ft, path: [{fitting: {name: N0}}, {pipe: {name: last, length: 20 ft}}, {disposal: {name: sewer}}]}\n",
+fn tree_text(code: &Code, tree: &[Branch], more: Option<(usize, u32)>, larger: Option<usize>) -> String {
+    let (site, unit, [.., three, _]) = (code.site, code.unit, code.sizes);
+    let mut text = format!(
+        "crownweir: network/1\nname: tree\nsite: {{{site}}}\ndrains:\n  - {{kind: building_drain, size: {three}, slope: 1/4 in/ft, path: [{{fitting: {{name: N0}}}}, {{pipe: {{name: last, length: 20 ft}}}}, {{disposal: {{name: sewer}}}}]}}\n",
     );
     for (number, (parent, size, slope, stack, load)) in tree.iter().enumerate() {
         let own = number + 1;
@@ -56,9 +64,9 @@ fn tree_text(tree: &[Branch], more: Option<(usize, u32)>) -> String {
         } else {
             ("branch", SLOPES[*slope])
         };
-        text.push_str(&format!("  - {{kind: {kind}, size: {}, slope: {slope}, path: [{{fitting: {{name: N{own}}}}}, {{pipe: {{name: P{own}, length: 9 ft}}}}, {{at: N{parent}}}]}}\n", SIZES[*size]));
+        text.push_str(&format!("  - {{kind: {kind}, size: {}, slope: {slope}, path: [{{fitting: {{name: N{own}}}}}, {{pipe: {{name: P{own}, length: 9 ft}}}}, {{at: N{parent}}}]}}\n", code.sizes[size + usize::from(larger == Some(number))]));
         let extra = more.filter(|more| more.0 == number).map_or(0, |more| more.1);
-        text.push_str(&format!("  - {{size: 3 in, slope: 1/4 in/ft, path: [{{fixture: {{name: F{own}, type: connected_load, load: {} dfu}}}}, {{pipe: {{length: 1 ft}}}}, {{at: N{own}}}]}}\n", load + extra));
+        text.push_str(&format!("  - {{size: {three}, slope: 1/4 in/ft, path: [{{fixture: {{name: F{own}, type: connected_load, load: {} {unit}}}}}, {{pipe: {{length: 1 ft}}}}, {{at: N{own}}}]}}\n", load + extra));
     }
     text
 }
@@ -67,7 +75,16 @@ fn tree_text(tree: &[Branch], more: Option<(usize, u32)>) -> String {
 const SHAPES: [&str; 5] = ["own", "wet", "below", "stack", "line"];
 
 /// A trap with an arm of so many inches, vented in one of the shapes.
-fn arm_text(shape: &str, kind: &str, trap: &str, size: &str, slope: &str, inches: u32) -> String {
+fn arm_text(
+    code: &Code,
+    shape: &str,
+    kind: &str,
+    trap: &str,
+    size: &str,
+    slope: &str,
+    inches: u32,
+) -> String {
+    let (site, [small, _, two, _, three, four]) = (code.site, code.sizes);
     let trap_line = |at: &str, first: &str| {
         format!(
             "  - {{size: {size}, storey: a, slope: {slope}, path: [{{{}}}, {{pipe: {{length: {inches} in}}}}, {first}{{at: {at}}}]}}\n",
@@ -76,39 +93,60 @@ fn arm_text(shape: &str, kind: &str, trap: &str, size: &str, slope: &str, inches
     };
     let other = |at: &str| {
         format!(
-            "  - {{size: 2 in, storey: a, slope: 1/4 in/ft, path: [{{{}}}, {{pipe: {{length: 2 ft}}}}, {{at: {at}}}]}}\n",
-            fixture("G", "lavatory", "1-1/4 in")
+            "  - {{size: {two}, storey: a, slope: 1/4 in/ft, path: [{{{}}}, {{pipe: {{length: 2 ft}}}}, {{at: {at}}}]}}\n",
+            fixture("G", "lavatory", small)
         )
     };
     let drains = match shape {
         "own" => trap_line("V", ""),
         "wet" => trap_line("J", "") + &other("V"),
-        "below" => trap_line("J", "{fitting: {name: X}}, {pipe: {size: 3 in, length: 2 ft}}, ") + &other("X"),
-        "line" => trap_line("J", "{fitting: {name: X}}, {pipe: {size: 3 in, length: 4 ft}}, ") + &other("V"),
+        "below" => {
+            let joint = format!("{{fitting: {{name: X}}}}, {{pipe: {{size: {three}, length: 2 ft}}}}, ");
+            trap_line("J", &joint) + &other("X")
+        }
+        "line" => {
+            let joint = format!("{{fitting: {{name: X}}}}, {{pipe: {{size: {three}, length: 4 ft}}}}, ");
+            trap_line("J", &joint) + &other("V")
+        }
         _ => trap_line("S", "") + &other("T"),
     };
     format!(
         "crownweir: network/1
 name: arm
-site: {{occupancy: private}}
+site: {{{site}}}
 storeys: [{{storey: a, elevation: 0 ft, height: 9 ft}}]
 drains:
-  - {{size: 3 in, storey: a, slope: 1/4 in/ft, path: [{{cleanout: {{name: C}}}}, {{pipe: {{length: 1 ft}}}}, {{fitting: {{name: V}}}}, {{pipe: {{length: 2 ft}}}}, {{fitting: {{name: J}}}}, {{pipe: {{length: 9 ft}}}}, {{at: N}}]}}
-  - {{kind: stack, size: 3 in, slope: vertical, path: [{{fitting: {{name: T}}}}, {{pipe: {{length: 5 ft}}}}, {{fitting: {{name: S}}}}, {{pipe: {{length: 5 ft}}}}, {{at: N}}]}}
-  - {{kind: building_drain, size: 4 in, slope: 1/4 in/ft, path: [{{cleanout: {{name: Z}}}}, {{pipe: {{length: 1 ft}}}}, {{fitting: {{name: N}}}}, {{pipe: {{length: 9 ft}}}}, {{disposal: {{name: sewer}}}}]}}
+  - {{size: {three}, storey: a, slope: 1/4 in/ft, path: [{{cleanout: {{name: C}}}}, {{pipe: {{length: 1 ft}}}}, {{fitting: {{name: V}}}}, {{pipe: {{length: 2 ft}}}}, {{fitting: {{name: J}}}}, {{pipe: {{length: 9 ft}}}}, {{at: N}}]}}
+  - {{kind: stack, size: {three}, slope: vertical, path: [{{fitting: {{name: T}}}}, {{pipe: {{length: 5 ft}}}}, {{fitting: {{name: S}}}}, {{pipe: {{length: 5 ft}}}}, {{at: N}}]}}
+  - {{kind: building_drain, size: {four}, slope: 1/4 in/ft, path: [{{cleanout: {{name: Z}}}}, {{pipe: {{length: 1 ft}}}}, {{fitting: {{name: N}}}}, {{pipe: {{length: 9 ft}}}}, {{disposal: {{name: sewer}}}}]}}
 {drains}vents:
-  - {{size: 2 in, slope: vertical, path: [{{at: V}}, {{pipe: {{length: 20 ft}}}}, {{terminal: {{name: roof}}}}]}}
-  - {{kind: stack_vent, size: 3 in, slope: vertical, path: [{{at: T}}, {{pipe: {{length: 20 ft}}}}, {{terminal: {{name: top}}}}]}}
+  - {{size: {two}, slope: vertical, path: [{{at: V}}, {{pipe: {{length: 20 ft}}}}, {{terminal: {{name: roof}}}}]}}
+  - {{kind: stack_vent, size: {three}, slope: vertical, path: [{{at: T}}, {{pipe: {{length: 20 ft}}}}, {{terminal: {{name: top}}}}]}}
 "
     )
 }
 
-/// A fixture of a line: type, size, whether a vent of its own stands on its drain, the joint that it enters.
-type Placed = (usize, usize, bool, usize);
+/// A fixture of a line: type, size, whether a vent of its own stands on its drain, the joint that it enters, whether it
+/// is counted in the bathroom group.
+type Placed = (usize, usize, bool, usize, bool);
+
+/// The dry vents of a line: size, length in feet.
+type Dry = (usize, u32);
+
+const DRY: Dry = (2, 20);
 
 /// A line with joints and vents at some of them; no two fixture drains of one length, for of twins only the name can
 /// tell which comes first. `name` gives each thing its name, `order` the order of the runs.
-fn line_text(fixtures: &[Placed], vents: &[bool], name: &dyn Fn(&str) -> String, reversed: bool) -> String {
+fn line_text(
+    code: &Code,
+    fixtures: &[Placed],
+    vents: &[bool],
+    (vent, feet): Dry,
+    name: &dyn Fn(&str) -> String,
+    reversed: bool,
+) -> String {
+    let (site, [_, trap, .., three, _]) = (code.site, code.sizes);
+    let vent = code.sizes[vent];
     let mut path = format!(
         "{{cleanout: {{name: {}}}}}, {{pipe: {{name: {}, length: 1 ft}}}}",
         name("C"),
@@ -123,19 +161,22 @@ fn line_text(fixtures: &[Placed], vents: &[bool], name: &dyn Fn(&str) -> String,
             name(&format!("Q{number}"))
         ));
         if *vented {
-            dry.push(format!("  - {{size: 2 in, slope: vertical, path: [{{at: {joint}}}, {{pipe: {{name: {}, length: 20 ft}}}}, {{terminal: {{name: {}}}}}]}}\n", name(&format!("D{number}")), name(&format!("R{number}"))));
+            dry.push(format!("  - {{size: {vent}, slope: vertical, path: [{{at: {joint}}}, {{pipe: {{name: {}, length: {feet} ft}}}}, {{terminal: {{name: {}}}}}]}}\n", name(&format!("D{number}")), name(&format!("R{number}"))));
         }
     }
-    for (number, (kind, size, vented, at)) in fixtures.iter().enumerate() {
+    for (number, (kind, size, vented, at, grouped)) in fixtures.iter().enumerate() {
         let (own, joint) = (name(&format!("F{number}")), name(&format!("J{at}")));
         let tee = name(&format!("T{number}"));
-        runs.push(format!("  - {{size: {}, storey: a, slope: 1/4 in/ft, path: [{{{}}}, {{pipe: {{name: {}, length: 2 ft}}}}, {{fitting: {{name: {tee}}}}}, {{pipe: {{name: {}, length: {} in}}}}, {{at: {joint}}}]}}\n", SIZES[*size], fixture(&own, TYPES[*kind], "1-1/2 in"), name(&format!("A{number}")), name(&format!("B{number}")), 12 + number));
+        let group = if *grouped { "group: bath, " } else { "" };
+        let grouped_fixture =
+            fixture(&own, TYPES[*kind], trap).replace("rim_height", &format!("{group}rim_height"));
+        runs.push(format!("  - {{size: {}, storey: a, slope: 1/4 in/ft, path: [{{{}}}, {{pipe: {{name: {}, length: 2 ft}}}}, {{fitting: {{name: {tee}}}}}, {{pipe: {{name: {}, length: {} in}}}}, {{at: {joint}}}]}}\n", code.sizes[*size], grouped_fixture, name(&format!("A{number}")), name(&format!("B{number}")), 12 + number));
         if *vented {
-            dry.push(format!("  - {{size: 2 in, slope: vertical, path: [{{at: {tee}}}, {{pipe: {{name: {}, length: 20 ft}}}}, {{terminal: {{name: {}}}}}]}}\n", name(&format!("E{number}")), name(&format!("S{number}"))));
+            dry.push(format!("  - {{size: {vent}, slope: vertical, path: [{{at: {tee}}}, {{pipe: {{name: {}, length: {feet} ft}}}}, {{terminal: {{name: {}}}}}]}}\n", name(&format!("E{number}")), name(&format!("S{number}"))));
         }
     }
     runs.push(format!(
-        "  - {{size: 3 in, storey: a, slope: 1/4 in/ft, path: [{path}, {{disposal: {{name: {}}}}}]}}\n",
+        "  - {{size: {three}, storey: a, slope: 1/4 in/ft, path: [{path}, {{disposal: {{name: {}}}}}]}}\n",
         name("sewer")
     ));
     if reversed {
@@ -148,13 +189,14 @@ fn line_text(fixtures: &[Placed], vents: &[bool], name: &dyn Fn(&str) -> String,
         format!("vents:\n{}", dry.concat())
     };
     format!(
-        "crownweir: network/1\nname: line\nsite: {{occupancy: private}}\nstoreys: [{{storey: a, elevation: 0 ft, height: 9 ft}}]\ndrains:\n{}{dry}",
+        "crownweir: network/1\nname: line\nsite: {{{site}}}\nstoreys: [{{storey: a, elevation: 0 ft, height: 9 ft}}]\ndrains:\n{}{dry}",
         runs.concat()
     )
 }
 
 /// Storeys alike on one stack: on each, fixtures on a branch, the first with a vent, the others with one or without.
-fn storeys_text(storeys: u32, fixtures: &[(usize, usize, bool)]) -> String {
+fn storeys_text(code: &Code, storeys: u32, fixtures: &[(usize, usize, bool)]) -> String {
+    let (site, [_, trap, two, _, three, four]) = (code.site, code.sizes);
     let mut branch = String::from("{cleanout: {name: \"C {storey}\"}}, {pipe: {length: 1 ft}}");
     let mut runs = String::new();
     let mut vents = String::new();
@@ -163,10 +205,10 @@ fn storeys_text(storeys: u32, fixtures: &[(usize, usize, bool)]) -> String {
         branch.push_str(&format!(
             ", {{fitting: {{name: {joint}}}}}, {{pipe: {{length: 2 ft}}}}"
         ));
-        runs.push_str(&format!("      - {{size: {}, storey: '{{storey}}', slope: 1/4 in/ft, path: [{{{}}}, {{pipe: {{length: 2 ft}}}}, {{at: {joint}}}]}}\n", SIZES[*size], fixture(&format!("\"F{number} {{storey}}\""), TYPES[*kind], "1-1/2 in")));
+        runs.push_str(&format!("      - {{size: {}, storey: '{{storey}}', slope: 1/4 in/ft, path: [{{{}}}, {{pipe: {{length: 2 ft}}}}, {{at: {joint}}}]}}\n", code.sizes[*size], fixture(&format!("\"F{number} {{storey}}\""), TYPES[*kind], trap)));
         // What gets its air through the stack hangs on the storeys above; a vent at the head of the branch keeps it from that.
         if *vented || number == 0 {
-            vents.push_str(&format!("      - {{size: 2 in, slope: vertical, path: [{{at: {joint}}}, {{pipe: {{length: 20 ft}}}}, {{terminal: {{name: \"R{number} {{storey}}\"}}}}]}}\n"));
+            vents.push_str(&format!("      - {{size: {two}, slope: vertical, path: [{{at: {joint}}}, {{pipe: {{length: 20 ft}}}}, {{terminal: {{name: \"R{number} {{storey}}\"}}}}]}}\n"));
         }
     }
     let vents = if vents.is_empty() {
@@ -176,17 +218,17 @@ fn storeys_text(storeys: u32, fixtures: &[(usize, usize, bool)]) -> String {
     };
     format!("crownweir: network/1
 name: storeys
-site: {{occupancy: private}}
+site: {{{site}}}
 storeys: [{{storey: cellar, elevation: 0 ft, height: 9 ft}}, {{storey: \"{{number}}\", numbers: 1..{storeys}, height: 9 ft}}]
 drains:
-  - {{run: main, kind: stack, size: 4 in, slope: vertical, path: [{{fitting: {{name: T cellar}}}}, {{pipe: {{length: 9 ft}}}}, {{disposal: {{name: sewer}}}}]}}
+  - {{run: main, kind: stack, size: {four}, slope: vertical, path: [{{fitting: {{name: T cellar}}}}, {{pipe: {{length: 9 ft}}}}, {{disposal: {{name: sewer}}}}]}}
 repeat:
   - storeys: 1..{storeys}
     drains:
-      - {{run: main, kind: stack, size: 4 in, slope: vertical, path: [{{fitting: {{name: \"T {{storey}}\"}}}}, {{pipe: {{name: \"stack {{storey}}\", length: 9 ft}}}}, {{at: \"T {{below}}\"}}]}}
-      - {{size: 3 in, storey: '{{storey}}', slope: 1/4 in/ft, path: [{branch}, {{at: \"T {{storey}}\"}}]}}
+      - {{run: main, kind: stack, size: {four}, slope: vertical, path: [{{fitting: {{name: \"T {{storey}}\"}}}}, {{pipe: {{name: \"stack {{storey}}\", length: 9 ft}}}}, {{at: \"T {{below}}\"}}]}}
+      - {{size: {three}, storey: '{{storey}}', slope: 1/4 in/ft, path: [{branch}, {{at: \"T {{storey}}\"}}]}}
 {runs}{vents}vents:
-  - {{kind: stack_vent, size: 4 in, slope: vertical, path: [{{at: T {storeys}}}, {{pipe: {{length: 20 ft}}}}, {{terminal: {{name: top}}}}]}}
+  - {{kind: stack_vent, size: {four}, slope: vertical, path: [{{at: T {storeys}}}, {{pipe: {{length: 20 ft}}}}, {{terminal: {{name: top}}}}]}}
 ")
 }
 
@@ -196,7 +238,7 @@ fn found_up_to(report: &Report, storey: u32) -> BTreeSet<(String, String, String
     let found = report.findings.iter().filter(|one| {
         let number = one.storey.as_deref().and_then(|name| name.parse::<u32>().ok());
         number.is_some_and(|number| number <= storey)
-            && !shared.contains(&one.kind.as_str())
+            && !shared.iter().any(|kind| one.kind.starts_with(kind))
             && !one.name.starts_with("stack ")
     });
     found
@@ -204,43 +246,123 @@ fn found_up_to(report: &Report, storey: u32) -> BTreeSet<(String, String, String
         .collect()
 }
 
+/// The load of every drain that has a name of its own, as far as it is known: in groups, and each fixture by itself.
+fn loads(code: &Code, text: &str) -> BTreeMap<String, Vec<Value>> {
+    let network = network(text);
+    let measured = Measured::new(&network, &code.rules).unwrap_or_else(|error| panic!("{error}"));
+    let mut loads = BTreeMap::new();
+    for pipe in network.graph().edge_indices() {
+        let number = u32::try_from(pipe.index()).expect("a pipe's number");
+        let facts = [Fact::DrainLoad, Fact::DrainWetLoad, Fact::DrainProbableFlow];
+        let facts = facts.map(|fact| measured.fact(Subject::Drain, number, fact));
+        let known = facts.into_iter().filter_map(|got| match got {
+            Got::Known(value) => Some(value),
+            _ => None,
+        });
+        let name = network.graph()[pipe].name.to_string();
+        loads.insert(name, known.collect());
+    }
+    loads
+}
+
+fn line() -> impl Strategy<Value = (Vec<Placed>, Vec<bool>)> {
+    let placed = (0..TYPES.len(), 0..SIZES, any::<bool>(), 0..5_usize, any::<bool>());
+    (
+        proptest::collection::vec(placed, 1..9),
+        proptest::collection::vec(any::<bool>(), 5),
+    )
+}
+
+fn tree() -> impl Strategy<Value = Vec<Branch>> {
+    let branch = (
+        any::<proptest::sample::Index>(),
+        0..SIZES - 1,
+        0..SLOPES.len(),
+        any::<bool>(),
+        0_u32..30,
+    );
+    proptest::collection::vec(branch, 1..20)
+}
+
+fn plain(name: &str) -> String {
+    name.to_owned()
+}
+
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(64))]
+    #![proptest_config(ProptestConfig::with_cases(192))]
 
     #[test]
-    fn more_load_never_mends_a_drain(
-        tree in proptest::collection::vec((any::<proptest::sample::Index>(), 0..SIZES.len(), 0..SLOPES.len(), any::<bool>(), 0_u32..30), 1..20),
-        at in any::<proptest::sample::Index>(),
-        more in 1_u32..200,
-    ) {
-        let before = violated(&checked(&tree_text(&tree, None)));
-        let after = violated(&checked(&tree_text(&tree, Some((at.index(tree.len()), more)))));
-        let capacity = |one: &&(String, String)| one.0.contains("capacity") || one.0.ends_with("-size");
-        let mended: Vec<_> = before.iter().filter(capacity).filter(|one| !after.contains(*one)).collect();
+    fn more_load_never_mends_a_drain(code in 0..4_usize, tree in tree(), at in any::<proptest::sample::Index>(), more in 1_u32..200) {
+        let code = &CODES[code];
+        let before = violated(&checked(code, &tree_text(code, &tree, None, None)));
+        let after = violated(&checked(code, &tree_text(code, &tree, Some((at.index(tree.len()), more)), None)));
+        let mended: Vec<_> = before.iter().filter(|one| is_capacity(&one.0)).filter(|one| !after.contains(*one)).collect();
         prop_assert!(mended.is_empty(), "{mended:?}");
     }
 
     #[test]
+    fn a_larger_drain_carries_no_less(code in 0..4_usize, tree in tree(), at in any::<proptest::sample::Index>()) {
+        let code = &CODES[code];
+        let at = at.index(tree.len());
+        let before = violated(&checked(code, &tree_text(code, &tree, None, None)));
+        let after = violated(&checked(code, &tree_text(code, &tree, None, Some(at))));
+        let own = format!("P{}", at + 1);
+        // One that lies too flat for its size is held to no load by some codes.
+        let was_at_fault = before.iter().any(|one| one.1 == own && (is_capacity(&one.0) || one.0.contains("slope")));
+        let at_fault: Vec<_> = after.iter().filter(|one| one.1 == own && is_capacity(&one.0)).collect();
+        prop_assert!(was_at_fault || at_fault.is_empty(), "{at_fault:?}");
+    }
+
+    #[test]
+    fn a_fixture_more_never_lowers_a_load(code in 0..4_usize, (fixtures, vents) in line()) {
+        let code = &CODES[code];
+        let few = loads(code, &line_text(code, &fixtures[..fixtures.len() - 1], &vents, DRY, &plain, false));
+        let many = loads(code, &line_text(code, &fixtures, &vents, DRY, &plain, false));
+        for (name, few) in few {
+            for (one, other) in few.iter().zip(&many[&name]) {
+                let order = one.compare(*other);
+                prop_assert!(order != Some(std::cmp::Ordering::Greater), "{name}: {one:?} and {other:?}");
+            }
+        }
+    }
+
+    #[test]
     fn a_longer_arm_is_never_better(
-        shape in 0..SHAPES.len(), kind in 0..TYPES.len(), trap in 0..4_usize, size in 0..5_usize, slope in 0..SLOPES.len(),
-        inches in 6_u32..200, more in 1_u32..200,
+        code in 0..4_usize, shape in 0..SHAPES.len(), kind in 0..TYPES.len(), trap in 0..4_usize, size in 0..5_usize, slope in 0..SLOPES.len(),
+        inches in 0_u32..200, more in 1_u32..200,
     ) {
+        let code = &CODES[code];
+        let inches = code.least_arm + inches;
         let faults = |inches: u32| {
-            let text = arm_text(SHAPES[shape], TYPES[kind], SIZES[trap], SIZES[size], SLOPES[slope], inches);
-            let found = violated(&checked(&text));
-            let asked = ["trap-arm-length", "trap-arm-fall", "trap-protection"];
-            found.into_iter().any(|(rule, name)| name == "F" && asked.contains(&rule.as_str()))
+            let text = arm_text(code, SHAPES[shape], TYPES[kind], code.sizes[trap], code.sizes[size], SLOPES[slope], inches);
+            let found = violated(&checked(code, &text));
+            found.into_iter().any(|(rule, name)| name == "F" && code.arm_rules.contains(&rule.as_str()))
         };
         prop_assert!(!faults(inches) || faults(inches + more), "{} in is at fault and {} in is not", inches, inches + more);
     }
 
     #[test]
-    fn names_and_order_change_no_finding(
-        fixtures in proptest::collection::vec((0..TYPES.len(), 0..SIZES.len(), any::<bool>(), 0..5_usize), 1..9),
-        vents in proptest::collection::vec(any::<bool>(), 5),
-        seed in any::<u64>(),
+    fn a_shorter_or_larger_vent_is_never_worse(
+        code in 0..4_usize, (fixtures, vents) in line(), size in 0..SIZES - 1, feet in 10_u32..400, less in 1_u32..400,
     ) {
-        let plain = |name: &str| name.to_owned();
+        let code = &CODES[code];
+        let faults = |dry: Dry| {
+            let found = violated(&checked(code, &line_text(code, &fixtures, &vents, dry, &plain, false)));
+            let asked = |rule: &str| rule.contains("vent") && (rule.ends_with("-length") || rule.ends_with("vent-size") || rule == "vent-half-size");
+            // One that is too small is held to no length by some codes, so that it is asked of each whether it is at fault.
+            found.into_iter().filter(|one| asked(&one.0)).map(|one| one.1).collect::<BTreeSet<_>>()
+        };
+        let before = faults((size, feet));
+        for dry in [(size, feet.saturating_sub(less).max(1)), (size + 1, feet)] {
+            let after = faults(dry);
+            let worse: Vec<_> = after.difference(&before).collect();
+            prop_assert!(worse.is_empty(), "{dry:?}: {worse:?}");
+        }
+    }
+
+    #[test]
+    fn names_and_order_change_no_finding(code in 0..4_usize, (fixtures, vents) in line(), seed in any::<u64>()) {
+        let code = &CODES[code];
         // Other names, in another order of the alphabet; the first one is kept behind them to be told by.
         let other = |name: &str| {
             let mut hash = seed;
@@ -250,7 +372,7 @@ proptest! {
             format!("n{hash:x}_{name}")
         };
         let told = |text: &str| {
-            let report = checked(text);
+            let report = checked(code, text);
             let found = report.findings.iter().map(|one| {
                 let name = one.name.rsplit('_').next().unwrap_or_default().to_owned();
                 let message: Vec<_> = one.message.split('`').step_by(2).map(str::to_owned).collect();
@@ -260,18 +382,20 @@ proptest! {
             found.sort();
             found
         };
-        let first = told(&line_text(&fixtures, &vents, &plain, false));
-        prop_assert_eq!(&first, &told(&line_text(&fixtures, &vents, &plain, true)));
-        prop_assert_eq!(&first, &told(&line_text(&fixtures, &vents, &other, false)));
+        let first = told(&line_text(code, &fixtures, &vents, DRY, &plain, false));
+        prop_assert_eq!(&first, &told(&line_text(code, &fixtures, &vents, DRY, &plain, true)));
+        prop_assert_eq!(&first, &told(&line_text(code, &fixtures, &vents, DRY, &other, false)));
     }
 
     #[test]
     fn one_storey_more_changes_nothing_on_the_others(
-        fixtures in proptest::collection::vec((0..TYPES.len(), 2..SIZES.len(), any::<bool>()), 1..5),
+        code in 0..4_usize,
+        fixtures in proptest::collection::vec((0..TYPES.len(), 2..SIZES, any::<bool>()), 1..5),
         storeys in 2_u32..5,
     ) {
-        let few = checked(&storeys_text(storeys, &fixtures));
-        let many = checked(&storeys_text(storeys + 1, &fixtures));
+        let code = &CODES[code];
+        let few = checked(code, &storeys_text(code, storeys, &fixtures));
+        let many = checked(code, &storeys_text(code, storeys + 1, &fixtures));
         // What stands highest has no water from above; a copy of it, and all below, have.
         let (few, many) = (found_up_to(&few, storeys - 1), found_up_to(&many, storeys - 1));
         let apart: Vec<_> = few.symmetric_difference(&many).collect();

@@ -1,11 +1,15 @@
-//! What must hold of every network: loads add up as a plain sum says, the order of the file does not matter, and
-//! no file makes the library panic.
+//! What must hold of every network by every code: loads add up as a plain sum says, the order of the file does not
+//! matter, and no file makes the library panic.
+
+mod codes;
 
 use std::collections::BTreeMap;
 
+use codes::{CODES, Code};
+
 use crownweir::quantity::FixtureUnits;
 use crownweir::{Fact, Got, Limits, Measured, Network, RuleSet, Subject, Text, Value, check, published};
-use crownweir_tests::{network, network_text, rules};
+use crownweir_tests::{network, network_text};
 use proptest::prelude::*;
 
 /// A tree of drains: each node drains to an earlier one, and the leaves carry loads.
@@ -21,15 +25,16 @@ fn tree() -> impl Strategy<Value = Vec<(usize, u32)>> {
 
 /// The network of a tree, its runs in the order of `order`. Node 0 is the point of disposal; node `n + 1` drains to
 /// the node that entry `n` names, with a load of its own beside it.
-fn text_of(tree: &[(usize, u32)], order: impl Iterator<Item = usize>) -> String {
-    let mut text = String::from(
-        "crownweir: network/1\nname: tree\ndrains:\n  - {size: 4 in, slope: 1/4 in/ft, path: [{fitting: {name: N0}}, {pipe: {name: last, length: 1 ft}}, {disposal: {name: sewer}}]}\n",
+fn text_of(code: &Code, tree: &[(usize, u32)], order: impl Iterator<Item = usize>) -> String {
+    let (site, unit, [.., three, four]) = (code.site, code.unit, code.sizes);
+    let mut text = format!(
+        "crownweir: network/1\nname: tree\nsite: {{{site}}}\ndrains:\n  - {{size: {four}, slope: 1/4 in/ft, path: [{{fitting: {{name: N0}}}}, {{pipe: {{name: last, length: 1 ft}}}}, {{disposal: {{name: sewer}}}}]}}\n",
     );
     for number in order {
         let (parent, load) = tree[number];
         let own = number + 1;
-        text.push_str(&format!("  - {{size: 4 in, slope: 1/4 in/ft, path: [{{fitting: {{name: N{own}}}}}, {{pipe: {{name: P{own}, length: {own} in}}}}, {{at: N{parent}}}]}}\n"));
-        text.push_str(&format!("  - {{size: 3 in, slope: 1/4 in/ft, path: [{{fixture: {{name: F{own}, type: connected_load, load: {load} dfu}}}}, {{pipe: {{length: 1 ft}}}}, {{at: N{own}}}]}}\n"));
+        text.push_str(&format!("  - {{size: {four}, slope: 1/4 in/ft, path: [{{fitting: {{name: N{own}}}}}, {{pipe: {{name: P{own}, length: {own} in}}}}, {{at: N{parent}}}]}}\n"));
+        text.push_str(&format!("  - {{size: {three}, slope: 1/4 in/ft, path: [{{fixture: {{name: F{own}, type: connected_load, load: {load} {unit}}}}}, {{pipe: {{length: 1 ft}}}}, {{at: N{own}}}]}}\n"));
     }
     text
 }
@@ -51,10 +56,10 @@ proptest! {
     #![proptest_config(ProptestConfig::with_cases(64))]
 
     #[test]
-    fn every_drain_carries_the_sum_of_what_lies_upstream(tree in tree()) {
-        let rules = rules("ipc-2021");
-        let network = network(&text_of(&tree, 0..tree.len()));
-        let measured = Measured::new(&network, &rules).map_err(|error| TestCaseError::fail(error.to_string()))?;
+    fn every_drain_carries_the_sum_of_what_lies_upstream(code in 0..4_usize, tree in tree()) {
+        let code = &CODES[code];
+        let network = network(&text_of(code, &tree, 0..tree.len()));
+        let measured = Measured::new(&network, &code.rules).map_err(|error| TestCaseError::fail(error.to_string()))?;
         // The plain way: walk down from every load and add it to each drain that is passed.
         let mut sums: BTreeMap<usize, i64> = BTreeMap::new();
         for (number, (_, load)) in tree.iter().enumerate() {
@@ -73,8 +78,8 @@ proptest! {
     }
 
     #[test]
-    fn the_order_of_runs_does_not_matter(tree in tree(), seed in any::<u64>()) {
-        let rules = rules("ipc-2021");
+    fn the_order_of_runs_does_not_matter(code in 0..4_usize, tree in tree(), seed in any::<u64>()) {
+        let code = &CODES[code];
         let mut order: Vec<usize> = (0..tree.len()).collect();
         // Any fixed shuffle will do.
         let mut state = seed | 1;
@@ -83,12 +88,12 @@ proptest! {
             order.swap(at, usize::try_from(state >> 33).unwrap_or(0) % (at + 1));
         }
         let found = |text: &str| {
-            let report = check(&network(text), &rules).map_err(|error| TestCaseError::fail(error.to_string()))?;
+            let report = check(&network(text), &code.rules).map_err(|error| TestCaseError::fail(error.to_string()))?;
             let mut found: Vec<_> = report.findings.iter().map(|one| (one.rule.clone(), one.name.clone(), one.message.clone())).collect();
             found.sort();
             Ok::<_, TestCaseError>(found)
         };
-        prop_assert_eq!(found(&text_of(&tree, 0..tree.len()))?, found(&text_of(&tree, order.into_iter()))?);
+        prop_assert_eq!(found(&text_of(code, &tree, 0..tree.len()))?, found(&text_of(code, &tree, order.into_iter()))?);
     }
 
     #[test]
@@ -96,13 +101,15 @@ proptest! {
         let text = network_text("larch-terrace.yaml");
         let changed = edited(&text, at.index(text.len()), length, &put);
         if let Ok(network) = Network::read("changed.yaml", changed.as_bytes(), &Limits::default()) {
-            let _ = check(&network, &rules("ipc-2021"));
+            for code in CODES.iter() {
+                let _ = check(&network, &code.rules);
+            }
         }
     }
 
     #[test]
-    fn no_rule_file_makes_anything_panic(at in any::<proptest::sample::Index>(), length in 0_usize..30, put in "\\PC{0,12}|: |\\[|\\]|\\{|\\}|- |none|any|unfilled|0 dfu|9999999 ft") {
-        let text = published::text("ipc-2021").unwrap_or_default();
+    fn no_rule_file_makes_anything_panic(which in 0..4_usize, at in any::<proptest::sample::Index>(), length in 0_usize..30, put in "\\PC{0,12}|: |\\[|\\]|\\{|\\}|- |none|any|unfilled|0 dfu|9999999 ft") {
+        let text = published::text(&CODES[which].rules.name).unwrap_or_default();
         let changed = edited(text, at.index(text.len()), length, &put);
         if let Ok(rules) = RuleSet::read("changed.yaml", changed.as_bytes(), &Limits::default()) {
             let network = network(&network_text("larch-terrace.yaml"));
