@@ -388,7 +388,7 @@ fn a_vent_that_goes_flat_below_the_flood_rim_is_told() {
     };
     let told = |height: &str| {
         let findings = report(&text(height)).findings.into_iter();
-        let rules = ["vent-turned-too-low", "vent-joint-too-low"];
+        let rules = ["vent-turned-too-low", "vent-meeting-too-low"];
         let found = findings.filter(|one| rules.contains(&one.rule.as_str()) && one.name == "flat");
         let mut found: Vec<_> = found
             .map(|one| (one.rule, one.severity.name().to_owned()))
@@ -398,11 +398,11 @@ fn a_vent_that_goes_flat_below_the_flood_rim_is_told() {
     };
     let pair = |rule: &str, severity: &str| (rule.to_owned(), severity.to_owned());
     assert_eq!(told("801 mm"), []);
-    assert_eq!(told("800 mm"), [pair("vent-joint-too-low", "violation")]);
+    assert_eq!(told("800 mm"), [pair("vent-meeting-too-low", "violation")]);
     assert_eq!(
         told("799 mm"),
         [
-            pair("vent-joint-too-low", "violation"),
+            pair("vent-meeting-too-low", "violation"),
             pair("vent-turned-too-low", "advice")
         ]
     );
