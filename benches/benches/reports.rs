@@ -27,7 +27,7 @@ fn benches(criterion: &mut Criterion) {
             .unwrap_or_else(|problems| panic!("{problems}"));
         let measured = Measured::new(&network, &rules).unwrap_or_else(|error| panic!("{error}"));
         let found = measured.check();
-        let page = || report::page(&measured, &found, Options::default());
+        let page = || report::page(&measured, &found, &[], Options::default());
         // Bytes of the page, so that a throughput tells its size too.
         group.throughput(Throughput::Bytes(page().len() as u64));
         group.bench_function(name, |bencher| bencher.iter(|| black_box(page())));

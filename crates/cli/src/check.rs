@@ -5,7 +5,8 @@ use std::process::ExitCode;
 
 use clap::{Args, ValueEnum};
 use crownweir::drawing::{Options, Sheet};
-use crownweir::{Finding, Measured, Report, Severity, Verdict, report};
+use crownweir::shop::{self, Dimensions, Job};
+use crownweir::{Diagnostics, Finding, Measured, Network, Report, Severity, Verdict, report};
 
 use crate::input::{self, Trouble};
 use crate::{junit, output};
@@ -114,6 +115,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
         Format::Html => report::page(
             &measured,
             &found,
+            &shop_sheets(&network, &found),
             Options {
                 loads: arguments.loads,
             },
@@ -133,6 +135,29 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     Ok(ExitCode::from(u8::from(
         fails || (approvals && arguments.fail_on == FailOn::Undetermined),
     )))
+}
+
+/// A page of more fixtures than this has no shop sheets: they are too long to be of use there.
+const MOST_ON_A_PAGE: usize = 500;
+
+/// The shop sheets of a page; none of a network whose geometry contradicts itself.
+fn shop_sheets(network: &Network, found: &Report) -> Vec<shop::Sheet> {
+    if found.fixtures > MOST_ON_A_PAGE {
+        return Vec::new();
+    }
+    let without = |problems: Diagnostics| {
+        let first = problems.list.first().map_or("", |first| &first.message);
+        output::warn(&format!("the page is without shop sheets: {first}"));
+        Vec::new()
+    };
+    let dimensions = match Dimensions::published() {
+        Ok(dimensions) => dimensions,
+        Err(problems) => return without(problems),
+    };
+    match Job::new(network, &dimensions) {
+        Ok(job) => shop::ALL.iter().map(|kind| kind.sheet(&job)).collect(),
+        Err(problems) => without(problems),
+    }
 }
 
 fn drawing(measured: &Measured<'_>, found: &Report, arguments: &Arguments) -> Result<String, Trouble> {

@@ -140,6 +140,7 @@ pub(crate) fn sheet(words: &Words<'_>, figure: &Figure, marks: &[&Mark], heading
     composing.pipes();
     let used = composing.nodes();
     composing.flags();
+    composing.ticks();
     composing.figures();
     let places = composing.marks(marks);
     composing.storeys();
@@ -323,6 +324,23 @@ impl Composing<'_> {
                 let top = flag.at.y - high / 2;
                 [Area::new(left, top, left + wide, top + high)]
             });
+        }
+    }
+
+    /// Storeys by name where vertical pipes pass their floors.
+    fn ticks(&mut self) {
+        for &(at, storey) in &self.figure.ticks {
+            let Some(storey) = self.words.web.network.storeys().get(storey as usize) else {
+                continue;
+            };
+            let ends = [Point::new(at.x - 9, at.y), Point::new(at.x + 9, at.y)];
+            self.taken.line(ends[0], ends[1]);
+            self.shapes.push(Shape::Line {
+                ink: Ink::Storey,
+                points: ends.to_vec(),
+            });
+            let text = format!("floor of {}", shown(&storey.name, NAME));
+            self.block(&[(Face::Figure, text)], at, |_, _| []);
         }
     }
 

@@ -54,6 +54,8 @@ pub(crate) struct Figure {
     pub(crate) routes: Vec<Route>,
     pub(crate) flags: Vec<Flag>,
     pub(crate) bands: Vec<Band>,
+    /// Where vertical pipes pass the floor of a storey.
+    pub(crate) ticks: Vec<(Point, u32)>,
 }
 
 /// Heights of rows.

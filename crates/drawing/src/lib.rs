@@ -6,6 +6,7 @@
 
 mod compose;
 mod figure;
+mod isometric;
 mod legend;
 mod place;
 mod riser;
@@ -118,7 +119,9 @@ impl Sheet {
 
     /// Every straight piece of a pipe.
     pub fn pieces(&self) -> impl Iterator<Item = (Point, Point)> {
-        let lines = self.shapes.iter().filter_map(|shape| match shape {
+        // The legend has samples of lines too.
+        let drawn = self.shapes.iter().take(self.drawn);
+        let lines = drawn.filter_map(|shape| match shape {
             Shape::Line {
                 ink: scene::Ink::Drain | scene::Ink::Vent,
                 points,
@@ -169,14 +172,26 @@ pub fn draw(measured: &Measured<'_>, marks: &[Mark], options: Options) -> Drawin
             marks_of.entry(*sheet).or_default().push(mark);
         }
     }
+    let places = isometric::places(network);
+    let how = match places {
+        Some(_) => "Single-line isometric, not to scale: east is down to the right, north up to the right.",
+        None => "Single-line riser, schematic: not to scale, and directions in plan are not shown.",
+    };
     let count = parts.roots.len();
     let sheets = (0..).zip(&parts.roots).map(|(sheet, &root)| {
-        let figure = figure::schematic(&web, &parts, &arranged, sheet, &words);
+        let figure = match &places {
+            Some(places) => isometric::isometric(&web, &parts, sheet, places),
+            None => figure::schematic(&web, &parts, &arranged, sheet, &words),
+        };
         let name = text::shown(network.name(), 60);
         let what = match web.down.get(root as usize).copied() {
             _ if count == 1 => String::new(),
             Some(pipe) if sheet > 0 => match network.runs().get(web.run[pipe as usize] as usize) {
-                Some(run) => format!(", {} from `{}` up", text::shown(&run.name, 40), text::shown(web.name(root), 18)),
+                Some(run) => format!(
+                    ", {} from `{}` up",
+                    text::shown(&run.name, 40),
+                    text::shown(web.name(root), 18)
+                ),
                 None => String::new(),
             },
             _ => ", to the point of disposal".to_owned(),
@@ -187,10 +202,7 @@ pub fn draw(measured: &Measured<'_>, marks: &[Mark], options: Options) -> Drawin
         };
         let heading = Heading {
             title,
-            lines: vec![
-                "Single-line riser, schematic: not to scale, and directions in plan are not shown. Figures on pipes: nominal size, fall."
-                    .to_owned(),
-            ],
+            lines: vec![format!("{how} Figures on pipes: nominal size, fall.")],
         };
         let own = marks_of.get(&sheet).map_or(&[][..], Vec::as_slice);
         compose::sheet(&words, &figure, own, heading)

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 use std::fmt::Write as _;
 
 use crownweir::drawing::{Area, Drawing, Options, Sheet};
-use crownweir::{Element, Measured, NodeKind, Verdict, report};
+use crownweir::{Element, Measured, Network, NodeKind, Verdict, report, shop};
 use crownweir_benches::tower;
 use crownweir_tests::{network, network_text, rules};
 
@@ -262,6 +262,14 @@ fn the_same_network_is_drawn_the_same() {
     assert!(drawn() == drawn());
 }
 
+fn shop_sheets(network: &Network) -> Vec<shop::Sheet> {
+    let dimensions = shop::Dimensions::published().unwrap();
+    let Ok(job) = shop::Job::new(network, &dimensions) else {
+        return Vec::new();
+    };
+    shop::ALL.iter().map(|kind| kind.sheet(&job)).collect()
+}
+
 /// The tags of a page, without what stands in them.
 fn tags(page: &str) -> Vec<String> {
     let mut tags = Vec::new();
@@ -283,7 +291,12 @@ fn the_page_takes_hostile_names_as_text() {
     let page = |text: &str| {
         let (network, rules) = (network(text), rules("ipc-2021"));
         let measured = Measured::new(&network, &rules).unwrap();
-        report::page(&measured, &measured.check(), Options { loads: true })
+        report::page(
+            &measured,
+            &measured.check(),
+            &shop_sheets(&network),
+            Options { loads: true },
+        )
     };
     let plain = tags(&page(&hostile::hostile("x")));
     assert!(!plain.contains(&"script".to_owned()));
@@ -298,7 +311,7 @@ fn the_page_takes_hostile_names_as_text() {
 #[test]
 fn links_of_the_page_lead_to_one_place_each() {
     each(|name, measured, found, _, options| {
-        let page = report::page(measured, found, options);
+        let page = report::page(measured, found, &shop_sheets(measured.network()), options);
         let after = |what: &str| -> Vec<String> {
             page.split(what)
                 .skip(1)
@@ -318,4 +331,64 @@ fn links_of_the_page_lead_to_one_place_each() {
             "{name}: something from elsewhere"
         );
     });
+}
+
+/// A network of three pipes: one runs east, one north, one is vertical.
+const CORNER: &str = "crownweir: network/1
+name: a corner
+storeys: [{storey: ground, height: 9 ft}]
+drains:
+  - size: 2 in
+    slope: 1/4 in/ft
+    storey: ground
+    path:
+      - fixture: {name: L1, type: lavatory, trap: {size: 1-1/4 in}}
+      - pipe: {length: 3 ft, direction: east}
+      - fitting: {name: T1, pattern: sanitary_tee}
+      - pipe: {length: 6 ft, slope: vertical}
+      - fitting: {name: E1, pattern: long_sweep}
+      - pipe: {length: 5 ft, direction: north}
+      - disposal: {name: sewer, height: 0 in}
+vents:
+  - {size: 2 in, slope: vertical, path: [{at: T1}, {pipe: {length: 9 ft}}, {terminal: {name: roof}}]}
+";
+
+#[test]
+fn an_isometric_view_has_its_axes_at_thirty_degrees() {
+    let (network, rules) = (network(CORNER), rules("ipc-2021"));
+    let measured = Measured::new(&network, &rules).unwrap();
+    let drawing = report::drawing(&measured, &measured.check(), Options::default());
+    let sheet = &drawing.sheets[0];
+    assert!(sheet.texts().any(|(_, text)| text.contains("isometric")));
+    let mut seen = [0, 0, 0];
+    for (from, to) in sheet.pieces() {
+        let (dx, dy) = (f64::from(to.x - from.x), f64::from(to.y - from.y));
+        let length = dx.hypot(dy);
+        assert!(length > 20.0);
+        // ISO 5456-3: the axes of an isometric view lie at 30 degrees to the horizontal, the third upright. A fall of
+        // 1/4 inch to the foot adds little.
+        let degrees = (-dy).atan2(dx).to_degrees();
+        let axis = [-30.0, 30.0, 90.0].iter().position(|axis: &f64| {
+            let off = (degrees - axis).rem_euclid(180.0);
+            off < 4.0 || off > 176.0
+        });
+        seen[axis.unwrap_or_else(|| panic!("{degrees} degrees"))] += 1;
+    }
+    // East, north, and two upright pipes.
+    assert_eq!(seen, [1, 1, 2]);
+}
+
+#[test]
+fn a_network_without_places_is_a_schematic_riser() {
+    let text = CORNER
+        .replace(", direction: north", "")
+        .replace(", direction: east", "");
+    let (network, rules) = (network(&text), rules("ipc-2021"));
+    let measured = Measured::new(&network, &rules).unwrap();
+    let drawing = report::drawing(&measured, &measured.check(), Options::default());
+    assert!(
+        drawing.sheets[0]
+            .texts()
+            .any(|(_, text)| text.contains("schematic"))
+    );
 }

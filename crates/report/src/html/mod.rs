@@ -4,6 +4,7 @@
 
 mod findings;
 mod schedules;
+mod shop;
 mod style;
 
 use std::collections::BTreeMap;
@@ -11,6 +12,7 @@ use std::collections::BTreeMap;
 use crownweir_drawing::{Drawing, Options};
 use crownweir_evaluate::{Measured, Report, Step, Verdict};
 use crownweir_rulebook::{Basis, Layer, Origin, Severity, Standing};
+use crownweir_shop::Sheet;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 use crate::CAUTIONS;
@@ -25,15 +27,16 @@ struct Page<'a> {
     measured: &'a Measured<'a>,
     report: &'a Report,
     drawing: &'a Drawing,
+    shop: &'a [Sheet],
     broken: &'a [Numbered<'a>],
     open: &'a [OpenGroup<'a>],
     /// The sheet on which each mark is.
     sheet_of: BTreeMap<&'a str, usize>,
 }
 
-/// The report as a page.
+/// The report as a page, with the shop sheets given.
 #[must_use]
-pub fn page(measured: &Measured<'_>, report: &Report, options: Options) -> String {
+pub fn page(measured: &Measured<'_>, report: &Report, shop: &[Sheet], options: Options) -> String {
     let drawing = marks::drawing(measured, report, options);
     let (broken, open) = (marks::broken(report), marks::open(report));
     let sheets = drawing.sheets.iter().enumerate();
@@ -44,6 +47,7 @@ pub fn page(measured: &Measured<'_>, report: &Report, options: Options) -> Strin
         measured,
         report,
         drawing: &drawing,
+        shop,
         broken: &broken,
         open: &open,
         sheet_of,
@@ -86,6 +90,7 @@ impl Page<'_> {
                         (self.checked())
                         (self.fixtures())
                         (self.pipes())
+                        (self.shop())
                         (self.provenance())
                         (cautions())
                     }
@@ -155,6 +160,7 @@ impl Page<'_> {
                     li { a href="#checked" { "What was checked" } }
                     li { a href="#fixtures" { "Fixture units" } }
                     li { a href="#pipes" { "Sizes" } }
+                    @if !self.shop.is_empty() { li { a href="#shop" { "Shop sheets" } } }
                     li { a href="#provenance" { "Rules and sources" } }
                     li { a href="#cautions" { "Cautions" } }
                 }
