@@ -1,9 +1,9 @@
 //! The cut list: lengths against published examples, pieces laid end to end, stock cut with little waste.
 
 use crownweir::quantity::Length;
-use crownweir::shop::{self, Cell, Cut, Dimensions, End, Job, Kind, MOST_STEPS, Piece, pack};
-use crownweir::{Limits, Network};
-use crownweir_tests::{network, network_text};
+use crownweir::shop::{self, Cell, Cut, Dimensions, End, Job, Kind, MOST_STEPS, Piece, Practice, pack};
+use crownweir::{Limits, Measured, Network};
+use crownweir_tests::{network, network_text, rules};
 use proptest::prelude::*;
 
 fn length(text: &str) -> Length {
@@ -410,7 +410,13 @@ fn the_demonstration_buildings_are_cut_whole() {
         .unwrap_or_else(|problems| panic!("{problems}"));
     for name in ["heron-point.yaml", "larch-terrace.yaml"] {
         let network = network(&network_text(name));
-        let job = Job::new(&network, &dimensions).unwrap_or_else(|problems| panic!("{problems}"));
+        let mut job = Job::new(&network, &dimensions).unwrap_or_else(|problems| panic!("{problems}"));
+        let practice = Practice::published().unwrap_or_else(|problems| panic!("{problems}"));
+        let (plumbing, framing) = (rules("ipc-2021"), rules("framing-irc-2021"));
+        let planned = shop::with_plates(&network, &framing).expect("known sizes");
+        job.practice = Some(&practice);
+        job.plumbing = Some(Measured::new(&network, &plumbing).expect("known sizes"));
+        job.framing = Some(Measured::new(&planned, &framing).expect("known sizes"));
         let uncut: Vec<_> = job
             .pieces
             .iter()

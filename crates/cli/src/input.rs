@@ -216,6 +216,25 @@ pub(crate) fn rules_for(network: &Network, asked: Option<&str>, on: Day) -> Resu
     }
 }
 
+/// The rule set for framing that is asked for, or the one that the network names, or where it states framing the
+/// published one.
+pub(crate) fn framing_rules_for(
+    network: &Network,
+    asked: Option<&str>,
+    on: Day,
+) -> Result<Option<RuleSet>, Trouble> {
+    let beside = Path::new(network.file()).parent().unwrap_or(Path::new(""));
+    match (asked, network.framing_rules()) {
+        (Some(reference), _) => rules(reference, on).map(Some),
+        (None, Some(reference)) => rules_in(beside, reference, on).map(Some),
+        (None, None) if network.framing().is_empty() => Ok(None),
+        (None, None) => rules(FRAMING, on).map(Some),
+    }
+}
+
+/// The rule set by which framing is checked where nothing else is asked for.
+const FRAMING: &str = "framing-irc-2021";
+
 /// The day on which the law is asked for: the one given, or today.
 #[derive(Args)]
 pub(crate) struct On {

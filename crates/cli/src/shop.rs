@@ -5,9 +5,9 @@ use std::process::ExitCode;
 
 use clap::builder::{PossibleValue, PossibleValuesParser};
 use clap::{Args, ValueEnum};
-use crownweir::Limits;
 use crownweir::quantity::Length;
-use crownweir::shop::{self, ALL, Dimensions, Job, Kind, Sheet};
+use crownweir::shop::{self, ALL, Dimensions, Job, Kind, Practice, Sheet};
+use crownweir::{Limits, Measured, Network, RuleSet};
 
 use crate::input::{self, Trouble};
 use crate::output;
@@ -26,6 +26,17 @@ pub(crate) struct Arguments {
     /// What each cut loses to the saw, such as `1/8 in`.
     #[arg(long, value_name = "LENGTH", default_value = "0 in")]
     kerf: Length,
+    /// The rule set for its pipes, and amendments after it, as for `check`; without it, the one that the network names.
+    #[arg(long, value_name = "NAME-OR-FILE[+AMENDMENT...]")]
+    rules: Option<String>,
+    /// The rule set for holes in framing, likewise; without it, the one that the network names, or `framing-irc-2021`.
+    #[arg(long, value_name = "NAME-OR-FILE[+AMENDMENT...]")]
+    framing_rules: Option<String>,
+    /// A file of practice in place of the one that comes with the program.
+    #[arg(long, value_name = "FILE")]
+    practice: Option<String>,
+    #[command(flatten)]
+    on: input::On,
     /// How to write the sheets.
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
@@ -67,6 +78,25 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     let mut job = Job::new(&network, &dimensions)
         .map_err(|problems| input::with_lines(problems, &arguments.network))?;
     job.kerf = arguments.kerf;
+    let practice = practice(arguments.practice.as_deref())?;
+    job.practice = Some(&practice);
+    let on = arguments.on.day()?;
+    let rules = match (&arguments.rules, network.rules()) {
+        (None, None) => None,
+        (asked, _) => Some(input::rules_for(&network, asked.as_deref(), on)?),
+    };
+    let framing_rules = input::framing_rules_for(&network, arguments.framing_rules.as_deref(), on)?;
+    let planned = framing_rules
+        .as_ref()
+        .map(|rules| shop::with_plates(&network, rules));
+    let planned = planned
+        .transpose()
+        .map_err(|error| Trouble::Plain(error.to_string()))?;
+    job.plumbing = measured(&network, rules.as_ref())?;
+    job.framing = match &planned {
+        Some(planned) => measured(planned, framing_rules.as_ref())?,
+        None => None,
+    };
     let kinds: Vec<&Kind> = match arguments.sheets.as_slice() {
         [] => ALL.iter().collect(),
         names => names.iter().filter_map(|name| Kind::named(name)).collect(),
@@ -93,6 +123,23 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
         )?,
     }
     Ok(ExitCode::SUCCESS)
+}
+
+fn measured<'a>(network: &'a Network, rules: Option<&'a RuleSet>) -> Result<Option<Measured<'a>>, Trouble> {
+    let measured = rules.map(|rules| Measured::new(network, rules));
+    measured
+        .transpose()
+        .map_err(|error| Trouble::Plain(error.to_string()))
+}
+
+/// The practice of a file, or else the one that comes with the program.
+fn practice(file: Option<&str>) -> Result<Practice, Trouble> {
+    let limits = Limits::rules();
+    let practice = match file {
+        None => Practice::published(),
+        Some(file) => Practice::read(file, &input::bytes(file, &limits)?, &limits),
+    };
+    practice.map_err(Trouble::InFile)
 }
 
 /// The dimensions that come with the program, and before them those of files.

@@ -49,6 +49,11 @@ pub const ALL: &[Format] = &[
         make: crownweir_shop::schema::dimensions,
     },
     Format {
+        name: "practice",
+        title: "What the trade does where rule sets are silent",
+        make: crownweir_shop::schema::practice,
+    },
+    Format {
         name: "sheets",
         title: "Shop sheets, as `shop --format json` prints them",
         make: crownweir_shop::schema::sheets,

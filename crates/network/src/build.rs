@@ -566,7 +566,7 @@ impl<'a> Builder<'a> {
             duration: test.duration,
             position: position_of(self.top.get("tests").item(index)),
         });
-        Some(Network {
+        let mut network = Network {
             name: file.name.0.clone(),
             rules: file.rules.as_ref().map(|name| name.0.clone()),
             framing_rules: file.framing_rules.as_ref().map(|name| name.0.clone()),
@@ -589,7 +589,11 @@ impl<'a> Builder<'a> {
             framing: self.framing.list,
             passages,
             file: document.name().into(),
-        })
+        };
+        if let Err(message) = network.find_passages(self.most) {
+            problems.push(self.top.get("framing").problem(message));
+        }
+        Some(network)
     }
 }
 

@@ -1,15 +1,15 @@
 //! Framing and the pipes that pass it, as the file states them.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
 
 use crownweir_document::{Cursor, Diagnostics, nearest};
-use crownweir_quantity::Length;
-use crownweir_vocabulary::Cut;
+use crownweir_quantity::{Length, NominalSize, SizeSystem, Slope};
+use crownweir_vocabulary::{Cut, MemberRuns};
 
 use crate::build::{Builder, Instance, position_of};
 use crate::expand::Storeys;
-use crate::model::{Centre, Members, Passage, Pipe};
+use crate::model::{Centre, Layout, Members, Network, NodeId, Passage, Pipe, PipeId, Position};
 use crate::wire::{MembersFile, PassageFile, PipeFile};
 
 /// The rows of framing, and where each stands among them.
@@ -72,11 +72,47 @@ impl Framing {
                 top: members.top.map(|top| top.0),
                 bearing: members.bearing,
                 doubled: members.doubled,
+                layout: layout(members, at, problems),
                 position: position_of(at),
             });
         }
         framing
     }
+}
+
+/// The most rows of framing that are laid out: every pipe is looked for in each.
+const MOST_LAID_OUT: usize = 1000;
+
+/// Where members stand, if all is stated that it takes to find pipes that pass them.
+fn layout(members: &MembersFile, at: Cursor<'_>, problems: &mut Diagnostics) -> Option<Layout> {
+    let file = members.layout?;
+    let needed = [
+        ("spacing", members.spacing.is_some()),
+        ("depth", members.depth.is_some()),
+        ("storey", members.storey.is_some()),
+        ("top", members.top.is_some()),
+    ];
+    let missing = needed
+        .iter()
+        .filter(|(_, stated)| !stated)
+        .map(|(key, _)| format!("`{key}`"));
+    let missing: Vec<_> = missing.collect();
+    if !missing.is_empty() {
+        problems.push(
+            at.get("layout")
+                .problem("what stands in plan is to be found by its height too")
+                .expecting(format!("{} beside the layout", missing.join(", "))),
+        );
+    }
+    if file.count == 0 {
+        problems.push(at.get("layout").get("count").problem("a row of no members"));
+    }
+    Some(Layout {
+        runs: file.runs,
+        first: file.first.0,
+        count: file.count,
+        bearings: file.bearings.map(|bearings| bearings.map(|bearing| bearing.0)),
+    })
 }
 
 impl<'a> Builder<'a> {
@@ -173,10 +209,12 @@ impl<'a> Builder<'a> {
             self.passed.push((
                 Arc::clone(&pipe.name),
                 Passage {
-                    pipe: crate::model::PipeId::end(),
+                    pipe: PipeId::end(),
                     members,
                     number: before.saturating_add(step + 1),
                     along,
+                    member: None,
+                    along_member: None,
                     cut: file.cut.unwrap_or(Cut::Bored),
                     hole: file.hole,
                     notch_depth: file.notch_depth,
@@ -197,3 +235,213 @@ impl<'a> Builder<'a> {
         }
     }
 }
+
+impl Network {
+    /// Adds the passages that follow from where pipes and members stand in plan. Where a pipe states what it passes of
+    /// a row of members, that stands.
+    ///
+    /// # Errors
+    /// More than `most` of them.
+    pub(crate) fn find_passages(&mut self, most: usize) -> Result<(), String> {
+        let laid_out = self.framing.iter().filter(|members| members.layout.is_some());
+        match laid_out.count() {
+            0 => return Ok(()),
+            count if count > MOST_LAID_OUT => {
+                return Err(format!(
+                    "{count} rows of framing are laid out; at most {MOST_LAID_OUT} are read"
+                ));
+            }
+            _ => {}
+        }
+        let room = most.saturating_sub(self.passages.len());
+        let mut found = Vec::new();
+        let stated: HashSet<(PipeId, u32)> =
+            self.passages.iter().map(|one| (one.pipe, one.members)).collect();
+        let mut pipes: Vec<PipeId> = self.graph.edge_indices().collect();
+        pipes.sort_by_key(|&id| {
+            let pipe = self.graph.edge_weight(id);
+            pipe.map(|pipe| (pipe.position.line, pipe.position.column, id))
+        });
+        for (number, members) in (0..).zip(&self.framing) {
+            let Some(layout) = &members.layout else { continue };
+            for &pipe in pipes.iter().filter(|&&pipe| !stated.contains(&(pipe, number))) {
+                if self
+                    .crossings(pipe, (number, members), layout, (&mut found, room))
+                    .is_err()
+                {
+                    return Err(format!("pipes pass more than {most} members; no more are read"));
+                }
+            }
+        }
+        self.passages.append(&mut found);
+        Ok(())
+    }
+
+    /// Where one pipe passes the members of a row that is laid out; an error where there is no room for more.
+    fn crossings(
+        &self,
+        id: PipeId,
+        (number, members): (u32, &Members),
+        layout: &Layout,
+        (found, room): (&mut Vec<Passage>, usize),
+    ) -> Result<(), Full> {
+        let Some(line) = self.line(id, members, layout) else {
+            return Ok(());
+        };
+
+        let span = usize::try_from(line.last - line.first).unwrap_or(usize::MAX);
+        if span >= room {
+            return Err(Full);
+        }
+        let mut passed = 0;
+        for step in 0..=line.last.saturating_sub(line.first) {
+            let index = if line.way > 0 {
+                line.first + step
+            } else {
+                line.last - step
+            };
+            let Some((at, own)) = line.at(index) else { continue };
+            if !self.touches(id, at, &line) {
+                continue;
+            }
+            let within =
+                |[one, other]: [Length; 2], own: Length| one.min(other) <= own && own <= one.max(other);
+            if let (Some(bearings), Some(own)) = (layout.bearings, own)
+                && !within(bearings, own)
+            {
+                continue;
+            }
+            let nearest = layout.bearings.zip(own).and_then(|(bearings, own)| {
+                let [one, other] = bearings.map(|bearing| own.nanometres().abs_diff(bearing.nanometres()));
+                i64::try_from(one.min(other)).ok().map(Length::from_nanometres)
+            });
+            if found.len() >= room {
+                return Err(Full);
+            }
+            passed += 1;
+            found.push(Passage {
+                pipe: id,
+                members: number,
+                number: passed,
+                along: Some(at),
+                member: u32::try_from(index).ok(),
+                along_member: own,
+                cut: Cut::Bored,
+                hole: None,
+                notch_depth: None,
+                notch_length: None,
+                notch_edge: None,
+                centre: None,
+                bearing_distance: nearest,
+                next_cut: None,
+                doubled: None,
+                doubled_in_row: None,
+                steel_plate: None,
+                metal_tie: None,
+                position: line.position,
+            });
+        }
+        Ok(())
+    }
+
+    /// A pipe that lies across the members of a row; none where it does not, or where it is not known to.
+    fn line(&self, id: PipeId, members: &Members, layout: &Layout) -> Option<Line> {
+        let pipe = self.graph.edge_weight(id)?;
+        let (from, to) = self.graph.edge_endpoints(id)?;
+        if pipe.underground || pipe.slope.is_some_and(Slope::is_vertical) {
+            return None;
+        }
+        let floor = self.storeys.get(members.storey? as usize)?.elevation?;
+        let upper = floor.checked_add(members.top?)?;
+        let touch = half_of(pipe.size?).checked_add(TOUCH)?;
+        let (along, across) = match layout.runs {
+            MemberRuns::EastWest => (0, 1),
+            _ => (1, 0),
+        };
+        let place = |node: NodeId, axis: usize| self.place_in_plan(node).get(axis).copied().flatten();
+        let (start, end) = (place(from, across)?.nanometres(), place(to, across)?.nanometres());
+        let way = i128::from(end) - i128::from(start);
+        let step = i128::from(members.spacing?.nanometres()).max(1);
+        let origin = i128::from(layout.first.nanometres());
+        let index = |at: i64| (i128::from(at) - origin).div_euclid(step);
+        let (first, last) = ((index(start.min(end)) + 1).max(0), index(start.max(end)));
+        let last = last.min(i128::from(layout.count) - 1);
+        let ends = place(from, along).zip(place(to, along));
+        (way != 0 && first <= last).then_some(Line {
+            start: i128::from(start),
+            way,
+            origin,
+            step,
+            first,
+            last,
+            length: pipe.length?,
+            ends,
+            top: upper.checked_add(touch)?,
+            bottom: upper.checked_sub(members.depth?)?.checked_sub(touch)?,
+            position: pipe.position,
+        })
+    }
+
+    /// Whether a pipe is so high at a distance along it that it touches a member.
+    fn touches(&self, pipe: PipeId, at: Length, line: &Line) -> bool {
+        let height = self.height_along(pipe, at);
+        height.is_some_and(|height| line.bottom < height && height < line.top)
+    }
+}
+
+/// There is no room for more passages.
+struct Full;
+
+/// A pipe that lies across members.
+struct Line {
+    /// Where it starts, measured across the members, and how far it goes that way.
+    start: i128,
+    way: i128,
+    /// Where the first member stands, how far it is to the next, and which of them stand between the pipe's ends.
+    origin: i128,
+    step: i128,
+    first: i128,
+    last: i128,
+    length: Length,
+    /// Where the pipe starts and ends along the members.
+    ends: Option<(Length, Length)>,
+    /// Between these heights a pipe touches the members.
+    top: Length,
+    bottom: Length,
+    position: Position,
+}
+
+impl Line {
+    /// How far along the pipe a member stands, and where along the member: each to the nearest nanometre.
+    fn at(&self, index: i128) -> Option<(Length, Option<Length>)> {
+        let member = self.origin.checked_add(index.checked_mul(self.step)?)?;
+        let share = |whole: i64| {
+            let part = i128::from(whole).checked_mul(member.checked_sub(self.start)?)?;
+            let (part, way) = if self.way < 0 {
+                (part.checked_neg()?, -self.way)
+            } else {
+                (part, self.way)
+            };
+            let twice = part.checked_mul(2)?.checked_add(way)?;
+            let share = i64::try_from(twice.div_euclid(way.checked_mul(2)?)).ok()?;
+            Some(Length::from_nanometres(share))
+        };
+        let own = self.ends.and_then(|(one, other)| {
+            let further = share(other.checked_sub(one)?.nanometres())?;
+            one.checked_add(further)
+        });
+        Some((share(self.length.nanometres())?, own))
+    }
+}
+
+/// Half the number in a size's name, as a length: pipe by that name is about half an inch wider.
+fn half_of(size: NominalSize) -> Length {
+    let number = i64::from(size.number());
+    Length::from_nanometres(match size.system() {
+        SizeSystem::Inch => number.saturating_mul(25_400_000 / 128),
+        _ => number.saturating_mul(500_000),
+    })
+}
+
+/// How much further than half its nominal size a pipe may reach from its centre: within that it touches a member.
+const TOUCH: Length = Length::from_nanometres(25_400_000 / 4);

@@ -44,7 +44,7 @@ mod wire;
 
 pub use crownweir_document::{Diagnostic, Diagnostics, Limits};
 pub use model::{
-    Centre, Cleanout, Fixture, Members, NearestOpening, Network, Node, NodeId, NodeKind, Passage, Pipe,
-    PipeId, Position, Run, Site, Storey, Terminal, Test, Trap, Valve,
+    Centre, Cleanout, Fixture, Layout, Members, NearestOpening, Network, Node, NodeId, NodeKind, Passage,
+    Pipe, PipeId, Position, Run, Site, Storey, Terminal, Test, Trap, Valve,
 };
 pub use offset::Offset;

@@ -9,8 +9,8 @@ use crownweir_quantity::{
 };
 use crownweir_vocabulary::{
     BuildingUse, Cut, FittingPattern, FixtureType, FlushKind, Inlet, Material, MemberEdge, MemberKind,
-    MemberMake, Occupancy, Role, RoofUse, RunKind, SystemType, TestMedium, Through, TrapKind, UrinalKind,
-    ValveKind,
+    MemberMake, MemberRuns, Occupancy, Role, RoofUse, RunKind, SystemType, TestMedium, Through, TrapKind,
+    UrinalKind, ValveKind,
 };
 use petgraph::graph::{DiGraph, EdgeIndex, NodeIndex};
 
@@ -505,8 +505,24 @@ pub struct Members {
     pub bearing: Option<bool>,
     /// Whether each is doubled.
     pub doubled: Option<bool>,
+    /// Where they stand in plan.
+    pub layout: Option<Layout>,
     /// Where the file defines them.
     pub position: Position,
+}
+
+/// Where the members of a row stand in plan.
+#[derive(Debug, Clone, Copy)]
+pub struct Layout {
+    /// Which way they run.
+    pub runs: MemberRuns,
+    /// How far north the middle of the first stands where they run east and west; else how far east. Each further one
+    /// stands a spacing further.
+    pub first: Length,
+    /// How many there are.
+    pub count: u32,
+    /// How far east their two bearings are where they run east and west; else how far north.
+    pub bearings: Option<[Length; 2]>,
 }
 
 /// Where a hole's centre lies across a member.
@@ -529,6 +545,10 @@ pub struct Passage {
     pub number: u32,
     /// Distance along the pipe from its start to the middle of the member.
     pub along: Option<Length>,
+    /// Which member of the row it is, counted from 0 at the first, where the row's layout tells.
+    pub member: Option<u32>,
+    /// Where along that member, in the coordinates of its bearings.
+    pub along_member: Option<Length>,
     /// How the member is cut.
     pub cut: Cut,
     /// Diameter of the hole, where the author states it.

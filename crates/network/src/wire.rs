@@ -8,8 +8,8 @@ use crownweir_quantity::{
 };
 use crownweir_vocabulary::{
     BuildingUse, Cut, FittingPattern, FixtureType, FlushKind, Inlet, Material, MemberEdge, MemberKind,
-    MemberMake, Occupancy, RoofUse, RunKind, SystemType, TestMedium, Through, TrapKind, UrinalKind,
-    ValveKind,
+    MemberMake, MemberRuns, Occupancy, RoofUse, RunKind, SystemType, TestMedium, Through, TrapKind,
+    UrinalKind, ValveKind,
 };
 use serde::Deserialize;
 use serde::de::{Deserializer, Error, Visitor};
@@ -529,7 +529,7 @@ pub(crate) struct DisposalFile {
 /// A pipe between two nodes of the path.
 #[derive(Debug, Default, Deserialize)]
 #[serde(deny_unknown_fields, expecting = "a pipe")]
-#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "pipe"))]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "pipe", transform = schema::lists_may_be_empty))]
 pub(crate) struct PipeFile {
     /// Its name; without one it is called after its ends.
     pub(crate) name: Option<Name>,
@@ -594,6 +594,26 @@ pub(crate) struct MembersFile {
     pub(crate) bearing: Option<bool>,
     /// Whether each is doubled.
     pub(crate) doubled: Option<bool>,
+    /// Where they stand in plan: pipes whose places are known are then found to pass them, and need no `passes`.
+    pub(crate) layout: Option<LayoutFile>,
+}
+
+/// Where the members of a row stand in plan.
+#[derive(Debug, Clone, Copy, Deserialize)]
+#[serde(deny_unknown_fields, expecting = "where members stand in plan")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "layout"))]
+pub(crate) struct LayoutFile {
+    /// Which way they run.
+    pub(crate) runs: MemberRuns,
+    /// How far north the middle of the first stands where they run east and west; else how far east. Each further one
+    /// stands a `spacing` further north or east.
+    pub(crate) first: SignedLength,
+    /// How many there are.
+    #[cfg_attr(feature = "schema", schemars(range(min = 1)))]
+    pub(crate) count: u32,
+    /// How far east their two bearings are where they run east and west; else how far north. What lies beyond them is
+    /// not passed.
+    pub(crate) bearings: Option<[SignedLength; 2]>,
 }
 
 /// Framing that a pipe passes: one member, or several one after the other that it passes alike.

@@ -164,7 +164,7 @@ pub fn pieces(network: &Network, geometry: &Geometry, dimensions: &Dimensions) -
 }
 
 /// Whether a pipe is a fixture's own outlet, which comes with it: that of a water closet down to its flange.
-fn is_of_fixture(network: &Network, from: NodeId, to: NodeId) -> bool {
+pub(crate) fn is_of_fixture(network: &Network, from: NodeId, to: NodeId) -> bool {
     let graph = network.graph();
     let integral = matches!(
         graph.node_weight(from).map(|node| &node.kind),

@@ -1,14 +1,16 @@
 //! What the sheets are made from.
 
 use crownweir_document::Diagnostics;
-use crownweir_network::{Network, NodeId, Pipe};
-use crownweir_quantity::Length;
+use crownweir_evaluate::Measured;
+use crownweir_network::{Network, NodeId, Pipe, PipeId, Storey};
+use crownweir_quantity::{Length, Slope};
 
 use crate::cut::{Piece, pieces};
 use crate::dimensions::Dimensions;
 use crate::geometry::Geometry;
+use crate::practice::Practice;
 use crate::sheet::Sheet;
-use crate::{levels, stock};
+use crate::{holes, levels, materials, stock, straps, trial};
 
 /// A network and all that its sheets need beside it.
 #[derive(Debug)]
@@ -24,6 +26,13 @@ pub struct Job<'a> {
     pub pieces: Vec<Piece>,
     /// What each cut loses to the saw.
     pub kerf: Length,
+    /// The network measured by the rule set for its pipes; without it no straps and no test are planned.
+    pub plumbing: Option<Measured<'a>>,
+    /// The network, with its steel plates as [`with_plates`](crate::with_plates) plans them, measured by the rule set
+    /// for framing; without it no holes are listed.
+    pub framing: Option<Measured<'a>>,
+    /// What the trade does where rule sets are silent; without it no straps, no test and no cement are planned.
+    pub practice: Option<&'a Practice>,
 }
 
 /// A kind of sheet.
@@ -59,6 +68,26 @@ pub const ALL: &[Kind] = &[
         about: "Which pieces to cut out of each length of pipe",
         make: stock::stock,
     },
+    Kind {
+        name: "holes",
+        about: "Where pipes pass joists, studs and plates",
+        make: holes::holes,
+    },
+    Kind {
+        name: "straps",
+        about: "Where each pipe is strapped, and how high",
+        make: straps::straps,
+    },
+    Kind {
+        name: "materials",
+        about: "What to pick at the counter",
+        make: materials::materials,
+    },
+    Kind {
+        name: "test",
+        about: "Heads and pressures of the test, and lines to sign",
+        make: trial::test,
+    },
 ];
 
 impl Kind {
@@ -89,6 +118,9 @@ impl<'a> Job<'a> {
             geometry,
             pieces,
             kerf: Length::ZERO,
+            plumbing: None,
+            framing: None,
+            practice: None,
         })
     }
 
@@ -102,6 +134,33 @@ impl<'a> Job<'a> {
                 .map(|node| (node.storey, node.position.line, node.position.column, &node.name))
         });
         nodes
+    }
+
+    /// Size and material of a pipe, as a counter is asked for it.
+    pub(crate) fn pipe_in_words(&self, pipe: &Pipe) -> Option<String> {
+        Some(format!("{} {}", pipe.size?, pipe.material?))
+    }
+
+    /// The storey by whose floor a height on a pipe is told: of a pipe that lies, that of its start; of one that
+    /// stands, the highest whose floor is not above the height.
+    pub(crate) fn storey_at(&self, pipe: PipeId, height: Option<Length>) -> Option<&Storey> {
+        let graph = self.network.graph();
+        let storeys = self.network.storeys();
+        let upright = graph.edge_weight(pipe)?.slope.is_some_and(Slope::is_vertical);
+        let (start, _) = graph.edge_endpoints(pipe)?;
+        let own = graph.node_weight(start).and_then(|node| node.storey);
+        if !upright && let Some(own) = own {
+            return storeys.get(own as usize);
+        }
+        let height = height?;
+        let below = storeys
+            .iter()
+            .filter(|storey| storey.elevation.is_some_and(|floor| floor <= height));
+        // What lies below every floor is told by the lowest.
+        let lowest = storeys.iter().filter(|storey| storey.elevation.is_some());
+        below
+            .max_by_key(|storey| storey.elevation)
+            .or_else(|| lowest.min_by_key(|storey| storey.elevation))
     }
 
     /// What keeps the inverts of a pipe from being known.

@@ -4,23 +4,33 @@
 #![forbid(unsafe_code)]
 
 mod angles;
+mod asked;
 mod cut;
 mod dimensions;
 mod geometry;
+mod holes;
 mod job;
 mod levels;
+mod materials;
 mod packing;
+mod practice;
 #[cfg(feature = "schema")]
 pub mod schema;
 mod sheet;
 mod stock;
+mod straps;
+mod trial;
 mod wire;
 mod write;
 
 pub use cut::{Cut, End, Piece, marks, pieces};
 pub use dimensions::{Basis, Dimensions, Ends, FittingSize, Joint, Part, PipeSize, Source};
 pub use geometry::{Geometry, Place, Way, distance};
+pub use holes::{longest_piece, with_plates};
 pub use job::{ALL, Job, Kind};
 pub use packing::{MOST_STEPS, Packing, pack};
+pub use practice::Practice;
 pub use sheet::{Cell, Column, Holds, Sheet, grain, on_tape, rounded};
+pub use straps::{Reason, Schedule, Strap, schedule};
+pub use trial::{Section, pressure, sections};
 pub use write::{json, text};

@@ -8,6 +8,7 @@ use schemars::generate::SchemaSettings;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 
 use crate::dimensions::Part;
+use crate::practice::Practice;
 use crate::wire::DimensionsFile;
 use crate::write::SheetsJson;
 
@@ -17,6 +18,14 @@ pub fn dimensions() -> Schema {
     SchemaSettings::draft2020_12()
         .into_generator()
         .into_root_schema_for::<DimensionsFile>()
+}
+
+/// The schema of a file of practice.
+#[must_use]
+pub fn practice() -> Schema {
+    SchemaSettings::draft2020_12()
+        .into_generator()
+        .into_root_schema_for::<Practice>()
 }
 
 /// The schema of sheets as JSON.

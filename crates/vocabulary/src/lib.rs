@@ -621,6 +621,16 @@ words! {
 }
 
 words! {
+    /// How members lie in plan.
+    MemberRuns, "the way that members run" {
+        /// From east to west.
+        EastWest = "east_west",
+        /// From north to south.
+        NorthSouth = "north_south",
+    }
+}
+
+words! {
     /// An edge of a joist or rafter.
     MemberEdge, "an edge of a member" {
         /// The upper edge.

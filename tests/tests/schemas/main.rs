@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 use crownweir::proof::Example;
 use crownweir::rulebook::Text;
 use crownweir::schema::{ALL, Format};
-use crownweir::shop::{self, Dimensions, Job};
+use crownweir::shop::{self, Dimensions, Job, Practice};
 use crownweir::{Document, Fact, Limits, Network, RuleSet, Subject, report};
 use crownweir_tests::{checked, network, network_text, rules};
 use jsonschema::Validator;
@@ -55,6 +55,7 @@ fn loads(format: &str, text: &str) -> bool {
         "network" => Network::read("file", text.as_bytes(), &limits).is_ok(),
         "example" => Example::read("file", text.as_bytes(), &limits).is_ok(),
         "dimensions" => Dimensions::read("file", text.as_bytes(), &limits).is_ok(),
+        "practice" => Practice::read("file", text.as_bytes(), &limits).is_ok(),
         "amendment" => {
             let base = crownweir::published::text("ipc-2021").expect("the base");
             let (base, text) = (part("base", base), part("file", text));
@@ -90,7 +91,10 @@ fn shipped() -> Vec<(PathBuf, &'static str)> {
         .map(|path| (path, "network"));
     let dimensions = in_folder("crates/shop/data").into_iter();
     let dimensions = dimensions.chain(in_folder("tests/dimensions"));
-    let dimensions = dimensions.map(|path| (path, "dimensions"));
+    let dimensions = dimensions.map(|path| {
+        let practice = path.file_stem().is_some_and(|name| name == "practice");
+        (path, if practice { "practice" } else { "dimensions" })
+    });
     let files: Vec<_> = rule_sets
         .chain(amendments)
         .chain(examples)

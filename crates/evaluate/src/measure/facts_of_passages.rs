@@ -1,5 +1,8 @@
 //! The facts of passages: where a pipe goes through a joist, a stud or a plate.
 
+use std::cmp::Ordering;
+use std::collections::BTreeMap;
+
 use crownweir_network::{Members, Passage};
 use crownweir_quantity::Length;
 use crownweir_rulebook::{Fact, Framing, Operand, Subject, Value};
@@ -63,8 +66,11 @@ impl<'a> Measured<'a> {
                 Some(Some(next)) => Got::Known(Value::Length(next)),
                 Some(None) => Got::Absent,
                 // The file has every pipe: where no other passes these members, there is no other cut for one.
-                None if !self.passed_by_several(passage.members) => Got::Absent,
-                None => stated(None, "next_cut", here),
+                None => match self.cuts(passage.members) {
+                    Cuts::OfOnePipe => Got::Absent,
+                    Cuts::Placed(cuts) => self.next_cut(number, passage, cuts),
+                    Cuts::NotPlaced => stated(None, "next_cut", here),
+                },
             },
             Fact::PassageBearingDistance => length(passage.bearing_distance, "bearing_distance"),
             Fact::PassageDoubled => truth(passage.doubled.or(members.doubled), "doubled"),
@@ -122,20 +128,110 @@ impl<'a> Measured<'a> {
         }
     }
 
-    /// Whether more than one pipe passes these members.
-    fn passed_by_several(&self, members: u32) -> bool {
-        let all = self.several.get_or_init(|| {
-            let mut first = vec![None; self.network.framing().len()];
-            let mut several = vec![false; first.len()];
-            for passage in self.network.passages() {
-                let members = passage.members as usize;
-                if let (Some(first), Some(several)) = (first.get_mut(members), several.get_mut(members)) {
-                    *several |= *first.get_or_insert(passage.pipe) != passage.pipe;
+    /// What is known of the cuts in a row of members.
+    fn cuts(&self, members: u32) -> &Cuts {
+        let all = self.cuts.get_or_init(|| {
+            let mut rows: Vec<Vec<(u32, &Passage)>> = vec![Vec::new(); self.network.framing().len()];
+            for (number, passage) in (0..).zip(self.network.passages()) {
+                if let Some(row) = rows.get_mut(passage.members as usize) {
+                    row.push((number, passage));
                 }
             }
-            several
+            rows.iter().map(|row| Cuts::of(row)).collect()
         });
-        all.get(members as usize).copied().unwrap_or(false)
+        all.get(members as usize).unwrap_or(&Cuts::NotPlaced)
+    }
+
+    /// Wood left to the nearest other hole in the same member. From centre to centre it is the hypotenuse of how far
+    /// they are apart along the member and in height, in floating point, rounded down to the nanometre; the halves of
+    /// both diameters are taken off.
+    fn next_cut(&self, number: u32, passage: &Passage, cuts: &BTreeMap<u32, Vec<Placed>>) -> Got {
+        let here = Element::Passage(number);
+        let beside = passage.member.and_then(|member| cuts.get(&member));
+        let Some((beside, own)) = beside.zip(passage.along_member) else {
+            return stated(None, "next_cut", here);
+        };
+        let at = beside.partition_point(|one| (one.along, one.number) < (own, number));
+        // The neighbours along the member: holes of one row do not stand above one another otherwise.
+        let before = at.checked_sub(1).and_then(|before| beside.get(before));
+        let mut least: Option<Got> = None;
+        for other in before.into_iter().chain(beside.get(at + 1)) {
+            let left = self.wood_between(number, own, other);
+            least = Some(match (least, left) {
+                (Some(Got::Known(one)), Got::Known(other)) => {
+                    let less = other.compare(one) == Some(Ordering::Less);
+                    Got::Known(if less { other } else { one })
+                }
+                (Some(Got::Known(_)) | None, left) => left,
+                (Some(missing), _) => missing,
+            });
+        }
+        least.unwrap_or(Got::Absent)
+    }
+
+    fn wood_between(&self, number: u32, own: Length, other: &Placed) -> Got {
+        let hole = |number| self.passage_fact(number, Fact::PassageHole);
+        let centre = |number| self.passage(number).and_then(|one| self.network.centre_of(one));
+        let (one, two) = match (hole(number), hole(other.number)) {
+            (Got::Known(Value::Length(one)), Got::Known(Value::Length(two))) => (one, two),
+            (Got::Known(_), missing) | (missing, _) => return missing,
+        };
+        let Some((high, low)) = centre(number).zip(centre(other.number)) else {
+            return stated(None, "centre", Element::Passage(other.number));
+        };
+        let apart = own.as_metres_f64() - other.along.as_metres_f64();
+        let centres = apart.hypot(high.as_metres_f64() - low.as_metres_f64());
+        let left = centres - one.as_metres_f64() / 2.0 - two.as_metres_f64() / 2.0;
+        let left = Length::from_metres_f64(left.abs()).map(Length::nanometres);
+        let left = left.map(|left| {
+            if centres * 2.0 < one.as_metres_f64() + two.as_metres_f64() {
+                -left
+            } else {
+                left
+            }
+        });
+        left.map_or(Got::Missing(Gap::Overflow), |left| {
+            Got::Known(Value::Length(Length::from_nanometres(left)))
+        })
+    }
+}
+
+/// A hole, by where it stands along its member.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Placed {
+    along: Length,
+    number: u32,
+}
+
+/// What is known of the cuts in a row of members.
+#[derive(Debug)]
+pub(crate) enum Cuts {
+    /// One pipe passes them: the file has every pipe, and so there is no other cut for one in any of them.
+    OfOnePipe,
+    /// By member, where along it each stands, in order.
+    Placed(BTreeMap<u32, Vec<Placed>>),
+    /// It is not known where some of them stand.
+    NotPlaced,
+}
+
+impl Cuts {
+    fn of(row: &[(u32, &Passage)]) -> Self {
+        let mut pipes = row.iter().map(|(_, passage)| passage.pipe);
+        let first = pipes.next();
+        if pipes.all(|pipe| Some(pipe) == first) {
+            return Self::OfOnePipe;
+        }
+        let mut members: BTreeMap<u32, Vec<Placed>> = BTreeMap::new();
+        for &(number, passage) in row {
+            let Some((member, along)) = passage.member.zip(passage.along_member) else {
+                return Self::NotPlaced;
+            };
+            members.entry(member).or_default().push(Placed { along, number });
+        }
+        for placed in members.values_mut() {
+            placed.sort_by_key(|one| (one.along, one.number));
+        }
+        Self::Placed(members)
     }
 }
 

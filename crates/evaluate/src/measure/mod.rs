@@ -389,8 +389,8 @@ pub struct Measured<'a> {
     shares: OnceLock<flows::Shares>,
     /// Branches as a whole.
     branches: OnceLock<branches::Branches>,
-    /// Of each row of framing, whether more than one pipe passes it.
-    several: OnceLock<Vec<bool>>,
+    /// Of each row of framing, what is known of the cuts in it.
+    cuts: OnceLock<Vec<facts_of_passages::Cuts>>,
     /// Notes what is read of the rule set, where that is asked for.
     pub(crate) trace: Option<Trace>,
 }
@@ -562,7 +562,7 @@ impl<'a> Measured<'a> {
             unsized_vent,
             shares: OnceLock::new(),
             branches: OnceLock::new(),
-            several: OnceLock::new(),
+            cuts: OnceLock::new(),
             trace,
         };
         measured.downstream = drains::downstream(&measured);

@@ -1,0 +1,326 @@
+//! The sheet of holes: where pipes pass joists, studs and plates, how high, how wide, and what the framing rules say.
+
+use std::collections::BTreeMap;
+
+use crownweir_evaluate::{Element, Finding, Got, Judgement, Measured, UnknownSizes, Verdict};
+use crownweir_network::{Members, Network, Passage};
+use crownweir_quantity::{Angle, Length, Slope};
+use crownweir_rulebook::{Fact, RuleSet, Subject, Value};
+use crownweir_vocabulary::{Cut, MemberKind};
+
+use crate::asked;
+use crate::job::Job;
+use crate::sheet::{Cell, Column, Holds, Sheet, on_tape};
+
+/// The network with a steel plate at every passage where the framing rules ask for one and the file says nothing.
+///
+/// # Errors
+/// The sizes that the network uses and the rule set does not know.
+pub fn with_plates(network: &Network, rules: &RuleSet) -> Result<Network, UnknownSizes> {
+    let stating = |network: &Network, plate: &dyn Fn(usize, &Passage) -> Option<bool>| {
+        let mut planned = network.clone();
+        let mut passages = network.passages().to_vec();
+        for (number, passage) in passages.iter_mut().enumerate() {
+            passage.steel_plate = passage.steel_plate.or_else(|| plate(number, passage));
+        }
+        planned.set_passages(passages);
+        planned
+    };
+    let bare = stating(network, &|_, _| Some(false));
+    let measured = Measured::new(&bare, rules)?;
+    let needed: Vec<bool> = (0..)
+        .zip(bare.passages())
+        .map(|(number, _)| {
+            let broken = asked::judged(&measured, Subject::Passage, number, Judgement::Violated);
+            let mut plates = broken.filter_map(|rule| rule.require.as_ref());
+            plates.any(|require| asked::asks(require, Fact::PassagePlate))
+        })
+        .collect();
+    Ok(stating(network, &|number, _| {
+        needed.get(number).copied().filter(|needed| *needed)
+    }))
+}
+
+/// The longest straight piece that can be laid between two members and fed along into holes in them.
+///
+/// Before it is fed in, the piece lies wholly between the facing sides of the two members, `clear` apart, along the
+/// line of the holes, at `angle` from square to the members. A piece of length `L` and diameter `d` at the angle `t`
+/// reaches across `L cos t + d sin t`, which is to be no more than `clear`: `L = (clear - d sin t) / cos t`. Plane
+/// geometry, in floating point, rounded down to the nanometre; none where nothing goes in.
+#[must_use]
+pub fn longest_piece(clear: Length, outside_diameter: Length, angle: Angle) -> Option<Length> {
+    let degrees = angle.microdegrees() as f64 / 1e6;
+    let (sine, cosine) = degrees.to_radians().sin_cos();
+    let longest = (clear.as_metres_f64() - outside_diameter.as_metres_f64() * sine) / cosine;
+    let fits = cosine > 0.0 && sine >= 0.0 && longest > 0.0;
+    // To the nearest nanometre, and one back where that is more.
+    let rounded = Length::from_metres_f64(longest).filter(|_| fits)?;
+    if rounded.as_metres_f64() > longest {
+        return rounded.checked_sub(Length::from_nanometres(1));
+    }
+    Some(rounded)
+}
+
+/// One row of members and one run that passes it.
+struct Crossing<'a> {
+    members: &'a Members,
+    /// The passages, along the run.
+    passages: Vec<(u32, &'a Passage)>,
+}
+
+/// The sheet of holes.
+pub(crate) fn holes(job: &Job<'_>) -> Sheet {
+    let Some(measured) = &job.framing else {
+        let notes = vec!["No rule set for framing is given.".to_owned()];
+        return sheet(job, Vec::new(), notes);
+    };
+    let network = measured.network();
+    let report = measured.check();
+    let mut findings: BTreeMap<u32, Vec<&Finding>> = BTreeMap::new();
+    for finding in &report.findings {
+        if let Element::Passage(number) = finding.element {
+            findings.entry(number).or_default().push(finding);
+        }
+    }
+    let mut rows = Vec::new();
+    let mut notes = Vec::new();
+    let mut crossings: BTreeMap<(u32, u32), Crossing<'_>> = BTreeMap::new();
+    for (number, passage) in (0..).zip(network.passages()) {
+        let (Some(pipe), Some(members)) = (
+            network.graph().edge_weight(passage.pipe),
+            network.framing().get(passage.members as usize),
+        ) else {
+            continue;
+        };
+        let found = findings.get(&number).map_or(&[][..], Vec::as_slice);
+        rows.push(row(job, measured, (number, passage, members), found));
+        for finding in found {
+            notes.push(note(finding));
+        }
+        let crossing = crossings.entry((pipe.run, passage.members)).or_insert(Crossing {
+            members,
+            passages: Vec::new(),
+        });
+        crossing.passages.push((number, passage));
+    }
+    for ((run, _), crossing) in &crossings {
+        let run = network.runs().get(*run as usize).map_or("", |run| &*run.name);
+        notes.extend(reach(measured, run, crossing, &findings));
+    }
+    let mut pieces = BTreeMap::new();
+    for crossing in crossings.values() {
+        for pair in crossing.passages.windows(2) {
+            pieces.extend(piece(job, measured, crossing.members, pair));
+        }
+    }
+    notes.extend(pieces.into_keys());
+    notes.push(
+        "`along` is from the centre of the fitting at the pipe's upper end (of a vent at its lower end) to the middle of \
+         the member; `centre` is above the lower edge of a joist or rafter, or from one face of a stud or plate."
+            .to_owned(),
+    );
+    let hole = measured
+        .rules()
+        .framing
+        .as_ref()
+        .map(|framing| framing.citation.to_string());
+    if let Some(cited) = hole {
+        notes.push(format!("Holes that the file does not state are those of the rule set ({cited}). They pass pipe, not hubs."));
+    }
+    notes.push(format!(
+        "Checked by {} {}. Before boring: look for wires, pipes and other trades' holes in the member. The maker's chart \
+         governs engineered joists and trusses; an engineer or the authority decides in doubt.",
+        report.document, report.edition
+    ));
+    sheet(job, rows, notes)
+}
+
+fn row(
+    job: &Job<'_>,
+    measured: &Measured<'_>,
+    (number, passage, members): (u32, &Passage, &Members),
+    findings: &[&Finding],
+) -> Vec<Cell> {
+    let network = measured.network();
+    let pipe = network.graph().edge_weight(passage.pipe);
+    let name = pipe.map_or("", |pipe| &*pipe.name);
+    let missing = |what: &str| format!("`{name}`: {what}");
+    let fact = |fact: Fact| match measured.fact(Subject::Passage, number, fact) {
+        Got::Known(Value::Length(length)) => Some(length),
+        _ => None,
+    };
+    let height = passage
+        .along
+        .and_then(|along| network.height_along(passage.pipe, along));
+    let storey = network
+        .storey_of(passage)
+        .and_then(|storey| network.storeys().get(storey as usize));
+    let floor = storey.and_then(|storey| storey.elevation);
+    let above = height
+        .zip(floor)
+        .and_then(|(height, floor)| height.checked_sub(floor));
+    let run = pipe.and_then(|pipe| network.runs().get(pipe.run as usize));
+    let lies = |kind: MemberKind| matches!(kind, MemberKind::Joist | MemberKind::Rafter);
+    vec![
+        run.map_or(Cell::Empty, |run| Cell::from(&*run.name)),
+        Cell::from(name),
+        pipe.and_then(|pipe| job.pipe_in_words(pipe)).map_or_else(
+            || Cell::length_or(None, &missing("its size or material")),
+            Cell::from,
+        ),
+        Cell::from(format!("{} {}", members.name, passage.number)),
+        Cell::length_or(
+            passage.along,
+            &missing("how far along it the member stands (`first`)"),
+        ),
+        match passage.cut {
+            Cut::Bored => Cell::length_or(fact(Fact::PassageHole), &missing("the hole for it")),
+            Cut::Notched | Cut::EndNotched => Cell::from("notch"),
+            _ => Cell::Empty,
+        },
+        match (passage.cut, network.centre_of(passage)) {
+            (Cut::Bored, centre) => Cell::length_or(centre, &missing("where its centre lies (`centre`)")),
+            (_, centre) => centre.map_or(Cell::Empty, Cell::Length),
+        },
+        match above {
+            Some(above) => Cell::Length(above),
+            None if lies(members.kind) => Cell::length_or(None, &missing("the heights of its ends")),
+            None => Cell::Empty,
+        },
+        storey.map_or(Cell::Empty, |storey| Cell::from(&*storey.name)),
+        if passage.steel_plate == Some(true) {
+            Cell::from("yes")
+        } else {
+            Cell::Empty
+        },
+        Cell::from(verdict(findings)),
+    ]
+}
+
+/// A word for what the rules say of a passage.
+fn verdict(findings: &[&Finding]) -> &'static str {
+    let breaks = |finding: &&&Finding| {
+        finding.verdict == Verdict::Violated && finding.severity != crownweir_rulebook::Severity::Advice
+    };
+    if findings.iter().any(|finding| breaks(&finding)) {
+        "NO"
+    } else if findings
+        .iter()
+        .any(|finding| finding.verdict == Verdict::Undetermined)
+    {
+        "open"
+    } else {
+        "good"
+    }
+}
+
+fn note(finding: &Finding) -> String {
+    let word = match finding.verdict {
+        Verdict::Violated => finding.severity.name(),
+        Verdict::Undetermined => "open",
+    };
+    let advice = finding
+        .advice
+        .as_ref()
+        .filter(|_| finding.verdict == Verdict::Violated);
+    let advice = advice.map_or_else(String::new, |advice| format!(" To do: {advice}."));
+    format!(
+        "{word}, `{}`: {} [{}].{advice}",
+        finding.name, finding.message, finding.citation
+    )
+}
+
+/// How many of a row of members a run can pass, where it cannot pass all.
+fn reach(
+    measured: &Measured<'_>,
+    run: &str,
+    crossing: &Crossing<'_>,
+    findings: &BTreeMap<u32, Vec<&Finding>>,
+) -> Option<String> {
+    let passes = |number: &u32| findings.get(number).is_none_or(|found| verdict(found) != "NO");
+    let all = crossing.passages.len();
+    let first = crossing.passages.iter().position(|(number, _)| !passes(number))?;
+    let (_, passage) = crossing.passages.get(first)?;
+    let good = crossing
+        .passages
+        .iter()
+        .filter(|(number, _)| passes(number))
+        .count();
+    let centre = measured.network().centre_of(passage).zip(crossing.members.depth);
+    let where_it_lies = centre.map_or("", |(centre, depth)| {
+        let twice = Length::from_nanometres(centre.nanometres().saturating_mul(2));
+        match twice.cmp(&depth) {
+            std::cmp::Ordering::Less => ", where it lies in the lower half",
+            std::cmp::Ordering::Greater => ", where it lies in the upper half",
+            std::cmp::Ordering::Equal => ", where it lies in the middle",
+        }
+    });
+    Some(format!(
+        "`{run}` can pass {good} of {all} `{}`: {first} one after the other, then not number {}{where_it_lies}.",
+        crossing.members.name, passage.number
+    ))
+}
+
+/// The longest piece that goes in between two members that one pipe passes one after the other.
+fn piece(
+    job: &Job<'_>,
+    measured: &Measured<'_>,
+    members: &Members,
+    pair: &[(u32, &Passage)],
+) -> Option<(String, ())> {
+    let [(number, one), (_, other)] = pair else {
+        return None;
+    };
+    let network = measured.network();
+    let pipe = network.graph().edge_weight(one.pipe)?;
+    if one.pipe != other.pipe || pipe.slope.is_some_and(Slope::is_vertical) {
+        return None;
+    }
+    let Got::Known(Value::Length(outside)) = measured.fact(Subject::Passage, *number, Fact::PassageOutside)
+    else {
+        return None;
+    };
+    let (spacing, thickness) = members.spacing.zip(members.thickness)?;
+    let apart = other.along?.checked_sub(one.along?)?;
+    let square = spacing.as_metres_f64() / apart.as_metres_f64();
+    let degrees = square.clamp(0.0, 1.0).acos().to_degrees();
+    let angle = Angle::from_microdegrees((degrees * 1e6).round() as i64);
+    let longest = longest_piece(spacing.checked_sub(thickness)?, outside, angle)?;
+    let skew = if degrees < 0.5 {
+        "square to them".to_owned()
+    } else {
+        format!("at {degrees:.0} degrees from square")
+    };
+    let note = format!(
+        "Pieces of {} up to {} go in between two `{}` {skew}; longer ones are fed in from the end of the row.",
+        job.pipe_in_words(pipe)?,
+        on_tape(longest, network.notation()),
+        members.name
+    );
+    Some((note, ()))
+}
+
+fn sheet(job: &Job<'_>, rows: Vec<Vec<Cell>>, notes: Vec<String>) -> Sheet {
+    Sheet {
+        name: "holes",
+        title: "holes and notches in framing".to_owned(),
+        network: job.network.name().to_owned(),
+        notation: job.network.notation(),
+        columns: vec![
+            Column::new("run", "run", Holds::Text),
+            Column::new("pipe", "pipe", Holds::Text),
+            Column::new("kind", "kind", Holds::Text),
+            Column::new("member", "member", Holds::Text),
+            Column::new("along", "along", Holds::Length),
+            Column::new("hole", "hole", Holds::Length),
+            Column::new("centre", "centre", Holds::Length),
+            Column::new("height", "height", Holds::Length),
+            Column::new("storey", "above floor of", Holds::Text),
+            Column::new("steel_plate", "steel plate", Holds::Text),
+            Column::new("verdict", "verdict", Holds::Text),
+        ],
+        headings: 1,
+        rows,
+        notes,
+    }
+}

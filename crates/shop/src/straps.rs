@@ -1,0 +1,546 @@
+//! The strap schedule: where each pipe is held, and how high it lies there.
+//!
+//! How far apart comes from the rule set by which the network is checked; what no rule says comes from practice.
+
+use std::collections::BTreeMap;
+
+use crownweir_evaluate::{Got, Measured};
+use crownweir_network::{Network, NodeId, NodeKind, PipeId};
+use crownweir_quantity::Length;
+use crownweir_rulebook::{Fact, Rule, Subject, Value};
+use crownweir_vocabulary::{Inlet, Orientation, Role};
+
+use crate::asked;
+use crate::cut::is_of_fixture;
+use crate::job::Job;
+use crate::practice::{Practice, cited};
+use crate::sheet::{Cell, Column, Holds, Sheet};
+
+const PIPES: &[Subject] = &[Subject::Pipe, Subject::Drain, Subject::Vent];
+
+/// One place where a pipe is held.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Strap {
+    /// The pipe.
+    pub pipe: PipeId,
+    /// How far along the pipe from its start.
+    pub along: Length,
+    /// What asks for it.
+    pub reason: Reason,
+}
+
+/// Why a pipe is held at a place.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum Reason {
+    /// It comes from a trap.
+    Trap,
+    /// It changes direction there.
+    Turn,
+    /// It ends or begins there.
+    End,
+    /// The foot of a vertical line.
+    Foot,
+    /// A vertical line passes a floor.
+    Floor,
+    /// The next strap would be too far away.
+    Spacing,
+    /// It is held sideways only, half-way between supports.
+    Guide,
+}
+
+impl Reason {
+    /// The reason in words.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Trap => "near the trap",
+            Self::Turn => "change of direction",
+            Self::End => "end of the line",
+            Self::Foot => "foot of the line",
+            Self::Floor => "at the floor",
+            Self::Spacing => "spacing",
+            Self::Guide => "guide, sideways only",
+        }
+    }
+}
+
+/// Pipes of one run, one after the other, that all lie or all stand.
+struct Line {
+    pipes: Vec<PipeId>,
+    vertical: bool,
+}
+
+/// The straps of a network, and what cannot be told.
+#[derive(Debug, Default)]
+pub struct Schedule {
+    /// The straps, run by run in the order of the file.
+    pub straps: Vec<Strap>,
+    /// Pipes that are held along their whole length.
+    pub continuous: Vec<PipeId>,
+    /// Of each pipe that is left out, what is missing.
+    pub open: Vec<(PipeId, String)>,
+    /// What the spacings are and where they come from, in words.
+    pub spacings: Vec<String>,
+}
+
+/// Where every pipe above ground is held.
+#[must_use]
+pub fn schedule(network: &Network, measured: &Measured<'_>, practice: &Practice) -> Schedule {
+    let mut schedule = Schedule::default();
+    let mut spacings = BTreeMap::new();
+    for line in lines(network, measured, &mut schedule.open) {
+        let mut limit = None;
+        let mut continuous = false;
+        let mut guide = None;
+        for &pipe in &line.pipes {
+            let element = number(pipe);
+            if let Some(asked) = asked::most(measured, PIPES, element, Fact::PipeSupportSpacing) {
+                match asked.limit {
+                    None => continuous = true,
+                    Some(own) => limit = Some(limit.map_or(own, |known: Length| known.min(own))),
+                }
+                spacings.insert(
+                    spacing_in_words(network, pipe, line.vertical),
+                    (asked.limit, asked.rule),
+                );
+            } else if !line.vertical {
+                let spacing = "the rule set's spacing of supports for it".to_owned();
+                schedule.open.push((pipe, spacing));
+            }
+            guide = guide.or(asked::wanted(measured, PIPES, element, Fact::PipeMidStoreyGuide));
+        }
+        if continuous {
+            schedule.continuous.extend(&line.pipes);
+            continue;
+        }
+        if !line.vertical && limit.is_none() {
+            continue;
+        }
+        let Some(places) = Places::of(network, &line) else {
+            for &pipe in &line.pipes {
+                if length_of(network, pipe).is_none() {
+                    schedule.open.push((pipe, "its length".to_owned()));
+                }
+            }
+            continue;
+        };
+        let points = if line.vertical {
+            vertical(network, &line, &places, limit, guide.is_some(), practice)
+        } else {
+            limit.map_or_else(Vec::new, |limit| {
+                horizontal(network, &line, &places, limit, practice)
+            })
+        };
+        schedule
+            .straps
+            .extend(points.into_iter().filter_map(|(at, reason)| {
+                let (pipe, along) = places.find(at)?;
+                Some(Strap { pipe, along, reason })
+            }));
+    }
+    schedule.spacings = spacings
+        .into_iter()
+        .map(|(what, (limit, rule)): (String, (Option<Length>, &Rule))| {
+            let limit = limit.map_or_else(
+                || "held along its whole length".to_owned(),
+                |limit| format!("at most {}", limit.in_notation(network.notation())),
+            );
+            format!("{what}: {limit} [{}]", rule.citation)
+        })
+        .collect();
+    schedule
+}
+
+fn number(pipe: PipeId) -> u32 {
+    u32::try_from(pipe.index()).unwrap_or(u32::MAX)
+}
+
+fn length_of(network: &Network, pipe: PipeId) -> Option<Length> {
+    network.graph().edge_weight(pipe)?.length
+}
+
+fn spacing_in_words(network: &Network, pipe: PipeId, vertical: bool) -> String {
+    let pipe = network.graph().edge_weight(pipe);
+    let size = pipe
+        .and_then(|pipe| pipe.size)
+        .map_or_else(String::new, |size| format!(" of {size}"));
+    let material = pipe.and_then(|pipe| pipe.material);
+    let material = material.map_or_else(|| "pipe".to_owned(), |material| material.to_string());
+    let lies = if vertical { "vertical" } else { "horizontal" };
+    format!("{material}{size}, {lies}")
+}
+
+/// The lines of a network, in the order of the file; pipes in the ground are left out.
+fn lines(network: &Network, measured: &Measured<'_>, open: &mut Vec<(PipeId, String)>) -> Vec<Line> {
+    let graph = network.graph();
+    let mut pipes: Vec<_> = graph
+        .edge_indices()
+        .filter_map(|id| graph.edge_weight(id).map(|pipe| (id, pipe)))
+        .filter(|(_, pipe)| !pipe.underground)
+        .filter(|(id, _)| {
+            let ends = graph.edge_endpoints(*id);
+            !ends.is_some_and(|(from, to)| is_of_fixture(network, from, to))
+        })
+        .collect();
+    pipes.sort_by_key(|(_, pipe)| (pipe.position.line, pipe.position.column, pipe.run));
+    // Pipes of repeated runs share their place in the file: run by run they are in order again.
+    pipes.sort_by_key(|(_, pipe)| pipe.run);
+    let mut lines: Vec<Line> = Vec::new();
+    let mut last: Option<(u32, NodeId)> = None;
+    for (id, pipe) in pipes {
+        let vertical = match measured.fact(Subject::Pipe, number(id), Fact::PipeOrientation) {
+            Got::Known(Value::Word(word)) => word == Orientation::Vertical.name(),
+            _ => {
+                open.push((id, "its slope".to_owned()));
+                last = None;
+                continue;
+            }
+        };
+        let Some((from, to)) = graph.edge_endpoints(id) else {
+            continue;
+        };
+        let goes_on = last == Some((pipe.run, from));
+        match lines
+            .last_mut()
+            .filter(|line| goes_on && line.vertical == vertical)
+        {
+            Some(line) => line.pipes.push(id),
+            None => lines.push(Line {
+                pipes: vec![id],
+                vertical,
+            }),
+        }
+        last = Some((pipe.run, to));
+    }
+    lines
+}
+
+/// Distances along a line.
+struct Places {
+    /// Each pipe with the distance at which it starts.
+    starts: Vec<(PipeId, Length)>,
+    total: Length,
+}
+
+impl Places {
+    fn of(network: &Network, line: &Line) -> Option<Self> {
+        let mut total = Length::ZERO;
+        let mut starts = Vec::with_capacity(line.pipes.len());
+        for &pipe in &line.pipes {
+            starts.push((pipe, total));
+            total = total.checked_add(length_of(network, pipe)?)?;
+        }
+        Some(Self { starts, total })
+    }
+
+    /// The pipe at a distance along the line, and how far along the pipe that is.
+    fn find(&self, at: Length) -> Option<(PipeId, Length)> {
+        let before = self.starts.partition_point(|(_, start)| *start <= at);
+        let (pipe, start) = self.starts.get(before.checked_sub(1)?)?;
+        Some((*pipe, at.checked_sub(*start)?))
+    }
+}
+
+/// Whether the water or air turns between two pipes of a line, one after the other.
+fn turns(network: &Network, node: NodeId, enters: Inlet) -> bool {
+    match network.graph().node_weight(node).map(|node| &node.kind) {
+        Some(NodeKind::Fitting {
+            pattern: Some(pattern),
+        }) => pattern.turn_in_tenths() > 0 && (!pattern.has_branch() || enters == Inlet::Branch),
+        _ => false,
+    }
+}
+
+/// The places at which a horizontal line is held: near its ends and turns, and so that no two are further apart than
+/// `limit`. Each is taken from the one before, so that nothing adds up.
+fn horizontal(
+    network: &Network,
+    line: &Line,
+    places: &Places,
+    limit: Length,
+    practice: &Practice,
+) -> Vec<(Length, Reason)> {
+    let total = places.total;
+    if total <= practice.straps.held_by_fittings.up_to {
+        return Vec::new();
+    }
+    let graph = network.graph();
+    let half = |length: Length| Length::from_nanometres(length.nanometres() / 2);
+    let beside = practice.straps.beside_fitting.within.min(half(total));
+    let ends = |pipe: &PipeId| graph.edge_endpoints(*pipe);
+    let first = line.pipes.first().and_then(ends);
+    let from_trap = first.is_some_and(|(from, _)| {
+        let start = graph.node_weight(from).map(|node| &node.kind);
+        matches!(start, Some(NodeKind::Fixture(_)))
+    });
+    let begins = if from_trap { Reason::Trap } else { Reason::End };
+    let mut wanted = vec![(beside, begins)];
+    for (index, (pipe, start)) in places.starts.iter().enumerate().skip(1) {
+        let enters = places
+            .starts
+            .get(index - 1)
+            .and_then(|(before, _)| graph.edge_weight(*before));
+        let (Some((node, _)), Some(before)) = (graph.edge_endpoints(*pipe), enters) else {
+            continue;
+        };
+        if turns(network, node, before.enters) {
+            let own = before.length.map_or(beside, |length| half(length).min(beside));
+            if let Some(at) = start.checked_sub(own) {
+                wanted.push((at, Reason::Turn));
+            }
+        }
+    }
+    if let Some(at) = total.checked_sub(beside) {
+        wanted.push((at, Reason::End));
+    }
+    let clear = practice.straps.clear_of_fitting.by;
+    for (at, _) in &mut wanted {
+        *at = beside_fittings(places, *at, clear).unwrap_or(*at);
+    }
+    wanted.sort_by_key(|(at, _)| *at);
+    let mut placed: Vec<(Length, Reason)> = Vec::new();
+    for (at, reason) in wanted {
+        while let Some((last, _)) = placed.last().copied()
+            && let Some(furthest) = last.checked_add(limit)
+            && furthest < at
+        {
+            // Where the next would all but meet the one that is wanted, the way to that is halved.
+            let near = at.checked_sub(furthest).is_some_and(|left| left < beside);
+            let halved = at.checked_sub(last).and_then(|left| last.checked_add(half(left)));
+            let next = if near {
+                halved.unwrap_or(furthest)
+            } else {
+                furthest
+            };
+            let clear = beside_fittings(places, next, clear).filter(|clear| *clear > last);
+            placed.push((clear.unwrap_or(next), Reason::Spacing));
+        }
+        if placed.last().is_none_or(|(last, _)| *last < at) {
+            placed.push((at, reason));
+        }
+    }
+    placed
+}
+
+/// The place itself, or the nearest before it that is clear of a fitting within the line.
+fn beside_fittings(places: &Places, at: Length, clear: Length) -> Option<Length> {
+    let near =
+        |start: Length| (start.nanometres().abs_diff(at.nanometres())) < clear.nanometres().unsigned_abs();
+    let fitting = places.starts.iter().skip(1).find(|(_, start)| near(*start));
+    fitting.map_or(Some(at), |(_, start)| start.checked_sub(clear))
+}
+
+/// The places at which a vertical line is held: its foot, each floor that it passes, and so that no two supports are
+/// further apart than the limit where there is one; half-way between supports where a rule asks for a guide.
+fn vertical(
+    network: &Network,
+    line: &Line,
+    places: &Places,
+    limit: Option<Length>,
+    guide: bool,
+    practice: &Practice,
+) -> Vec<(Length, Reason)> {
+    let total = places.total;
+    if total <= practice.straps.held_by_fittings.up_to {
+        return Vec::new();
+    }
+    let graph = network.graph();
+    let height = |node: NodeId| graph.node_weight(node).and_then(|node| node.elevation);
+    let start = line.pipes.first().and_then(|pipe| graph.edge_endpoints(*pipe));
+    let end = line.pipes.last().and_then(|pipe| graph.edge_endpoints(*pipe));
+    let heights = start
+        .zip(end)
+        .and_then(|((from, _), (_, to))| Some((height(from)?, height(to)?)));
+    // Distances are taken from the foot up, and turned round at the end where the line points down.
+    let downward = heights.map_or_else(
+        || {
+            line.pipes
+                .first()
+                .and_then(|pipe| graph.edge_weight(*pipe))
+                .is_some_and(|pipe| pipe.role == Role::Drain)
+        },
+        |(start, end)| end < start,
+    );
+    let foot = heights.map(|(start, end)| start.min(end));
+    let clear = practice.straps.clear_of_fitting.by;
+    let half = Length::from_nanometres(total.nanometres() / 2);
+    let mut fixed = vec![(clear.min(half), Reason::Foot)];
+    for storey in network.storeys() {
+        let above = storey
+            .elevation
+            .zip(foot)
+            .and_then(|(floor, foot)| floor.checked_sub(foot));
+        let inside = |above: &Length| {
+            *above > practice.straps.beside_fitting.within
+                && above.checked_add(clear).is_some_and(|reach| reach < total)
+        };
+        if let Some(above) = above.filter(inside) {
+            fixed.push((above, Reason::Floor));
+        }
+    }
+    fixed.sort_by_key(|(at, _)| *at);
+    fixed.push((total, Reason::End));
+    let mut held: Vec<(Length, Reason)> = Vec::new();
+    for (at, reason) in fixed {
+        while let Some(limit) = limit
+            && let Some((last, _)) = held.last().copied()
+            && let Some(furthest) = last.checked_add(limit)
+            && furthest < at
+        {
+            held.push((furthest, Reason::Spacing));
+        }
+        // The upper end is held by what the line joins there.
+        if reason != Reason::End {
+            held.push((at, reason));
+        }
+    }
+    let mut all = held.clone();
+    if guide {
+        let tops = held.iter().skip(1).map(|(at, _)| *at).chain([total]);
+        for ((low, _), high) in held.iter().zip(tops) {
+            let between = high
+                .checked_sub(*low)
+                .map(|apart| Length::from_nanometres(apart.nanometres() / 2));
+            let apart = between.filter(|half| *half > practice.straps.beside_fitting.within);
+            all.extend(
+                apart
+                    .and_then(|half| low.checked_add(half))
+                    .map(|at| (at, Reason::Guide)),
+            );
+        }
+        all.sort_by_key(|(at, _)| *at);
+    }
+    if downward {
+        all = all
+            .into_iter()
+            .filter_map(|(at, reason)| Some((total.checked_sub(at)?, reason)))
+            .collect();
+        all.reverse();
+    }
+    all
+}
+
+/// The strap schedule as a sheet.
+pub(crate) fn straps(job: &Job<'_>) -> Sheet {
+    let network = job.network;
+    let graph = network.graph();
+    let mut notes = Vec::new();
+    let mut rows = Vec::new();
+    let (Some(measured), Some(practice)) = (&job.plumbing, job.practice) else {
+        return sheet(
+            job,
+            rows,
+            vec!["No rule set is given, and so no spacing of supports.".to_owned()],
+        );
+    };
+    let schedule = schedule(network, measured, practice);
+    let before = &practice.straps.before_joining;
+    for (number, strap) in (1..).zip(&schedule.straps) {
+        let Some(pipe) = graph.edge_weight(strap.pipe) else {
+            continue;
+        };
+        let run = network.runs().get(pipe.run as usize);
+        let horizontal = !pipe.slope.is_some_and(crownweir_quantity::Slope::is_vertical);
+        let first = horizontal && pipe.length.is_some_and(|length| length > before.longer_than);
+        let height = network.height_along(strap.pipe, strap.along);
+        let storey = job.storey_at(strap.pipe, height);
+        let above = |height: Option<Length>| {
+            let floor = storey.and_then(|storey| storey.elevation);
+            height
+                .zip(floor)
+                .and_then(|(height, floor)| height.checked_sub(floor))
+        };
+        let outside = pipe.material.zip(pipe.size);
+        let outside = outside.and_then(|(material, size)| job.dimensions.pipe(material, size));
+        let underside = height.zip(outside).and_then(|(height, size)| {
+            height.checked_sub(Length::from_nanometres(size.outside.nanometres() / 2))
+        });
+        let missing = |what: &str| format!("`{}`: {what}", pipe.name);
+        rows.push(vec![
+            run.map_or(Cell::Empty, |run| Cell::from(&*run.name)),
+            Cell::Count(number),
+            Cell::from(&*pipe.name),
+            job.pipe_in_words(pipe).map_or_else(
+                || Cell::length_or(None, &missing("its size or material")),
+                Cell::from,
+            ),
+            Cell::Length(strap.along),
+            Cell::length_or(above(height), &missing("the heights of its ends")),
+            if horizontal {
+                Cell::length_or(
+                    above(underside),
+                    &missing("the heights of its ends, or its outside diameter"),
+                )
+            } else {
+                Cell::Empty
+            },
+            storey.map_or(Cell::Empty, |storey| Cell::from(&*storey.name)),
+            Cell::from(strap.reason.name()),
+            if first { Cell::from("yes") } else { Cell::Empty },
+        ]);
+    }
+    for &pipe in &schedule.continuous {
+        if let Some(pipe) = graph.edge_weight(pipe) {
+            notes.push(format!("`{}` is held along its whole length.", pipe.name));
+        }
+    }
+    for (pipe, missing) in &schedule.open {
+        if let Some(pipe) = graph.edge_weight(*pipe) {
+            notes.push(format!("No straps for `{}`: {missing} is not stated.", pipe.name));
+        }
+    }
+    notes.extend(schedule.spacings);
+    let straps = &practice.straps;
+    let shown = |length: Length| length.in_notation(network.notation()).to_string();
+    notes.push(
+        "Distances along a pipe are from the centre of the fitting at its upper end, of a vent at its lower end. Heights \
+         are of the centre line and the underside, above the floor of the storey named; minus is below it."
+            .to_owned(),
+    );
+    notes.push(format!(
+        "`strap first`: a horizontal piece longer than {} is set to grade and strapped before it is joined ({}).",
+        shown(before.longer_than),
+        cited(&before.cite)
+    ));
+    notes.push(format!(
+        "Held within {} of turns, ends and traps ({}); kept {} clear of the middle of fittings ({}); lines up to {} are \
+         held by their fittings ({}).",
+        shown(straps.beside_fitting.within),
+        cited(&straps.beside_fitting.cite),
+        shown(straps.clear_of_fitting.by),
+        cited(&straps.clear_of_fitting.cite),
+        shown(straps.held_by_fittings.up_to),
+        cited(&straps.held_by_fittings.cite)
+    ));
+    notes.push(
+        "Hangers wide enough not to cut or squeeze plastic pipe, and loose enough to let it slide; a firestop device is no \
+         support."
+            .to_owned(),
+    );
+    sheet(job, rows, notes)
+}
+
+fn sheet(job: &Job<'_>, rows: Vec<Vec<Cell>>, notes: Vec<String>) -> Sheet {
+    Sheet {
+        name: "straps",
+        title: "where pipe is strapped".to_owned(),
+        network: job.network.name().to_owned(),
+        notation: job.network.notation(),
+        columns: vec![
+            Column::new("run", "run", Holds::Text),
+            Column::new("number", "no.", Holds::Count),
+            Column::new("pipe", "pipe", Holds::Text),
+            Column::new("kind", "kind", Holds::Text),
+            Column::new("along", "along", Holds::Length),
+            Column::new("height", "centre", Holds::Length),
+            Column::new("underside", "underside", Holds::Length),
+            Column::new("storey", "above floor of", Holds::Text),
+            Column::new("reason", "for", Holds::Text),
+            Column::new("first", "strap first", Holds::Text),
+        ],
+        headings: 1,
+        rows,
+        notes,
+    }
+}

@@ -1,0 +1,422 @@
+//! The test sheet: how high the water stands over each level, what it presses, what is tested by itself, and lines for
+//! who saw it.
+//!
+//! What a test has to be is read from the rules that a stated test is held to: a test is put to them as it is planned.
+
+use std::f64::consts::PI;
+
+use crownweir_evaluate::{Judgement, Measured, hydraulics};
+use crownweir_network::{Network, NodeKind, Position, Test};
+use crownweir_quantity::{Length, Notation};
+use crownweir_rulebook::{Fact, RuleSet, Subject};
+use crownweir_vocabulary::{Material, Role, TestMedium};
+
+use crate::asked;
+use crate::job::Job;
+use crate::practice::{Practice, cited};
+use crate::sheet::{Cell, Column, Holds, Sheet};
+
+const TEST: &[Subject] = &[Subject::Test];
+
+/// Pressure of a head of water, in pascals: `w h`, with the weight `w` of a cubic metre of water.
+#[must_use]
+pub fn pressure(head: Length) -> f64 {
+    hydraulics::WATER_WEIGHT * head.as_metres_f64()
+}
+
+/// Pascals in a pound on a square inch, by the definitions of pound, inch and standard gravity.
+const PSI: f64 = 6_894.757_293;
+/// Pounds of force in a newton, likewise.
+const POUNDS: f64 = 0.224_808_943;
+/// Litres in a US gallon.
+const GALLON: f64 = 3.785_411_784;
+
+/// A part of the system that is tested by itself.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Section {
+    /// Height of its lowest joint, or of the plug at its foot.
+    pub bottom: Length,
+    /// Height of the water.
+    pub top: Length,
+}
+
+/// The sections in which a system from `bottom` to `top` is tested, from below: none is filled higher than `most` over
+/// its foot, and each but the lowest begins `overlap` below the water level of the one before, so that every joint is
+/// once under a head of `overlap` save those at the very top.
+///
+/// None where `overlap` leaves nothing of `most`.
+#[must_use]
+pub fn sections(bottom: Length, top: Length, most: Length, overlap: Length) -> Option<Vec<Section>> {
+    if most <= overlap || most <= Length::ZERO {
+        return None;
+    }
+    let mut found = Vec::new();
+    let mut foot = bottom;
+    loop {
+        let reach = foot.checked_add(most)?;
+        let level = reach.min(top);
+        found.push(Section {
+            bottom: foot,
+            top: level,
+        });
+        if level == top || found.len() > 10_000 {
+            return Some(found);
+        }
+        foot = level.checked_sub(overlap)?;
+    }
+}
+
+/// What the rules ask of a test, as it is planned.
+struct Plan {
+    /// The least head, and where that is said.
+    head: Option<(Length, String)>,
+    /// How long it is held, and where that is said.
+    held: Option<(String, String)>,
+    /// The most height of a section, and where that is said.
+    most: Option<(Length, String)>,
+    /// What speaks against air; empty where nothing does.
+    against_air: Vec<String>,
+}
+
+fn planned(network: &Network, medium: TestMedium) -> Network {
+    let mut planned = network.clone();
+    planned.set_tests(vec![Test {
+        section: "as planned".into(),
+        medium,
+        head: None,
+        height: None,
+        duration: None,
+        position: Position::default(),
+    }]);
+    planned
+}
+
+fn plan(network: &Network, rules: &RuleSet) -> Option<Plan> {
+    let water = planned(network, TestMedium::Water);
+    let water = Measured::new(&water, rules).ok()?;
+    let head = asked::least_length(&water, TEST, 0, Fact::TestHead);
+    let held = asked::least_period(&water, TEST, 0, Fact::TestDuration);
+    let most = asked::most(&water, TEST, 0, Fact::TestHeight);
+    let air = planned(network, TestMedium::Air);
+    let air = Measured::new(&air, rules).ok()?;
+    let against = asked::judged(&air, Subject::Test, 0, Judgement::Violated);
+    let against = against.filter(|rule| {
+        rule.require
+            .as_ref()
+            .is_some_and(|own| asked::asks(own, Fact::TestWith))
+    });
+    Some(Plan {
+        head: head.map(|asked| (asked.limit, asked.rule.citation.to_string())),
+        held: held.map(|asked| (asked.limit.to_string(), asked.rule.citation.to_string())),
+        most: most.and_then(|asked| Some((asked.limit?, asked.rule.citation.to_string()))),
+        against_air: against
+            .map(|rule| format!("{} [{}]", rule.title, rule.citation))
+            .collect(),
+    })
+}
+
+/// The test sheet.
+pub(crate) fn test(job: &Job<'_>) -> Sheet {
+    let network = job.network;
+    let notation = network.notation();
+    let mut notes = Vec::new();
+    let plan = job
+        .plumbing
+        .as_ref()
+        .and_then(|measured| plan(network, measured.rules()));
+    let (Some(plan), Some(practice)) = (plan, job.practice) else {
+        return sheet(
+            job,
+            Vec::new(),
+            vec!["No rule set is given that says how to test.".to_owned()],
+        );
+    };
+    let heights = || {
+        let nodes = network.graph().node_weights();
+        nodes.filter_map(|node| node.elevation)
+    };
+    let (Some(lowest), Some(highest)) = (heights().min(), heights().max()) else {
+        return sheet(
+            job,
+            Vec::new(),
+            vec!["No height is stated, and so no head of water.".to_owned()],
+        );
+    };
+    let unknown = network
+        .graph()
+        .node_weights()
+        .filter(|node| node.elevation.is_none())
+        .count();
+    if unknown > 0 {
+        notes.push(format!(
+            "The heights of {unknown} fixtures and fittings are not stated; the lowest may be among them."
+        ));
+    }
+    let (most, most_from) = plan.most.clone().unwrap_or_else(|| {
+        (
+            practice.tests.most_head.head,
+            cited(&practice.tests.most_head.cite),
+        )
+    });
+    let overlap = plan.head.as_ref().map_or(Length::ZERO, |(head, _)| *head);
+    let shown = |length: Length| length.in_notation(notation).to_string();
+    let sections = sections(lowest, highest, most, overlap).unwrap_or_else(|| {
+        notes.push(format!(
+            "A section of {} leaves nothing beyond the head of {} that is asked for: the whole is one section.",
+            shown(most),
+            shown(overlap)
+        ));
+        vec![Section {
+            bottom: lowest,
+            top: highest,
+        }]
+    });
+    let at_top = network
+        .graph()
+        .node_weights()
+        .find(|node| node.elevation == Some(highest));
+    notes.push(format!(
+        "Heights are above the datum. The system is filled to `{}`, its highest opening; all others are plugged.",
+        at_top.map_or("", |node| &*node.name)
+    ));
+    let mut rows = Vec::new();
+    let count = sections.len();
+    for (number, section) in (1..).zip(&sections) {
+        let name = if count == 1 {
+            "the whole, one section".to_owned()
+        } else {
+            format!("section {number} of {count}, from below")
+        };
+        levels(job, &name, *section, &mut rows);
+        for line in [
+            "date",
+            "filled at",
+            "read at",
+            "level at start",
+            "level at end",
+            "leaks found",
+            "tester",
+            "inspector",
+        ] {
+            rows.push(vec![
+                Cell::from(name.as_str()),
+                Cell::from(line),
+                Cell::Empty,
+                Cell::Empty,
+                Cell::Empty,
+                Cell::Line,
+            ]);
+        }
+    }
+    if count > 1 {
+        notes.push(format!(
+            "Filled in one piece the head would be {}; {} is the most for a section ({most_from}). A test tee and a plug \
+             stand at the foot of each section but the lowest; each takes in the upper {} of the one below again.",
+            shown(highest.checked_sub(lowest).unwrap_or(Length::ZERO)),
+            shown(most),
+            shown(overlap),
+        ));
+    } else {
+        notes.push(format!(
+            "One section: no head is more than {} ({most_from}).",
+            shown(most)
+        ));
+    }
+    if let Some((head, cited)) = &plan.head {
+        notes.push(format!(
+            "With water: at least {} over every joint but those in the top of the system [{cited}].",
+            shown(*head)
+        ));
+    }
+    if let Some((held, cited)) = &plan.held {
+        notes.push(format!("Held for {held} without a drop or a leak [{cited}]."));
+    }
+    air(job, practice, &plan, &mut notes);
+    cautions(job, practice, &sections, &mut notes);
+    sheet(job, rows, notes)
+}
+
+/// The levels of a section from its water level down: what stands there, the head and the pressure.
+fn levels(job: &Job<'_>, name: &str, section: Section, rows: &mut Vec<Vec<Cell>>) {
+    let network = job.network;
+    let mut levels = vec![(section.top, "water level".to_owned())];
+    for storey in network.storeys() {
+        if let Some(floor) = storey
+            .elevation
+            .filter(|floor| *floor > section.bottom && *floor < section.top)
+        {
+            levels.push((floor, format!("floor of {}", storey.name)));
+        }
+    }
+    let lowest = network
+        .graph()
+        .node_weights()
+        .find(|node| node.elevation == Some(section.bottom));
+    levels.push((
+        section.bottom,
+        lowest.map_or_else(
+            || "plug at the foot".to_owned(),
+            |node| format!("lowest joint, {}", node.name),
+        ),
+    ));
+    levels.sort_by_key(|(height, _)| std::cmp::Reverse(*height));
+    for (height, what) in levels {
+        let head = section.top.checked_sub(height).unwrap_or(Length::ZERO);
+        rows.push(vec![
+            Cell::from(name),
+            Cell::from(what),
+            Cell::Length(height),
+            Cell::Length(head),
+            Cell::from(pressure_in_words(head, network.notation())),
+            Cell::Empty,
+        ]);
+    }
+}
+
+fn pressure_in_words(head: Length, notation: Notation) -> String {
+    let pascals = pressure(head);
+    match notation {
+        Notation::Inches => format!("{:.1} psi", pascals / PSI),
+        Notation::Millimetres => format!("{:.0} kPa", pascals / 1000.0),
+    }
+}
+
+fn materials(network: &Network) -> Vec<Material> {
+    let mut all: Vec<_> = network
+        .graph()
+        .edge_weights()
+        .filter_map(|pipe| pipe.material)
+        .collect();
+    all.sort_unstable();
+    all.dedup();
+    all
+}
+
+/// Whether air may be used in place of water.
+fn air(job: &Job<'_>, practice: &Practice, plan: &Plan, notes: &mut Vec<String>) {
+    let never = &practice.tests.never_with_air;
+    let barred: Vec<_> = materials(job.network)
+        .into_iter()
+        .filter(|material| never.materials.contains(material))
+        .map(|material| material.to_string())
+        .collect();
+    let unknown = job
+        .network
+        .graph()
+        .edge_weights()
+        .any(|pipe| pipe.material.is_none());
+    if !plan.against_air.is_empty() {
+        notes.push(format!("Air, by the rule set: {}.", plan.against_air.join("; ")));
+    }
+    if !barred.is_empty() {
+        notes.push(format!(
+            "No air test of {}: their makers forbid it, whatever the code allows ({}). Air stores energy, and what bursts \
+             flies.",
+            barred.join(", "),
+            cited(&never.cite)
+        ));
+    } else if unknown {
+        notes.push("No air test while the material of a pipe is not stated.".to_owned());
+    } else if plan.against_air.is_empty() {
+        notes.push(
+            "An air test is not ruled out by the rule set or the materials: by the code's own pressure, with a regulator, a \
+             relief valve and a gauge, plugs restrained and people away; ask the maker first."
+                .to_owned(),
+        );
+    }
+}
+
+/// What the usual cautions are, with the figures of this job.
+fn cautions(job: &Job<'_>, practice: &Practice, sections: &[Section], notes: &mut Vec<String>) {
+    let network = job.network;
+    let tests = &practice.tests;
+    if materials(network)
+        .iter()
+        .any(|material| tests.wait.materials.contains(material))
+    {
+        notes.push(format!(
+            "Cemented joints wait {} after the last one before they are put under water ({}).",
+            tests.wait.period,
+            cited(&tests.wait.cite)
+        ));
+    }
+    let head = sections
+        .iter()
+        .filter_map(|section| section.top.checked_sub(section.bottom))
+        .max();
+    let bores = network
+        .graph()
+        .edge_weights()
+        .filter(|pipe| pipe.role == Role::Drain);
+    let bores = bores.filter_map(|pipe| {
+        Some((
+            pipe.size?,
+            job.dimensions.pipe(pipe.material?, pipe.size?)?.inside,
+        ))
+    });
+    if let Some(((size, bore), head)) = bores.max_by_key(|(_, bore)| *bore).zip(head) {
+        // Pressure on the circle of the bore.
+        let thrust = pressure(head) * PI / 4.0 * bore.as_metres_f64().powi(2);
+        let thrust = match network.notation() {
+            Notation::Inches => format!("{:.0} lb", thrust * POUNDS),
+            Notation::Millimetres => format!("{thrust:.0} N"),
+        };
+        notes.push(format!(
+            "The water pushes a plug in {size} pipe at the foot with {thrust}: restrain plugs, stand clear of them, and drain \
+             the system before taking one out."
+        ));
+    }
+    if let Some(litres) = water(job) {
+        let amount = match network.notation() {
+            Notation::Inches => format!("{:.0} gal", litres / GALLON),
+            Notation::Millimetres => format!("{litres:.0} L"),
+        };
+        notes.push(format!(
+            "All pipes together hold {amount} of water; do not let it freeze in them."
+        ));
+    }
+    if network
+        .graph()
+        .node_weights()
+        .any(|node| matches!(node.kind, NodeKind::Valve(_)))
+    {
+        notes.push("Air admittance valves are fitted after the test.".to_owned());
+    }
+    notes.push(
+        "The inspector sees the test before anything is covered. A licensed plumber and the authority decide; local rules \
+         go before this sheet."
+            .to_owned(),
+    );
+}
+
+/// The water that all pipes hold, in litres; none where a length, size or material is not stated.
+fn water(job: &Job<'_>) -> Option<f64> {
+    job.network.graph().edge_weights().try_fold(0.0, |sum, pipe| {
+        let bore = job
+            .dimensions
+            .pipe(pipe.material?, pipe.size?)?
+            .inside
+            .as_metres_f64();
+        Some(sum + PI / 4.0 * bore * bore * pipe.length?.as_metres_f64() * 1000.0)
+    })
+}
+
+fn sheet(job: &Job<'_>, rows: Vec<Vec<Cell>>, notes: Vec<String>) -> Sheet {
+    Sheet {
+        name: "test",
+        title: "test before anything is covered".to_owned(),
+        network: job.network.name().to_owned(),
+        notation: job.network.notation(),
+        columns: vec![
+            Column::new("section", "section", Holds::Text),
+            Column::new("level", "level", Holds::Text),
+            Column::new("height", "height", Holds::Length),
+            Column::new("head", "head", Holds::Length),
+            Column::new("pressure", "pressure", Holds::Text),
+            Column::new("written", "to be written", Holds::Text),
+        ],
+        headings: 1,
+        rows,
+        notes,
+    }
+}

@@ -1,0 +1,380 @@
+//! Straps, holes, materials and the test sheet: figures against published tables, and sheets of the demo buildings.
+
+use crownweir::quantity::{Angle, Length};
+use crownweir::shop::{self, Cell, Dimensions, Job, Kind, Practice, Reason, Section, Sheet, schedule};
+use crownweir::{Fact, Got, Limits, Measured, Network, RuleSet, Subject, Text, Value, published};
+use crownweir_tests::{network, network_text, rules};
+
+fn length(text: &str) -> Length {
+    text.parse().unwrap_or_else(|error| panic!("{text}: {error}"))
+}
+
+fn practice() -> Practice {
+    Practice::published().unwrap_or_else(|problems| panic!("{problems}"))
+}
+
+/// A sheet of a network by a rule set for its pipes, and by that for framing.
+fn sheet(network: &Network, rules: &RuleSet, name: &str) -> Sheet {
+    let dimensions = Dimensions::published().unwrap_or_else(|problems| panic!("{problems}"));
+    let practice = practice();
+    let framing = crownweir_tests::rules("framing-irc-2021");
+    let planned = shop::with_plates(network, &framing).expect("known sizes");
+    let mut job = Job::new(network, &dimensions).unwrap_or_else(|problems| panic!("{problems}"));
+    job.practice = Some(&practice);
+    job.plumbing = Some(Measured::new(network, rules).expect("known sizes"));
+    job.framing = Some(Measured::new(&planned, &framing).expect("known sizes"));
+    Kind::named(name).expect("a sheet").sheet(&job)
+}
+
+/// The cells of a column.
+fn column<'s>(sheet: &'s Sheet, key: &str) -> Vec<&'s Cell> {
+    let at = sheet
+        .columns
+        .iter()
+        .position(|column| column.key == key)
+        .expect(key);
+    sheet.rows.iter().map(|row| &row[at]).collect()
+}
+
+fn texts(sheet: &Sheet, key: &str) -> Vec<String> {
+    let cells = column(sheet, key).into_iter();
+    cells
+        .map(|cell| match cell {
+            Cell::Text(text) => text.clone(),
+            _ => String::new(),
+        })
+        .collect()
+}
+
+/// A straight horizontal drain, and a straight vertical one below it.
+fn straight(material: &str, size: &str) -> Network {
+    network(&format!(
+        "
+crownweir: network/1
+name: straight
+storeys: [{{storey: ground, height: 12 ft}}, {{storey: upper, height: 9 ft}}]
+drains:
+  - run: line
+    storey: upper
+    size: {size}
+    material: {material}
+    path:
+      - fixture: {{name: F, type: sink, weir_height: 24 in}}
+      - pipe: {{name: flat, length: 47 ft, slope: 1/4 in/ft}}
+      - fitting: {{name: E, pattern: long_sweep}}
+      - pipe: {{name: drop, length: 10 ft, slope: vertical}}
+      - disposal: {{name: sewer}}
+"
+    ))
+}
+
+/// How far apart the straps of a horizontal pipe are at the most, and how many there are.
+fn widest(network: &Network, rules: &RuleSet) -> (Length, usize) {
+    let measured = Measured::new(network, rules).expect("known sizes");
+    let schedule = schedule(network, &measured, &practice());
+    let flat = network.pipe_named("flat").expect("the pipe");
+    let places: Vec<Length> = schedule
+        .straps
+        .iter()
+        .filter(|strap| strap.pipe == flat)
+        .map(|strap| strap.along)
+        .collect();
+    let gaps = places
+        .windows(2)
+        .map(|pair| pair[1].checked_sub(pair[0]).expect("in order"));
+    (gaps.max().expect("more than one"), places.len())
+}
+
+/// Spacings from the tables of three codes: IRC 2018 Table P2605.1 and IPC Table 308.5 (ABS, PVC 4 ft; copper tube of
+/// 1-1/2 in 10 ft; cast iron 5 ft), UPC Table 313.3 as a state prints it (copper of 1-1/2 in 6 ft, plastic 4 ft), and a
+/// province's 7.3.4.5. with NPC 2.3.4.5. (plastic 1.2 m, hard copper 3 m). 45 ft lie between the first strap and the
+/// last, each 1 ft from its end: so many more are needed, at the fewest.
+#[test]
+fn straps_are_no_further_apart_than_each_code_allows() {
+    let cases = [
+        ("ipc-2021", "pvc", "2 in", "4 ft", 13),
+        ("ipc-2021", "abs", "3 in", "4 ft", 13),
+        ("ipc-2021", "copper_tube", "1-1/2 in", "10 ft", 6),
+        ("ipc-2021", "cast_iron", "3 in", "5 ft", 10),
+        ("upc-2021", "pvc", "2 in", "4 ft", 13),
+        ("upc-2021", "copper_tube", "1-1/2 in", "6 ft", 9),
+        ("upc-2021", "copper_tube", "2 in", "10 ft", 6),
+        ("npc-2020", "abs", "3 in", "1.2 m", 13),
+    ];
+    for (code, material, size, limit, count) in cases {
+        let (gap, found) = widest(&straight(material, size), &rules(code));
+        assert!(gap <= length(limit), "{code} {material} {size}: {gap}");
+        assert_eq!(found, count, "{code} {material} {size}");
+    }
+}
+
+/// The UPC's table asks for plastic uprights at the base and at each floor, without a spacing, and for guides between (a
+/// state's print of Table 313.3); the IPC's for 10 ft, with a guide half-way for sizes up to 2 in (Table 308.5, note b).
+#[test]
+fn uprights_are_held_at_foot_and_floor_and_guided() {
+    let reasons = |code: &str, size: &str| {
+        let network = straight("pvc", size);
+        let rules = rules(code);
+        let measured = Measured::new(&network, &rules).expect("known sizes");
+        let drop = network.pipe_named("drop").expect("the pipe");
+        let all = schedule(&network, &measured, &practice()).straps;
+        let own = all.into_iter().filter(|strap| strap.pipe == drop);
+        own.map(|strap| strap.reason).collect::<Vec<_>>()
+    };
+    assert_eq!(
+        reasons("upc-2021", "3 in"),
+        [Reason::Floor, Reason::Guide, Reason::Foot]
+    );
+    assert_eq!(reasons("ipc-2021", "3 in"), [Reason::Floor, Reason::Foot]);
+    assert_eq!(
+        reasons("ipc-2021", "2 in"),
+        [Reason::Floor, Reason::Guide, Reason::Foot]
+    );
+}
+
+/// A textbook's bathtub run of 9-1/2 ft at 1/4 in/ft falls 2-3/8 in (Modern Plumbing, 2022, page 339): straps 9-1/2 ft
+/// apart lie as much apart in height, each reckoned from the ends of the pipe and rounded alone.
+#[test]
+fn heights_at_straps_follow_the_fall() {
+    let network = straight("pvc", "2 in");
+    let flat = network.pipe_named("flat").expect("the pipe");
+    let at = |along: &str| network.height_along(flat, length(along)).expect("a height");
+    assert_eq!(at("3 ft").checked_sub(at("12 ft 6 in")), Some(length("2-3/8 in")));
+}
+
+/// 0.433 psi a foot and 9.8 kPa a metre, as pages on static head print them: 10 ft 4.33 psi, 20 ft 8.66, 30 ft 12.99,
+/// 40 ft 17.3; 3 m 29.4 kPa.
+#[test]
+fn heads_press_as_published() {
+    for (head, psi) in [
+        ("1 ft", 0.433),
+        ("10 ft", 4.33),
+        ("20 ft", 8.66),
+        ("30 ft", 12.99),
+        ("40 ft", 17.3),
+    ] {
+        let pounds = shop::pressure(length(head)) / 6894.757;
+        assert!((pounds - psi).abs() < 0.05, "{head}: {pounds}");
+    }
+    assert!((shop::pressure(length("3 m")) / 1000.0 - 29.4).abs() < 0.05);
+}
+
+/// Sections of at most 30 ft, each taking in the upper 10 ft of the one below (Philadelphia P-312.2): 60 ft take three.
+#[test]
+fn a_tall_system_is_tested_in_sections() {
+    let feet = |feet: i64| Length::from_nanometres(feet * 304_800_000);
+    let section = |bottom, top| Section {
+        bottom: feet(bottom),
+        top: feet(top),
+    };
+    let sections = |height| shop::sections(feet(0), feet(height), feet(30), feet(10));
+    assert_eq!(sections(30), Some(vec![section(0, 30)]));
+    assert_eq!(sections(31), Some(vec![section(0, 30), section(20, 31)]));
+    assert_eq!(
+        sections(60),
+        Some(vec![section(0, 30), section(20, 50), section(40, 60)])
+    );
+    assert_eq!(shop::sections(feet(0), feet(60), feet(10), feet(10)), None);
+}
+
+/// The limit of a section's height comes from the rule set: an amendment brings it in, and a plug's usual rating stands in
+/// for it without one.
+#[test]
+fn the_most_height_of_a_section_is_the_rule_sets() {
+    let tall = "
+crownweir: network/1
+name: tall
+defaults: {material: copper_tube}
+storeys: [{storey: \"{number}\", numbers: 1..4, height: 20 ft}]
+drains:
+  - {kind: stack, size: 3 in, slope: vertical, path: [{fixture: {name: F, type: sink, storey: 4, weir_height: 2 ft}}, {pipe: {}}, {disposal: {name: sewer, storey: 1, height: 0 in}}]}
+";
+    let network = network(tall);
+    let day = "2026-11-26".parse().expect("a day");
+    let text = |name: &'static str, text: Option<&'static str>| Text {
+        name,
+        bytes: text.expect("a text").as_bytes(),
+    };
+    let amended = RuleSet::amended(
+        text("ipc-2021", published::text("ipc-2021")),
+        &[text(
+            "philadelphia-tests",
+            published::amendment("philadelphia-tests"),
+        )],
+        day,
+        &Limits::default(),
+    )
+    .unwrap_or_else(|problems| panic!("{problems}"));
+    let said = |rules: &RuleSet| sheet(&network, rules, "test").notes.join("\n");
+    let by_law = said(&amended);
+    assert!(by_law.contains("P-312.2"), "{by_law}");
+    let by_plug = said(&rules("ipc-2021"));
+    assert!(by_plug.contains("test plugs"), "{by_plug}");
+    // 62 ft in sections of 30 ft that overlap by 10 ft.
+    let sheet = sheet(&network, &amended, "test");
+    let mut sections = texts(&sheet, "section");
+    sections.dedup();
+    assert_eq!(sections.len(), 3, "{sections:?}");
+    // Copper may be tested with air: nothing forbids it, and the sheet says on what terms.
+    assert!(by_law.contains("An air test is not ruled out"), "{by_law}");
+}
+
+/// No air in plastic, whatever the code: NPC allows 35 kPa, the makers' bulletin forbids it.
+#[test]
+fn air_is_ruled_out_by_code_or_material() {
+    let network = straight("abs", "3 in");
+    let notes = |code: &str| sheet(&network, &rules(code), "test").notes.join("\n");
+    assert!(
+        notes("ipc-2021")
+            .contains("Air, by the rule set: No air test of plastic pipe [IPC 2021, section 312.3]")
+    );
+    let canadian = notes("npc-2020");
+    assert!(!canadian.contains("Air, by the rule set"), "{canadian}");
+    assert!(canadian.contains("No air test of abs"), "{canadian}");
+}
+
+/// Plane geometry: square to members a piece is as long as the bay is clear; at 45 degrees the diagonal less what the
+/// pipe's width takes: (14.5 - 2.375 sin 45) / cos 45 = 14.5 sqrt 2 - 2.375 = 18.131 in.
+#[test]
+fn pieces_that_go_in_between_members() {
+    let longest = |degrees: i64| {
+        let angle = Angle::from_microdegrees(degrees * 1_000_000);
+        shop::longest_piece(length("14-1/2 in"), length("2-3/8 in"), angle)
+    };
+    assert_eq!(longest(0), Some(length("14-1/2 in")));
+    let skew = longest(45).expect("a length").as_inches_f64();
+    assert!((skew - 18.131).abs() < 0.001, "{skew}");
+    assert_eq!(longest(90), None);
+    assert_eq!(
+        shop::longest_piece(
+            length("2 in"),
+            length("3-1/2 in"),
+            Angle::from_microdegrees(60_000_000)
+        ),
+        None
+    );
+}
+
+/// One figure, two files: the outside diameters that holes are bored over are those of the dimensions.
+#[test]
+fn outside_diameters_agree_with_the_dimensions() {
+    let dimensions = Dimensions::published().unwrap_or_else(|problems| panic!("{problems}"));
+    let rules = rules("framing-irc-2021");
+    let mut compared = 0;
+    for material in ["abs", "pvc", "cast_iron", "copper_tube"] {
+        for size in ["1-1/4 in", "1-1/2 in", "2 in", "3 in", "4 in", "6 in", "8 in"] {
+            let network = network(&format!(
+                "
+crownweir: network/1
+name: one
+framing: [{{framing: joists, kind: joist}}]
+drains: [{{size: {size}, material: {material}, path: [{{fixture: {{name: F, type: sink}}}}, {{pipe: {{passes: [{{framing: joists}}]}}}}, {{disposal: {{name: sewer}}}}]}}]
+"
+            ));
+            let measured = Measured::new(&network, &rules).expect("known sizes");
+            let own = measured.fact(Subject::Passage, 0, Fact::PassageOutside);
+            let material = crownweir::vocabulary::Material::from_name(material).expect("a material");
+            let there = dimensions.pipe(material, size.parse().expect("a size"));
+            if let (Got::Known(Value::Length(own)), Some(there)) = (own, there) {
+                assert_eq!(own, there.outside, "{material} {size}");
+                compared += 1;
+            }
+        }
+    }
+    assert!(compared > 20, "{compared}");
+}
+
+#[test]
+fn the_boathouse_is_full_and_every_hole_is_good() {
+    let network = network(&network_text("heron-point.yaml"));
+    let rules = rules("ipc-2021");
+    let holes = sheet(&network, &rules, "holes");
+    let verdicts = texts(&holes, "verdict");
+    assert!(verdicts.len() >= 14, "{}", verdicts.len());
+    assert!(
+        verdicts.iter().all(|verdict| verdict == "good"),
+        "{verdicts:?}\n{:#?}",
+        holes.notes
+    );
+    for name in ["straps", "materials", "test"] {
+        let sheet = sheet(&network, &rules, name);
+        assert!(sheet.rows.len() > 10, "{name}");
+        let open = sheet
+            .rows
+            .iter()
+            .flatten()
+            .filter(|cell| matches!(cell, Cell::NotStated(_)));
+        assert_eq!(open.count(), 0, "{name}");
+    }
+}
+
+/// Joists of 9-1/4 in under the same pipes: the bathtub's drain lies too low for both that it passes.
+#[test]
+fn a_run_too_low_for_shallower_joists_is_told_with_what_it_can_pass() {
+    let text = network_text("heron-point.yaml").replace("depth: 11-1/4 in", "depth: 9-1/4 in");
+    let holes = sheet(&network(&text), &rules("ipc-2021"), "holes");
+    assert!(texts(&holes, "verdict").iter().any(|verdict| verdict == "NO"));
+    let notes = holes.notes.join("\n");
+    assert!(
+        notes.contains("`bathtub 1` can pass 0 of 2 `north joists`"),
+        "{notes}"
+    );
+    assert!(notes.contains("in the lower half"), "{notes}");
+    assert!(notes.contains("IRC 2021, R502.8.1"), "{notes}");
+}
+
+#[test]
+fn the_dwelling_in_millimetres_has_its_holes() {
+    let network = network(&network_text("larch-terrace.yaml"));
+    let holes = sheet(&network, &rules("ipc-2021"), "holes");
+    let verdicts = texts(&holes, "verdict");
+    assert_eq!(verdicts, ["good"; 3], "{:#?}", holes.notes);
+    let lengths = |key| column(&holes, key).into_iter().cloned().collect::<Vec<_>>();
+    // From the fall by hand: the tub's arm starts 143.75 mm below the floor of the joists of 286 mm under 19 mm.
+    assert!(
+        lengths("hole")
+            .iter()
+            .all(|hole| *hole == Cell::Length(length("2-1/8 in")))
+    );
+}
+
+/// Counted by hand in the file.
+#[test]
+fn the_counter_is_asked_for_what_the_file_has() {
+    let network = straight("pvc", "2 in");
+    let list = sheet(&network, &rules("ipc-2021"), "materials");
+    let of = |item: &str| {
+        let rows = list.rows.iter().filter(|row| row[3] == Cell::from(item));
+        rows.map(|row| (row[2].clone(), row[4].clone(), row[5].clone()))
+            .collect::<Vec<_>>()
+    };
+    let size = || Cell::from("2 in");
+    assert_eq!(
+        of("pipe, pieces"),
+        [(size(), Cell::Count(2), Cell::Length(length("57 ft")))]
+    );
+    assert_eq!(of("long sweep"), [(size(), Cell::Count(1), Cell::Empty)]);
+    // Two pieces have four ends; a quart makes sixty joints of 2 in.
+    assert_eq!(
+        of("PVC cement (ASTM D2564)"),
+        [(Cell::from("quart"), Cell::Count(1), Cell::Empty)]
+    );
+}
+
+#[test]
+fn a_file_of_practice_that_cannot_be_meant_is_refused() {
+    let text = include_str!("../../crates/shop/data/practice.yaml");
+    let told = |from: &str, to: &str| {
+        assert!(text.contains(from), "{from}");
+        let text = text.replacen(from, to, 1);
+        let read = Practice::read("practice.yaml", text.as_bytes(), &Limits::default());
+        read.expect_err("a problem").to_string()
+    };
+    assert!(told("joints: 90", "joints: 0").contains("a quart that makes no joint"));
+    assert!(told("longer_than: 1 ft", "longer_than: 1").contains("`1` has no unit"));
+    let unsourced = told(
+        "document: a project specification",
+        "note: x, checked: a project specification",
+    );
+    assert!(unsourced.contains("practice.yaml:"), "{unsourced}");
+}
