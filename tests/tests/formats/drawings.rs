@@ -370,7 +370,7 @@ fn an_isometric_view_has_its_axes_at_thirty_degrees() {
         let degrees = (-dy).atan2(dx).to_degrees();
         let axis = [-30.0, 30.0, 90.0].iter().position(|axis: &f64| {
             let off = (degrees - axis).rem_euclid(180.0);
-            off < 4.0 || off > 176.0
+            !(4.0..=176.0).contains(&off)
         });
         seen[axis.unwrap_or_else(|| panic!("{degrees} degrees"))] += 1;
     }

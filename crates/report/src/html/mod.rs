@@ -170,9 +170,13 @@ impl Page<'_> {
 
     fn drawing(&self) -> Markup {
         let sheets = &self.drawing.sheets;
+        // The heading stands on the page of the first sheet, and goes the way that it does.
+        let begins_tall = sheets
+            .first()
+            .is_some_and(|sheet| sheet.size().1 > sheet.size().0);
         let unplaced: usize = sheets.iter().map(crownweir_drawing::Sheet::unplaced).sum();
         html! {
-            section #drawing .drawings aria-labelledby="drawing-title" {
+            section #drawing .drawings .tall[begins_tall] aria-labelledby="drawing-title" {
                 h2 #drawing-title { "Drawing" }
                 p { "Marks bear the numbers of the findings; each leads to its finding and back." }
                 @if sheets.len() > 1 {

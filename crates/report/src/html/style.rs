@@ -33,5 +33,5 @@ thead th{border-bottom:2px solid #111}tbody th{font-weight:normal}th:first-child
 @page{margin:14mm}@page across{size:landscape;margin:10mm}@page tall{margin:10mm}\
 @media print{html{font-size:9pt}body{padding:0;max-width:none}nav,.skip{display:none}a{color:inherit;text-decoration:none}\
 .finding,tr,figure{break-inside:avoid}h2,h3,h4,h5{break-after:avoid}thead{display:table-header-group}\
-.scroll{overflow:visible}.drawings{page:across}figure{border:0;margin:0;page:across;break-before:page}h2+p+figure,.sheets+figure{break-before:auto}figure.tall{page:tall}figure svg{width:100%;height:auto;max-height:160mm}figure.tall svg{max-height:240mm}.sheets{display:none}\
+.scroll{overflow:visible}.drawings{page:across}.drawings.tall{page:tall}figure{border:0;margin:0;page:across;break-before:page}h2+p+figure,.sheets+figure{break-before:auto}figure.tall{page:tall}figure svg{width:100%;height:auto;max-height:160mm}figure.tall svg{max-height:240mm}.sheets{display:none}\
 .finding:target{outline:0}}";
