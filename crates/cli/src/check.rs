@@ -5,8 +5,8 @@ use std::process::ExitCode;
 
 use clap::{Args, ValueEnum};
 use crownweir::drawing::{Options, Sheet};
-use crownweir::shop::{self, Dimensions, Job};
-use crownweir::{Diagnostics, Finding, Measured, Network, Report, Severity, Verdict, report};
+use crownweir::shop::{self, Dimensions, Job, Practice};
+use crownweir::{Day, Diagnostics, Finding, Measured, Network, Report, RuleSet, Severity, Verdict, report};
 
 use crate::input::{self, Trouble};
 use crate::{junit, output};
@@ -115,7 +115,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
         Format::Html => report::page(
             &measured,
             &found,
-            &shop_sheets(&network, &found),
+            &shop_sheets((&network, &rules), &found, arguments.on.day()?)?,
             Options {
                 loads: arguments.loads,
             },
@@ -141,23 +141,43 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
 const MOST_ON_A_PAGE: usize = 500;
 
 /// The shop sheets of a page; none of a network whose geometry contradicts itself.
-fn shop_sheets(network: &Network, found: &Report) -> Vec<shop::Sheet> {
+fn shop_sheets(
+    (network, rules): (&Network, &RuleSet),
+    found: &Report,
+    on: Day,
+) -> Result<Vec<shop::Sheet>, Trouble> {
     if found.fixtures > MOST_ON_A_PAGE {
-        return Vec::new();
+        return Ok(Vec::new());
     }
     let without = |problems: Diagnostics| {
         let first = problems.list.first().map_or("", |first| &first.message);
         output::warn(&format!("the page is without shop sheets: {first}"));
-        Vec::new()
+        Ok(Vec::new())
     };
     let dimensions = match Dimensions::published() {
         Ok(dimensions) => dimensions,
         Err(problems) => return without(problems),
     };
-    match Job::new(network, &dimensions) {
-        Ok(job) => shop::ALL.iter().map(|kind| kind.sheet(&job)).collect(),
-        Err(problems) => without(problems),
-    }
+    let practice = match Practice::published() {
+        Ok(practice) => practice,
+        Err(problems) => return without(problems),
+    };
+    let mut job = match Job::new(network, &dimensions) {
+        Ok(job) => job,
+        Err(problems) => return without(problems),
+    };
+    // Sizes that a rule set does not know leave its sheets without rules, and they say so.
+    let framing = input::framing_rules_for(network, None, on)?;
+    let planned = framing
+        .as_ref()
+        .and_then(|rules| shop::with_plates(network, rules).ok());
+    job.practice = Some(&practice);
+    job.plumbing = Measured::new(network, rules).ok();
+    job.framing = planned
+        .as_ref()
+        .zip(framing.as_ref())
+        .and_then(|(planned, rules)| Measured::new(planned, rules).ok());
+    Ok(shop::ALL.iter().map(|kind| kind.sheet(&job)).collect())
 }
 
 fn drawing(measured: &Measured<'_>, found: &Report, arguments: &Arguments) -> Result<String, Trouble> {
