@@ -6,7 +6,7 @@ use std::path::Path;
 
 use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
 use clap::Args;
-use crownweir::{Day, Diagnostics, Limits, Network, RuleSet, Text, nearest, published};
+use crownweir::{Day, Diagnostics, Document, Limits, Network, RuleSet, Text, nearest, published};
 
 use crate::output;
 
@@ -97,6 +97,11 @@ pub(crate) fn bytes(path: &str, limits: &Limits) -> Result<Vec<u8>, Trouble> {
     let most = u64::try_from(limits.bytes).unwrap_or(u64::MAX).saturating_add(1);
     file.take(most).read_to_end(&mut bytes).map_err(cannot)?;
     Ok(bytes)
+}
+
+/// A network's file with the place of everything in it.
+pub(crate) fn document(path: &str, limits: &Limits) -> Result<Document, Trouble> {
+    Document::read(path, &bytes(path, limits)?, limits).map_err(Trouble::InFile)
 }
 
 pub(crate) fn network(path: &str) -> Result<Network, Trouble> {

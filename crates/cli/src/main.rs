@@ -12,6 +12,7 @@ mod output;
 mod rules;
 mod schema;
 mod shop;
+mod size;
 
 use std::process::ExitCode;
 
@@ -35,6 +36,8 @@ enum Command {
     Explain(explain::Arguments),
     /// Make the sheets that a network is built from.
     Shop(shop::Arguments),
+    /// Choose the smallest sizes that satisfy a rule set, for the pipes whose sizes are open.
+    Size(size::Arguments),
     /// Print the JSON Schema of a kind of file, for editors.
     Schema(schema::Arguments),
     /// For those who write rule files.
@@ -49,6 +52,7 @@ fn main() -> ExitCode {
         Command::Compare(arguments) => compare::run(&arguments),
         Command::Explain(arguments) => explain::run(&arguments),
         Command::Shop(arguments) => shop::run(&arguments),
+        Command::Size(arguments) => size::run(&arguments),
         Command::Schema(arguments) => schema::run(&arguments),
         Command::Rules(command) => rules::run(&command),
     };

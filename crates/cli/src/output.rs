@@ -52,20 +52,7 @@ pub(crate) fn save(files: &[(PathBuf, String)], input: &str) -> Result<(), Troub
             fs::write(&target, text).map_err(cannot)?;
             continue;
         }
-        let folder = match target.parent() {
-            Some(folder) if !folder.as_os_str().is_empty() => folder,
-            _ => Path::new("."),
-        };
-        let mut builder = tempfile::Builder::new();
-        #[cfg(unix)]
-        {
-            use std::os::unix::fs::PermissionsExt as _;
-            // As any new file, less what the user's mask takes away.
-            builder.permissions(fs::Permissions::from_mode(0o666));
-        }
-        let mut half = builder.tempfile_in(folder).map_err(cannot)?;
-        half.write_all(text.as_bytes()).map_err(cannot)?;
-        half.as_file().sync_all().map_err(cannot)?;
+        let half = beside(&target, &text, None).map_err(cannot)?;
         ready.push((file, target, half));
     }
     for (file, target, half) in ready {
@@ -73,6 +60,43 @@ pub(crate) fn save(files: &[(PathBuf, String)], input: &str) -> Result<(), Troub
             .map_err(|error| cannot(file, &error.error))?;
     }
     Ok(())
+}
+
+/// Puts a text in a file's place: the whole of it, or, where that fails, nothing. The file keeps its permissions.
+pub(crate) fn write_file(path: &str, text: &str) -> Result<(), Trouble> {
+    let cannot = |error: std::io::Error| cannot(Path::new(path), &error);
+    // Where the name is a link, what it leads to is written.
+    let target = fs::canonicalize(path).map_err(cannot)?;
+    let permissions = fs::metadata(&target).map_err(cannot)?.permissions();
+    let half = beside(&target, text, Some(permissions)).map_err(cannot)?;
+    half.persist(&target).map_err(|error| cannot(error.error))?;
+    Ok(())
+}
+
+/// A text on the disk beside a file whose place it is to take.
+fn beside(
+    target: &Path,
+    text: &str,
+    permissions: Option<fs::Permissions>,
+) -> std::io::Result<tempfile::NamedTempFile> {
+    let folder = match target.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    };
+    let mut builder = tempfile::Builder::new();
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt as _;
+        // As any new file, less what the user's mask takes away.
+        builder.permissions(fs::Permissions::from_mode(0o666));
+    }
+    let mut half = builder.tempfile_in(folder)?;
+    half.write_all(text.as_bytes())?;
+    if let Some(permissions) = permissions {
+        half.as_file().set_permissions(permissions)?;
+    }
+    half.as_file().sync_all()?;
+    Ok(half)
 }
 
 fn cannot(file: &Path, error: &std::io::Error) -> Trouble {

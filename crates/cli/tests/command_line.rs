@@ -672,3 +672,33 @@ fn pins_are_the_same_on_every_run_and_fit_the_terminal() {
     );
     assert!(report.lines().all(|line| line.chars().count() <= 80), "{report}");
 }
+
+#[test]
+fn sizes_are_chosen_and_written_and_nothing_else_moves() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("open.yaml");
+    let drawn = std::fs::read_to_string(GOOD).unwrap();
+    let (from, open) = (
+        "      - pipe: {name: building drain 5, length: 12 ft}",
+        "      - pipe: {name: building drain 5, size: open, length: 12 ft}  # dug by hand",
+    );
+    assert_eq!(drawn.matches(from).count(), 1);
+    std::fs::write(&path, drawn.replace(from, open)).unwrap();
+    let path = path.to_str().unwrap();
+    let output = crownweir(&["size", path, "--write"]);
+    let said = text(&output.stdout);
+    assert_eq!(output.status.code(), Some(0), "{said}{}", text(&output.stderr));
+    assert!(said.contains("building drain 5  4 in\n"), "{said}");
+    assert!(said.contains("no other choice has less"), "{said}");
+    let sized = open.replace("size: open", "size: 4 in");
+    assert_eq!(
+        std::fs::read_to_string(path).unwrap(),
+        drawn.replace(from, &sized)
+    );
+    let output = crownweir(&["size", path, "--format", "json"]);
+    let answer: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(
+        (&answer["outcome"], &answer["pipes"]),
+        (&"sized".into(), &serde_json::json!([]))
+    );
+}

@@ -16,6 +16,7 @@ pub use crownweir_evaluate::{
     hydraulics,
 };
 pub use crownweir_network::{Network, Node, NodeId, NodeKind, Pipe, PipeId, Position};
+pub use crownweir_propose::{Effort, Sizing, size};
 pub use crownweir_rulebook::{
     Amendment, Arrangement, Basis, Change, Citation, Content, Day, Fact, Family, MemoryCells, Remark,
     RemarkKind, Rule, RuleSet, Severity, Size, Subject, Table, Text, Value, Weight, audit, changes,
@@ -28,6 +29,8 @@ pub use crownweir_drawing as drawing;
 pub use crownweir_network as network;
 /// Worked examples, what they prove and what they pin.
 pub use crownweir_proof as proof;
+/// Sizes and remedies, in full.
+pub use crownweir_propose as propose;
 /// Rule sets and their file format, in full.
 pub use crownweir_rulebook as rulebook;
 

@@ -66,6 +66,26 @@ impl<'a> Cursor<'a> {
         }
     }
 
+    /// The number of the value's node in the document.
+    pub(crate) fn node_number(self) -> usize {
+        self.node
+    }
+
+    /// How many items a list has; none where this is no list.
+    #[must_use]
+    pub fn len(self) -> usize {
+        match self.document.nodes.get(self.node).map(|node| &node.children) {
+            Some(Children::Items(items)) => items.len(),
+            _ => 0,
+        }
+    }
+
+    /// Whether this is no list, or an empty one.
+    #[must_use]
+    pub fn is_empty(self) -> bool {
+        self.len() == 0
+    }
+
     fn span(self) -> &'a Span {
         const NOWHERE: &Span = &Span {
             source: 0,

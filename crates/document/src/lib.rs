@@ -7,6 +7,7 @@
 mod cursor;
 mod decode;
 mod diagnostic;
+mod edit;
 mod read;
 #[cfg(feature = "schema")]
 pub mod schema;
@@ -15,6 +16,7 @@ mod tree;
 pub use cursor::Cursor;
 pub use decode::Decoded;
 pub use diagnostic::{Diagnostic, Diagnostics, Place};
+pub use edit::{Edit, scalar};
 pub use read::{Document, Limits};
 pub use tree::{Merge, Tree};
 

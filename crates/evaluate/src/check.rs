@@ -262,6 +262,24 @@ impl Measured<'_> {
         }
     }
 
+    /// What has to be known before a rule can be told on an element: the smallest set of gaps that would settle it.
+    #[must_use]
+    pub fn missing(&self, rule: &Rule, element: u32) -> Vec<Gap> {
+        let mut gaps = self.gaps(rule.subject, element, &rule.when);
+        if let Some(require) = &rule.require {
+            gaps.extend(self.gaps(rule.subject, element, require));
+        }
+        gaps.sort_unstable();
+        gaps.dedup();
+        gaps
+    }
+
+    /// The value of an operand for an element of a subject.
+    #[must_use]
+    pub fn limit(&self, subject: Subject, element: u32, operand: &Operand) -> Limit {
+        self::operand(self, subject, element, operand)
+    }
+
     /// The comparisons of what a rule asks, each with the limit that it reads for an element.
     #[must_use]
     pub fn limits<'r>(&self, rule: &'r Rule, element: u32) -> Vec<(&'r Test, Limit)> {
@@ -341,15 +359,7 @@ impl Measured<'_> {
                 }
             }
             Verdict::Undetermined => {
-                let mut gaps = self.gaps(subject, element, &rule.when);
-                gaps.extend(
-                    rule.require
-                        .iter()
-                        .flat_map(|require| self.gaps(subject, element, require)),
-                );
-                gaps.sort_unstable();
-                gaps.dedup();
-                self.leave_open(&mut finding, gaps);
+                self.leave_open(&mut finding, self.missing(rule, element));
             }
         }
         finding

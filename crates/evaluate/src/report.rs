@@ -139,6 +139,22 @@ pub struct Finding {
     pub changes: Vec<String>,
 }
 
+impl Finding {
+    /// The number of the element among those of the rule's subject.
+    #[must_use]
+    pub const fn number(&self) -> u32 {
+        match self.element {
+            Element::Node(number)
+            | Element::Pipe(number)
+            | Element::Stack(number)
+            | Element::Interval(number)
+            | Element::Passage(number)
+            | Element::Test(number) => number,
+            Element::System => 0,
+        }
+    }
+}
+
 /// A value and how people write it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Figure {

@@ -5,7 +5,7 @@ use crownweir_rulebook::{
 };
 
 use crate::evaluate::{Outcome, condition, look_up, operand, test};
-use crate::measure::{Element, Measured};
+use crate::measure::Measured;
 use crate::report::Finding;
 use crate::show;
 
@@ -75,15 +75,7 @@ impl Measured<'_> {
     /// How a finding was reached.
     #[must_use]
     pub fn workings_of(&self, finding: &Finding) -> Vec<Step> {
-        let number = match finding.element {
-            Element::Node(number)
-            | Element::Pipe(number)
-            | Element::Stack(number)
-            | Element::Interval(number)
-            | Element::Passage(number)
-            | Element::Test(number) => number,
-            Element::System => 0,
-        };
+        let number = finding.number();
         match self.rules.rule(&finding.rule) {
             Some(rule) => self.workings(rule, number),
             None => self.protection_workings(number),

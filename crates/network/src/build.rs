@@ -18,6 +18,7 @@ use crate::model::{
     Terminal, Test, Trap, Valve,
 };
 use crate::plan::{Plan, Solver};
+use crate::refill::Unsettled;
 use crate::wire::{
     Coordinates, FixtureFile, Name, NetworkFile, OpeningFile, RunFile, SignedLength, StepFile, TrapFile,
     Units,
@@ -551,7 +552,13 @@ impl<'a> Builder<'a> {
         let notation = self.notation();
         elevation::settle(&mut self.graph);
         let plan = self.plan(orders.disposal, problems);
-        elevation::check(&self.graph, &self.sources, notation, problems);
+        let sources = &self.sources;
+        elevation::check(&self.graph, notation, &mut |pipe, message| {
+            if let Some(at) = sources.pipes.get(pipe.index()) {
+                let problem = at.problem(message);
+                problems.push(problem.helped("correct the length, the slope, or a height"));
+            }
+        });
         if !problems.is_empty() {
             return None;
         }
@@ -566,6 +573,7 @@ impl<'a> Builder<'a> {
             duration: test.duration,
             position: position_of(self.top.get("tests").item(index)),
         });
+        let unsettled = Unsettled::of(&graph);
         let mut network = Network {
             name: file.name.0.clone(),
             rules: file.rules.as_ref().map(|name| name.0.clone()),
@@ -589,6 +597,7 @@ impl<'a> Builder<'a> {
             framing: self.framing.list,
             passages,
             file: document.name().into(),
+            unsettled,
         };
         if let Err(message) = network.find_passages(self.most) {
             problems.push(self.top.get("framing").problem(message));

@@ -2,13 +2,11 @@
 
 use std::collections::VecDeque;
 
-use crownweir_document::Diagnostics;
 use crownweir_quantity::{Length, Notation, Slope};
 use crownweir_vocabulary::Role;
 use petgraph::Direction;
 use petgraph::graph::DiGraph;
 
-use crate::build::Sources;
 use crate::model::{Node, Pipe, PipeId};
 
 /// Stated figures are rounded by whoever writes them; only a difference larger than this contradicts (6.35 mm).
@@ -118,12 +116,11 @@ fn apart(graph: &DiGraph<Node, Pipe, u32>, edge: PipeId) -> Option<Length> {
     height(to)?.checked_sub(height(from)?)
 }
 
-/// Reports pipes whose own figures deny the heights of their ends.
+/// Tells of pipes whose own figures deny the heights of their ends.
 pub(crate) fn check(
     graph: &DiGraph<Node, Pipe, u32>,
-    sources: &Sources<'_>,
     notation: Notation,
-    problems: &mut Diagnostics,
+    deny: &mut dyn FnMut(PipeId, String),
 ) {
     for edge in graph.edge_indices() {
         let (Some(apart), Some(pipe), Some((from, to))) = (
@@ -136,7 +133,6 @@ pub(crate) fn check(
         let upward = goes_up(graph, edge);
         if let Some(stated) = rise(graph, edge)
             && differ(stated, apart)
-            && let Some(at) = sources.pipes.get(edge.index())
         {
             let name = |id| graph.node_weight(id).map_or("", |node: &Node| &*node.name);
             let magnitude = |length: Length| {
@@ -144,8 +140,9 @@ pub(crate) fn check(
             };
             let verb = if upward { "rises" } else { "falls" };
             let side = |up: bool| if up { "above" } else { "below" };
-            problems.push(
-                at.problem(format!(
+            deny(
+                edge,
+                format!(
                     "`{}` {verb} {} by its length and slope, but `{}` stands {} {} `{}`",
                     pipe.name,
                     magnitude(stated),
@@ -153,8 +150,7 @@ pub(crate) fn check(
                     magnitude(apart),
                     side(apart > Length::ZERO),
                     name(from),
-                ))
-                .helped("correct the length, the slope, or a height"),
+                ),
             );
         }
     }

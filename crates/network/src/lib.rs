@@ -35,8 +35,10 @@ mod expand;
 mod framing;
 mod model;
 mod offset;
+mod open;
 mod pipes;
 mod plan;
+mod refill;
 #[cfg(feature = "schema")]
 pub mod schema;
 mod structure;
@@ -45,6 +47,6 @@ mod wire;
 pub use crownweir_document::{Diagnostic, Diagnostics, Limits};
 pub use model::{
     Centre, Cleanout, Fixture, Layout, Members, NearestOpening, Network, Node, NodeId, NodeKind, Passage,
-    Pipe, PipeId, Position, Run, Site, Storey, Terminal, Test, Trap, Valve,
+    Pipe, PipeId, Position, Run, Site, SlopeBounds, Storey, Terminal, Test, Trap, Valve,
 };
 pub use offset::Offset;

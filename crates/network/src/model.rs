@@ -4,6 +4,7 @@
 
 use std::sync::Arc;
 
+use crate::refill::Unsettled;
 use crownweir_quantity::{
     Bearing, Flow, Length, NominalSize, Notation, Period, Slope, StatedLoad, Temperature, Volume,
 };
@@ -44,6 +45,8 @@ pub struct Network {
     pub(crate) framing: Vec<Members>,
     pub(crate) passages: Vec<Passage>,
     pub(crate) file: Arc<str>,
+    /// What was stated before geometry derived the rest; kept only where a slope is still to be chosen.
+    pub(crate) unsettled: Option<Arc<Unsettled>>,
 }
 
 impl Network {
@@ -460,12 +463,14 @@ pub struct Pipe {
     pub role: Role,
     /// The run it belongs to, as an index into [`Network::runs`].
     pub run: u32,
-    /// Nominal size.
+    /// Nominal size; none where it is not stated, or still to be chosen.
     pub size: Option<NominalSize>,
     /// Developed length along the centre line.
     pub length: Option<Length>,
     /// Fall (drain) or rise (vent) in the pipe's own direction.
     pub slope: Option<Slope>,
+    /// Between which slopes one is still to be chosen.
+    pub slope_bounds: Option<SlopeBounds>,
     /// What it is made of.
     pub material: Option<Material>,
     /// Distance between supports.
@@ -575,6 +580,15 @@ pub struct Passage {
     pub metal_tie: Option<bool>,
     /// Where the file states it.
     pub position: Position,
+}
+
+/// Between which slopes that of a drain is to be chosen, both ends included.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct SlopeBounds {
+    /// The least.
+    pub at_least: Slope,
+    /// The most; not under the least.
+    pub at_most: Slope,
 }
 
 /// A test, recorded or planned.

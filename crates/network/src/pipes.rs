@@ -11,6 +11,7 @@ use crate::build::{Builder, Instance, position_of, step_name};
 use crate::elevation;
 use crate::model::{Node, NodeId, NodeKind, Pipe};
 use crate::offset::{Offset, Side, Solved};
+use crate::open::{SizeFile, SlopeFile};
 use crate::wire::{Defaults, OffsetFile, PipeFile, StepFile};
 
 /// The way a path goes, as far as it is followed.
@@ -176,7 +177,8 @@ impl<'a> Builder<'a> {
             });
         let from_inverts = from_inverts.filter(|_| offset.is_none());
         let derived = from_inverts.or(measured.map(|(_, slope)| slope));
-        if let (Some(stated), Some(derived), Some(length)) = (file.slope, derived, length)
+        let own_slope = file.slope.and_then(SlopeFile::stated);
+        if let (Some(stated), Some(derived), Some(length)) = (own_slope, derived, length)
             && let (Some(stated), Some(derived)) = (stated.fall_over(length), derived.fall_over(length))
             && elevation::differ(stated, derived)
         {
@@ -193,7 +195,23 @@ impl<'a> Builder<'a> {
                 },
             ));
         }
-        let slope = file.slope.or(derived).or(instance.run.slope);
+        // What a pipe says of its slope goes before what its run says, and what geometry gives lies between.
+        let (slope, slope_bounds) = match (file.slope, derived, instance.run.slope) {
+            (Some(SlopeFile::Between(bounds)), None, _) | (None, None, Some(SlopeFile::Between(bounds))) => {
+                (None, Some(bounds))
+            }
+            (own, derived, of_run) => {
+                let of_run = of_run.and_then(SlopeFile::stated);
+                (own.and_then(SlopeFile::stated).or(derived).or(of_run), None)
+            }
+        };
+        if slope_bounds.is_some() && instance.role == Role::Vent {
+            problems.push(
+                at.get("slope")
+                    .problem("only the slope of a drain is chosen within bounds")
+                    .expecting("a slope such as `1/4 in/ft` or `vertical`"),
+            );
+        }
         let plumb = slope.is_some_and(Slope::is_vertical);
         if plumb && file.direction.is_some() && file.offset.is_none() {
             problems.push(
@@ -208,7 +226,8 @@ impl<'a> Builder<'a> {
             way.plumb = plumb;
         }
         let bearing = offset.map_or(heading.filter(|_| !plumb), |offset| offset.bearing);
-        let horizontal = slope.map(|slope| !slope.is_vertical());
+        let laid = slope.or(slope_bounds.map(|bounds| bounds.at_most));
+        let horizontal = laid.map(|slope| !slope.is_vertical());
         let by_default = match horizontal {
             Some(true) => defaults.horizontal_support_spacing,
             Some(false) => defaults.vertical_support_spacing,
@@ -222,9 +241,10 @@ impl<'a> Builder<'a> {
             name: name.into(),
             role: instance.role,
             run,
-            size: file.size.or(instance.run.size),
+            size: file.size.or(instance.run.size).and_then(SizeFile::stated),
             length,
             slope,
+            slope_bounds,
             material: file.material.or(instance.run.material).or(defaults.material),
             support_spacing: file
                 .support_spacing
@@ -261,7 +281,11 @@ impl<'a> Builder<'a> {
         };
         Way {
             bearing,
-            plumb: instance.run.slope.is_some_and(Slope::is_vertical),
+            plumb: instance
+                .run
+                .slope
+                .and_then(SlopeFile::stated)
+                .is_some_and(Slope::is_vertical),
         }
     }
 
@@ -335,7 +359,11 @@ impl<'a> Builder<'a> {
         let solved = if way.plumb {
             offset.in_plumb_line(bearing, roll.1)
         } else {
-            let grade = instance.run.slope.filter(|_| file.set.is_none());
+            let grade = instance
+                .run
+                .slope
+                .and_then(SlopeFile::stated)
+                .filter(|_| file.set.is_none());
             offset.in_level_line(bearing, roll.1, grade)
         };
         if solved.is_none() {

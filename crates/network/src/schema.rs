@@ -5,10 +5,11 @@ use std::borrow::Cow;
 
 pub(crate) use crownweir_document::schema::lists_may_be_empty;
 use crownweir_document::schema::{has_one_key, stated};
-use crownweir_quantity::Length;
+use crownweir_quantity::{Length, NominalSize, Slope};
 use schemars::generate::SchemaSettings;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 
+use crate::open::{SizeFile, SlopeFile};
 use crate::wire::{CentreFile, FixtureFile, Name, NetworkFile, NextCutFile, OpeningFile, SignedLength};
 
 /// The schema of a network file.
@@ -41,6 +42,45 @@ impl JsonSchema for SignedLength {
 
     fn json_schema(_: &mut SchemaGenerator) -> Schema {
         crownweir_quantity::schema::signed_length()
+    }
+}
+
+impl JsonSchema for SizeFile {
+    fn schema_name() -> Cow<'static, str> {
+        "size_or_open".into()
+    }
+
+    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+        json_schema!({
+            "anyOf": [
+                generator.subschema_for::<NominalSize>(),
+                {"type": "string", "pattern": r"^\s*open\s*$", "examples": ["open"], "title": "Still to be chosen"},
+            ],
+        })
+    }
+}
+
+impl JsonSchema for SlopeFile {
+    fn schema_name() -> Cow<'static, str> {
+        "slope_or_bounds".into()
+    }
+
+    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+        json_schema!({
+            "anyOf": [
+                generator.subschema_for::<Slope>(),
+                {
+                    "title": "Bounds of a slope still to be chosen",
+                    "type": "object",
+                    "properties": {
+                        "at_least": described::<Slope>(generator, "The least slope."),
+                        "at_most": described::<Slope>(generator, "The most, not under the least."),
+                    },
+                    "required": ["at_least", "at_most"],
+                    "additionalProperties": false,
+                },
+            ],
+        })
     }
 }
 

@@ -3,9 +3,7 @@
 use std::collections::BTreeMap;
 use std::fmt;
 
-use crownweir_quantity::{
-    Flow, Heading, Length, NominalSize, Period, Slope, StatedLoad, Temperature, Volume,
-};
+use crownweir_quantity::{Flow, Heading, Length, NominalSize, Period, StatedLoad, Temperature, Volume};
 use crownweir_vocabulary::{
     BuildingUse, Cut, FittingPattern, FixtureType, FlushKind, Inlet, Material, MemberEdge, MemberKind,
     MemberMake, MemberRuns, Occupancy, RoofUse, RunKind, SystemType, TestMedium, Through, TrapKind,
@@ -14,6 +12,7 @@ use crownweir_vocabulary::{
 use serde::Deserialize;
 use serde::de::{Deserializer, Error, Visitor};
 
+use crate::open::{SizeFile, SlopeFile};
 #[cfg(feature = "schema")]
 use crate::schema;
 
@@ -221,10 +220,11 @@ pub(crate) struct RunFile {
     pub(crate) kind: Option<RunKind>,
     /// The storey of its nodes, where one does not name its own.
     pub(crate) storey: Option<Name>,
-    /// Nominal size of its pipes, where one does not state its own.
-    pub(crate) size: Option<NominalSize>,
-    /// Fall of its pipes (rise, in a vent), where one does not state its own.
-    pub(crate) slope: Option<Slope>,
+    /// Nominal size of its pipes, where one does not state its own; left out or `open`, it is still to be chosen.
+    pub(crate) size: Option<SizeFile>,
+    /// Fall of its pipes (rise, in a vent), where one does not state its own; of a drain also `at_least` and
+    /// `at_most`, between which it is still to be chosen.
+    pub(crate) slope: Option<SlopeFile>,
     /// Direction in plan in which it sets out: by the compass, or in degrees clockwise from north, which is whichever
     /// way the drawing takes for it. It holds along the path until a pipe states another.
     pub(crate) direction: Option<Heading>,
@@ -533,13 +533,14 @@ pub(crate) struct DisposalFile {
 pub(crate) struct PipeFile {
     /// Its name; without one it is called after its ends.
     pub(crate) name: Option<Name>,
-    /// Nominal size; without it, that of the run.
-    pub(crate) size: Option<NominalSize>,
+    /// Nominal size; without it, that of the run; `open` where it is still to be chosen whatever the run's.
+    pub(crate) size: Option<SizeFile>,
     /// Developed length along the centre line. It may be left out where heights or coordinates of both ends
     /// settle it.
     pub(crate) length: Option<Length>,
-    /// Fall over length of a drain, rise over length of a vent; without it, that of the run.
-    pub(crate) slope: Option<Slope>,
+    /// Fall over length of a drain, rise over length of a vent; without it, that of the run. Of a drain also
+    /// `at_least` and `at_most`, between which it is still to be chosen.
+    pub(crate) slope: Option<SlopeFile>,
     /// Direction in plan of this pipe and of those after it until one states another: by the compass, in degrees
     /// clockwise from north, or as a turn from the direction before. A vertical pipe has none.
     pub(crate) direction: Option<Heading>,

@@ -16,6 +16,7 @@ mod sarif;
 mod schedules;
 #[cfg(feature = "schema")]
 pub mod schema;
+mod sizing;
 mod text;
 mod uri;
 mod workings;
@@ -30,5 +31,6 @@ pub use json::json;
 pub use marks::drawing;
 pub use sarif::sarif;
 pub use schedules::{FixtureRow, PipeRow, findings_csv, fixtures, fixtures_csv, pipes, pipes_csv};
+pub use sizing::{sizing_json, sizing_text};
 pub use text::{CAUTIONS, text};
 pub use workings::workings;

@@ -27,6 +27,7 @@ mod model;
 mod operand;
 pub mod published;
 mod reach;
+mod reads;
 #[cfg(feature = "schema")]
 pub mod schema;
 mod table;

@@ -290,6 +290,14 @@ impl Ladder {
         (0..u16::try_from(self.rungs.len()).unwrap_or(u16::MAX)).map(Size)
     }
 
+    /// The ladder without the sizes above `largest`.
+    #[must_use]
+    pub fn up_to(&self, largest: Size) -> Self {
+        let mut shorter = self.clone();
+        shorter.rungs.truncate(usize::from(largest.0) + 1);
+        shorter
+    }
+
     /// The smallest size of at least the diameter given.
     #[must_use]
     pub fn at_least(&self, diameter: Length) -> Option<Size> {

@@ -136,6 +136,13 @@ impl Measured<'_> {
         }
     }
 
+    /// What is missing of a pipe that leaves the sizes of its stack open: its size, or whether it is upright.
+    pub(super) fn size_in_stack(&self, pipe: u32) -> Got {
+        let sized = self.pipe(pipe).is_some_and(|pipe| pipe.size.is_some());
+        let datum = if sized { "slope" } else { "size" };
+        stated(None, datum, Element::Pipe(pipe))
+    }
+
     pub(super) fn stack_fact(&self, number: u32, fact: Fact) -> Got {
         let Some(stack) = self.stacks.list.get(number as usize) else {
             return Got::Absent;
@@ -146,6 +153,9 @@ impl Measured<'_> {
             Fact::StackLoad => foot.map_or(Got::Absent, |flow| load(flow.load, flow.gap)),
             Fact::StackIntervals if stack.gap != NONE => stated(None, "length", Element::Pipe(stack.gap)),
             Fact::StackIntervals => count(stack.intervals),
+            Fact::StackLargestSize | Fact::StackSmallestSize if stack.size_gap != NONE => {
+                self.size_in_stack(stack.size_gap)
+            }
             Fact::StackLargestSize => stated(stack.largest.map(Value::Size), "size", here),
             Fact::StackSmallestSize => stated(stack.smallest.map(Value::Size), "size", here),
             Fact::StackHasStackVent => truth(stack.has_stack_vent),
@@ -305,7 +315,7 @@ impl Measured<'_> {
             }
             Fact::SystemValves => count(super::index(self.nodes(super::Class::Valve).count())),
             Fact::SystemLargestVent => match self.unsized_vent {
-                Some(pipe) => self.size_of(pipe),
+                Some(_) => super::vents::largest_open(self),
                 None => self
                     .vents
                     .largest_open

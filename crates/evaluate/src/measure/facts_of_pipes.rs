@@ -271,6 +271,7 @@ impl Measured<'_> {
             Fact::VentAirLoss if facts.stack != NONE => self.air_loss(pipe, facts.stack),
             Fact::VentStacks => count(facts.stacks),
             Fact::VentHeaderLoad if facts.stacks > 0 => load(facts.stack_load, facts.stack_load_gap),
+            Fact::VentHeaderSize if facts.stack_size_gap != NONE => self.size_in_stack(facts.stack_size_gap),
             Fact::VentHeaderSize => facts
                 .stack_size
                 .map_or(Got::Absent, |size| Got::Known(Value::Size(size))),

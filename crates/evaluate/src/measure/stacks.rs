@@ -18,6 +18,8 @@ pub(crate) struct Stack {
     pub(crate) gap: u32,
     pub(crate) largest: Option<Size>,
     pub(crate) smallest: Option<Size>,
+    /// A pipe whose missing size, or missing slope, leaves these two open.
+    pub(crate) size_gap: u32,
     pub(crate) has_stack_vent: bool,
     pub(crate) has_vent_stack: bool,
     /// The lowest and highest storey among its fittings and the fixtures that it drains.
@@ -158,6 +160,7 @@ pub(crate) fn stacks(measured: &Measured<'_>) -> Stacks {
                 gap: NONE,
                 largest: None,
                 smallest: None,
+                size_gap: NONE,
                 has_stack_vent: false,
                 has_vent_stack: false,
                 storeys: (NONE, 0),
@@ -179,6 +182,9 @@ pub(crate) fn stacks(measured: &Measured<'_>) -> Stacks {
         };
         stack.pipes.push(number);
         if pipe.vertical != Some(false) {
+            if stack.size_gap == NONE && (pipe.size.is_none() || pipe.vertical.is_none()) {
+                stack.size_gap = number;
+            }
             stack.largest = stack.largest.max(pipe.size);
             stack.smallest = match (stack.smallest, pipe.size) {
                 (Some(one), Some(other)) => Some(one.min(other)),

@@ -1,9 +1,9 @@
 //! What each vent serves, how long it is, and how it ends.
 
-use crownweir_rulebook::Size;
+use crownweir_rulebook::{Size, Value};
 use crownweir_vocabulary::{FixtureType, Pattern, Role, RunKind};
 
-use super::{Class, Distance, Measured, NONE};
+use super::{Class, Distance, Got, Measured, NONE};
 
 /// What a vent serves and how long it is.
 #[derive(Debug, Clone, Copy)]
@@ -35,6 +35,8 @@ pub(crate) struct VentFacts {
     /// How many stacks' vents have come together, and the largest of these stacks.
     pub(crate) stacks: u32,
     pub(crate) stack_size: Option<Size>,
+    /// A pipe of theirs without which the largest is not known.
+    pub(crate) stack_size_gap: u32,
     /// Load in thousandths of these stacks together.
     pub(crate) stack_load: i64,
     /// A fixture of theirs whose load is not known.
@@ -115,6 +117,7 @@ impl VentFacts {
         stack: NONE,
         stacks: 0,
         stack_size: None,
+        stack_size_gap: NONE,
         stack_load: 0,
         stack_load_gap: NONE,
         base: Distance::ZERO,
@@ -142,6 +145,7 @@ impl VentFacts {
         self.connections = self.connections.saturating_add(other.connections);
         self.stacks = self.stacks.saturating_add(other.stacks);
         self.stack_size = self.stack_size.max(other.stack_size);
+        first(&mut self.stack_size_gap, other.stack_size_gap);
         self.stack_load = self.stack_load.saturating_add(other.stack_load);
         first(&mut self.stack_load_gap, other.stack_load_gap);
     }
@@ -309,6 +313,49 @@ pub(crate) fn vents(measured: &Measured<'_>, served: &[u32]) -> Vents {
     vents
 }
 
+/// The largest size that a vent keeps all the way from a drain to open air, where some sizes are not stated: known all
+/// the same where no size that these may have would alter it.
+pub(crate) fn largest_open(measured: &Measured<'_>) -> Got {
+    /// What a way to open air comes to at the least and at the most, counted from one up, and a pipe on it without a size.
+    #[derive(Clone, Copy)]
+    struct Way(u32, u32, u32);
+    let shut = Way(0, 0, NONE);
+    let mut ways = vec![shut; measured.pipes.len()];
+    let (mut sure, mut best) = (0, shut);
+    for node in measured.vent_order().rev() {
+        let onward = match measured.vent_of(node) {
+            Some(next) => ways.get(next as usize).copied().unwrap_or(shut),
+            None if measured.is(node, Class::Terminal) => Way(u32::MAX, u32::MAX, NONE),
+            None => shut,
+        };
+        for inlet in measured.inlets(node, Role::Vent) {
+            let Some(own) = measured.pipe(inlet) else { continue };
+            let way = match own.size {
+                Some(size) => {
+                    let size = u32::from(size.0) + 1;
+                    Way(onward.0.min(size), onward.1.min(size), onward.2)
+                }
+                None if onward.2 == NONE => Way(0, onward.1, inlet),
+                None => Way(0, onward.1, onward.2),
+            };
+            if let Some(slot) = ways.get_mut(inlet as usize) {
+                *slot = way;
+            }
+            if measured.next(own.from).is_some() {
+                sure = sure.max(way.0);
+                if way.1 > best.1 || (way.1 == best.1 && way.0 > best.0) {
+                    best = way;
+                }
+            }
+        }
+    }
+    match (best.1 == sure, sure.checked_sub(1)) {
+        (false, _) => measured.size_of(best.2),
+        (true, None) => Got::Absent,
+        (true, Some(size)) => Got::Known(Value::Size(Size(u16::try_from(size).unwrap_or(u16::MAX)))),
+    }
+}
+
 /// The sum of the squares of the diameters, in nanometres, with which vents reach open air: each its own, or what the vents that
 /// feed it come to together, where that is less.
 pub(crate) fn open_area(measured: &Measured<'_>) -> u128 {
@@ -372,7 +419,7 @@ fn connection(measured: &Measured<'_>, node: u32, kind: RunKind, served: &[u32])
     if let Some(stack) = stack.filter(|stack| kind == RunKind::StackVent || !stack.has_stack_vent) {
         let foot = stack.pipes.last().copied().unwrap_or(NONE);
         facts.stacks = 1;
-        facts.stack_size = stack.largest;
+        (facts.stack_size, facts.stack_size_gap) = (stack.largest, stack.size_gap);
         if let (Some(flow), Some(pipe)) = (measured.flow(foot), measured.pipe(foot)) {
             (facts.stack_load, facts.stack_load_gap) = (flow.load, flow.gap);
             if kind == RunKind::StackVent {

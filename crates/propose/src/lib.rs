@@ -1,0 +1,14 @@
+//! Proposes what is right: sizes that satisfy a rule set, and remedies for what a check found.
+//!
+//! Nothing is proposed that evaluation has not confirmed. It reads no file and writes none: edits of a network file
+//! come out as text.
+#![forbid(unsafe_code)]
+
+mod objection;
+mod search;
+mod sizing;
+mod variable;
+mod write;
+
+pub use sizing::{Chosen, Conflict, Effort, Objection, Sized, Sizing, size};
+pub use write::with_sizes;

@@ -1,0 +1,374 @@
+//! The smallest sizes that satisfy a rule set, or what keeps any from doing so.
+
+use std::collections::BTreeSet;
+
+use crownweir_evaluate::{Finding, Measured, Report, UnknownSizes, Verdict};
+use crownweir_network::{Network, PipeId, Position};
+use crownweir_quantity::{NominalSize, Slope};
+use crownweir_rulebook::{Citation, RuleSet, Subject};
+
+use crate::objection::{Demand, Trial, pipe_number};
+use crate::search::{Found, Search};
+use crate::variable::variables;
+
+/// How much a search may do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Effort {
+    /// Most evaluations of the network.
+    pub checks: usize,
+}
+
+impl Default for Effort {
+    /// Enough for a building of some hundred open pipes, within seconds.
+    fn default() -> Self {
+        Self { checks: 50_000 }
+    }
+}
+
+/// What came of sizing.
+#[derive(Debug, Clone)]
+#[non_exhaustive]
+pub enum Sizing {
+    /// Sizes that satisfy the rule set as far as sizes can.
+    Sized(Box<Sized>),
+    /// No sizes do, for these rules deny each other.
+    Conflict(Conflict),
+    /// The effort allowed was spent before an answer was found.
+    Spent {
+        /// Evaluations made.
+        checks: usize,
+    },
+}
+
+/// Sizes that satisfy the rule set as far as sizes can.
+#[derive(Debug, Clone)]
+pub struct Sized {
+    /// What was chosen, in the order of the file.
+    pub chosen: Vec<Chosen>,
+    /// The network with that filled in.
+    pub network: Network,
+    /// What checking that network gives. What it still finds was there whatever the sizes, is advice, or is open for
+    /// want of a datum.
+    pub report: Report,
+    /// The findings that no choice of sizes clears, by their places in the report's list.
+    pub whatever_size: Vec<usize>,
+    /// Whether it is proven that no other choice has less material.
+    pub proven: bool,
+    /// Inside area times length of the pipes that were open, in cubic millimetres, by the diameters on the rule set's
+    /// ladder and in whole numbers rounded down.
+    pub material: u128,
+    /// How many different sizes the pipes of the network have.
+    pub sizes: usize,
+    /// Evaluations made.
+    pub checks: usize,
+}
+
+/// What was chosen for a pipe, or for all pipes that one line of the file stands for.
+#[derive(Debug, Clone)]
+pub struct Chosen {
+    /// The pipes.
+    pub pipes: Vec<PipeId>,
+    /// The name of the first.
+    pub name: String,
+    /// Where the file defines them.
+    pub position: Position,
+    /// The size, where that was open.
+    pub size: Option<NominalSize>,
+    /// The slope, where that was open.
+    pub slope: Option<Slope>,
+    /// Whether a length is not stated, and each such pipe counts as a metre long.
+    pub length_open: bool,
+}
+
+/// Rules that deny each other: with any one of them left out, sizes can be found.
+#[derive(Debug, Clone)]
+pub struct Conflict {
+    /// The rules, each on its element.
+    pub members: Vec<Objection>,
+    /// Whether it is proven that each is necessary; not, where the effort was spent on the way.
+    pub proven: bool,
+    /// Evaluations made.
+    pub checks: usize,
+}
+
+/// A rule that takes part in a conflict, on the element by which it does.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Objection {
+    /// The rule's name, or that of the rule that every trap be protected.
+    pub rule: String,
+    /// The rule's title.
+    pub title: String,
+    /// What the rule speaks about.
+    pub subject: Subject,
+    /// The element's number among the subject's own.
+    pub number: u32,
+    /// The element's name.
+    pub name: String,
+    /// Where the rule comes from.
+    pub citation: Citation,
+}
+
+/// Chooses the open sizes and slopes of `network` by `rules`.
+///
+/// A pipe is open where the file states no size for it, neither its own nor its run's, or says `open`; a drain's slope
+/// is open where the file gives bounds for it. Of all choices that no rule objects to, and in which every trap is
+/// protected, it takes the one with the least material, reckoned as inside area times length; of several such the one
+/// with the fewest different sizes, then that with the least slopes. Slopes are sought among the bounds and all those
+/// that the rule set names between them. What a rule finds whatever the sizes hinders no choice: it is left in the
+/// report. Advice hinders none either.
+///
+/// The search is exact, and bounded by `effort`: where that is spent, an answer may still be found, in which no single
+/// pipe can be made smaller, but it is not proven to be the least. Each evaluation takes time in proportion to the
+/// network; their number grows with the open pipes and sizes where rules bind a pipe by itself or to its neighbours,
+/// and in the worst case exponentially with the pipes that are bound to each other both ways.
+///
+/// # Errors
+/// The sizes that the network uses and the rule set does not know.
+///
+/// ```
+/// use crownweir_network::Network;
+/// use crownweir_propose::{Effort, Sizing, size};
+/// use crownweir_rulebook::{RuleSet, published};
+///
+/// let file = "
+/// crownweir: network/1
+/// name: one closet
+/// drains:
+///   - slope: 1/4 in/ft
+///     path:
+///       - fixture: {name: WC, type: water_closet, flush_volume: 1.6 gal, trap: {size: 3 in, kind: integral}}
+///       - pipe: {name: branch, length: 3 ft}
+///       - fitting: {name: tee, pattern: wye}
+///       - pipe: {name: drain, length: 9 ft}
+///       - disposal: {name: sewer}
+/// vents:
+///   - {slope: vertical, path: [{at: tee}, {pipe: {name: vent, length: 12 ft}}, {terminal: {name: roof}}]}
+/// ";
+/// let network = Network::read("n.yaml", file.as_bytes(), &Default::default())?;
+/// let text = published::text("ipc-2021").ok_or("no such rule set")?;
+/// let rules = RuleSet::read("ipc-2021", text.as_bytes(), &Default::default())?;
+/// let Sizing::Sized(sized) = size(&network, &rules, Effort::default())? else {
+///     return Err("no sizes".into());
+/// };
+/// let of = |name: &str| {
+///     let chosen = sized.chosen.iter().find(|one| one.name == name);
+///     chosen.and_then(|one| one.size).map(|size| size.to_string())
+/// };
+/// assert_eq!(of("drain").as_deref(), Some("3 in"));
+/// assert_eq!(of("vent").as_deref(), Some("1-1/4 in"));
+/// assert!(sized.proven && !sized.report.has_violations());
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn size(network: &Network, rules: &RuleSet, effort: Effort) -> Result<Sizing, UnknownSizes> {
+    let mut trial = Trial::new(network, rules, variables(network, rules));
+    let mut search = Search {
+        trial: &mut trial,
+        hopeless: BTreeSet::new(),
+        most_checks: effort.checks,
+    };
+    let (best, proven) = loop {
+        match search.best(None)? {
+            Found::Best(chosen) => break (chosen, true),
+            Found::Spent(Some(chosen)) => break (chosen, false),
+            Found::Spent(None) => {
+                return Ok(Sizing::Spent {
+                    checks: search.trial.checks,
+                });
+            }
+            Found::None(used) => {
+                let (members, proven) = least_conflict(&mut search, used)?;
+                match members.iter().next() {
+                    // What no choice meets even by itself hinders none.
+                    Some(&alone) if members.len() == 1 && search.hopeless.insert(alone) => {}
+                    _ => {
+                        return conflict(network, rules, &members, proven, search.trial.checks)
+                            .map(Sizing::Conflict);
+                    }
+                }
+            }
+        }
+    };
+    let (chosen, lowered) = lowest(&mut search, best)?;
+    let material = search.material(&chosen);
+    let hopeless = std::mem::take(&mut search.hopeless);
+    sized(
+        &mut trial,
+        rules,
+        &chosen,
+        &hopeless,
+        material,
+        proven && !lowered,
+    )
+    .map(|sized| Sizing::Sized(Box::new(sized)))
+}
+
+fn is_free(search: &mut Search<'_, '_>, chosen: &[usize]) -> Result<bool, UnknownSizes> {
+    let filled: Vec<Option<usize>> = chosen.iter().map(|&choice| Some(choice)).collect();
+    let objections = search.trial.objections(&filled)?;
+    Ok(objections.is_some_and(|list| list.iter().all(|one| search.hopeless.contains(one))))
+}
+
+/// The same with every pipe as small as the others allow, and whether any was made smaller: after an exact search none
+/// is, which evaluation confirms here.
+fn lowest(search: &mut Search<'_, '_>, mut chosen: Vec<usize>) -> Result<(Vec<usize>, bool), UnknownSizes> {
+    let mut lowered = false;
+    loop {
+        let mut again = false;
+        for number in 0..chosen.len() {
+            let now = chosen.get(number).copied().unwrap_or(0);
+            for smaller in 0..now {
+                let mut tried = chosen.clone();
+                if let Some(slot) = tried.get_mut(number) {
+                    *slot = smaller;
+                }
+                if search.material(&tried) < search.material(&chosen) && is_free(search, &tried)? {
+                    chosen = tried;
+                    (again, lowered) = (true, true);
+                    break;
+                }
+            }
+        }
+        if !again {
+            return Ok((chosen, lowered));
+        }
+    }
+}
+
+/// Of demands that deny each other a least part that still does, and whether that is proven: each is left out in turn,
+/// and stays out where the rest can be met no more without it.
+fn least_conflict(
+    search: &mut Search<'_, '_>,
+    mut members: BTreeSet<Demand>,
+) -> Result<(BTreeSet<Demand>, bool), UnknownSizes> {
+    let mut proven = true;
+    let mut size = members.len().div_ceil(2);
+    while size > 0 {
+        let order: Vec<Demand> = members.iter().copied().collect();
+        for part in order.chunks(size) {
+            let rest: BTreeSet<Demand> = members
+                .iter()
+                .copied()
+                .filter(|one| !part.contains(one))
+                .collect();
+            if rest.is_empty() || part.iter().all(|one| !members.contains(one)) {
+                continue;
+            }
+            match search.best(Some(&rest))? {
+                // What was not needed to show it either is left out too.
+                Found::None(used) => members = used,
+                Found::Best(_) => {}
+                Found::Spent(_) => proven = false,
+            }
+        }
+        size = if size == 1 { 0 } else { size.div_ceil(2) };
+    }
+    Ok((members, proven))
+}
+
+fn conflict(
+    network: &Network,
+    rules: &RuleSet,
+    members: &BTreeSet<Demand>,
+    proven: bool,
+    checks: usize,
+) -> Result<Conflict, UnknownSizes> {
+    let measured = Measured::new(network, rules)?;
+    let members = members.iter().filter_map(|demand| {
+        let (rule, title, citation, subject, number) = match *demand {
+            Demand::Protection(fixture) => {
+                let asked = rules.protection.as_ref()?;
+                (&asked.rule, &asked.title, &asked.citation, Subject::Trap, fixture)
+            }
+            Demand::Rule(rule, element) => {
+                let rule = rules.rules.get(rule)?;
+                (&rule.name, &rule.title, &rule.citation, rule.subject, element)
+            }
+        };
+        Some(Objection {
+            rule: rule.clone(),
+            title: title.clone(),
+            subject,
+            number,
+            name: measured.name_of(subject, number),
+            citation: citation.clone(),
+        })
+    });
+    Ok(Conflict {
+        members: members.collect(),
+        proven,
+        checks,
+    })
+}
+
+fn sized(
+    trial: &mut Trial<'_>,
+    rules: &RuleSet,
+    choices: &[usize],
+    hopeless: &BTreeSet<Demand>,
+    material: u128,
+    proven: bool,
+) -> Result<Sized, UnknownSizes> {
+    let filled: Vec<Option<usize>> = choices.iter().map(|&choice| Some(choice)).collect();
+    let network = trial.filled(&filled);
+    let report = Measured::new(&network, rules)?.check();
+    let is_hopeless = |finding: &Finding| {
+        hopeless.iter().any(|demand| match *demand {
+            Demand::Protection(fixture) => {
+                let asked = rules.protection.as_ref().map(|asked| &asked.rule);
+                asked == Some(&finding.rule) && finding.number() == fixture
+            }
+            Demand::Rule(rule, element) => {
+                let rule = rules.rules.get(rule).map(|rule| &rule.name);
+                rule == Some(&finding.rule) && finding.number() == element
+            }
+        })
+    };
+    let whatever_size = report.findings.iter().enumerate();
+    let whatever_size = whatever_size
+        .filter(|(_, finding)| finding.verdict == Verdict::Violated || !finding.missing.is_empty())
+        .filter(|(_, finding)| is_hopeless(finding))
+        .map(|(number, _)| number)
+        .collect();
+    let graph = network.graph();
+    let mut chosen: Vec<Chosen> = trial
+        .variables
+        .iter()
+        .zip(choices)
+        .filter_map(|(variable, &choice)| {
+            let choice = variable.choices.get(choice)?;
+            let first = variable.pipes.iter().min_by_key(|pipe| pipe_number(**pipe))?;
+            Some(Chosen {
+                pipes: variable.pipes.clone(),
+                name: graph.edge_weight(*first)?.name.to_string(),
+                position: variable.position,
+                size: choice.size.map(|(_, name)| name),
+                slope: choice.slope,
+                length_open: variable.length_open,
+            })
+        })
+        .collect();
+    chosen.sort_by_key(|one| (one.position.line, one.position.column));
+    let mut sizes = trial.given_sizes.clone();
+    sizes.extend(
+        graph
+            .edge_weights()
+            .filter_map(|pipe| rules.ladder.find(pipe.size?)),
+    );
+    Ok(Sized {
+        chosen,
+        report,
+        whatever_size,
+        proven,
+        material: circle(material),
+        sizes: sizes.len(),
+        checks: trial.checks,
+        network,
+    })
+}
+
+/// The area of circles from the squares of their diameters, and cubic millimetres from cubic nanometres.
+fn circle(square: u128) -> u128 {
+    // Pi over four to nine places is far within the rounding.
+    let millionths = square / 1_000_000_000;
+    millionths.saturating_mul(785_398_163) / 1_000_000_000 / 1_000_000_000
+}

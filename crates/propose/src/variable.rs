@@ -1,0 +1,129 @@
+//! What is still to be chosen: the open sizes and slopes of a network, and what each may be.
+
+use std::collections::BTreeMap;
+
+use crownweir_network::{Network, PipeId, Position};
+use crownweir_quantity::{Length, NominalSize, Slope};
+use crownweir_rulebook::{RuleSet, Size};
+
+/// One thing that a pipe may be, with what it costs.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Choice {
+    /// The size, where that is open.
+    pub(crate) size: Option<(Size, NominalSize)>,
+    /// The slope, where that is open.
+    pub(crate) slope: Option<Slope>,
+    /// Its material; for a pipe whose size is given, none.
+    pub(crate) material: u128,
+}
+
+/// A pipe that is open, or all the pipes that one line of the file stands for.
+#[derive(Debug, Clone)]
+pub(crate) struct Variable {
+    pub(crate) pipes: Vec<PipeId>,
+    pub(crate) position: Position,
+    /// From the least material up, and of one size from the least slope up.
+    pub(crate) choices: Vec<Choice>,
+    /// Whether the length of some of its pipes is not stated.
+    pub(crate) length_open: bool,
+}
+
+/// As many choices as a set of bits holds.
+pub(crate) const MOST_CHOICES: usize = 128;
+
+/// What a pipe without a stated length counts as, so that it too is made no larger than need be.
+const LENGTH_NOT_STATED: Length = Length::from_nanometres(1_000_000_000);
+
+/// The open pipes, drains before vents and each after all that leads into it.
+pub(crate) fn variables(network: &Network, rules: &RuleSet) -> Vec<Variable> {
+    let graph = network.graph();
+    let slopes = rules.named_slopes();
+    let mut variables: Vec<Variable> = Vec::new();
+    let mut at: BTreeMap<(u32, u32), usize> = BTreeMap::new();
+    for id in graph.edge_indices() {
+        let Some(pipe) = graph.edge_weight(id) else {
+            continue;
+        };
+        let bounds = pipe.slope_bounds.filter(|_| pipe.slope.is_none());
+        if pipe.size.is_some() && bounds.is_none() {
+            continue;
+        }
+        let next = variables.len();
+        let number = *at
+            .entry((pipe.position.line, pipe.position.column))
+            .or_insert(next);
+        match variables.get_mut(number) {
+            Some(one) => one.pipes.push(id),
+            None => variables.push(Variable {
+                pipes: vec![id],
+                position: pipe.position,
+                choices: Vec::new(),
+                length_open: false,
+            }),
+        }
+    }
+    for one in &mut variables {
+        let pipes = || one.pipes.iter().filter_map(|&id| graph.edge_weight(id));
+        one.length_open = pipes().any(|pipe| pipe.length.is_none());
+        let length: u128 = pipes()
+            .map(|pipe| {
+                pipe.length
+                    .unwrap_or(LENGTH_NOT_STATED)
+                    .nanometres()
+                    .unsigned_abs()
+            })
+            .map(u128::from)
+            .sum();
+        let Some(first) = pipes().next() else { continue };
+        let sizes: Vec<Option<(Size, NominalSize)>> = match first.size {
+            Some(_) => vec![None],
+            None => rules
+                .ladder
+                .sizes()
+                .filter_map(|size| Some(Some((size, rules.ladder.rung(size)?.name))))
+                .collect(),
+        };
+        let slopes: Vec<Option<Slope>> = match first.slope_bounds.filter(|_| first.slope.is_none()) {
+            None => vec![None],
+            Some(bounds) => {
+                let between = slopes
+                    .iter()
+                    .filter(|slope| (bounds.at_least..=bounds.at_most).contains(slope));
+                let mut list: Vec<Slope> = between.copied().collect();
+                list.extend([bounds.at_least, bounds.at_most]);
+                list.sort_unstable();
+                list.dedup();
+                // Where there are more than can be kept, the steepest stays.
+                let most = (MOST_CHOICES / sizes.len().max(1)).max(1);
+                if list.len() > most {
+                    list.truncate(most - 1);
+                    list.push(bounds.at_most);
+                }
+                list.into_iter().map(Some).collect()
+            }
+        };
+        for size in sizes.iter().take(MOST_CHOICES) {
+            let material = size.map_or(0, |(size, _)| {
+                let diameter = rules
+                    .ladder
+                    .rung(size)
+                    .map_or(0, |rung| rung.diameter.nanometres());
+                area(diameter).saturating_mul(length)
+            });
+            one.choices.extend(slopes.iter().map(|slope| Choice {
+                size: *size,
+                slope: *slope,
+                material,
+            }));
+        }
+        one.choices
+            .sort_by_key(|choice| (choice.material, choice.size.map(|size| size.0), choice.slope));
+    }
+    variables
+}
+
+/// The square of a diameter: the area of the circle, save for a factor that is the same for all.
+fn area(diameter: i64) -> u128 {
+    let diameter = u128::from(diameter.unsigned_abs());
+    diameter.saturating_mul(diameter)
+}

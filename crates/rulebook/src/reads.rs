@@ -1,0 +1,83 @@
+//! What conditions, operands and rule sets read and name, for whoever proposes or explains.
+
+use crownweir_quantity::Slope;
+
+use crate::facts::Fact;
+use crate::model::{Check, Condition, Operand, RuleSet, Test};
+use crate::table::Content;
+use crate::value::Value;
+use crate::walk;
+
+impl Condition {
+    /// The facts that it reads, each once: those that limits hang on first.
+    #[must_use]
+    pub fn facts(&self) -> Vec<Fact> {
+        walk::facts(self)
+    }
+
+    /// Its comparisons, in the order of the file.
+    #[must_use]
+    pub fn tests(&self) -> Vec<&Test> {
+        let mut tests = Vec::new();
+        walk::tests(self, &mut |test| tests.push(test));
+        tests
+    }
+}
+
+impl Operand {
+    /// The facts that it reads, each once.
+    #[must_use]
+    pub fn facts(&self) -> Vec<Fact> {
+        let mut found = Vec::new();
+        walk::operands(self, &mut |operand| {
+            if let Operand::Fact(fact) = operand
+                && !found.contains(fact)
+            {
+                found.push(*fact);
+            }
+        });
+        found
+    }
+}
+
+impl RuleSet {
+    /// Every slope that its tables and conditions name, the least first: between two of them no look-up and no
+    /// comparison with a named value changes.
+    #[must_use]
+    pub fn named_slopes(&self) -> Vec<Slope> {
+        let mut found = Vec::new();
+        let mut note = |value: &Value| {
+            if let Value::Slope(slope) = value {
+                found.push(*slope);
+            }
+        };
+        for row in self.tables.iter().flat_map(|table| &table.rows) {
+            row.keys.iter().flatten().for_each(&mut note);
+            for cell in &row.cells {
+                if let Content::Value(value) = &cell.content {
+                    note(value);
+                }
+            }
+        }
+        let of_rules = self
+            .rules
+            .iter()
+            .flat_map(|rule| std::iter::once(&rule.when).chain(&rule.require));
+        let of_arrangements = self.arrangements.iter().flat_map(|one| &one.conditions);
+        for condition in of_rules.chain(of_arrangements.map(|one| &one.require)) {
+            walk::operands_of(condition, &mut |operand| {
+                if let Operand::Literal(value) = operand {
+                    note(value);
+                }
+            });
+            walk::tests(condition, &mut |test| {
+                if let Check::Among { values, .. } = &test.check {
+                    values.iter().for_each(&mut note);
+                }
+            });
+        }
+        found.sort_unstable();
+        found.dedup();
+        found
+    }
+}
