@@ -8,6 +8,7 @@ mod compare;
 mod explain;
 mod input;
 mod junit;
+mod mend;
 mod output;
 mod rules;
 mod schema;
@@ -36,6 +37,8 @@ enum Command {
     Explain(explain::Arguments),
     /// Make the sheets that a network is built from.
     Shop(shop::Arguments),
+    /// Show what would clear each finding of a check, and write it into the file.
+    Mend(mend::Arguments),
     /// Choose the smallest sizes that satisfy a rule set, for the pipes whose sizes are open.
     Size(size::Arguments),
     /// Print the JSON Schema of a kind of file, for editors.
@@ -52,6 +55,7 @@ fn main() -> ExitCode {
         Command::Compare(arguments) => compare::run(&arguments),
         Command::Explain(arguments) => explain::run(&arguments),
         Command::Shop(arguments) => shop::run(&arguments),
+        Command::Mend(arguments) => mend::run(&arguments),
         Command::Size(arguments) => size::run(&arguments),
         Command::Schema(arguments) => schema::run(&arguments),
         Command::Rules(command) => rules::run(&command),

@@ -702,3 +702,63 @@ fn sizes_are_chosen_and_written_and_nothing_else_moves() {
         (&"sized".into(), &serde_json::json!([]))
     );
 }
+
+#[test]
+fn remedies_are_shown_chosen_and_written() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("faulty.yaml");
+    std::fs::copy(FAULTY, &path).unwrap();
+    let path = path.to_str().unwrap();
+    let output = crownweir(&["mend", path]);
+    let said = text(&output.stdout);
+    assert_eq!(output.status.code(), Some(1), "{}", text(&output.stderr));
+    assert!(said.contains("24 of 24 findings can be cleared"), "{said}");
+    let before = std::fs::read_to_string(path).unwrap();
+    let output = crownweir(&["mend", path, "--write", "99"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert_eq!(std::fs::read_to_string(path).unwrap(), before);
+    let output = crownweir(&["mend", path, "--write"]);
+    let said = text(&output.stdout);
+    assert_eq!(output.status.code(), Some(0), "{said}{}", text(&output.stderr));
+    assert!(said.ends_with("written; nothing is found any more\n"), "{said}");
+    assert_eq!(crownweir(&["check", path]).status.code(), Some(0));
+}
+
+#[test]
+fn facts_are_derived_and_the_nearest_that_passes_is_told() {
+    let told = |arguments: &[&str]| {
+        let output = crownweir(arguments);
+        assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+        text(&output.stdout)
+    };
+    let load = told(&[
+        "explain",
+        "drain.load",
+        "--network",
+        FAULTY,
+        "--of",
+        "G-A to S2-A",
+    ]);
+    let expected = "drain `G-A to S2-A`\n  drain.load: 4 dfu\n    kitchen sink `KS-1`: 2 dfu\n    dishwasher `DW-1`: 2 dfu\n";
+    assert_eq!(load, expected);
+    let branch = told(&[
+        "explain",
+        "branch-capacity",
+        "--network",
+        FAULTY,
+        "--of",
+        "G-A to S2-A",
+    ]);
+    assert!(branch.contains("on `G-A to S2-A` it is broken"), "{branch}");
+    assert!(
+        branch.contains("passes with drain.load: at most 3 dfu"),
+        "{branch}"
+    );
+    assert!(branch.contains("with size of the pipe: 2 in"), "{branch}");
+    let arm = told(&["explain", "trap_arm.length", "--network", FAULTY, "--of", "LAV-8"]);
+    assert!(arm.contains("`LAV-8 to T-LAV-8`: 5 ft 6 in in 1-1/2 in"), "{arm}");
+    let wet = told(&["explain", "trap-protection", "--network", GOOD, "--of", "WC-1"]);
+    assert!(wet.contains("protection.arrangement: horizontal wet"), "{wet}");
+    let output = crownweir(&["explain", "drain.load", "--network", FAULTY, "--of", "nothing"]);
+    assert_eq!(output.status.code(), Some(2));
+}

@@ -11,9 +11,9 @@ pub mod schema;
 
 pub use crownweir_document::{Diagnostic, Diagnostics, Document, Limits, Place, nearest};
 pub use crownweir_evaluate::{
-    Arranged, Element, Figure, Finding, Gap, Got, Judgement, Limit, MOST_OF_A_RULE, Measured, OnSite,
-    Outcome, Pass, Protected, Read, Report, RuleSummary, Step, UnknownSize, UnknownSizes, Verdict, check,
-    hydraulics,
+    Arranged, Derivation, Element, Figure, Finding, Gap, Got, Judgement, Limit, MOST_OF_A_RULE, Measured,
+    OnSite, Outcome, Pass, Protected, Read, Report, RuleSummary, Step, UnknownSize, UnknownSizes, Verdict,
+    check, hydraulics,
 };
 pub use crownweir_network::{Network, Node, NodeId, NodeKind, Pipe, PipeId, Position};
 pub use crownweir_propose::{Effort, Sizing, size};

@@ -6,6 +6,7 @@
 #![forbid(unsafe_code)]
 
 mod check;
+mod derivation;
 mod evaluate;
 pub mod hydraulics;
 mod measure;
@@ -16,6 +17,7 @@ mod trace;
 mod workings;
 
 pub use check::check;
+pub use derivation::Derivation;
 pub use evaluate::{Limit, Outcome};
 pub use measure::{Element, Gap, Got, Measured, UnknownSize, UnknownSizes};
 pub use protection::Arranged;

@@ -4,11 +4,15 @@
 //! come out as text.
 #![forbid(unsafe_code)]
 
+mod mend;
 mod objection;
+mod passing;
 mod search;
 mod sizing;
 mod variable;
 mod write;
 
+pub use mend::{Change, Mending, Remedy, Trials, changed, mend, verified};
+pub use passing::{Passing, nearest_passing};
 pub use sizing::{Chosen, Conflict, Effort, Objection, Sized, Sizing, size};
 pub use write::with_sizes;

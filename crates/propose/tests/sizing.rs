@@ -4,7 +4,7 @@
 
 use std::collections::BTreeSet;
 
-use common::{DEMOS, network, network_text, rules};
+use common::{network_text, rules};
 use crownweir_evaluate::{Arranged, Judgement, Measured, check};
 use crownweir_network::{Network, PipeId};
 use crownweir_propose::{Chosen, Conflict, Effort, Sized, Sizing, size};
@@ -12,6 +12,27 @@ use crownweir_rulebook::{RuleSet, Severity, Size, Subject};
 use proptest::prelude::*;
 
 mod common;
+
+/// The demo buildings, each with the rule set that it is laid out by.
+const DEMOS: [(&str, &str); 12] = [
+    ("heron-point.yaml", "ipc-2021"),
+    ("larch-terrace.yaml", "ipc-2021"),
+    ("heron-point-upc.yaml", "upc-2021"),
+    ("larch-terrace-upc.yaml", "upc-2021"),
+    ("heron-point-npc.yaml", "npc-2020"),
+    ("larch-terrace-npc.yaml", "npc-2020"),
+    ("larch-terrace-en.yaml", "en-12056-2"),
+    ("heron-point-faulty.yaml", "ipc-2021"),
+    ("heron-point-upc-faulty.yaml", "upc-2021"),
+    ("larch-terrace-upc-faulty.yaml", "upc-2021"),
+    ("larch-terrace-npc-faulty.yaml", "npc-2020"),
+    ("larch-terrace-en-faulty.yaml", "en-12056-2"),
+];
+
+fn network(text: &str) -> Network {
+    Network::read("network.yaml", text.as_bytes(), &Default::default())
+        .unwrap_or_else(|problems| panic!("{problems}\n{text}"))
+}
 
 fn pipes(network: &Network) -> Vec<PipeId> {
     network.graph().edge_indices().collect()

@@ -1,0 +1,138 @@
+//! `crownweir mend`.
+
+use std::process::ExitCode;
+
+use clap::{Args, ValueEnum};
+use crownweir::propose::{Mending, Trials, mend, verified};
+use crownweir::{Document, Limits, Measured, Network, report};
+
+use crate::input::{self, Trouble};
+use crate::output;
+
+#[derive(Args)]
+pub(crate) struct Arguments {
+    /// The network file, in YAML or JSON.
+    network: String,
+    /// A published rule set by name, or a rule set's file, and amendments after it, each with a plus sign before it;
+    /// without it, the one that the network names.
+    #[arg(long, value_name = "NAME-OR-FILE[+AMENDMENT...]")]
+    rules: Option<String>,
+    #[command(flatten)]
+    on: input::On,
+    /// How to print the remedies.
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    format: Format,
+    /// Write remedies into the network file, all else in it as it stands: those of the findings of these numbers, such
+    /// as `3` for the first remedy of finding 3 or `3.2` for its second; without numbers, the first of each.
+    #[arg(long, value_name = "CHOICE", num_args = 0..)]
+    write: Option<Vec<Choice>>,
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum Format {
+    /// For a person at a terminal.
+    Text,
+    /// For programs.
+    Json,
+}
+
+/// A finding and one of its remedies, both counted from 1.
+#[derive(Debug, Clone, Copy)]
+struct Choice {
+    finding: usize,
+    remedy: usize,
+}
+
+impl std::str::FromStr for Choice {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        let (finding, remedy) = text.split_once('.').unwrap_or((text, "1"));
+        let number = |text: &str| text.parse::<usize>().ok().filter(|number| *number > 0);
+        match (number(finding), number(remedy)) {
+            (Some(finding), Some(remedy)) => Ok(Self { finding, remedy }),
+            _ => Err(
+                "a choice is a finding's number, or that, a point and a remedy's number, such as `3.2`"
+                    .to_owned(),
+            ),
+        }
+    }
+}
+
+pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
+    let limits = Limits::default();
+    let mut document = input::document(&arguments.network, &limits)?;
+    let network = Network::from_document(&document, &limits).map_err(Trouble::InFile)?;
+    let rules = input::rules_for(&network, arguments.rules.as_deref(), arguments.on.day()?)?;
+    let plain = |error: crownweir::UnknownSizes| Trouble::Plain(error.to_string());
+    let mendings = mend(&document, &rules, &limits, Trials::default())
+        .map_err(plain)?
+        .unwrap_or_default();
+    let printed = match arguments.format {
+        Format::Text => report::mending_text(&network, &rules, &mendings),
+        Format::Json => {
+            let mut json = report::mending_json(&network, &rules, &mendings)
+                .map_err(|error| Trouble::Plain(error.to_string()))?;
+            json.push('\n');
+            json
+        }
+    };
+    output::print(&printed)?;
+    let Some(choices) = &arguments.write else {
+        return Ok(ExitCode::from(u8::from(!mendings.is_empty())));
+    };
+    for choice in chosen(choices, &mendings)? {
+        let Some((mending, remedy)) = mendings
+            .get(choice.finding - 1)
+            .and_then(|mending| Some((mending, mending.remedies.get(choice.remedy - 1)?)))
+        else {
+            continue;
+        };
+        // Those before it may have cleared it, or stand in its way.
+        let text = verified(&document, &rules, &limits, &mending.finding, &remedy.changes).map_err(plain)?;
+        match text {
+            Some(text) => {
+                document =
+                    Document::read(&arguments.network, text.as_bytes(), &limits).map_err(Trouble::InFile)?
+            }
+            None => output::warn(&format!(
+                "finding {}: not written, for beside the others it clears nothing or brings something new",
+                choice.finding
+            )),
+        }
+    }
+    output::write_file(&arguments.network, document.text())?;
+    let network = Network::from_document(&document, &limits).map_err(Trouble::InFile)?;
+    let left = Measured::new(&network, &rules).map_err(plain)?.check();
+    let what = match left.findings.len() + left.omitted {
+        0 => "written; nothing is found any more".to_owned(),
+        1 => "written; 1 finding is left".to_owned(),
+        count => format!("written; {count} findings are left"),
+    };
+    output::print(&format!("\n{what}\n"))?;
+    Ok(ExitCode::from(u8::from(left.has_violations())))
+}
+
+/// The choices asked for, or the first remedy of every finding.
+fn chosen(choices: &[Choice], mendings: &[Mending]) -> Result<Vec<Choice>, Trouble> {
+    if choices.is_empty() {
+        let with_remedy = (1..)
+            .zip(mendings)
+            .filter(|(_, mending)| !mending.remedies.is_empty());
+        return Ok(with_remedy
+            .map(|(finding, _)| Choice { finding, remedy: 1 })
+            .collect());
+    }
+    for choice in choices {
+        let remedies = mendings
+            .get(choice.finding - 1)
+            .map_or(0, |mending| mending.remedies.len());
+        if choice.remedy > remedies {
+            return Err(Trouble::Plain(format!(
+                "finding {} has no remedy {}; nothing is written",
+                choice.finding, choice.remedy
+            )));
+        }
+    }
+    Ok(choices.to_vec())
+}

@@ -1,0 +1,317 @@
+//! Where a fact's value comes from, as a short tree: which fixtures make a load, which pipes a length, which conditions
+//! an arrangement.
+//!
+//! It adds nothing to what was measured; it only names the parts.
+
+use crownweir_quantity::Length;
+use crownweir_rulebook::{Dimension, Fact, Family, Subject, Value};
+use crownweir_vocabulary::Role;
+
+use crate::evaluate::{Outcome, condition};
+use crate::measure::{Got, Measured};
+use crate::show;
+
+/// How many parts of one kind are named.
+const MOST_PARTS: usize = 60;
+
+/// A value, and what it is made of.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Derivation {
+    /// What has the value.
+    pub what: String,
+    /// The value in the network's notation; empty where the parts say all.
+    pub value: String,
+    /// What it comes from.
+    pub parts: Vec<Derivation>,
+}
+
+impl Derivation {
+    fn of(what: impl Into<String>, value: impl Into<String>) -> Self {
+        Self {
+            what: what.into(),
+            value: value.into(),
+            parts: Vec::new(),
+        }
+    }
+}
+
+impl Measured<'_> {
+    /// Where the value of a fact on an element comes from; the element by its number among the subject's own, as
+    /// [`elements`](Self::elements) gives them.
+    ///
+    /// ```
+    /// # use crownweir_evaluate::Measured;
+    /// # use crownweir_network::Network;
+    /// # use crownweir_rulebook::{Fact, RuleSet, Subject, published};
+    /// # let file = "
+    /// # crownweir: network/1
+    /// # name: drain
+    /// # drains:
+    /// #   - size: 3 in
+    /// #     path:
+    /// #       - fixture: {name: A, type: connected_load, load: 2 dfu}
+    /// #       - pipe: {length: 3 ft}
+    /// #       - fitting: {name: wye}
+    /// #       - pipe: {name: drain, length: 9 ft}
+    /// #       - disposal: {name: sewer}
+    /// #   - {size: 3 in, path: [{fixture: {name: B, type: connected_load, load: 5 dfu}}, {pipe: {length: 2 ft}}, {at: wye}]}
+    /// # ";
+    /// # let network = Network::read("n.yaml", file.as_bytes(), &Default::default())?;
+    /// # let text = published::text("ipc-2021").ok_or("no such rule set")?;
+    /// # let rules = RuleSet::read("ipc-2021", text.as_bytes(), &Default::default())?;
+    /// let measured = Measured::new(&network, &rules)?;
+    /// let drain = measured
+    ///     .elements(Subject::Drain)
+    ///     .into_iter()
+    ///     .find(|&drain| measured.name_of(Subject::Drain, drain) == "drain")
+    ///     .ok_or("no drain")?;
+    /// let load = measured.derivation(Subject::Drain, drain, Fact::DrainLoad);
+    /// assert_eq!(load.value, "7 dfu");
+    /// let parts: Vec<_> = load.parts.iter().map(|part| format!("{}: {}", part.what, part.value)).collect();
+    /// assert_eq!(parts, ["connected load `A`: 2 dfu", "connected load `B`: 5 dfu"]);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[must_use]
+    pub fn derivation(&self, subject: Subject, element: u32, fact: Fact) -> Derivation {
+        let got = self.fact(subject, element, fact);
+        let mut own = Derivation::of(fact.name(), show::got(self, got));
+        own.parts = match (fact.family(), fact.dimension()) {
+            (Family::Drain | Family::Stack | Family::System | Family::Interval, Dimension::Load) => {
+                self.load_parts(subject, element, got)
+            }
+            (Family::TrapArm, _) => self.arm_parts(element),
+            (Family::Vent, Dimension::Length) => self.vent_parts(element),
+            (Family::Vent, Dimension::Load) => self.served_parts(element),
+            (Family::Protection | Family::Circuit | Family::Combination | Family::Island, _) => {
+                self.protection_parts(element)
+            }
+            (Family::Fixture, Dimension::Load) => self.fixture_parts(element),
+            _ => Vec::new(),
+        };
+        if own.parts.is_empty() {
+            own.parts.push(Derivation::of(fact.measured(), ""));
+        }
+        own
+    }
+
+    /// The fixtures whose water passes, each with its load, and what bathroom groups are less than their fixtures.
+    fn load_parts(&self, subject: Subject, element: u32, got: Got) -> Vec<Derivation> {
+        let from = match subject {
+            Subject::Drain | Subject::Pipe => self.pipe(element).map(|pipe| pipe.from),
+            Subject::Stack => {
+                let stack = self.stacks.list.get(element as usize);
+                let foot = stack
+                    .and_then(|stack| stack.pipes.last())
+                    .and_then(|&pipe| self.pipe(pipe));
+                foot.map(|pipe| pipe.from)
+            }
+            Subject::System => u32::try_from(self.network.disposal().index()).ok(),
+            _ => None,
+        };
+        from.map_or_else(Vec::new, |from| self.fixtures_above(from, Some(got)))
+    }
+
+    fn fixtures_above(&self, from: u32, got: Option<Got>) -> Vec<Derivation> {
+        let mut open = vec![from];
+        let mut fixtures = Vec::new();
+        while let Some(node) = open.pop() {
+            if self.fixture(node).is_some() {
+                fixtures.push(node);
+            }
+            let inlets = self
+                .inlets(node, Role::Drain)
+                .filter_map(|inlet| self.pipe(inlet));
+            open.extend(inlets.map(|inlet| inlet.from));
+        }
+        fixtures.sort_by_key(|&node| show::place_in_file(self, crate::Element::Node(node)));
+        let mut sum: Option<Value> = None;
+        let mut parts = Vec::new();
+        for &node in &fixtures {
+            let load = self.fact(Subject::Fixture, node, Fact::FixtureLoad);
+            if let Got::Known(load) = load {
+                sum = sum.map_or(Some(load), |sum| sum.plus(load));
+            }
+            if parts.len() < MOST_PARTS {
+                let described = show::element_in_words(self, crate::Element::Node(node));
+                parts.push(Derivation::of(
+                    format!("{} `{}`", described.kind, described.name),
+                    show::got(self, load),
+                ));
+            }
+        }
+        if fixtures.len() > MOST_PARTS {
+            parts.push(Derivation::of(
+                format!("{} fixtures more", fixtures.len() - MOST_PARTS),
+                "",
+            ));
+        }
+        if let (Some(Got::Known(whole)), Some(sum)) = (got, sum)
+            && let Some(less) = sum.minus(whole).filter(|_| sum != whole)
+        {
+            parts.push(Derivation::of(
+                "less, because whole bathroom groups count at their own value",
+                show::value(self, less),
+            ));
+        }
+        parts
+    }
+
+    fn fixture_parts(&self, fixture: u32) -> Vec<Derivation> {
+        let facts = [
+            Fact::FixtureKind,
+            Fact::FixtureOccupancy,
+            Fact::FixtureFlushVolume,
+            Fact::FixtureFlow,
+            Fact::TrapSize,
+        ];
+        let known = facts.into_iter().filter_map(|fact| {
+            let value = self.fact_in_words(Subject::Fixture, fixture, fact)?;
+            Some(Derivation::of(fact.name(), value))
+        });
+        known.collect()
+    }
+
+    fn pipe_part(&self, pipe: u32, lead: &str) -> Derivation {
+        let length = self.stated(pipe).and_then(|pipe| pipe.length).map(Value::Length);
+        let value = length.map_or_else(
+            || "length not stated".to_owned(),
+            |length| show::value(self, length),
+        );
+        let described = show::element_in_words(self, crate::Element::Pipe(pipe));
+        Derivation::of(format!("{lead}`{}`", described.name), value)
+    }
+
+    /// The pipes from a trap to where it meets its vent.
+    fn arm_parts(&self, fixture: u32) -> Vec<Derivation> {
+        let Some(supply) = self.air.supply(self, fixture) else {
+            return vec![Derivation::of("no vent is met", "")];
+        };
+        let mut parts = Vec::new();
+        let mut node = fixture;
+        while node != supply.connection && parts.len() < MOST_PARTS {
+            let Some(pipe) = self.next(node) else { break };
+            let mut part = self.pipe_part(pipe, "");
+            if let Some(size) = self.fact_in_words(Subject::Drain, pipe, Fact::PipeSize) {
+                part.value = format!("{} in {size}", part.value);
+            }
+            parts.push(part);
+            let Some(below) = self.pipe(pipe) else { break };
+            node = below.to;
+        }
+        let ends = show::element_in_words(self, crate::Element::Node(supply.connection));
+        let by = if supply.connection == supply.dry_vent {
+            "where a dry vent stands".to_owned()
+        } else {
+            let dry = show::element_in_words(self, crate::Element::Node(supply.dry_vent));
+            format!("where a drain brings air from the dry vent at `{}`", dry.name)
+        };
+        parts.push(Derivation::of(format!("ends at `{}`, {by}", ends.name), ""));
+        parts
+    }
+
+    /// The pipes of a vent's way: from the farthest connection to the pipe, the pipe itself, and on to where it ends.
+    fn vent_parts(&self, vent: u32) -> Vec<Derivation> {
+        let mut before = Vec::new();
+        let mut at = vent;
+        while let Some(own) = self.pipe(at).filter(|_| before.len() < MOST_PARTS) {
+            // Of the vents that come in, the one by which the way is longest.
+            let entering = self
+                .inlets(own.from, Role::Vent)
+                .filter(|&inlet| self.pipe(inlet).is_some_and(|inlet| inlet.kind == own.kind));
+            let longest = entering.max_by_key(|&inlet| (self.length_before(inlet), std::cmp::Reverse(inlet)));
+            let Some(longest) = longest else { break };
+            before.push(longest);
+            at = longest;
+        }
+        before.reverse();
+        let mut parts: Vec<Derivation> = before
+            .iter()
+            .map(|&pipe| self.pipe_part(pipe, "before it "))
+            .collect();
+        parts.push(self.pipe_part(vent, ""));
+        let mut at = vent;
+        let mut steps = 0;
+        while let Some(next) = self
+            .pipe(at)
+            .and_then(|own| self.vent_of(own.to))
+            .filter(|_| steps < MOST_PARTS)
+        {
+            parts.push(self.pipe_part(next, "on from it "));
+            at = next;
+            steps += 1;
+        }
+        let longest = parts.iter().enumerate().max_by_key(|(number, _)| {
+            let pipe = before.iter().copied().chain([vent]).nth(*number);
+            pipe.and_then(|pipe| self.stated(pipe)?.length)
+                .unwrap_or(Length::ZERO)
+        });
+        if let (Some((number, _)), true) = (longest, parts.len() > 1)
+            && let Some(part) = parts.get_mut(number)
+        {
+            part.value.push_str(" (the longest up to it)");
+        }
+        parts
+    }
+
+    fn length_before(&self, vent: u32) -> i64 {
+        match self.fact(Subject::Vent, vent, Fact::VentDevelopedLength) {
+            Got::Known(Value::Length(length)) => length.nanometres(),
+            _ => 0,
+        }
+    }
+
+    /// Where a vent's air goes: the fixtures above the places where it, or what joins it, leaves the drains.
+    fn served_parts(&self, vent: u32) -> Vec<Derivation> {
+        let mut open = vec![vent];
+        let mut parts = Vec::new();
+        while let Some(pipe) = open.pop().filter(|_| parts.len() < MOST_PARTS) {
+            let Some(own) = self.pipe(pipe) else { continue };
+            if self.next(own.from).is_some() {
+                let node = show::element_in_words(self, crate::Element::Node(own.from));
+                let mut part = Derivation::of(
+                    format!("leaves the drains at `{}`, above which stand", node.name),
+                    "",
+                );
+                part.parts = self.fixtures_above(own.from, None);
+                parts.push(part);
+            }
+            open.extend(self.inlets(own.from, Role::Vent));
+        }
+        parts
+    }
+
+    /// The shape by which air reaches a trap, and how each arrangement of that shape was judged.
+    fn protection_parts(&self, fixture: u32) -> Vec<Derivation> {
+        let Some(supply) = self.air.supply(self, fixture) else {
+            return vec![Derivation::of("no vent is met on the way down", "")];
+        };
+        let mut parts = self.arm_parts(fixture);
+        let patterns = self.patterns(fixture, &supply);
+        for arrangement in &self.rules.arrangements {
+            if !patterns.contains(&arrangement.pattern) {
+                continue;
+            }
+            let mut part = Derivation::of(arrangement.title.clone(), "holds");
+            for one in &arrangement.conditions {
+                let outcome = condition(self, Subject::Trap, fixture, &one.require);
+                let word = match outcome {
+                    Outcome::Satisfied => "yes",
+                    Outcome::Violated => "no",
+                    Outcome::Undetermined(_) => "cannot be told",
+                };
+                if outcome != Outcome::Satisfied {
+                    part.value = "does not hold".to_owned();
+                }
+                let facts = one.require.facts().into_iter();
+                let facts = facts.map(|fact| {
+                    let value = show::got(self, self.fact(Subject::Trap, fixture, fact));
+                    format!("{} {value}", fact.name())
+                });
+                part.parts
+                    .push(Derivation::of(facts.collect::<Vec<_>>().join(", "), word));
+            }
+            parts.push(part);
+        }
+        parts
+    }
+}

@@ -1,0 +1,315 @@
+//! Remedies: changes of which evaluation has shown that they clear a finding and bring no other.
+
+mod candidates;
+mod change;
+
+use std::collections::BTreeSet;
+
+use crownweir_document::Document;
+use crownweir_evaluate::{Finding, Measured, Report, UnknownSizes, Verdict};
+use crownweir_network::{Limits, Network};
+use crownweir_rulebook::RuleSet;
+
+pub use change::Change;
+
+/// How much is tried for each finding.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Trials {
+    /// Most networks that are evaluated.
+    pub evaluations: usize,
+    /// Most remedies that are offered.
+    pub remedies: usize,
+    /// Most changes that follow from a first one: each clears what the one before it has brought.
+    pub follow_ups: usize,
+}
+
+impl Default for Trials {
+    fn default() -> Self {
+        Self {
+            evaluations: 160,
+            remedies: 3,
+            follow_ups: 4,
+        }
+    }
+}
+
+/// A finding with what would clear it.
+#[derive(Debug, Clone)]
+pub struct Mending {
+    /// The finding.
+    pub finding: Finding,
+    /// The remedies, that which changes least first.
+    pub remedies: Vec<Remedy>,
+    /// How many networks were evaluated.
+    pub evaluations: usize,
+}
+
+/// Changes that together clear a finding and bring no other: evaluation has shown it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Remedy {
+    /// The changes, to be made in this order.
+    pub changes: Vec<Change>,
+    /// Each in words.
+    pub words: Vec<String>,
+    /// The most elements that one place of the file stands for at which a change is made: more than one on repeated
+    /// storeys, which then all change.
+    pub touches: usize,
+    /// Further findings that it clears.
+    pub clears_too: usize,
+}
+
+/// What a finding is known by from one evaluation to the next.
+type Key = (String, String, String);
+
+fn key(finding: &Finding) -> Key {
+    let verdict = format!("{:?}", finding.verdict);
+    (
+        finding.rule.clone(),
+        format!("{} {}", finding.kind, finding.name),
+        verdict,
+    )
+}
+
+fn keys(report: &Report) -> BTreeSet<Key> {
+    report.findings.iter().map(key).collect()
+}
+
+/// The text of a network's file with changes made, each after those before it; none where one has no place in the file,
+/// or what comes out is no network.
+///
+/// ```
+/// # use crownweir_document::Document;
+/// # use crownweir_propose::{Change, changed};
+/// let file = "
+/// crownweir: network/1
+/// name: drain
+/// drains:
+///   - size: 3 in
+///     slope: 1/4 in/ft
+///     path:
+///       - fitting: {name: a}
+///       - pipe: {name: p, length: 9 ft}  # under the stairs
+///       - disposal: {name: z}
+/// ";
+/// let document = Document::read("n.yaml", file.as_bytes(), &Default::default())?;
+/// let enlarge = Change::Size { pipe: "p".to_owned(), size: "4 in".parse()? };
+/// let text = changed(&document, &[enlarge], &Default::default()).ok_or("no place")?;
+/// assert_eq!(text, file.replace("{name: p, ", "{name: p, size: 4 in, "));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+#[must_use]
+pub fn changed(document: &Document, changes: &[Change], limits: &Limits) -> Option<String> {
+    let mut state = State::new(document.clone(), limits)?;
+    for change in changes {
+        state = state.with(change, limits)?;
+    }
+    Some(state.document.text().to_owned())
+}
+
+/// A file as read, and the network in it.
+struct State {
+    document: Document,
+    network: Network,
+}
+
+impl State {
+    fn new(document: Document, limits: &Limits) -> Option<Self> {
+        let network = Network::from_document(&document, limits).ok()?;
+        Some(Self { document, network })
+    }
+
+    fn with(&self, change: &Change, limits: &Limits) -> Option<Self> {
+        let edits = change.edits(&self.document, &self.network)?;
+        let text = self.document.edited(&edits)?;
+        let document = Document::read(self.document.name(), text.as_bytes(), limits).ok()?;
+        Self::new(document, limits)
+    }
+}
+
+/// For each finding of a network the remedies that could be verified; for one that cannot be told, none: it wants a datum.
+///
+/// A remedy is offered only after the file with it has been read and evaluated anew: the finding is gone, and nothing is
+/// found that was not found before, not even advice. What is tried for a finding, and in which order, follows from the
+/// facts that its failed comparisons read: the element's own property first, then sizes, slopes and lengths, then new
+/// fittings, cleanouts and vents. Where a change brings a new finding, what would clear that is tried upon it, up to
+/// `trials.follow_ups` deep. Remedies are ranked by the number of their changes, then by how much of the building these
+/// move. A change at a place that stands for several storeys changes them all, and says so; one that would put a new
+/// thing in there is not offered.
+///
+/// # Errors
+/// The sizes that the network uses and the rule set does not know.
+///
+/// ```
+/// use crownweir_document::Document;
+/// use crownweir_propose::{Trials, changed, mend};
+/// use crownweir_rulebook::{RuleSet, published};
+///
+/// let file = "
+/// crownweir: network/1
+/// name: drain
+/// drains:
+///   - kind: building_drain
+///     size: 3 in
+///     slope: 1/4 in/ft
+///     path:
+///       - fixture: {name: load, type: connected_load, load: 100 dfu}
+///       - pipe: {name: to the sewer, length: 9 ft}
+///       - disposal: {name: sewer}
+/// ";
+/// let limits = Default::default();
+/// let document = Document::read("n.yaml", file.as_bytes(), &limits)?;
+/// let rules = RuleSet::read("ipc-2021", published::text("ipc-2021").ok_or("no rules")?.as_bytes(), &limits)?;
+/// let mendings = mend(&document, &rules, &limits, Trials::default())?.ok_or("no network")?;
+/// let overloaded = mendings.iter().find(|one| one.finding.rule == "building-drain-capacity").ok_or("not found")?;
+/// let remedy = overloaded.remedies.first().ok_or("no remedy")?;
+/// assert_eq!(remedy.words, ["lay `to the sewer` in 4 in instead of 3 in"]);
+/// assert!(changed(&document, &remedy.changes, &limits).is_some_and(|text| text.contains("size: 4 in")));
+/// # Ok::<(), Box<dyn std::error::Error>>(())
+/// ```
+pub fn mend(
+    document: &Document,
+    rules: &RuleSet,
+    limits: &Limits,
+    trials: Trials,
+) -> Result<Option<Vec<Mending>>, UnknownSizes> {
+    let Some(state) = State::new(document.clone(), limits) else {
+        return Ok(None);
+    };
+    let report = Measured::new(&state.network, rules)?.check();
+    let base = keys(&report);
+    let mut mendings = Vec::with_capacity(report.findings.len());
+    for finding in report.findings {
+        let mut allowed = base.clone();
+        allowed.remove(&key(&finding));
+        let mut healer = Healer {
+            rules,
+            limits,
+            trials,
+            allowed,
+            before: base.len(),
+            evaluations: 0,
+        };
+        // What cannot be told wants a datum, and no change.
+        let mut remedies = match finding.verdict {
+            Verdict::Violated => healer.remedies(&state, &finding, trials.remedies, trials.follow_ups)?,
+            Verdict::Undetermined => Vec::new(),
+        };
+        remedies.sort_by_key(|remedy| {
+            let weight: u32 = remedy.changes.iter().map(Change::weight).sum();
+            (remedy.changes.len(), weight)
+        });
+        mendings.push(Mending {
+            finding,
+            remedies,
+            evaluations: healer.evaluations,
+        });
+    }
+    Ok(Some(mendings))
+}
+
+struct Healer<'a> {
+    rules: &'a RuleSet,
+    limits: &'a Limits,
+    trials: Trials,
+    /// What may be found afterwards.
+    allowed: BTreeSet<Key>,
+    before: usize,
+    evaluations: usize,
+}
+
+impl Healer<'_> {
+    fn remedies(
+        &mut self,
+        state: &State,
+        finding: &Finding,
+        most: usize,
+        follow_ups: usize,
+    ) -> Result<Vec<Remedy>, UnknownSizes> {
+        let measured = Measured::new(&state.network, self.rules)?;
+        let mut remedies: Vec<Remedy> = Vec::new();
+        for changes in candidates::candidates(&measured, finding) {
+            if remedies.len() >= most || self.evaluations >= self.trials.evaluations {
+                break;
+            }
+            let Some((next, mut remedy)) = self.made(state, &changes) else {
+                continue;
+            };
+            self.evaluations += 1;
+            let Ok(measured) = Measured::new(&next.network, self.rules) else {
+                continue;
+            };
+            let report = measured.check();
+            let found = keys(&report);
+            if found.contains(&key(finding)) {
+                continue;
+            }
+            match report
+                .findings
+                .iter()
+                .find(|one| !self.allowed.contains(&key(one)))
+            {
+                None => remedy.clears_too = self.before.saturating_sub(found.len() + 1),
+                Some(new) if follow_ups > 0 => {
+                    let Some(further) = self.remedies(&next, new, 1, follow_ups - 1)?.pop() else {
+                        continue;
+                    };
+                    remedy.changes.extend(further.changes);
+                    remedy.words.extend(further.words);
+                    remedy.touches = remedy.touches.max(further.touches);
+                    remedy.clears_too = further.clears_too;
+                }
+                Some(_) => continue,
+            }
+            if !remedies.iter().any(|one| one.changes == remedy.changes) {
+                remedies.push(remedy);
+            }
+        }
+        Ok(remedies)
+    }
+
+    /// The state with changes made, and these as a remedy that is still to be verified.
+    fn made(&self, state: &State, changes: &[Change]) -> Option<(State, Remedy)> {
+        let mut remedy = Remedy {
+            changes: changes.to_vec(),
+            words: Vec::new(),
+            touches: 1,
+            clears_too: 0,
+        };
+        let mut now: Option<State> = None;
+        for change in changes {
+            let before = now.as_ref().unwrap_or(state);
+            remedy.words.push(change.in_words(&before.network));
+            remedy.touches = remedy.touches.max(change.touches(&before.network));
+            now = Some(before.with(change, self.limits)?);
+        }
+        Some((now?, remedy))
+    }
+}
+
+/// Whether changes made in a file as it now stands still clear a finding of that name and bring no other; with the text
+/// that then stands.
+///
+/// # Errors
+/// The sizes that the network uses and the rule set does not know.
+pub fn verified(
+    document: &Document,
+    rules: &RuleSet,
+    limits: &Limits,
+    finding: &Finding,
+    changes: &[Change],
+) -> Result<Option<String>, UnknownSizes> {
+    let Some(before) = State::new(document.clone(), limits) else {
+        return Ok(None);
+    };
+    let mut allowed = keys(&Measured::new(&before.network, rules)?.check());
+    allowed.remove(&key(finding));
+    let Some(text) = changed(document, changes, limits) else {
+        return Ok(None);
+    };
+    let after = Document::read(document.name(), text.as_bytes(), limits).ok();
+    let Some(after) = after.and_then(|document| State::new(document, limits)) else {
+        return Ok(None);
+    };
+    let found = keys(&Measured::new(&after.network, rules)?.check());
+    Ok(found.is_subset(&allowed).then_some(text))
+}

@@ -1,0 +1,158 @@
+//! Remedies for what a check found, as text and as JSON.
+
+use std::fmt::Write as _;
+
+use anstyle::{AnsiColor, Style};
+use crownweir_evaluate::Verdict;
+use crownweir_network::Network;
+use crownweir_propose::Mending;
+use crownweir_rulebook::RuleSet;
+use serde::Serialize;
+
+use crate::text::{BOLD, CAUTIONS, paint, plural, wrapped};
+
+const GREEN: Style = AnsiColor::Green.on_default().bold();
+const YELLOW: Style = AnsiColor::Yellow.on_default().bold();
+
+/// The remedies for a person at a terminal, finding by finding.
+#[must_use]
+pub fn mending_text(network: &Network, rules: &RuleSet, mendings: &[Mending]) -> String {
+    let mut out = String::new();
+    let _ = writeln!(out, "{}", paint(BOLD, network.name()));
+    let _ = writeln!(
+        out,
+        "remedies by {} {}, rule set {} revision {}\n",
+        rules.document, rules.edition, rules.name, rules.revision
+    );
+    let with = mendings.iter().filter(|one| !one.remedies.is_empty()).count();
+    let what = match mendings.len() {
+        0 => "Nothing is found, so nothing is to be mended.".to_owned(),
+        all => format!(
+            "{with} of {} can be cleared by what is listed. Each remedy has been evaluated: it clears its finding and \
+             brings no other.",
+            plural(all, "finding", "findings")
+        ),
+    };
+    wrapped(&mut out, "", "", &what);
+    for (number, mending) in (1..).zip(mendings) {
+        let finding = &mending.finding;
+        let head = format!(
+            "{number:>3}. {} `{}` ({}:{})",
+            finding.kind,
+            finding.name,
+            network.file(),
+            finding.position.line
+        );
+        let _ = writeln!(out, "\n{}", paint(BOLD, &head));
+        wrapped(&mut out, "     ", "     ", &finding.message);
+        if mending.remedies.is_empty() {
+            let none = match finding.verdict {
+                Verdict::Undetermined => "what is missing has to be stated".to_owned(),
+                Verdict::Violated => format!(
+                    "no remedy among {}",
+                    plural(mending.evaluations, "trial", "trials")
+                ),
+            };
+            let _ = writeln!(out, "     {}", paint(YELLOW, &none));
+        }
+        for (choice, remedy) in (1..).zip(&mending.remedies) {
+            let mut line = remedy.words.join("; ");
+            if remedy.touches > 1 {
+                let _ = write!(line, " (written once for {} alike: all change)", remedy.touches);
+            }
+            if remedy.clears_too > 0 {
+                let further = plural(remedy.clears_too, "further finding", "further findings");
+                let _ = write!(line, " (clears {further})");
+            }
+            let mut block = String::new();
+            let mark = format!("{number}.{choice}");
+            wrapped(&mut block, &format!("     {mark} "), "         ", &line);
+            out.push_str(&block.replacen(&mark, &paint(GREEN, &mark), 1));
+        }
+    }
+    let _ = writeln!(out, "\n{}\n", paint(BOLD, "Cautions"));
+    for caution in CAUTIONS {
+        wrapped(&mut out, "  - ", "    ", caution);
+    }
+    out
+}
+
+#[derive(Serialize)]
+struct MendingsJson<'a> {
+    crownweir: &'static str,
+    network: &'a str,
+    rules: &'a str,
+    findings: Vec<MendingJson<'a>>,
+    cautions: &'static [&'static str],
+}
+
+#[derive(Serialize)]
+struct MendingJson<'a> {
+    rule: &'a str,
+    kind: &'a str,
+    name: &'a str,
+    message: &'a str,
+    line: u32,
+    column: u32,
+    trials: usize,
+    remedies: Vec<RemedyJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct RemedyJson<'a> {
+    changes: Vec<ChangeJson<'a>>,
+    elements_touched: usize,
+    clears_further_findings: usize,
+}
+
+#[derive(Serialize)]
+struct ChangeJson<'a> {
+    change: &'static str,
+    of: &'a str,
+    words: &'a str,
+}
+
+/// The same for programs. Later versions may add keys, and take none away.
+///
+/// # Errors
+/// None that is known of; the serializer's are passed on.
+pub fn mending_json(
+    network: &Network,
+    rules: &RuleSet,
+    mendings: &[Mending],
+) -> Result<String, serde_json::Error> {
+    let findings = mendings.iter().map(|mending| MendingJson {
+        rule: &mending.finding.rule,
+        kind: &mending.finding.kind,
+        name: &mending.finding.name,
+        message: &mending.finding.message,
+        line: mending.finding.position.line,
+        column: mending.finding.position.column,
+        trials: mending.evaluations,
+        remedies: mending
+            .remedies
+            .iter()
+            .map(|remedy| RemedyJson {
+                changes: remedy
+                    .changes
+                    .iter()
+                    .zip(&remedy.words)
+                    .map(|(change, words)| ChangeJson {
+                        change: change.kind(),
+                        of: change.of(),
+                        words,
+                    })
+                    .collect(),
+                elements_touched: remedy.touches,
+                clears_further_findings: remedy.clears_too,
+            })
+            .collect(),
+    });
+    serde_json::to_string_pretty(&MendingsJson {
+        crownweir: "remedies/1",
+        network: network.name(),
+        rules: &rules.name,
+        findings: findings.collect(),
+        cautions: CAUTIONS,
+    })
+}
