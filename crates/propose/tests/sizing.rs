@@ -63,7 +63,7 @@ fn findings(network: &Network, rules: &RuleSet) -> BTreeSet<(String, String)> {
 }
 
 fn answer(network: &Network, rules: &RuleSet) -> Sizing {
-    size(network, rules, Effort { checks: 20_000 }).unwrap_or_else(|error| panic!("{error}"))
+    size(network, rules, Effort::default()).unwrap_or_else(|error| panic!("{error}"))
 }
 
 fn sized(network: &Network, rules: &RuleSet) -> Sized {
