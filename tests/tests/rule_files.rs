@@ -34,6 +34,15 @@ fn refused(from: &str, to: &str, said: &[&str]) {
 }
 
 #[test]
+fn a_load_is_never_unlimited() {
+    refused(
+        "      - [bathtub, 2]\n",
+        "      - [bathtub, unlimited]\n",
+        &["the table `fixture-loads` has an `unlimited` cell here, and what discharges has a load"],
+    );
+}
+
+#[test]
 fn misspelt_keys_facts_and_words_suggest_the_nearest() {
     refused(
         "severity: violation",

@@ -116,9 +116,8 @@ impl Measured<'_> {
     /// what keeps it from applying.
     #[must_use]
     pub fn arranged(&self, fixture: u32) -> Arranged<'_> {
-        let supply = self.air.supply(self, fixture);
-        let mut patterns = supply.map_or_else(Vec::new, |supply| self.patterns(fixture, &supply));
-        if supply.is_some() && patterns.is_empty() {
+        let mut patterns = self.patterns(fixture);
+        if self.air.supply(self, fixture).is_some() && patterns.is_empty() {
             let open = match self.fact(Subject::Trap, fixture, Fact::ProtectionPattern) {
                 Got::Missing(gap) => vec![gap],
                 _ => Vec::new(),
@@ -207,8 +206,8 @@ impl Measured<'_> {
             notes: Vec::new(),
             changes: Vec::new(),
         };
-        if let (Verdict::Violated, None, Some(supply)) = (verdict, &nearest, self.air.supply(self, fixture))
-            && let Some(pattern) = self.patterns(fixture, &supply).first()
+        if let (Verdict::Violated, None, Some(_)) = (verdict, &nearest, self.air.supply(self, fixture))
+            && let Some(pattern) = self.patterns(fixture).first()
         {
             let pattern = pattern.name().replace('_', " ");
             finding.message =

@@ -116,13 +116,7 @@ impl Measured<'_> {
     /// How a trap's arrangements were judged: every condition of each whose shape the trap has.
     #[must_use]
     pub fn protection_workings(&self, fixture: u32) -> Vec<Step> {
-        let Some(supply) = self.air.supply(self, fixture) else {
-            return vec![Step::Fact {
-                fact: crownweir_rulebook::Fact::ProtectionPattern.name(),
-                value: "none".to_owned(),
-            }];
-        };
-        let patterns = self.patterns(fixture, &supply);
+        let patterns = self.patterns(fixture);
         let mut steps = vec![Step::Fact {
             fact: crownweir_rulebook::Fact::ProtectionPattern.name(),
             value: show::got(

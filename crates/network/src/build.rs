@@ -499,6 +499,7 @@ impl<'a> Builder<'a> {
                 height_above_drain: file.height_above_drain,
                 height_above_rim: file.height_above_rim.map(|height| height.0),
                 accessible: file.accessible,
+                air_flow: file.air_flow,
             };
             let kind = NodeKind::Valve(Box::new(valve));
             return Some((kind, file.storey.as_ref(), file.height, file.position));

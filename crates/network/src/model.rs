@@ -452,6 +452,8 @@ pub struct Valve {
     pub height_above_rim: Option<Length>,
     /// Whether it can be reached.
     pub accessible: Option<bool>,
+    /// Rate at which it lets air in, as its maker states.
+    pub air_flow: Option<Flow>,
 }
 
 /// A pipe of the network.

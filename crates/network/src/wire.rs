@@ -496,6 +496,8 @@ pub(crate) struct ValveFile {
     pub(crate) height_above_rim: Option<SignedLength>,
     /// Whether it can be reached.
     pub(crate) accessible: Option<bool>,
+    /// Rate at which it lets air in, as its maker states.
+    pub(crate) air_flow: Option<Flow>,
     /// The storey it is on; without one, that of the run.
     pub(crate) storey: Option<Name>,
     /// Height of the centre line above the storey's floor.

@@ -9,7 +9,7 @@ use crownweir_document::{Cursor, Diagnostics, Document, Limits, Place, nearest};
 use crownweir_network::Network;
 use crownweir_rulebook::Basis;
 
-use crate::expected::{Expected, Filler, expectations};
+use crate::expected::{Expected, Filler, What, expectations};
 use crate::template::{Puts, Template};
 use crate::wire::{Answer, CaseFile, Confidence, ExampleFile};
 
@@ -59,6 +59,23 @@ pub struct Case {
     pub(crate) template: Arc<Template>,
     pub(crate) puts: Puts,
     pub(crate) limits: Limits,
+}
+
+impl Case {
+    /// The network, with the case's values put into it.
+    #[must_use]
+    pub fn network(&self) -> &Network {
+        &self.network
+    }
+
+    /// The fixtures whose traps the case speaks of, each with the arrangement that it expects there: `none` where
+    /// nothing protects the trap, `unknown` where it cannot be told.
+    pub fn traps(&self) -> impl Iterator<Item = (&str, &str)> {
+        self.expected.iter().filter_map(|expected| match &expected.what {
+            What::Trap { of, by, .. } => Some((of.as_str(), by.as_str())),
+            _ => None,
+        })
+    }
 }
 
 impl Example {

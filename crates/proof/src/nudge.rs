@@ -129,6 +129,8 @@ pub(crate) fn of_cell(rules: &RuleSet, table: usize, row: usize, column: usize) 
             .into_iter()
             .map(Content::Value)
             .collect(),
+        // No rule set may give a fixture an unlimited load.
+        Content::Barred if rules.loads.reads(table, column) => nearest().into_iter().collect(),
         Content::Barred => nearest().into_iter().chain([Content::Unlimited]).collect(),
         Content::Unlimited => nearest().into_iter().chain([Content::Barred]).collect(),
         Content::Unfilled => nearest().into_iter().collect(),

@@ -183,7 +183,7 @@ facts! {
         TrapBranchLength "trap.branch_length" Length, "Developed length from the trap weir down its branch to the stack or building drain.";
         TrapBranchDrop "trap.branch_drop" Length, "Length of the vertical pipes in that branch, the fixture's own first pipe left out.";
         TrapBranchTurn "trap.branch_turn" Angle, "Sum of the angles turned by bends in that branch, the first fitting below the fixture left out.";
-        TrapBranchVented "trap.branch_vented" Truth, "Whether a vent leaves that branch between the trap and its end.";
+        TrapBranchVented "trap.branch_vented" Truth, "Whether a vent leaves that branch before its end, on the trap's own way or on a drain that joins it.";
     }
     TrapArm {
         TrapArmLength "trap_arm.length" Length, "Developed length from the trap weir to the fitting where the vent, or the wet vent, is met.";
@@ -205,7 +205,7 @@ facts! {
         ProtectionTurnsDown "protection.turns_down" Truth, "Whether the drain turns vertical before it meets a vent.";
         ProtectionFixturesAtVent "protection.fixtures_at_vent" Count, "Traps whose drains meet no vent before the one that stands where this one's air comes from.";
         ProtectionFixturesOnDrain "protection.fixtures_on_drain" Count, "Fixtures that share the drain by which this one reaches its vent or wet vent.";
-        ProtectionSameStorey "protection.same_storey" Truth, "Whether the fixtures that share the vent are all on one storey.";
+        ProtectionSameStorey "protection.same_storey" Truth, "Whether the fixtures that share the vent, or the vented fixtures of the building drain that gives the air, are all on one storey with it.";
         ProtectionUpperFixture "protection.upper_fixture" Word(FixtureType::NAMES), "The fixture whose drain joins the vertical pipe above.";
         ProtectionStraightDown "protection.straight_down" Truth, "Whether every pipe between the dry vent and this connection is vertical.";
         ProtectionUpperClosets "protection.upper_water_closets" Count, "Water closets upstream on the pipe that brings the air.";
@@ -240,7 +240,7 @@ facts! {
         CircuitLoad "circuit.load" Load, "Load of the branch below the lowest joint.";
         CircuitClosets "circuit.water_closets" Count, "Water closets that the branch takes, down to the lowest joint.";
         CircuitStackFromAbove "circuit.stack_takes_from_above" Truth, "Whether the branch discharges to a stack that brings water from above.";
-        CircuitRelief "circuit.relief_load" Load, "Load of what relieves the branch between the lowest joint and the stack: none of a dry vent, of a vented drain that joins there its own; absent where nothing does.";
+        CircuitRelief "circuit.relief_load" Load, "Load of what relieves the branch between the lowest joint and the stack: none of a dry vent to open air, of a vented drain that joins there its own; absent where nothing does.";
         CircuitReliefSize "circuit.relief_size" Size, "Size of the dry vent that relieves it there, the largest of several; absent where none does.";
         CircuitVentSize "circuit.vent_size" Size, "Size of the branch's dry vent where it leaves the branch.";
         CircuitStacks "circuit.stacks_above" Count, "Stacks whose water the branch takes, down to the lowest joint.";
@@ -259,7 +259,7 @@ facts! {
         CombinationSteepest "combination.steepest_slope" Slope, "Steepest slope from there to where the drain meets a stack, the building drain, a vertical drain, or a drain of vented fixtures.";
         CombinationSmallest "combination.smallest_size" Size, "Smallest size of that part.";
         CombinationLoad "combination.load" Load, "Load at its lower end.";
-        CombinationVented "combination.vented" Truth, "Whether a dry vent stands on it, or it joins a horizontal drain that brings air.";
+        CombinationVented "combination.vented" Truth, "Whether a dry vent stands on it, or it joins a horizontal drain that brings air, or a building drain to which branches bring vented fixtures.";
         CombinationVentSize "combination.vent_size" Size, "Size of the dry vent that its air comes from, where that leaves the drains.";
         CombinationVentedSize "combination.vented_drain_size" Size, "Largest size among the drains where that vent stands.";
         CombinationVentCleanouts "combination.vent_cleanouts" Count, "Cleanouts on that vent, up to where it joins another or ends.";
@@ -303,8 +303,8 @@ facts! {
         DrainInletFitting "drain.inlet_fitting" Word(FittingPattern::NAMES), "Pattern of the fitting at its upper end.";
         DrainIsWetVent "drain.is_wet_vent" Truth, "Whether a trap downstream or at its end gets its air through it.";
         DrainOffsetIntervals "drain.offset_intervals_above" Count, "Of a horizontal piece of a stack: the branch intervals above it; absent elsewhere.";
-        DrainOffsetAbove "drain.offset_vented_above" Truth, "Of a horizontal piece of a stack: whether a vent leaves the stack between the lowest joint above it and itself.";
-        DrainOffsetBelow "drain.offset_vented_below" Truth, "Of a horizontal piece of a stack: whether a vent leaves the stack between itself and the next joint below, or at that.";
+        DrainOffsetAbove "drain.offset_vented_above" Truth, "Of a horizontal piece of a stack: whether a vent relieves the stack between the lowest joint above it and itself.";
+        DrainOffsetBelow "drain.offset_vented_below" Truth, "Of a horizontal piece of a stack: whether a vent relieves the stack between itself and the next joint below, or at that.";
         DrainIsCircuit "drain.is_circuit" Truth, "Whether it is part of a circuit-vented branch that protects a trap.";
         DrainIsCombination "drain.is_combination" Truth, "Whether it is part of a combination drain and vent that protects a trap.";
         DrainWetLoad "drain.wet_load" Load, "Load of the fixtures upstream, each at its own value.";
@@ -430,6 +430,8 @@ facts! {
         ValveIntervalsAbove "valve.intervals_above" Count, "Branch intervals of the stack above the joint of the branch that it vents, the most where it vents several; absent where none joins a stack.";
         ValveRelief "valve.branch_relieved" Truth, "Whether each of these branches has a vent to open air between the valve's and the stack.";
         ValveStackIntervals "valve.stack_branch_intervals" Count, "Branch intervals of the stack whose stack vent or vent stack it ends; absent where it ends neither.";
+        ValveAirFlow "valve.air_flow" Flow, "Rate at which it lets air in, as its maker states.";
+        ValveServedFlow "valve.served_flow" Flow, "Probable flow of what it gives air: of the stacks whose stack vents it ends and of the branches whose vents it ends, those of several together; absent where it ends none.";
         ValveAccessible "valve.accessible" Truth, "Whether it can be reached.";
     }
     Stack {
@@ -448,12 +450,13 @@ facts! {
         StackProbableFlow "stack.probable_flow" Flow, "Probable peak flow at its base by the rule set's load model.";
         StackTerminalFlow "stack.terminal_flow" Flow, "Flow at terminal velocity when the sheet of water fills the share of the bore that the rule set's hydraulics allow.";
         StackTerminalFraction "stack.terminal_fraction" Ratio, "Its probable flow over that flow.";
-        StackUnrelieved "stack.intervals_between_reliefs" Count, "Most branch intervals in a row, counted from the top, without a vent other than the stack vent that leaves the stack.";
-        StackReliefSize "stack.smallest_relief_size" Size, "Smallest vent that leaves the stack and is neither its stack vent nor its vent stack; absent where there is none.";
+        StackUnrelieved "stack.intervals_between_reliefs" Count, "Most branch intervals in a row, counted from the top, that no vent relieves at or below their lowest joint. A vent relieves a stack that leaves it, other than to continue it upward, and reaches open air by itself or by a vent stack, not by a stack vent and not at a valve.";
+        StackReliefSize "stack.smallest_relief_size" Size, "Smallest vent that relieves the stack, vent stacks left out; absent where there is none.";
         StackReliefJoint "stack.relief_joint_height" Length, "Least height above the floor at which a vent that leaves the stack, other than its stack vent, joins a vent stack; absent where none does.";
         StackVentStackRise "stack.vent_stack_height" Length, "Developed length from where its vent stack leaves it down to its base, none where it leaves the building drain; absent where there is none.";
         StackSuds "stack.suds" Count, "Fixtures upstream of its base whose water carries suds: bathtubs, clothes washers, dishwashers, kitchen sinks, laundry trays.";
         StackVentStackSize "stack.vent_stack_size" Size, "Size of its vent stack where that begins; absent where there is none.";
+        StackFixtures "stack.fixtures" Count, "Fixtures upstream of its base.";
         StackUrinals "stack.urinals" Count, "Urinals upstream of its base.";
         StackOffsets "stack.offsets" Count, "Pieces out of plumb between its highest and its lowest joint.";
         StackIntervalLoad "stack.largest_interval_load" Load, "Largest load that enters within one branch interval.";

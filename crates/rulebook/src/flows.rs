@@ -9,6 +9,7 @@ use serde_yaml::Value as Yaml;
 use crate::facts::{Fact, Subject};
 use crate::load::Loader;
 use crate::model::{FlowFormula, Framing, Hydraulics, LoadCase, LoadModel, Loads, Operand};
+use crate::table::Content;
 use crate::value::Dimension;
 use crate::walk;
 use crate::wire::{FormulaFile, FramingFile, HydraulicsFile, LoadCaseFile, LoadsFile, ModelFile};
@@ -77,6 +78,15 @@ impl Loader<'_> {
         };
         let of = (Subject::Fixture, dimension);
         let load = self.reckoned(given, at.get(key), of, problems);
+        if let Some(table) = load.as_ref().and_then(|load| self.gives_unlimited(load)) {
+            let what =
+                format!("the table `{table}` has an `unlimited` cell here, and what discharges has a {key}");
+            problems.push(
+                at.get(key)
+                    .problem(what)
+                    .expecting("values, `none` and `unfilled` only"),
+            );
+        }
         let when = when?;
         let circular = walk::facts(&when)
             .into_iter()
@@ -91,6 +101,23 @@ impl Loader<'_> {
             in_full: file.flow.is_some(),
             place: at.place(),
         })
+    }
+
+    /// The first table with an unlimited cell among the columns that an operand reads.
+    fn gives_unlimited(&self, operand: &Operand) -> Option<&str> {
+        let mut found = None;
+        walk::operands(operand, &mut |operand| {
+            let Some(lookup) = walk::lookup(operand) else {
+                return;
+            };
+            let table = self.tables.get(lookup.table);
+            let unlimited = table.filter(|table| {
+                let mut cells = table.rows.iter().filter_map(|row| row.cells.get(lookup.column));
+                cells.any(|cell| cell.content == Content::Unlimited)
+            });
+            found = found.or(unlimited.map(|table| table.name.as_str()));
+        });
+        found
     }
 
     fn model(&self, file: &LoadsFile, at: Cursor<'_>, problems: &mut Diagnostics) -> Option<LoadModel> {

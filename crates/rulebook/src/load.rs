@@ -310,7 +310,7 @@ fn ladder(file: &RuleSetFile, at: Cursor<'_>, problems: &mut Diagnostics) -> Lad
 
 pub(crate) struct Loader<'a> {
     ladder: &'a Ladder,
-    tables: &'a [Table],
+    pub(crate) tables: &'a [Table],
     pub(crate) citer: &'a Citer,
 }
 

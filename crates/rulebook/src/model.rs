@@ -11,6 +11,7 @@ use crate::day::Day;
 use crate::facts::{Fact, Subject};
 use crate::table::Table;
 use crate::value::{Ladder, Value};
+use crate::walk;
 
 /// A rule set.
 #[derive(Debug, Clone)]
@@ -219,6 +220,21 @@ pub struct Loads {
     pub fixture: Vec<LoadCase>,
     /// The load of a whole bathroom group, told from the fixture in the group's first place.
     pub group: Option<Operand>,
+}
+
+impl Loads {
+    /// Whether a fixture's load is looked up in that column of that table.
+    #[must_use]
+    pub fn reads(&self, table: usize, column: usize) -> bool {
+        let mut found = false;
+        for case in &self.fixture {
+            walk::operands(&case.load, &mut |operand| {
+                let lookup = walk::lookup(operand);
+                found |= lookup.is_some_and(|one| (one.table, one.column) == (table, column));
+            });
+        }
+        found
+    }
 }
 
 /// How a probable peak flow follows from loads.

@@ -85,7 +85,11 @@ impl Scope<'_> {
             },
             "table" => self.table_operand(map, at, wanted, problems),
             "times" => {
-                if !matches!(wanted, Dimension::Length | Dimension::Load | Dimension::Count) {
+                let has_multiples = matches!(
+                    wanted,
+                    Dimension::Length | Dimension::Load | Dimension::Flow | Dimension::Count
+                );
+                if !has_multiples {
                     problems.push(below.problem(format!("a {} cannot be multiplied", wanted.name())));
                     return None;
                 }

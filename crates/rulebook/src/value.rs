@@ -195,6 +195,7 @@ impl Value {
         match self {
             Self::Length(length) => length.checked_scale(numerator, denominator).map(Self::Length),
             Self::Load(load) => load.checked_scale(numerator, denominator).map(Self::Load),
+            Self::Flow(flow) => flow.checked_scale(numerator, denominator).map(Self::Flow),
             Self::Count(count) => count
                 .checked_mul(numerator)
                 .filter(|_| denominator != 0)

@@ -180,10 +180,16 @@ pub(crate) fn relied(measured: &Measured<'_>) -> Relied {
     let (mut circuits, mut combinations) = (Vec::new(), Vec::new());
     for (ordinal, fixture) in measured.fixtures.iter().enumerate() {
         let supply = air.supplies[ordinal];
+        let chosen = measured.chosen_pattern(fixture.node);
         if supply.connection == NONE {
+            // What joins a vented building drain has no dry vent that it could serve.
+            if let (Some(Pattern::Combination), Some(part)) =
+                (chosen, measured.combinations.part(measured, fixture.node))
+            {
+                combinations.push((part.start, part.end));
+            }
             continue;
         }
-        let chosen = measured.chosen_pattern(fixture.node);
         let (mut vent, mut reach) = (supply.dry_vent, NONE);
         match chosen {
             Some(Pattern::Combination) => {

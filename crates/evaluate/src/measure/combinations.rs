@@ -3,10 +3,12 @@
 //!
 //! It tells them by their shape alone; which of them are large enough to work is the rule set's to say.
 
+use std::sync::OnceLock;
+
 use crownweir_vocabulary::{Role, RunKind};
 
 use super::ways::Extremes;
-use super::{Distance, Measured, NONE};
+use super::{Distance, FixtureFacts, Measured, NONE};
 
 /// A trap's part in such a drain.
 #[derive(Debug, Clone, Copy)]
@@ -29,14 +31,20 @@ pub(crate) struct Combinations {
     end: Vec<u32>,
     /// For each drain, the drains from it to there.
     below: Vec<Extremes>,
+    /// For each drain, whether it carries a vented fixture that has come by branches.
+    carries: Vec<bool>,
+    /// For each drain, the lowest and highest storey of the vented fixtures that it carries; only what joins a
+    /// building drain asks.
+    storeys: OnceLock<Vec<(u32, u32)>>,
 }
 
 pub(crate) fn combinations(measured: &Measured<'_>) -> Combinations {
     let mut found = Combinations {
         end: vec![NONE; measured.pipes.len()],
         below: vec![Extremes::NONE; measured.pipes.len()],
+        carries: vented(measured),
+        storeys: OnceLock::new(),
     };
-    let carries = vented(measured);
     for node in measured.drain_order().rev() {
         let onward = measured.next(node).filter(|&next| {
             measured
@@ -45,11 +53,10 @@ pub(crate) fn combinations(measured: &Measured<'_>) -> Combinations {
         });
         for inlet in measured.inlets(node, Role::Drain) {
             let joins_vented = measured.air.bringing(node).any(|other| {
+                let lies = measured.pipe(other).map(|other| other.vertical);
                 other != inlet
-                    && carries.get(other as usize) == Some(&true)
-                    && measured
-                        .pipe(other)
-                        .is_some_and(|other| other.vertical == Some(false))
+                    && found.carries[other as usize]
+                    && (onward.is_some() || lies == Some(Some(false)))
             });
             let ends = joins_vented || measured.vent_of(node).is_some();
             let (end, below) = match onward.filter(|_| !ends) {
@@ -63,19 +70,20 @@ pub(crate) fn combinations(measured: &Measured<'_>) -> Combinations {
     found
 }
 
-/// For each drain, whether it carries a fixture whose own drain meets a dry vent of its own.
+/// The fixtures whose own drains meet a dry vent of their own, each with where that stands.
+fn vented_fixtures<'a>(measured: &'a Measured<'a>) -> impl Iterator<Item = (&'a FixtureFacts<'a>, u32)> {
+    measured.fixtures.iter().filter_map(|fixture| {
+        let supply = measured.air.supply(measured, fixture.node)?;
+        let alone = measured.flow(supply.arrival)?.fixtures == 1;
+        (supply.brings == NONE && alone).then_some((fixture, supply.connection))
+    })
+}
+
+/// For each drain, whether it carries such a fixture, other than by a stack.
 fn vented(measured: &Measured<'_>) -> Vec<bool> {
     let mut at_vent = vec![false; measured.network.graph().node_count()];
-    for fixture in &measured.fixtures {
-        let Some(supply) = measured.air.supply(measured, fixture.node) else {
-            continue;
-        };
-        let alone = measured
-            .flow(supply.arrival)
-            .is_some_and(|flow| flow.fixtures == 1);
-        if supply.brings == NONE && alone {
-            at_vent[supply.connection as usize] = true;
-        }
+    for (_, vent) in vented_fixtures(measured) {
+        at_vent[vent as usize] = true;
     }
     let mut carries = vec![false; measured.pipes.len()];
     for node in measured.drain_order() {
@@ -93,7 +101,62 @@ fn vented(measured: &Measured<'_>) -> Vec<bool> {
     carries
 }
 
+/// For each drain, the lowest and highest storey of the vented fixtures that it carries, other than by a stack. A
+/// storey that is not stated is above all.
+fn storeys(measured: &Measured<'_>) -> Vec<(u32, u32)> {
+    let none = (NONE, 0);
+    let both = |one: (u32, u32), other: (u32, u32)| (one.0.min(other.0), one.1.max(other.1));
+    let mut at_vent = vec![none; measured.network.graph().node_count()];
+    for (fixture, vent) in vented_fixtures(measured) {
+        let slot = &mut at_vent[vent as usize];
+        *slot = both(*slot, (fixture.storey, fixture.storey));
+    }
+    let mut carried = vec![none; measured.pipes.len()];
+    for node in measured.drain_order() {
+        let Some(next) = measured.next(node) else { continue };
+        let above = measured.inlets(node, Role::Drain).filter(|&inlet| {
+            measured
+                .pipe(inlet)
+                .is_some_and(|pipe| pipe.kind != RunKind::Stack)
+        });
+        let above = above.map(|inlet| carried[inlet as usize]);
+        carried[next as usize] = above.fold(at_vent[node as usize], both);
+    }
+    carried
+}
+
 impl Combinations {
+    /// The drains that bring vented fixtures to where a trap's part joins a building drain; none of one that takes
+    /// only stacks, or of a part that ends elsewhere.
+    fn beside<'a>(&'a self, measured: &'a Measured<'_>, part: &Part) -> impl Iterator<Item = u32> + 'a {
+        let end = part.end;
+        let level = measured
+            .next(end)
+            .and_then(|next| measured.pipe(next))
+            .is_some_and(|next| next.kind == RunKind::BuildingDrain && next.vertical == Some(false));
+        let inlets = measured.inlets(end, Role::Drain).filter(move |_| level);
+        // The part itself carries none, or it would end where that joins.
+        inlets.filter(move |&inlet| {
+            let by_stack = measured
+                .pipe(inlet)
+                .is_some_and(|pipe| pipe.kind == RunKind::Stack);
+            !by_stack && self.carries.get(inlet as usize) == Some(&true)
+        })
+    }
+
+    /// Whether a trap's part joins a building drain that serves vented fixtures there, other than by stacks.
+    pub(crate) fn joins_vented_building_drain(&self, measured: &Measured<'_>, part: &Part) -> bool {
+        self.beside(measured, part).next().is_some()
+    }
+
+    /// The lowest and highest storey of those fixtures.
+    pub(crate) fn storeys_beside(&self, measured: &Measured<'_>, part: &Part) -> (u32, u32) {
+        let storeys = self.storeys.get_or_init(|| storeys(measured));
+        let each = self.beside(measured, part);
+        each.filter_map(|drain| storeys.get(drain as usize).copied())
+            .fold((NONE, 0), |one, other| (one.0.min(other.0), one.1.max(other.1)))
+    }
+
     /// A trap's part in a drain with air above its water, if there is any such drain between the fixture's own and
     /// what it ends at.
     pub(crate) fn part(&self, measured: &Measured<'_>, fixture: u32) -> Option<Part> {

@@ -45,7 +45,9 @@ impl Measured<'_> {
                 | Fact::ValveFixtures
                 | Fact::ValveIntervalsAbove
                 | Fact::ValveRelief
+                | Fact::ValveServedFlow
                 | Fact::ValveStackIntervals => self.valve_fact(node, fact),
+                Fact::ValveAirFlow => stated(valve.air_flow.map(Value::Flow), "air_flow", here),
                 Fact::ValveAccessible => stated(valve.accessible.map(Value::Truth), "accessible", here),
                 _ => Got::Absent,
             },
@@ -61,6 +63,7 @@ impl Measured<'_> {
         };
         match fact {
             Fact::ValveFixtures => count(served.fixtures),
+            Fact::ValveServedFlow => self.flow_at_vents(&served.nodes),
             Fact::ValveSameStorey if served.fixtures > 1 && served.storey_gap != NONE => {
                 stated(None, "storey", Element::Node(served.storey_gap))
             }
@@ -182,8 +185,13 @@ impl Measured<'_> {
                 self.stack_hydraulics(number, fact)
             }
             Fact::StackUnrelieved if stack.gap != NONE => stated(None, "length", Element::Pipe(stack.gap)),
-            Fact::StackUnrelieved => count(stack.unrelieved),
-            Fact::StackReliefSize if stack.relief != NONE => self.size_of(stack.relief),
+            Fact::StackUnrelieved => self
+                .stack_relieved(number)
+                .map_or(Got::Absent, |relieved| count(relieved.unrelieved)),
+            Fact::StackReliefSize => match self.stack_relieved(number) {
+                Some(relieved) if relieved.smallest != NONE => self.size_of(relieved.smallest),
+                _ => Got::Absent,
+            },
             Fact::StackReliefJoint => self.relief_joint(stack),
             Fact::StackVentStackRise => {
                 let leaves = self.pipe(stack.vent_stack).map(|vent| vent.from);
@@ -201,6 +209,7 @@ impl Measured<'_> {
                 .last()
                 .map_or(Got::Absent, |&foot| count(self.details(foot).suds)),
             Fact::StackVentStackSize if stack.vent_stack != NONE => self.size_of(stack.vent_stack),
+            Fact::StackFixtures => foot.map_or(Got::Absent, |flow| count(flow.fixtures)),
             Fact::StackUrinals => foot.map_or(Got::Absent, |flow| count(flow.urinals)),
             Fact::StackOffsets if stack.offset_gap != NONE => {
                 stated(None, "slope", Element::Pipe(stack.offset_gap))

@@ -85,7 +85,7 @@ impl Measured<'_> {
             Fact::DrainInletFitting => word(self.pattern_at(facts.from).map(FittingPattern::name)),
             Fact::DrainIsWetVent => truth(self.relied.is_wet_vent(self, pipe)),
             Fact::DrainOffsetIntervals | Fact::DrainOffsetAbove | Fact::DrainOffsetBelow => {
-                let Some(offset) = self.stacks.offsets.get(&pipe) else {
+                let Some(offset) = self.offset(pipe) else {
                     return Got::Absent;
                 };
                 match fact {
@@ -95,7 +95,7 @@ impl Measured<'_> {
                 }
             }
             Fact::DrainOffsetReliefSize => {
-                let Some(offset) = self.stacks.offsets.get(&pipe) else {
+                let Some(offset) = self.offset(pipe) else {
                     return Got::Absent;
                 };
                 let vents = [offset.vent_above, offset.vent_below];

@@ -57,10 +57,7 @@ impl Measured<'_> {
 
     pub(super) fn protection_fact(&self, node: u32, fact: Fact) -> Got {
         let Some(supply) = self.air.supply(self, node) else {
-            return match fact {
-                Fact::ProtectionPattern | Fact::ProtectionBy => word(Some(Pattern::None.name())),
-                _ => Got::Absent,
-            };
+            return self.protection_without_vent(node, fact);
         };
         let brings = (supply.brings != NONE).then_some(supply.brings);
         let at_vent = self.air.vented(supply.dry_vent);
@@ -72,7 +69,7 @@ impl Measured<'_> {
             .filter(|&end| brings.is_some() && depth(end) < depth(supply.connection));
         let shared = self.totals.get(wet.unwrap_or(supply.connection) as usize);
         match fact {
-            Fact::ProtectionPattern => match self.patterns(node, &supply).first() {
+            Fact::ProtectionPattern => match self.patterns(node).first() {
                 Some(pattern) => word(Some(pattern.name())),
                 None => Got::Missing(Gap::NotStated {
                     datum: "slope",
@@ -142,10 +139,7 @@ impl Measured<'_> {
                 Some(vented) if brings.is_some() => word(self.type_of(vented.a_fixture)),
                 _ => Got::Absent,
             },
-            Fact::ProtectionBy => match self.chosen(node) {
-                Some(super::Chosen::Open(gap)) => Got::Missing(gap),
-                _ => word(Some(self.chosen_pattern(node).unwrap_or(Pattern::None).name())),
-            },
+            Fact::ProtectionBy => self.protected_by(node),
             Fact::ProtectionJoins => self.lies(supply.arrival),
             Fact::ProtectionLevel => match brings {
                 None => Got::Absent,
@@ -169,6 +163,40 @@ impl Measured<'_> {
                 _ => Got::Absent,
             },
             _ => Got::Absent,
+        }
+    }
+
+    /// What is to be told of a trap whose drain meets neither a dry vent nor a drain that brings air.
+    fn protection_without_vent(&self, node: u32, fact: Fact) -> Got {
+        match fact {
+            Fact::ProtectionPattern => {
+                let first = self.patterns(node).first().copied();
+                word(Some(first.unwrap_or(Pattern::None).name()))
+            }
+            Fact::ProtectionBy => self.protected_by(node),
+            Fact::ProtectionSameStorey => {
+                let part = self.combinations.part(self, node);
+                let Some(part) = part.filter(|part| self.has_air(part, None)) else {
+                    return Got::Absent;
+                };
+                let (lowest, highest) = self.combinations.storeys_beside(self, &part);
+                match self.fixture_facts(node).map(|fixture| fixture.storey) {
+                    Some(NONE) => stated(None, "storey", Element::Node(node)),
+                    Some(_) if highest == NONE => {
+                        let datum = "storey of each vented fixture beside it";
+                        stated(None, datum, Element::Node(node))
+                    }
+                    own => truth(own == Some(lowest) && lowest == highest),
+                }
+            }
+            _ => Got::Absent,
+        }
+    }
+
+    fn protected_by(&self, node: u32) -> Got {
+        match self.chosen(node) {
+            Some(super::Chosen::Open(gap)) => Got::Missing(gap),
+            _ => word(Some(self.chosen_pattern(node).unwrap_or(Pattern::None).name())),
         }
     }
 
@@ -316,7 +344,7 @@ impl Measured<'_> {
                 .map_or(Got::Absent, |totals| load(totals.own_load, totals.gap)),
             Fact::CombinationVented => {
                 let supply = self.air.supply(self, node);
-                truth(supply.is_some_and(|supply| self.has_air(&part, &supply)))
+                truth(self.has_air(&part, supply.as_ref()))
             }
             _ => Got::Absent,
         }

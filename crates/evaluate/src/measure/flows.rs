@@ -3,6 +3,8 @@
 //! The sums that a flow needs beside the load are made in one pass, when a rule first asks. Flows, velocities and
 //! ratios are reckoned in floating point and rounded to the smallest unit that their quantity holds.
 
+use std::collections::BTreeSet;
+
 use crownweir_quantity::{Flow, Length, Ratio, Slope, Velocity};
 use crownweir_rulebook::{Fact, FlowFormula, Hydraulics, LoadModel, Operand, Subject, Value};
 use crownweir_vocabulary::{FixtureType, Role};
@@ -160,6 +162,26 @@ impl Measured<'_> {
         of_loads
             .checked_add(Flow::from_picolitres_per_minute(share.in_full))
             .map_or(Got::Missing(Gap::Overflow), |flow| Got::Known(Value::Flow(flow)))
+    }
+
+    /// The probable flows together of the stacks and branches that vents leave at some nodes, each where it ends.
+    pub(super) fn flow_at_vents(&self, nodes: &[u32]) -> Got {
+        let end = |&node: &u32| match self.stacks.of_pipe(self, self.next(node)?) {
+            Some(stack) => self.foot(stack),
+            None => self.branch_end(node),
+        };
+        let ends: BTreeSet<u32> = nodes.iter().filter_map(end).collect();
+        let mut sum: Option<Flow> = None;
+        for end in ends {
+            let Got::Known(Value::Flow(flow)) = self.probable_flow(end) else {
+                return self.probable_flow(end);
+            };
+            match sum.unwrap_or_default().checked_add(flow) {
+                Some(more) => sum = Some(more),
+                None => return Got::Missing(Gap::Overflow),
+            }
+        }
+        sum.map_or(Got::Absent, |sum| Got::Known(Value::Flow(sum)))
     }
 
     pub(super) fn system_flow(&self) -> Got {

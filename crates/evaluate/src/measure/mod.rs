@@ -21,6 +21,7 @@ mod loops;
 mod patterns;
 mod reliefs;
 mod runs;
+mod stack_reliefs;
 mod stacks;
 mod valves;
 mod vents;
@@ -374,6 +375,8 @@ pub struct Measured<'a> {
     reliefs: OnceLock<reliefs::Reliefs>,
     /// Where drains turn sharply; few rule sets ask.
     bends: OnceLock<bends::Bends>,
+    /// What relieves stacks; asked of tall ones and of offsets.
+    stack_reliefs: OnceLock<stack_reliefs::StackReliefs>,
     /// The traps that get their air by each vent; few rule sets ask.
     vent_traps: OnceLock<Vec<vents::Traps>>,
     /// What else flows past each node; few rule sets ask.
@@ -554,6 +557,7 @@ impl<'a> Measured<'a> {
             vent_cleanouts: OnceLock::new(),
             alike: OnceLock::new(),
             bends: OnceLock::new(),
+            stack_reliefs: OnceLock::new(),
             vent_traps: OnceLock::new(),
             details: OnceLock::new(),
             runs: OnceLock::new(),
@@ -720,6 +724,11 @@ impl Measured<'_> {
 
     pub(crate) fn all_alike(&self) -> &[u32] {
         self.alike.get_or_init(|| branches::alike(self))
+    }
+
+    pub(crate) fn stack_reliefs(&self) -> &stack_reliefs::StackReliefs {
+        self.stack_reliefs
+            .get_or_init(|| stack_reliefs::stack_reliefs(self))
     }
 
     pub(crate) fn all_vent_traps(&self) -> &[vents::Traps] {

@@ -6,7 +6,7 @@ use crownweir_vocabulary::Pattern;
 
 use super::air::Supply;
 use super::combinations::Part;
-use super::{Gap, Measured};
+use super::{Gap, Measured, NONE};
 use crate::protection::Arranged;
 
 /// What protects a trap.
@@ -45,8 +45,23 @@ impl Measured<'_> {
         }
     }
 
-    /// The shapes in which a trap can be seen, the plainest first. None when a slope is not stated.
-    pub(crate) fn patterns(&self, fixture: u32, supply: &Supply) -> Vec<Pattern> {
+    /// The shapes in which a trap can be seen, the plainest first. None when a slope is not stated, or no air reaches
+    /// it.
+    pub(crate) fn patterns(&self, fixture: u32) -> Vec<Pattern> {
+        match self.air.supply(self, fixture) {
+            Some(supply) => self.patterns_by(fixture, &supply),
+            None if self.is_beside_vented(fixture) => vec![Pattern::Combination],
+            None => Vec::new(),
+        }
+    }
+
+    /// Whether a trap's part of a level drain joins a building drain that serves vented fixtures there.
+    fn is_beside_vented(&self, fixture: u32) -> bool {
+        let part = self.combinations.part(self, fixture);
+        part.is_some_and(|part| self.combinations.joins_vented_building_drain(self, &part))
+    }
+
+    fn patterns_by(&self, fixture: u32, supply: &Supply) -> Vec<Pattern> {
         let plain = self.air.shapes(self, supply);
         let mut patterns: Vec<Pattern> = plain.into_iter().flatten().collect();
         let Some(&first) = patterns.first() else {
@@ -72,17 +87,25 @@ impl Measured<'_> {
             patterns.push(Pattern::SingleStack);
         }
         let part = self.combinations.part(self, fixture);
-        if part.is_some_and(|part| self.has_air(&part, supply)) {
+        if part.is_some_and(|part| self.has_air(&part, Some(supply))) {
             patterns.push(Pattern::Combination);
         }
         patterns
     }
 
-    /// Whether a dry vent stands on a trap's part of a level drain, or the drain that it ends at brings air.
-    pub(crate) fn has_air(&self, part: &Part, supply: &Supply) -> bool {
+    /// Whether a dry vent stands on a trap's part of a level drain, or the drain that it ends at brings air or serves
+    /// vented fixtures.
+    pub(crate) fn has_air(&self, part: &Part, supply: Option<&Supply>) -> bool {
+        let Some(supply) = supply else {
+            return self.combinations.joins_vented_building_drain(self, part);
+        };
         let depth = |node: u32| self.downstream.depth.get(node as usize).copied().unwrap_or(0);
-        let brings = self.pipe(supply.brings);
-        let level = brings.is_none_or(|pipe| pipe.vertical == Some(false));
-        level && depth(part.end) <= depth(supply.connection)
+        let level = |pipe: Option<u32>| {
+            pipe.and_then(|pipe| self.pipe(pipe))
+                .is_some_and(|pipe| pipe.vertical == Some(false))
+        };
+        let brings = (supply.brings != NONE).then_some(supply.brings);
+        let lies_level = brings.is_none() || level(brings) || level(self.next(supply.connection));
+        lies_level && depth(part.end) <= depth(supply.connection)
     }
 }

@@ -43,7 +43,8 @@ pub(crate) fn below(measured: &Measured<'_>) -> Vec<Option<Relief>> {
             let flow = measured.flow(by).filter(|flow| flow.fixtures > 0)?;
             Some((flow.own_load, by))
         });
-        let dry = measured.vent_of(at);
+        // A vent that ends at a valve lets air in and relieves nothing.
+        let dry = measured.vent_of(at).filter(|&vent| measured.is_open(vent));
         let below = relief[at as usize];
         let further = below.map(|below| below.vent).filter(|&vent| vent != NONE);
         let vents = dry.into_iter().chain(further);

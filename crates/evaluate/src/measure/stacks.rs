@@ -40,23 +40,8 @@ pub(crate) struct Stack {
     pub(crate) interval_load: i64,
     /// A fixture whose load is not known.
     pub(crate) interval_load_gap: u32,
-    /// Most intervals in a row between places where a vent other than its stack vent leaves the stack.
-    pub(crate) unrelieved: u32,
-    /// The smallest such vent above its lowest joint.
-    pub(crate) relief: u32,
     /// The first pipe of its vent stack.
     pub(crate) vent_stack: u32,
-}
-
-/// A horizontal piece of a stack.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct Offset {
-    /// Branch intervals above it.
-    pub(crate) intervals_above: u32,
-    /// The largest vent that leaves the stack between the lowest joint above it and itself.
-    pub(crate) vent_above: u32,
-    /// The largest vent that leaves the stack between itself and the next joint below.
-    pub(crate) vent_below: u32,
 }
 
 /// A branch interval.
@@ -83,8 +68,6 @@ pub(crate) struct Stacks {
     of_run: Vec<u32>,
     /// The branch interval of each joint, counted from the top of its stack.
     ordinal: HashMap<u32, u32>,
-    /// The horizontal pieces of stacks.
-    pub(crate) offsets: HashMap<u32, Offset>,
 }
 
 impl Stacks {
@@ -111,7 +94,12 @@ impl Stacks {
         let stack = self
             .list
             .get(self.of_pipe(measured, measured.next(joint)?)? as usize)?;
-        Some((*self.ordinal.get(&joint)?, stack.gap))
+        Some((self.interval_at(joint)?, stack.gap))
+    }
+
+    /// The branch interval of a joint, counted from the top of its stack.
+    pub(crate) fn interval_at(&self, joint: u32) -> Option<u32> {
+        self.ordinal.get(&joint).copied()
     }
 
     /// Whether a branch joins a stack at a node.
@@ -172,8 +160,6 @@ pub(crate) fn stacks(measured: &Measured<'_>) -> Stacks {
                 offset_gap: NONE,
                 interval_load: 0,
                 interval_load_gap: NONE,
-                unrelieved: 0,
-                relief: NONE,
                 vent_stack: NONE,
             });
         }
@@ -283,7 +269,7 @@ fn course(measured: &Measured<'_>, stack: &mut Stack) {
 /// Walks a stack from its highest connection down.
 fn intervals(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
     let (of_run, list) = (&stacks.of_run, &mut stacks.list);
-    let (ordinal, offsets) = (&mut stacks.ordinal, &mut stacks.offsets);
+    let ordinal = &mut stacks.ordinal;
     let Some(stack) = list.get_mut(number as usize) else {
         return;
     };
@@ -295,17 +281,6 @@ fn intervals(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
         };
         measured.vents_from(node).find(is_vent_stack)
     };
-    let relief = |node: u32| {
-        let relieves = |&vent: &u32| {
-            measured
-                .pipe(vent)
-                .is_some_and(|vent| vent.kind != RunKind::StackVent)
-        };
-        measured.vents_from(node).find(relieves)
-    };
-    let mut run = 0;
-    let mut vent_above = NONE;
-    let mut above = Vec::new();
     let least = measured.rules.definitions.branch_interval.least;
     let mut open: Option<Interval> = None;
     let mut below_first = Distance::ZERO;
@@ -327,24 +302,6 @@ fn intervals(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
         let own_vent_stack = vent_stack(node);
         stack.has_vent_stack = own_vent_stack.is_some() || (stack.has_vent_stack && !branches);
         stack.vent_stack = own_vent_stack.unwrap_or(stack.vent_stack);
-        let relieving = relief(node);
-        let larger = |one: u32, other: Option<u32>| {
-            let given = [Some(one).filter(|&one| one != NONE), other];
-            let largest = given
-                .into_iter()
-                .flatten()
-                .max_by_key(|&vent| super::drains::by_size(measured, vent));
-            largest.unwrap_or(NONE)
-        };
-        vent_above = larger(if branches { NONE } else { vent_above }, relieving);
-        for offset in &above {
-            if let Some(offset) = offsets.get_mut(offset) {
-                offset.vent_below = larger(offset.vent_below, relieving);
-            }
-        }
-        if branches || relieving.is_some() {
-            above.clear();
-        }
         if branches && open.is_some() {
             stack.offsets += since_joint.0;
             if stack.offset_gap == NONE {
@@ -372,8 +329,6 @@ fn intervals(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
                 stack.gap = below_first.gap().unwrap_or(NONE);
             }
             if begins_anew {
-                run += 1;
-                stack.unrelieved = stack.unrelieved.max(run);
                 finished.extend(open.take());
                 open = Some(Interval {
                     stack: number,
@@ -394,22 +349,6 @@ fn intervals(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
         }
         if branches {
             ordinal.insert(node, index(finished.len()));
-        }
-        if let Some(relieving) = relieving {
-            run = 0;
-            let size = |vent: u32| measured.pipe(vent).and_then(|vent| vent.size);
-            if own_vent_stack.is_none() && (stack.relief == NONE || size(relieving) < size(stack.relief)) {
-                stack.relief = relieving;
-            }
-        }
-        if facts.vertical == Some(false) {
-            above.push(pipe);
-            let offset = Offset {
-                intervals_above: index(finished.len()) + u32::from(open.is_some()),
-                vent_above,
-                vent_below: NONE,
-            };
-            offsets.insert(pipe, offset);
         }
         match measured.slope(pipe) {
             None => since_joint.1 = pipe,

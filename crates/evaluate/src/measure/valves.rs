@@ -9,7 +9,7 @@ use crownweir_vocabulary::RunKind;
 use super::{Class, Measured, NONE};
 
 /// What a valve serves.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub(crate) struct Served {
     pub(crate) fixtures: u32,
     /// The lowest and highest storey among them.
@@ -20,6 +20,8 @@ pub(crate) struct Served {
     pub(crate) intervals_above: Option<u32>,
     /// A stack whose intervals are not known.
     pub(crate) interval_gap: u32,
+    /// Where the vents that it ends leave the drains.
+    pub(crate) nodes: Vec<u32>,
     /// Whether each branch that it vents has a vent to open air further down before the stack.
     pub(crate) relieved: bool,
 }
@@ -31,6 +33,7 @@ impl Served {
         storey_gap: NONE,
         intervals_above: None,
         interval_gap: NONE,
+        nodes: Vec::new(),
         relieved: true,
     };
 }
@@ -69,6 +72,7 @@ pub(crate) fn valves(measured: &Measured<'_>) -> BTreeMap<u32, Served> {
         let Some(served) = end(node).and_then(|valve| found.get_mut(&valve)) else {
             continue;
         };
+        served.nodes.push(node);
         let Some(joint) = measured.ways.stack_joint(node) else {
             continue;
         };

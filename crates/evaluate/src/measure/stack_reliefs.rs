@@ -1,0 +1,173 @@
+//! Which vents relieve stacks: at intervals, above and below horizontal offsets.
+//!
+//! A vent that leaves a stack relieves it where air can go both ways through it: it ends in open air, and gets there
+//! by itself or by a vent stack. A valve only lets air in, and a vent that joins a stack vent only adds to that.
+//!
+//! One pass over the vents and one down each stack, made when a rule first asks.
+
+use std::collections::HashMap;
+
+use crownweir_vocabulary::{Role, RunKind};
+
+use super::drains::by_size;
+use super::{Class, Measured, NONE};
+
+/// What relieves a stack.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Relieved {
+    /// Most intervals in a row, counted from the top, that no vent relieves at or below their lowest joint.
+    pub(crate) unrelieved: u32,
+    /// The smallest relieving vent that is no vent stack.
+    pub(crate) smallest: u32,
+}
+
+/// A horizontal piece of a stack.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Offset {
+    /// Branch intervals above it.
+    pub(crate) intervals_above: u32,
+    /// The largest vent that relieves the stack between the lowest joint above it and itself.
+    pub(crate) vent_above: u32,
+    /// The largest vent that relieves the stack between itself and the next joint below.
+    pub(crate) vent_below: u32,
+}
+
+/// The reliefs of each stack, and of each horizontal piece of one.
+#[derive(Debug)]
+pub(crate) struct StackReliefs {
+    pub(crate) stacks: Vec<Relieved>,
+    pub(crate) offsets: HashMap<u32, Offset>,
+}
+
+pub(crate) fn stack_reliefs(measured: &Measured<'_>) -> StackReliefs {
+    let circulates = circulating(measured);
+    let mut offsets = HashMap::new();
+    let stacks = (0..measured.stacks.list.len())
+        .map(|stack| down(measured, stack, &circulates, &mut offsets))
+        .collect();
+    StackReliefs { stacks, offsets }
+}
+
+/// For each vent, whether air goes both ways through it to the open: it joins no stack vent before it ends there or
+/// meets a vent stack.
+fn circulating(measured: &Measured<'_>) -> Vec<bool> {
+    let mut circulates = vec![false; measured.pipes.len()];
+    for node in measured.vent_order().rev() {
+        let onward = measured.vent_of(node);
+        let open = match onward.and_then(|onward| Some((onward, measured.pipe(onward)?.kind))) {
+            None => measured.is(node, Class::Terminal),
+            Some((onward, RunKind::VentStack)) => measured.is_open(onward),
+            Some((_, RunKind::StackVent)) => false,
+            Some((onward, _)) => circulates[onward as usize],
+        };
+        for vent in measured.inlets(node, Role::Vent) {
+            circulates[vent as usize] = open;
+        }
+    }
+    circulates
+}
+
+/// Walks a stack from its highest joint down.
+fn down(
+    measured: &Measured<'_>,
+    stack: usize,
+    circulates: &[bool],
+    offsets: &mut HashMap<u32, Offset>,
+) -> Relieved {
+    let mut found = Relieved {
+        unrelieved: 0,
+        smallest: NONE,
+    };
+    let kind = |pipe: u32| measured.pipe(pipe).map(|pipe| pipe.kind);
+    let size = |pipe: u32| measured.pipe(pipe).and_then(|pipe| pipe.size);
+    let (mut in_a_row, mut interval, mut vent_above) = (0, None, NONE);
+    let larger = |one: u32, other: u32| {
+        if one == NONE || (other != NONE && by_size(measured, one) < by_size(measured, other)) {
+            other
+        } else {
+            one
+        }
+    };
+    // Offsets that nothing has been met below.
+    let mut above: Vec<u32> = Vec::new();
+    let Some(own) = measured.stacks.list.get(stack) else {
+        return found;
+    };
+    for (place, &number) in own.pipes.iter().enumerate() {
+        let Some(pipe) = measured.pipe(number) else {
+            continue;
+        };
+        // Without a stack vent, what leaves the top continues the stack.
+        let continues = place == 0 && !own.has_stack_vent;
+        let relieves = |&vent: &u32| {
+            let is_relief = match kind(vent) {
+                Some(RunKind::VentStack) => true,
+                Some(RunKind::StackVent) => false,
+                _ => !continues,
+            };
+            is_relief && circulates.get(vent as usize) == Some(&true)
+        };
+        let relieving = || measured.vents_from(pipe.from).filter(relieves);
+        let largest = relieving().fold(NONE, larger);
+        let joint = measured.stacks.interval_at(pipe.from);
+        vent_above = larger(if joint.is_some() { NONE } else { vent_above }, largest);
+        for offset in &above {
+            if let Some(offset) = offsets.get_mut(offset) {
+                offset.vent_below = larger(offset.vent_below, largest);
+            }
+        }
+        if largest != NONE || joint.is_some() {
+            above.clear();
+        }
+        if joint.is_some() {
+            // A vent between two joints of an interval does not stand below its lowest.
+            if joint != interval || in_a_row == 0 {
+                in_a_row += 1;
+            }
+            interval = joint;
+            found.unrelieved = found.unrelieved.max(in_a_row);
+        }
+        for vent in relieving() {
+            in_a_row = 0;
+            let smaller = found.smallest == NONE || size(vent) < size(found.smallest);
+            if kind(vent) != Some(RunKind::VentStack) && smaller {
+                found.smallest = vent;
+            }
+        }
+        if pipe.vertical == Some(false) {
+            above.push(number);
+            offsets.insert(
+                number,
+                Offset {
+                    intervals_above: interval.map_or(0, |interval| interval + 1),
+                    vent_above,
+                    vent_below: NONE,
+                },
+            );
+        }
+    }
+    found
+}
+
+impl Measured<'_> {
+    /// Whether a vent ends in open air.
+    pub(crate) fn is_open(&self, vent: u32) -> bool {
+        let facts = self.vents.of(vent);
+        facts.is_some_and(|facts| self.is(facts.end, Class::Terminal))
+    }
+
+    /// What relieves a stack, by its place among the stacks.
+    pub(crate) fn stack_relieved(&self, stack: u32) -> Option<Relieved> {
+        self.stack_reliefs().stacks.get(stack as usize).copied()
+    }
+
+    /// The reliefs at a horizontal piece of a stack; none of any other pipe.
+    pub(crate) fn offset(&self, pipe: u32) -> Option<Offset> {
+        let own = self.pipe(pipe)?;
+        // Most pipes are no such piece, and need not have the reliefs reckoned.
+        if own.kind != RunKind::Stack || own.vertical != Some(false) {
+            return None;
+        }
+        self.stack_reliefs().offsets.get(&pipe).copied()
+    }
+}
