@@ -3,8 +3,8 @@
 use std::collections::BTreeSet;
 
 use crownweir::report::{json, text};
-use crownweir::{Severity, Verdict};
-use crownweir_tests::{checked, network_text};
+use crownweir::{Report, Severity, Verdict, check};
+use crownweir_tests::{checked, network, network_text, rules};
 
 fn silent(name: &str, fixtures: usize, load: &str) {
     let report = checked(&network_text(name));
@@ -97,6 +97,78 @@ fn every_mistake_is_found_and_nothing_else() {
             line.contains(&finding.name) || finding.name.contains(" to ") || finding.position.line == 1;
         assert!(named, "{}: {line}", finding.name);
     }
+}
+
+fn by_en(name: &str) -> Report {
+    check(&network(&network_text(name)), &rules("en-12056-2")).unwrap_or_else(|error| panic!("{error}"))
+}
+
+// Loads by hand from EN 12056-2, table 2, system I: stack 1 two closets 2.0, four basins 0.5, bath 0.8, shower 0.6, 7.4;
+// stack 2 sink and dishwasher 0.8, two public washers 1.5, tray 0.8, gully 1.5, women's two closets, two basins, two
+// showers and a gully 7.7, 14.6; men's two closets, two basins, two showers, urinal 0.5 and a gully 8.2.
+#[test]
+fn the_boathouse_by_en_passes_whole() {
+    let report = by_en("heron-point-en.yaml");
+    let found: Vec<_> = report
+        .findings
+        .iter()
+        .map(|one| (&one.rule, &one.name, &one.message))
+        .collect();
+    assert!(found.is_empty(), "{found:?}");
+    assert_eq!(report.fixtures, 29);
+    assert_eq!(report.load.as_deref(), Some("30.2 DU"));
+    let traps: usize = report.protected.iter().map(|one| one.traps).sum();
+    assert_eq!(
+        traps, 29,
+        "every trap is protected by an arrangement that is named"
+    );
+    let ran = report.summary.iter().filter(|row| row.satisfied > 0).count();
+    assert!(ran >= 22, "only {ran} rules found anything to hold for");
+}
+
+/// The mistakes by EN 12056-2 as rule and element, with what each comes to by hand.
+#[test]
+fn every_mistake_by_en_is_found_and_nothing_else() {
+    let expected = [
+        // 500 + 2700 + 900 mm against 4 m.
+        ("branch-length", "LAV-8"),
+        // Four bends of 90 degrees against 270.
+        ("branch-bends", "SHO-1"),
+        // 1.2 m against 1 m.
+        ("branch-drop", "KS-1"),
+        ("branch-slope", "passage branch"),
+        // 0.7 sqrt(1.6) = 0.885 L/s against 0.8.
+        ("branch-flow", "galley branch"),
+        // 0.8 L/s against 0.5, and DN 40 against DN 50.
+        ("branch-flow", "tub drain"),
+        ("fixture-branch-size", "TUB-1"),
+        ("trap-seal", "LAV-3"),
+        ("trap-protection", "UR-1"),
+        ("least-size", "CO-1 to foot 1"),
+        ("size-reduced", "connection"),
+        // DN 100 at 0.5 % half full: 1.756 L/s at 0.485 m/s, against 2.0 L/s of one closet and 0.5 m/s.
+        ("building-drain-flow", "drain 1"),
+        ("self-cleansing", "drain 1"),
+        ("secondary-vent-size", "vent stack 2"),
+        // 700 mm against the basins' rims at 850 mm.
+        ("branch-vent-joint", "men's vent"),
+        // 0.7 sqrt(5.3) = 1.612 L/s against 1.5.
+        ("branch-valve-air", "laundry valve"),
+        ("valve-accessible", "laundry valve"),
+    ];
+    let report = by_en("heron-point-en-faulty.yaml");
+    let found: BTreeSet<_> = report
+        .findings
+        .iter()
+        .map(|one| (one.rule.as_str(), one.name.as_str()))
+        .collect();
+    assert_eq!(found, BTreeSet::from(expected));
+    assert_eq!(report.findings.len(), expected.len(), "each once");
+    let violations = report
+        .findings
+        .iter()
+        .filter(|one| (one.verdict, one.severity) == (Verdict::Violated, Severity::Violation));
+    assert_eq!(violations.count(), expected.len());
 }
 
 #[test]

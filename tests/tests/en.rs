@@ -153,7 +153,7 @@ site: {{occupancy: private, use: dwelling, system_type: III}}
 drains:
   - {{size: DN 100, slope: {slope}, path: [{{fixture: {{name: closet 1, type: water_closet, flush_volume: 6 L, trap: {{kind: integral}}}}}}, {{pipe: {{length: 100 mm, slope: 2 %}}}}, {{fitting: {{name: J, pattern: wye}}}}, {{pipe: {{name: branch, length: {length}}}}}, {{at: T}}]}}
 {further}  - {{kind: stack, size: DN 100, slope: vertical, path: [{{fitting: {{name: T, pattern: sanitary_tee}}}}, {{pipe: {{length: 3 m}}}}, {{disposal: {{name: sewer}}}}]}}
-vents: [{{kind: stack_vent, size: DN 100, slope: vertical, path: [{{at: T}}, {{pipe: {{length: 3 m}}}}, {{terminal: {{name: roof}}}}]}}]
+vents: [{{kind: stack_vent, size: DN 100, slope: vertical, path: [{{at: T}}, {{pipe: {{length: 3 m}}}}, {{terminal: {{name: roof, nearest_opening: none}}}}]}}]
 "
     )
 }
@@ -202,7 +202,7 @@ site: {{occupancy: private, use: dwelling, system_type: III}}
 drains:
   - {{size: {size}, slope: 2 %, path: [{{fixture: {{name: basin, type: lavatory, trap: {{size: {size}, kind: p, seal: 75 mm}}}}}}, {{pipe: {{name: branch, length: {length}}}}}, {{at: T}}]}}
   - {{kind: stack, size: DN 100, slope: vertical, path: [{{fitting: {{name: T, pattern: sanitary_tee}}}}, {{pipe: {{length: 3 m}}}}, {{disposal: {{name: sewer}}}}]}}
-vents: [{{kind: stack_vent, size: DN 100, slope: vertical, path: [{{at: T}}, {{pipe: {{length: 3 m}}}}, {{terminal: {{name: roof}}}}]}}]
+vents: [{{kind: stack_vent, size: DN 100, slope: vertical, path: [{{at: T}}, {{pipe: {{length: 3 m}}}}, {{terminal: {{name: roof, nearest_opening: none}}}}]}}]
 "
             )
         };
@@ -215,25 +215,80 @@ vents: [{{kind: stack_vent, size: DN 100, slope: vertical, path: [{{at: T}}, {{p
     }
 }
 
-// Table 6 as read: 1:80 for 100 mm, 1:150 for 150 mm; drains filled to three quarters.
+// Table 6: 1:80 for 100 mm and 1:150 for 150 mm, that with five closets or more (as read); 1:40 up to 1 L/s (basis: memory).
 #[test]
 fn drains_by_approved_document_h() {
     let rules = approved_document_h();
-    for (size, slope, expected) in [
-        ("DN 100", "1:80", vec![]),
-        ("DN 100", "1:81", vec![("drain-slope", "drain")]),
-        ("DN 150", "1:150", vec![]),
-        ("DN 150", "1:151", vec![("drain-slope", "drain")]),
+    let few = "flat-drain-with-few-closets";
+    for (size, slope, closets, load, expected) in [
+        ("DN 100", "1:80", 0, "16 DU", vec![]),
+        ("DN 100", "1:81", 0, "16 DU", vec![("drain-slope", "drain")]),
+        ("DN 150", "1:80", 0, "16 DU", vec![]),
+        ("DN 150", "1:150", 5, "16 DU", vec![]),
+        ("DN 150", "1:150", 4, "16 DU", vec![(few, "drain")]),
+        ("DN 150", "1:151", 5, "16 DU", vec![("drain-slope", "drain")]),
+        // 0.5 sqrt(4) = 1 L/s.
+        ("DN 100", "1:40", 0, "4 DU", vec![]),
+        (
+            "DN 100",
+            "1:41",
+            0,
+            "4 DU",
+            vec![("drain-slope-of-small-flow", "drain")],
+        ),
     ] {
+        let closets: String = (0..closets)
+            .map(|one| {
+                format!("  - {{size: DN 100, slope: 2 %, path: [{{fixture: {{name: closet {one}, type: water_closet, flush_volume: 6 L, trap: {{kind: integral}}}}}}, {{pipe: {{length: 100 mm}}}}, {{at: J}}]}}\n")
+            })
+            .collect();
         let text = format!(
             "crownweir: network/1
 name: drain
 units: millimetres
 site: {{occupancy: private, use: dwelling, system_type: III}}
-drains: [{{kind: building_drain, size: {size}, slope: \"{slope}\", path: [{{fixture: {{name: G, type: connected_load, load: 16 DU}}}}, {{pipe: {{name: drain, length: 5 m}}}}, {{disposal: {{name: sewer}}}}]}}]
-"
+drains:
+  - {{size: DN 100, slope: 2 %, path: [{{fixture: {{name: G, type: connected_load, load: {load}}}}}, {{pipe: {{length: 100 mm}}}}, {{at: J}}]}}
+  - {{kind: building_drain, size: {size}, slope: \"{slope}\", path: [{{fitting: {{name: J, pattern: wye}}}}, {{pipe: {{name: drain, length: 5 m}}}}, {{disposal: {{name: sewer}}}}]}}
+{closets}"
         );
-        assert_eq!(found(&by(&rules, &text)), expected, "{size} at {slope}");
+        let report = by(&rules, &text);
+        let found: Vec<_> = found(&report)
+            .into_iter()
+            .filter(|(rule, _)| *rule != "trap-protection")
+            .collect();
+        assert_eq!(found, expected, "{size} at {slope}");
+    }
+}
+
+// Paragraphs 1.8 and 1.31 (basis: memory): 450 mm above the foot of a stack up to three storeys; 900 mm above an opening
+// within 3 m.
+#[test]
+fn feet_of_stacks_and_terminals_by_approved_document_h() {
+    let rules = approved_document_h();
+    let text = |up: &str, opening: &str| {
+        format!(
+            "crownweir: network/1
+name: foot
+units: millimetres
+storeys: [{{storey: ground, height: 2600 mm}}]
+site: {{occupancy: private, use: dwelling, system_type: III}}
+drains:
+  - {{storey: ground, size: DN 40, slope: 2 %, path: [{{fixture: {{name: basin, type: lavatory, trap: {{size: DN 32, kind: p, seal: 75 mm}}}}}}, {{pipe: {{name: branch, length: 500 mm}}}}, {{at: T}}]}}
+  - {{kind: stack, size: DN 100, slope: vertical, path: [{{fitting: {{name: T, pattern: sanitary_tee, storey: ground}}}}, {{pipe: {{length: {up}}}}}, {{fitting: {{name: foot, pattern: long_sweep}}}}, {{pipe: {{slope: 3 %, length: 1 m}}}}, {{disposal: {{name: sewer}}}}]}}
+vents: [{{kind: stack_vent, size: DN 100, slope: vertical, path: [{{at: T}}, {{pipe: {{length: 3 m}}}}, {{terminal: {{name: roof, nearest_opening: {opening}}}}}]}}]
+"
+        )
+    };
+    let near = "{distance: 2999 mm, above: 899 mm}";
+    for (up, opening, expected) in [
+        ("450 mm", "{distance: 2999 mm, above: 900 mm}", vec![]),
+        ("450 mm", "{distance: 3 m, above: 0 mm}", vec![]),
+        ("449 mm", "none", vec![("branch-above-stack-foot", "branch")]),
+        ("450 mm", near, vec![("terminal-near-opening", "roof")]),
+    ] {
+        let report = by(&rules, &text(up, opening));
+        assert_eq!(found(&report), expected, "{up}, {opening}");
     }
 }
 
