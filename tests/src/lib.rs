@@ -1,6 +1,9 @@
 //! Shared helpers of the end-to-end tests.
 #![forbid(unsafe_code)]
 
+pub mod shapes;
+
+use crownweir::proof::Example;
 use crownweir::{Limits, Network, Report, RuleSet, check, published};
 
 /// The text of a network file under `tests/networks`.
@@ -49,6 +52,27 @@ pub fn without_plan(text: &str) -> String {
 pub fn rules(name: &str) -> RuleSet {
     let text = published::text(name).unwrap_or_else(|| panic!("no rule set {name}"));
     RuleSet::read(name, text.as_bytes(), &Limits::default()).unwrap_or_else(|problems| panic!("{problems}"))
+}
+
+/// The worked examples of the published rule set of that name.
+///
+/// # Panics
+/// When they cannot be read.
+#[must_use]
+pub fn examples(name: &str) -> Vec<Example> {
+    let folder = format!("{}/../rulesets/{name}/examples", env!("CARGO_MANIFEST_DIR"));
+    let entries = std::fs::read_dir(&folder).unwrap_or_else(|error| panic!("{folder}: {error}"));
+    let mut files: Vec<_> = entries.filter_map(|entry| Some(entry.ok()?.path())).collect();
+    files.sort();
+    let read = |path: &std::path::PathBuf| {
+        let name = path
+            .file_name()
+            .and_then(|name| name.to_str())
+            .unwrap_or_default();
+        let text = std::fs::read(path).unwrap_or_else(|error| panic!("{name}: {error}"));
+        Example::read(name, &text, &Limits::default()).unwrap_or_else(|problems| panic!("{problems}"))
+    };
+    files.iter().map(read).collect()
 }
 
 /// The network in `text`.

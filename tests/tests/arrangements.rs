@@ -3,44 +3,10 @@
 //! Sections are those of the International Plumbing Code, edition 2021; how each figure is known stands in the rule set.
 
 use crownweir::{Arranged, Fact, Got, Measured, Subject, Value, Verdict};
+use crownweir_tests::shapes::{
+    anothers_arm, back_to_back, battery, closet_upstream, drain, fixture, island, vent, vent_below, whole,
+};
 use crownweir_tests::{checked, network, rules};
-
-const HEAD: &str = "crownweir: network/1
-name: shapes
-site: {occupancy: private}
-storeys: [{storey: low, elevation: 0 ft, height: 9 ft}, {storey: up, height: 9 ft}]
-drains:
-";
-
-/// A fixture with a trap, by its type.
-fn fixture(name: &str, kind: &str) -> String {
-    let details = match kind {
-        "water_closet" => "flush_volume: 1.6 gal, rim_height: 15 in, trap: {size: 3 in, kind: integral}",
-        "urinal" => "flush_volume: 1 gal, rim_height: 24 in, trap: {size: 2 in, kind: integral}",
-        "lavatory" => "rim_height: 32 in, trap: {size: 1-1/4 in, kind: p, seal: 2 in}",
-        _ => "rim_height: 36 in, trap: {size: 1-1/2 in, kind: p, seal: 2 in}",
-    };
-    format!("fixture: {{name: {name}, type: {kind}, {details}}}")
-}
-
-/// A drain of `size` on the upper storey: nodes and pipe lengths by turns, as `node` writes them.
-fn drain(size: &str, path: &[&str]) -> String {
-    let steps: Vec<_> = path.iter().map(|step| format!("{{{step}}}")).collect();
-    format!(
-        "  - {{size: {size}, storey: up, slope: 1/4 in/ft, path: [{}]}}\n",
-        steps.join(", ")
-    )
-}
-
-fn vent(at: &str, name: &str) -> String {
-    format!(
-        "  - {{size: 2 in, slope: vertical, path: [{{at: {at}}}, {{pipe: {{length: 12 ft}}}}, {{terminal: {{name: {name}}}}}]}}\n"
-    )
-}
-
-fn whole(drains: &[String], vents: &[String]) -> String {
-    format!("{HEAD}{}vents:\n{}", drains.concat(), vents.concat())
-}
 
 /// Which arrangement protects each trap, with the shapes it can be seen in; of an unprotected one the nearest and
 /// what is said of it.
@@ -97,59 +63,6 @@ fn fact(text: &str, of: &str, fact: Fact) -> Got {
     )
 }
 
-/// Two bathroom groups back to back on one branch: a lavatory's vent for both, each fixture by its own drain.
-fn back_to_back(third: Option<&str>) -> String {
-    let mut drains = vec![
-        drain(
-            "3 in",
-            &[
-                "fitting: {name: T}",
-                "pipe: {slope: vertical, length: 1 ft}",
-                "fitting: {name: Q}",
-                "pipe: {length: 2 ft}",
-                "fitting: {name: J1}",
-                "pipe: {length: 1 ft}",
-                "fitting: {name: J2}",
-                "pipe: {length: 1 ft}",
-                "fitting: {name: J3}",
-                "pipe: {length: 9 ft}",
-                "disposal: {name: sewer}",
-            ],
-        ),
-        drain(
-            "1-1/2 in",
-            &[&fixture("lav1", "lavatory"), "pipe: {length: 2 ft}", "at: T"],
-        ),
-        drain(
-            "1-1/2 in",
-            &[&fixture("lav2", "lavatory"), "pipe: {length: 2 ft}", "at: T"],
-        ),
-        drain(
-            "2 in",
-            &[&fixture("tub1", "bathtub"), "pipe: {length: 3 ft}", "at: J1"],
-        ),
-        drain(
-            "2 in",
-            &[&fixture("tub2", "bathtub"), "pipe: {length: 3 ft}", "at: J1"],
-        ),
-        drain(
-            "3 in",
-            &[&fixture("wc1", "water_closet"), "pipe: {length: 3 ft}", "at: J2"],
-        ),
-        drain(
-            "3 in",
-            &[&fixture("wc2", "water_closet"), "pipe: {length: 3 ft}", "at: J2"],
-        ),
-    ];
-    drains.extend(third.map(|kind| {
-        drain(
-            "3 in",
-            &[&fixture("more", kind), "pipe: {length: 3 ft}", "at: J3"],
-        )
-    }));
-    whole(&drains, &[vent("T", "roof")])
-}
-
 /// Sections 911.1 and 912.1: both lavatories on a common vent, the rest of the two groups on the wet vent below it.
 #[test]
 fn two_bathroom_groups_back_to_back_share_one_wet_vent() {
@@ -173,37 +86,6 @@ fn two_bathroom_groups_back_to_back_share_one_wet_vent() {
     assert!(by(&text, "more").starts_with("none"), "{:?}", protected(&text));
 }
 
-/// A line of two fixtures whose drains join before the dry vent, and one after it.
-fn vent_below(second: &str) -> String {
-    whole(
-        &[
-            drain(
-                "3 in",
-                &[
-                    &fixture("first", "lavatory"),
-                    "pipe: {length: 1 ft}",
-                    "fitting: {name: J}",
-                    "pipe: {length: 1 ft}",
-                    "fitting: {name: T}",
-                    "pipe: {length: 2 ft}",
-                    "fitting: {name: K}",
-                    "pipe: {length: 9 ft}",
-                    "disposal: {name: sewer}",
-                ],
-            ),
-            drain(
-                "3 in",
-                &[&fixture("second", second), "pipe: {length: 1 ft}", "at: J"],
-            ),
-            drain(
-                "3 in",
-                &[&fixture("third", "water_closet"), "pipe: {length: 2 ft}", "at: K"],
-            ),
-        ],
-        &[vent("T", "roof")],
-    )
-}
-
 /// Sections 911.2 and 912.2.1: a vent downstream of the joint of two drains is their common vent, and that of a wet
 /// vent for what joins below; for three fixtures upstream it is neither.
 #[test]
@@ -220,41 +102,6 @@ fn a_dry_vent_may_stand_downstream_of_a_fixture() {
     assert_eq!(by(&text, "second"), "none: common-vent fails 1");
     let (message, _) = unprotected(&text, "third");
     assert!(message.contains("3 fixtures discharge at it"), "{message}");
-}
-
-/// A water closet whose drain a lavatory's, with its own vent, joins further down.
-fn closet_upstream(closets: &[&str]) -> String {
-    let mut drains = vec![
-        drain(
-            "3 in",
-            &[
-                &fixture(closets[0], "water_closet"),
-                "pipe: {length: 2 ft}",
-                "fitting: {name: A}",
-                "pipe: {length: 2 ft}",
-                "fitting: {name: B}",
-                "pipe: {length: 9 ft}",
-                "disposal: {name: sewer}",
-            ],
-        ),
-        drain(
-            "2 in",
-            &[
-                &fixture("lav", "lavatory"),
-                "pipe: {length: 2 ft}",
-                "fitting: {name: T}",
-                "pipe: {length: 2 ft}",
-                "at: B",
-            ],
-        ),
-    ];
-    drains.extend(closets[1..].iter().map(|closet| {
-        drain(
-            "3 in",
-            &[&fixture(closet, "water_closet"), "pipe: {length: 2 ft}", "at: A"],
-        )
-    }));
-    whole(&drains, &[vent("T", "roof")])
 }
 
 /// Section 912.2.1: one wet-vented drain may enter upstream of the dry-vented one.
@@ -274,91 +121,12 @@ fn a_water_closet_may_stand_upstream_of_the_lavatory_that_vents_it() {
 /// Section 912.1: each fixture by its own drain; one that enters another's arm takes that one's protection with it.
 #[test]
 fn a_fixture_that_enters_by_anothers_arm_is_on_no_wet_vent() {
-    let text = |at: &str| {
-        whole(
-            &[
-                drain(
-                    "3 in",
-                    &[
-                        &fixture("lav", "lavatory"),
-                        "pipe: {length: 2 ft}",
-                        "fitting: {name: T}",
-                        "pipe: {length: 2 ft}",
-                        "fitting: {name: J}",
-                        "pipe: {length: 2 ft}",
-                        "fitting: {name: K}",
-                        "pipe: {length: 9 ft}",
-                        "disposal: {name: sewer}",
-                    ],
-                ),
-                drain(
-                    "3 in",
-                    &[
-                        &fixture("wc", "water_closet"),
-                        "pipe: {length: 2 ft}",
-                        "fitting: {name: X}",
-                        "pipe: {length: 1 ft}",
-                        "at: J",
-                    ],
-                ),
-                drain(
-                    "2 in",
-                    &[
-                        &fixture("tub", "bathtub"),
-                        "pipe: {length: 2 ft}",
-                        &format!("at: {at}"),
-                    ],
-                ),
-            ],
-            &[vent("T", "roof")],
-        )
-    };
+    let text = anothers_arm;
     assert_eq!(by(&text("K"), "tub"), "horizontal-wet-vent");
     for fixture in ["wc", "tub"] {
         let found = by(&text("X"), fixture);
         assert!(found.starts_with("none"), "{fixture}: {found}");
     }
-}
-
-/// Urinals on a branch with a circuit vent; `mid` is how the branch runs between the second and the third.
-fn battery(mid: &[&str]) -> String {
-    let urinal = |name: &str, at: &str| {
-        drain(
-            "2 in",
-            &[
-                &fixture(name, "urinal"),
-                "pipe: {length: 1 ft}",
-                &format!("at: {at}"),
-            ],
-        )
-    };
-    let above = [
-        "cleanout: {name: C}",
-        "pipe: {length: 1 ft}",
-        "fitting: {name: A}",
-        "pipe: {length: 1 ft}",
-        "fitting: {name: V}",
-        "pipe: {length: 1 ft}",
-        "fitting: {name: B}",
-    ];
-    let below = [
-        "fitting: {name: D}",
-        "pipe: {length: 2 ft}",
-        "fitting: {name: E}",
-        "pipe: {length: 9 ft}",
-        "disposal: {name: sewer}",
-    ];
-    let path: Vec<&str> = above.iter().chain(mid).chain(&below).copied().collect();
-    whole(
-        &[
-            drain("4 in", &path),
-            urinal("a", "A"),
-            urinal("b", "B"),
-            urinal("d", "D"),
-            urinal("e", "E"),
-        ],
-        &[vent("V", "roof")],
-    )
 }
 
 /// Section 914.1: what lies below a drop is on no circuit vent, though the branch runs level again; nor is what lies
@@ -456,32 +224,6 @@ fn a_vent_that_goes_flat_below_the_flood_rim_is_told() {
     };
     assert_eq!(low("38 in"), None);
     assert_eq!(low("37 in"), Some(("flat".to_owned(), Some("5 in".to_owned()))));
-}
-
-/// An island sink whose loop drains back below, and whose vent from the foot runs level and rises to `top`; `late`
-/// is what it meets on the way there.
-fn island(top: &str, late: &str) -> String {
-    format!(
-        "{}  - {{size: 2 in, storey: up, path: [{{at: V}}, {{pipe: {{slope: vertical}}}}, {{fitting: {{name: U, height: 33 in}}}}, {{pipe: {{slope: level, length: 1 ft}}}}, {{fitting: {{name: W, height: 33 in}}}}, {{pipe: {{slope: vertical}}}}, {{at: F}}]}}
-  - {{size: 2 in, storey: up, path: [{{at: F}}, {{pipe: {{slope: 1/4 in/ft, length: 4 ft}}}}, {{cleanout: {{name: X}}}}, {{pipe: {{slope: 1/4 in/ft, length: 4 ft}}}}, {{fitting: {{name: R}}}}, {{pipe: {{slope: vertical}}}}, {{fitting: {{name: G, height: {top}}}}}, {{pipe: {{slope: level, length: 2 ft}}}}, {{at: H}}]}}
-  - {{size: 2 in, storey: up, slope: vertical, path: [{{at: S}}, {{pipe: {{size: 2 in}}}}, {late}{{fitting: {{name: H}}}}, {{pipe: {{length: 12 ft}}}}, {{terminal: {{name: roof}}}}]}}
-",
-        whole(
-            &[
-                drain(
-                    "2 in",
-                    &[
-                        "fixture: {name: sink, type: kitchen_sink, rim_height: 36 in, weir_height: 16 in, trap: {size: 1-1/2 in, kind: p, seal: 2 in, outlet_drop: 8 in}}",
-                        "pipe: {length: 2 ft}", "fitting: {name: V}", "pipe: {slope: vertical, length: 2 ft}",
-                        "fitting: {name: J}", "pipe: {slope: vertical, length: 3 ft}", "fitting: {name: S}",
-                        "pipe: {length: 9 ft}", "disposal: {name: sewer}",
-                    ],
-                ),
-                "  - {size: 2 in, storey: up, slope: vertical, path: [{fitting: {name: F}}, {pipe: {length: 1 ft}}, {at: J}]}\n".to_owned(),
-            ],
-            &[],
-        )
-    )
 }
 
 /// Section 916.2: the vent from the foot may lie below the rim, and has to be 6 in above it before it joins another.

@@ -1,25 +1,8 @@
 //! The published rule sets' worked examples: every answer is reached, and hardly a figure can change unnoticed.
 
 use crownweir::proof::{Example, PinReport, Pins, Tried, prove};
-use crownweir::{Limits, RuleSet, published};
-use crownweir_tests::rules;
-
-fn examples(name: &str) -> Vec<Example> {
-    let folder = format!("{}/../rulesets/{name}/examples", env!("CARGO_MANIFEST_DIR"));
-    let mut files: Vec<_> = std::fs::read_dir(folder)
-        .expect("the examples")
-        .map(|entry| entry.expect("an entry").path())
-        .collect();
-    files.sort();
-    files
-        .iter()
-        .map(|path| {
-            let name = path.file_name().and_then(|name| name.to_str()).expect("a name");
-            let text = std::fs::read(path).expect("a file");
-            Example::read(name, &text, &Limits::default()).unwrap_or_else(|problems| panic!("{problems}"))
-        })
-        .collect()
-}
+use crownweir::{RuleSet, published};
+use crownweir_tests::{examples, rules};
 
 fn pins(rules: &RuleSet, examples: &[Example]) -> PinReport {
     let pins = Pins::new(rules, examples).expect("every answer is reached");

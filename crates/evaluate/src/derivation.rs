@@ -282,11 +282,11 @@ impl Measured<'_> {
 
     /// The shape by which air reaches a trap, and how each arrangement of that shape was judged.
     fn protection_parts(&self, fixture: u32) -> Vec<Derivation> {
-        let Some(supply) = self.air.supply(self, fixture) else {
-            return vec![Derivation::of("no vent is met on the way down", "")];
+        let mut parts = match self.air.supply(self, fixture) {
+            Some(_) => self.arm_parts(fixture),
+            None => vec![Derivation::of("no vent is met on the way down", "")],
         };
-        let mut parts = self.arm_parts(fixture);
-        let patterns = self.patterns(fixture, &supply);
+        let patterns = self.patterns(fixture);
         for arrangement in &self.rules.arrangements {
             if !patterns.contains(&arrangement.pattern) {
                 continue;

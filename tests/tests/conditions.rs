@@ -1,0 +1,153 @@
+//! Every arrangement of every published rule set in its worked examples: a trap that it protects, and for each of its
+//! conditions a trap that this condition alone keeps from it.
+
+use std::collections::BTreeSet;
+
+use crownweir::rulebook::Piece;
+use crownweir::vocabulary::Pattern;
+use crownweir::{Arranged, Arrangement, Measured, Network, RuleSet, published};
+use crownweir_tests::{examples, rules};
+
+/// What no example of UPC 2021 shows yet.
+const MISSING_IN_UPC: &[(&str, &str)] = &[
+    (
+        "combination-waste-and-vent",
+        "a vertical pipe of … stands between the trap and the combination waste and vent; no steeper offset than … is allowed",
+    ),
+    (
+        "combination-waste-and-vent",
+        "its vent is …; half the area of its … drain asks for …",
+    ),
+    ("combination-waste-and-vent", "no cleanout stands in its vent"),
+    (
+        "combination-waste-and-vent",
+        "the branch is … long to where it has air; beyond … it needs a vent of its own",
+    ),
+    (
+        "combination-waste-and-vent",
+        "the combination waste and vent is …; two sizes more than its … ask for is …",
+    ),
+];
+
+/// What no example of NPC 2020 shows yet.
+const MISSING_IN_NPC: &[(&str, &str)] = &[(
+    "horizontal-wet-vent",
+    "… water closets are wet vented and … may be",
+)];
+
+/// An arrangement that protects a trap, or a condition of one that alone is not met.
+type Seen = (String, String);
+
+/// In place of a condition: the arrangement protects a trap.
+const PROTECTS: &str = "protects";
+
+/// A condition by its message.
+fn condition(arrangement: &Arrangement, number: usize) -> Seen {
+    let message = arrangement
+        .conditions
+        .get(number)
+        .map(|condition| &condition.message);
+    let said = message
+        .expect("a condition")
+        .pieces
+        .iter()
+        .map(|piece| match piece {
+            Piece::Text(text) => text.as_str(),
+            _ => "…",
+        });
+    (arrangement.name.clone(), said.collect())
+}
+
+fn fixture(network: &Network, name: &str) -> u32 {
+    let node = network
+        .node_named(name)
+        .unwrap_or_else(|| panic!("no fixture {name}"));
+    u32::try_from(node.index()).expect("a node's number")
+}
+
+fn measured<'a>(network: &'a Network, rules: &'a RuleSet) -> Measured<'a> {
+    Measured::new(network, rules).unwrap_or_else(|error| panic!("{error}"))
+}
+
+/// All that there is to show.
+fn wanted(rules: &RuleSet) -> BTreeSet<Seen> {
+    let each = rules.arrangements.iter().flat_map(|arrangement| {
+        let conditions = (0..arrangement.conditions.len()).map(|number| condition(arrangement, number));
+        conditions.chain([(arrangement.name.clone(), PROTECTS.to_owned())])
+    });
+    each.collect()
+}
+
+/// What the examples show of traps that they speak of.
+fn shown(name: &str, rules: &RuleSet) -> BTreeSet<Seen> {
+    let mut shown = BTreeSet::new();
+    for example in examples(name) {
+        for case in &example.cases {
+            if case.traps().next().is_none() {
+                continue;
+            }
+            let whole = measured(case.network(), rules);
+            for (fixture_name, by) in case.traps() {
+                let fixture = fixture(case.network(), fixture_name);
+                match whole.arranged(fixture) {
+                    Arranged::By(_, arrangement) if by == arrangement.name => {
+                        shown.insert((arrangement.name.clone(), PROTECTS.to_owned()));
+                    }
+                    Arranged::Nearest(Some((nearest, failed))) if by == "none" && failed.len() == 1 => {
+                        shown.insert(condition(nearest, failed[0]));
+                    }
+                    _ => {}
+                }
+                if by == "none" {
+                    shown.extend(for_which_fixtures(rules, case.network(), fixture));
+                }
+            }
+        }
+    }
+    shown
+}
+
+/// The first condition of an arrangement without a vent says for which fixtures it is, and makes it nearest for no
+/// other: it alone fails where the arrangement would protect the trap without it.
+fn for_which_fixtures(rules: &RuleSet, network: &Network, fixture: u32) -> Vec<Seen> {
+    let without_vent = (0..)
+        .zip(&rules.arrangements)
+        .filter(|(_, one)| one.pattern == Pattern::None);
+    without_vent
+        .filter(|(number, arrangement)| {
+            let mut short = rules.clone();
+            short.arrangements[*number].conditions.remove(0);
+            let without = measured(network, &short);
+            matches!(without.arranged(fixture), Arranged::By(_, by) if by.name == arrangement.name)
+        })
+        .map(|(_, arrangement)| condition(arrangement, 0))
+        .collect()
+}
+
+#[test]
+fn each_condition_of_each_arrangement_is_seen_to_fail_alone() {
+    let mut wrong = Vec::new();
+    for name in published::names() {
+        let rules = rules(name);
+        let listed = match name {
+            "upc-2021" => MISSING_IN_UPC,
+            "npc-2020" => MISSING_IN_NPC,
+            _ => &[],
+        };
+        let listed: BTreeSet<Seen> = listed
+            .iter()
+            .map(|(one, other)| ((*one).to_owned(), (*other).to_owned()))
+            .collect();
+        let wanted = wanted(&rules);
+        let missing: BTreeSet<Seen> = wanted.difference(&shown(name, &rules)).cloned().collect();
+        for (arrangement, what) in missing.difference(&listed) {
+            wrong.push(format!("no example of {name} shows: {arrangement}: {what}"));
+        }
+        for (arrangement, what) in listed.difference(&missing) {
+            wrong.push(format!(
+                "{name} shows it, or has it no more; leave it out of the list: {arrangement}: {what}"
+            ));
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}

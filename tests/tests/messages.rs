@@ -1,0 +1,161 @@
+//! What rules say of a breach: no figure that the rule itself compares with stands in its text, where it would go on
+//! being told after an amendment had changed it.
+
+use crownweir::rulebook::{Check, Condition, Message, Operand, Piece};
+use crownweir::{Content, RuleSet, Value, published};
+use crownweir_tests::rules;
+
+/// Every value that a condition compares with, those of the tables it reads included.
+fn values(rules: &RuleSet, condition: &Condition, found: &mut Vec<Value>) {
+    match condition {
+        Condition::All(parts) | Condition::Any(parts) => {
+            parts.iter().for_each(|part| values(rules, part, found));
+        }
+        Condition::Not(inner) => values(rules, inner, found),
+        Condition::Test(test) => match &test.check {
+            Check::Present(_) => {}
+            Check::Among { values, .. } => found.extend(values),
+            Check::Compare(_, limit) => values_of(rules, limit, found),
+        },
+    }
+}
+
+fn values_of(rules: &RuleSet, operand: &Operand, found: &mut Vec<Value>) {
+    match operand {
+        Operand::Literal(value) => found.push(*value),
+        Operand::Fact(_) => {}
+        Operand::Lookup(lookup) | Operand::SmallestSize { lookup, .. } => {
+            let table = &rules.tables[lookup.table];
+            let cells = table.rows.iter().map(|row| &row.cells[lookup.column]);
+            found.extend(cells.filter_map(|cell| match cell.content {
+                Content::Value(value) => Some(value),
+                _ => None,
+            }));
+            lookup.keys.iter().for_each(|key| values_of(rules, key, found));
+            if let Operand::SmallestSize { holds, .. } = operand {
+                values_of(rules, holds, found);
+            }
+        }
+        Operand::Times { of, .. }
+        | Operand::Diameter(of)
+        | Operand::SizeFor(of)
+        | Operand::SizesUp(_, of)
+        | Operand::FlowAsLoad { flow: of, .. } => values_of(rules, of, found),
+        Operand::Sum(parts) | Operand::LargerOf(parts) | Operand::SmallerOf(parts) => {
+            parts.iter().for_each(|part| values_of(rules, part, found));
+        }
+    }
+}
+
+/// The figures in a text: each word with a digit as a number by itself, and with the word before or after it as a
+/// quantity or a size.
+fn figures(rules: &RuleSet, text: &str) -> Vec<Value> {
+    let words: Vec<_> = text
+        .split_whitespace()
+        .map(|word| word.trim_matches([',', ';', '.', ':']))
+        .map(|word| if word.starts_with("degree") { "deg" } else { word })
+        .collect();
+    let with_digit = (0..words.len()).filter(|&at| words[at].contains(|c: char| c.is_ascii_digit()));
+    with_digit
+        .flat_map(|at| {
+            let after = words.get(at + 1).copied().unwrap_or_default();
+            let before = at.checked_sub(1).map_or("", |before| words[before]);
+            let whole = quantity(rules, &format!("{} {after}", words[at]));
+            let single = [
+                quantity(rules, words[at]),
+                quantity(rules, &format!("{before} {}", words[at])),
+            ];
+            let mut found: Vec<_> = whole.into_iter().chain(single.into_iter().flatten()).collect();
+            if found.is_empty() {
+                found.extend(words[at].parse().map(Value::Count));
+            }
+            found
+        })
+        .collect()
+}
+
+/// What a text may mean as a quantity: `2 in` is a length and a size.
+fn quantity(rules: &RuleSet, text: &str) -> Vec<Value> {
+    let size = text.parse().ok().and_then(|size| rules.ladder.find(size));
+    let read = [
+        text.parse().ok().map(Value::Length),
+        text.parse().ok().map(Value::Slope),
+        text.parse().ok().map(Value::Angle),
+        text.parse().ok().map(Value::Load),
+        text.parse().ok().map(Value::Flow),
+        text.parse().ok().map(Value::Volume),
+        text.parse().ok().map(Value::Temperature),
+        text.parse().ok().map(Value::Period),
+        text.parse().ok().map(Value::Velocity),
+        size.map(Value::Size),
+    ];
+    read.into_iter().flatten().collect()
+}
+
+fn fixed(message: &Message) -> impl Iterator<Item = &str> {
+    message.pieces.iter().filter_map(|piece| match piece {
+        Piece::Text(text) => Some(text.as_str()),
+        _ => None,
+    })
+}
+
+/// The values that a text tells although what it speaks of compares with them.
+fn told(rules: &RuleSet, conditions: &[&Condition], texts: &[&Message]) -> Vec<String> {
+    let mut compared = Vec::new();
+    for condition in conditions {
+        values(rules, condition, &mut compared);
+    }
+    let texts = texts.iter().flat_map(|text| fixed(text));
+    texts
+        .flat_map(|text| figures(rules, text))
+        .filter(|figure| {
+            let same = |value: &Value| value.compare(*figure) == Some(std::cmp::Ordering::Equal);
+            compared.iter().any(same)
+        })
+        .map(|figure| figure.in_words(&rules.ladder, rules.ladder.notation()))
+        .collect()
+}
+
+#[test]
+fn no_text_holds_a_figure_that_its_rule_compares_with() {
+    let mut told_of = Vec::new();
+    for name in published::names() {
+        let rules = rules(name);
+        let mut note = |of: &str, figures: Vec<String>| {
+            if !figures.is_empty() {
+                told_of.push(format!("{name}: {of} tells {}", figures.join(", ")));
+            }
+        };
+        for rule in &rules.rules {
+            let Some(require) = &rule.require else { continue };
+            let texts: Vec<_> = std::iter::once(&rule.message).chain(&rule.advice).collect();
+            note(&rule.name, told(&rules, &[&rule.when, require], &texts));
+        }
+        for arrangement in &rules.arrangements {
+            for condition in &arrangement.conditions {
+                let texts: Vec<_> = std::iter::once(&condition.message)
+                    .chain(&condition.advice)
+                    .collect();
+                note(&arrangement.name, told(&rules, &[&condition.require], &texts));
+            }
+        }
+    }
+    assert!(told_of.is_empty(), "{}", told_of.join("\n"));
+}
+
+/// The test above sees what it should.
+#[test]
+fn figures_are_read_out_of_texts() {
+    let rules = rules("ipc-2021");
+    let told = |text: &str| {
+        let figures = figures(&rules, text).into_iter();
+        figures
+            .map(|figure| figure.in_words(&rules.ladder, rules.ladder.notation()))
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(told("the rim; 6 in is the least"), ["6 in", "6 in"]);
+    assert_eq!(told("leaves at 45 degrees or plumb"), ["12 in/ft", "45 deg"]);
+    assert_eq!(told("are wet vented and 2 may be"), ["2"]);
+    assert_eq!(told("takes more at 1/4 in/ft"), ["1/4 in/ft"]);
+    assert_eq!(told("no figure, and no section"), [""; 0]);
+}
