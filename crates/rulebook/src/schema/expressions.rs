@@ -350,7 +350,12 @@ fn forms(kind: Kind, generator: &mut SchemaGenerator) -> Schema {
             ("larger_of", describe(list.clone(), "The largest of these.")),
             ("smaller_of", describe(list, "The smallest of these.")),
         ];
-        if kind.is(&[Dimension::Length, Dimension::Load, Dimension::Count]) {
+        if kind.is(&[
+            Dimension::Length,
+            Dimension::Load,
+            Dimension::Flow,
+            Dimension::Count,
+        ]) {
             ways.push(&["times", "of"]);
             properties.push(("times", multiple()));
             properties.push(("of", describe(own, "Of what.")));
