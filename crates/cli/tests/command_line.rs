@@ -41,6 +41,7 @@ fn refused(content: &[u8], said: &[&str]) {
     assert_eq!(text(&output.stdout), "");
     assert!(!error.contains("panicked"), "{error}");
     assert!(!error.contains('\u{1b}'), "colour although NO_COLOR is set");
+    assert!(!error.contains("``"), "nothing is quoted:\n{error}");
     for said in said {
         assert!(error.contains(said), "{said:?} is not said:\n{error}");
     }
@@ -206,6 +207,11 @@ fn faults_of_structure_name_place_and_remedy() {
     refused(
         &small("name: arm, length: 3 ft", "name: arm, length: 42"),
         &["bad.yaml:8:35", "`42` has no unit", "42 in"],
+    );
+    // A single digit is one letter away from no word at all.
+    refused(
+        &small("size: 2 in\n    slope: 1/4", "size: 4\n    slope: 1/4"),
+        &["`4` has no unit", "`DN 50`"],
     );
     refused(
         &small("length: 3 ft", "length: .nan"),

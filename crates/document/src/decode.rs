@@ -217,8 +217,9 @@ impl Trimmed<'_> {
         }
         match message.split_once(", expected ") {
             Some((what, expected)) => {
-                let words = expected.strip_prefix("one of ").unwrap_or_default().split(", ");
-                let words = words.map(|word| word.trim_matches('`'));
+                // What is not one of a list of words has no nearest one.
+                let words = expected.strip_prefix("one of ").into_iter();
+                let words = words.flat_map(|words| words.split(", ").map(|word| word.trim_matches('`')));
                 let near = quoted(what).next().and_then(|word| nearest(word, words));
                 self.document
                     .problem_at(&span, what)
