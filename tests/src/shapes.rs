@@ -46,48 +46,39 @@ pub fn whole(drains: &[String], vents: &[String]) -> String {
 /// Two bathroom groups back to back on one branch: a lavatory's vent for both, each fixture by its own drain.
 #[must_use]
 pub fn back_to_back(third: Option<&str>) -> String {
-    let mut drains = vec![
-        drain(
-            "3 in",
+    let mut drains = vec![drain(
+        "3 in",
+        &[
+            "fitting: {name: T}",
+            "pipe: {slope: vertical, length: 1 ft}",
+            "fitting: {name: Q}",
+            "pipe: {length: 2 ft}",
+            "fitting: {name: J1}",
+            "pipe: {length: 1 ft}",
+            "fitting: {name: J2}",
+            "pipe: {length: 1 ft}",
+            "fitting: {name: J3}",
+            "pipe: {length: 9 ft}",
+            "disposal: {name: sewer}",
+        ],
+    )];
+    for (name, kind, size, length, joint) in [
+        ("lav1", "lavatory", "1-1/2 in", "2 ft", "T"),
+        ("lav2", "lavatory", "1-1/2 in", "2 ft", "T"),
+        ("tub1", "bathtub", "2 in", "3 ft", "J1"),
+        ("tub2", "bathtub", "2 in", "3 ft", "J1"),
+        ("wc1", "water_closet", "3 in", "3 ft", "J2"),
+        ("wc2", "water_closet", "3 in", "3 ft", "J2"),
+    ] {
+        drains.push(drain(
+            size,
             &[
-                "fitting: {name: T}",
-                "pipe: {slope: vertical, length: 1 ft}",
-                "fitting: {name: Q}",
-                "pipe: {length: 2 ft}",
-                "fitting: {name: J1}",
-                "pipe: {length: 1 ft}",
-                "fitting: {name: J2}",
-                "pipe: {length: 1 ft}",
-                "fitting: {name: J3}",
-                "pipe: {length: 9 ft}",
-                "disposal: {name: sewer}",
+                &fixture(name, kind),
+                &format!("pipe: {{length: {length}}}"),
+                &format!("at: {joint}"),
             ],
-        ),
-        drain(
-            "1-1/2 in",
-            &[&fixture("lav1", "lavatory"), "pipe: {length: 2 ft}", "at: T"],
-        ),
-        drain(
-            "1-1/2 in",
-            &[&fixture("lav2", "lavatory"), "pipe: {length: 2 ft}", "at: T"],
-        ),
-        drain(
-            "2 in",
-            &[&fixture("tub1", "bathtub"), "pipe: {length: 3 ft}", "at: J1"],
-        ),
-        drain(
-            "2 in",
-            &[&fixture("tub2", "bathtub"), "pipe: {length: 3 ft}", "at: J1"],
-        ),
-        drain(
-            "3 in",
-            &[&fixture("wc1", "water_closet"), "pipe: {length: 3 ft}", "at: J2"],
-        ),
-        drain(
-            "3 in",
-            &[&fixture("wc2", "water_closet"), "pipe: {length: 3 ft}", "at: J2"],
-        ),
-    ];
+        ));
+    }
     drains.extend(third.map(|kind| {
         drain(
             "3 in",

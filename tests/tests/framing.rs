@@ -149,38 +149,25 @@ fn a_run_passes_as_many_joists_as_its_fall_leaves_room_for() {
 
 #[test]
 fn a_height_or_a_member_that_is_not_stated_is_named() {
-    let joists = TWO_BY_TEN.replace(", top: 0 in", "");
-    let report = checked(
-        &through(&joists, "{framing: joists, first: 1 ft}"),
-        &rules("framing-irc-2021"),
-    );
-    let missing: Vec<_> = report
-        .findings
-        .iter()
-        .flat_map(|finding| &finding.missing)
-        .collect();
-    assert!(
-        missing
+    for (stated, needed) in [
+        (", top: 0 in", "`centre` of hole `run, joists 1`"),
+        (", make: sawn", "`make of the framing`"),
+    ] {
+        let joists = TWO_BY_TEN.replace(stated, "");
+        let report = checked(
+            &through(&joists, "{framing: joists, first: 1 ft}"),
+            &rules("framing-irc-2021"),
+        );
+        let missing: Vec<_> = report
+            .findings
             .iter()
-            .any(|missing| missing.contains("`centre` of hole `run, joists 1`")),
-        "{missing:?}"
-    );
-    let joists = TWO_BY_TEN.replace(", make: sawn", "");
-    let report = checked(
-        &through(&joists, "{framing: joists, first: 1 ft}"),
-        &rules("framing-irc-2021"),
-    );
-    let missing: Vec<_> = report
-        .findings
-        .iter()
-        .flat_map(|finding| &finding.missing)
-        .collect();
-    assert!(
-        missing
-            .iter()
-            .any(|missing| missing.contains("`make of the framing`")),
-        "{missing:?}"
-    );
+            .flat_map(|finding| &finding.missing)
+            .collect();
+        assert!(
+            missing.iter().any(|missing| missing.contains(needed)),
+            "{missing:?}"
+        );
+    }
 }
 
 /// Without the maker's chart the finding is open and names it; an amendment that enters the chart settles it.

@@ -13,14 +13,8 @@ use crate::{junit, output};
 
 #[derive(Args)]
 pub(crate) struct Arguments {
-    /// The network file, in YAML or JSON.
-    network: String,
-    /// A published rule set by name, or a rule set's file, and amendments after it, each with a plus sign before it;
-    /// without it, the one that the network names.
-    #[arg(long, value_name = "NAME-OR-FILE[+AMENDMENT...]")]
-    rules: Option<String>,
     #[command(flatten)]
-    on: input::On,
+    chosen: input::NetworkByRules,
     /// How to print what was found.
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
@@ -84,8 +78,8 @@ enum Workings {
 }
 
 pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
-    let network = input::network(&arguments.network)?;
-    let rules = input::rules_for(&network, arguments.rules.as_deref(), arguments.on.day()?)?;
+    let network = input::network(&arguments.chosen.network)?;
+    let rules = arguments.chosen.rules_for(&network)?;
     let measured = Measured::new(&network, &rules).map_err(|error| Trouble::Plain(error.to_string()))?;
     let found = measured.check();
     let workings = |finding: &Finding| arguments.workings.map(|_| measured.workings_of(finding));
@@ -99,23 +93,15 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
         }
         Format::Json => {
             let passes = (arguments.workings == Some(Workings::All)).then_some(&measured);
-            let mut json =
-                report::json(&found, &workings, passes).map_err(|error| Trouble::Plain(error.to_string()))?;
-            json.push('\n');
-            json
+            output::in_lines(report::json(&found, &workings, passes))?
         }
-        Format::Sarif => {
-            let mut sarif =
-                report::sarif(&found, &rules).map_err(|error| Trouble::Plain(error.to_string()))?;
-            sarif.push('\n');
-            sarif
-        }
+        Format::Sarif => output::in_lines(report::sarif(&found, &rules))?,
         Format::Junit => junit::check(&found)?,
         Format::Dot => report::dot(&network),
         Format::Html => report::page(
             &measured,
             &found,
-            &shop_sheets((&network, &rules), &found, arguments.on.day()?)?,
+            &shop_sheets((&network, &rules), &found, arguments.chosen.on.day()?)?,
             Options {
                 loads: arguments.loads,
             },
@@ -125,7 +111,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
         Format::FixturesCsv => report::fixtures_csv(&measured),
         Format::PipesCsv => report::pipes_csv(&measured),
     };
-    output::deliver(&printed, arguments.output.as_deref(), &arguments.network)?;
+    output::deliver(&printed, arguments.output.as_deref(), &arguments.chosen.network)?;
     let fails = match arguments.fail_on {
         FailOn::Violation => found.has_violations(),
         FailOn::Undetermined => found.has_violations() || found.has_undetermined(),

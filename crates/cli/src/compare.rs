@@ -2,11 +2,11 @@
 
 use std::process::ExitCode;
 
-use clap::{Args, ValueEnum};
+use clap::Args;
 use crownweir::{Measured, report};
 
 use crate::input::{self, Trouble};
-use crate::output;
+use crate::output::{self, Format};
 
 #[derive(Args)]
 pub(crate) struct Arguments {
@@ -21,14 +21,6 @@ pub(crate) struct Arguments {
     /// How to print what was found.
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
-}
-
-#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
-enum Format {
-    /// For a person at a terminal.
-    Text,
-    /// For programs.
-    Json,
 }
 
 /// As many as there are letters to call them by.
@@ -66,13 +58,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     let comparison = report::compare(&compared);
     let printed = match arguments.format {
         Format::Text => comparison.text(),
-        Format::Json => {
-            let mut json = comparison
-                .json()
-                .map_err(|error| Trouble::Plain(error.to_string()))?;
-            json.push('\n');
-            json
-        }
+        Format::Json => output::in_lines(comparison.json())?,
     };
     output::print(&printed)?;
     Ok(ExitCode::from(u8::from(!comparison.is_alike())))

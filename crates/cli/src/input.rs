@@ -207,6 +207,26 @@ fn rules_in(folder: &Path, reference: &str, on: Day) -> Result<RuleSet, Trouble>
     RuleSet::amended(base.text(), &texts, on, &limits).map_err(Trouble::InFile)
 }
 
+/// A network, and by what rule set it is asked about.
+#[derive(Args)]
+pub(crate) struct NetworkByRules {
+    /// The network file, in YAML or JSON.
+    pub(crate) network: String,
+    /// A published rule set by name, or a rule set's file, and amendments after it, each with a plus sign before it;
+    /// without it, the one that the network names.
+    #[arg(long, value_name = "NAME-OR-FILE[+AMENDMENT...]")]
+    rules: Option<String>,
+    #[command(flatten)]
+    pub(crate) on: On,
+}
+
+impl NetworkByRules {
+    /// The rule set for the network, which is read already.
+    pub(crate) fn rules_for(&self, network: &Network) -> Result<RuleSet, Trouble> {
+        rules_for(network, self.rules.as_deref(), self.on.day()?)
+    }
+}
+
 /// The rule set asked for, or else the one that the network names.
 pub(crate) fn rules_for(network: &Network, asked: Option<&str>, on: Day) -> Result<RuleSet, Trouble> {
     // What a network names lies beside it, whoever reads it from where.

@@ -39,7 +39,8 @@ enum Command {
     Shop(shop::Arguments),
     /// Show what would clear each finding of a check, and write it into the file.
     Mend(mend::Arguments),
-    /// Choose the smallest sizes that satisfy a rule set, for the pipes whose sizes are open.
+    /// Choose the smallest sizes that satisfy a rule set, for the pipes whose sizes are open: those that the file states no
+    /// size for, or calls `open`.
     Size(size::Arguments),
     /// Print the JSON Schema of a kind of file, for editors.
     Schema(schema::Arguments),

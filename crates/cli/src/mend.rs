@@ -2,23 +2,17 @@
 
 use std::process::ExitCode;
 
-use clap::{Args, ValueEnum};
+use clap::Args;
 use crownweir::propose::{Mending, Trials, mend, verified};
 use crownweir::{Document, Limits, Measured, Network, report};
 
 use crate::input::{self, Trouble};
-use crate::output;
+use crate::output::{self, Format};
 
 #[derive(Args)]
 pub(crate) struct Arguments {
-    /// The network file, in YAML or JSON.
-    network: String,
-    /// A published rule set by name, or a rule set's file, and amendments after it, each with a plus sign before it;
-    /// without it, the one that the network names.
-    #[arg(long, value_name = "NAME-OR-FILE[+AMENDMENT...]")]
-    rules: Option<String>,
     #[command(flatten)]
-    on: input::On,
+    chosen: input::NetworkByRules,
     /// How to print the remedies.
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
@@ -26,14 +20,6 @@ pub(crate) struct Arguments {
     /// as `3` for the first remedy of finding 3 or `3.2` for its second; without numbers, the first of each.
     #[arg(long, value_name = "CHOICE", num_args = 0..)]
     write: Option<Vec<Choice>>,
-}
-
-#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
-enum Format {
-    /// For a person at a terminal.
-    Text,
-    /// For programs.
-    Json,
 }
 
 /// A finding and one of its remedies, both counted from 1.
@@ -61,21 +47,16 @@ impl std::str::FromStr for Choice {
 
 pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     let limits = Limits::default();
-    let mut document = input::document(&arguments.network, &limits)?;
+    let mut document = input::document(&arguments.chosen.network, &limits)?;
     let network = Network::from_document(&document, &limits).map_err(Trouble::InFile)?;
-    let rules = input::rules_for(&network, arguments.rules.as_deref(), arguments.on.day()?)?;
+    let rules = arguments.chosen.rules_for(&network)?;
     let plain = |error: crownweir::UnknownSizes| Trouble::Plain(error.to_string());
     let mendings = mend(&document, &rules, &limits, Trials::default())
         .map_err(plain)?
         .unwrap_or_default();
     let printed = match arguments.format {
         Format::Text => report::mending_text(&network, &rules, &mendings),
-        Format::Json => {
-            let mut json = report::mending_json(&network, &rules, &mendings)
-                .map_err(|error| Trouble::Plain(error.to_string()))?;
-            json.push('\n');
-            json
-        }
+        Format::Json => output::in_lines(report::mending_json(&network, &rules, &mendings))?,
     };
     output::print(&printed)?;
     let Some(choices) = &arguments.write else {
@@ -92,8 +73,8 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
         let text = verified(&document, &rules, &limits, &mending.finding, &remedy.changes).map_err(plain)?;
         match text {
             Some(text) => {
-                document =
-                    Document::read(&arguments.network, text.as_bytes(), &limits).map_err(Trouble::InFile)?
+                document = Document::read(&arguments.chosen.network, text.as_bytes(), &limits)
+                    .map_err(Trouble::InFile)?
             }
             None => output::warn(&format!(
                 "finding {}: not written, for beside the others it clears nothing or brings something new",
@@ -101,7 +82,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
             )),
         }
     }
-    output::write_file(&arguments.network, document.text())?;
+    output::write_file(&arguments.chosen.network, document.text())?;
     let network = Network::from_document(&document, &limits).map_err(Trouble::InFile)?;
     let left = Measured::new(&network, &rules).map_err(plain)?.check();
     let what = match left.findings.len() + left.omitted {

@@ -4,7 +4,25 @@ use std::fs;
 use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
 
+use clap::ValueEnum;
+
 use crate::input::Trouble;
+
+/// How to print what was found.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Format {
+    /// For a person at a terminal.
+    Text,
+    /// For programs.
+    Json,
+}
+
+/// JSON with the line end that a file has.
+pub(crate) fn in_lines<E: std::fmt::Display>(json: Result<String, E>) -> Result<String, Trouble> {
+    let mut json = json.map_err(|error| Trouble::Plain(error.to_string()))?;
+    json.push('\n');
+    Ok(json)
+}
 
 /// Prints to standard output. A reader that has gone away has read what it wanted; any other failure is trouble.
 pub(crate) fn print(text: &str) -> Result<(), Trouble> {

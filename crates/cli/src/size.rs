@@ -2,22 +2,16 @@
 
 use std::process::ExitCode;
 
-use clap::{Args, ValueEnum};
+use clap::Args;
 use crownweir::{Effort, Limits, Network, Sizing, propose, report, size};
 
 use crate::input::{self, Trouble};
-use crate::output;
+use crate::output::{self, Format};
 
 #[derive(Args)]
 pub(crate) struct Arguments {
-    /// The network file, in YAML or JSON. A pipe is sized where the file states no size for it, or says `open`.
-    network: String,
-    /// A published rule set by name, or a rule set's file, and amendments after it, each with a plus sign before it;
-    /// without it, the one that the network names.
-    #[arg(long, value_name = "NAME-OR-FILE[+AMENDMENT...]")]
-    rules: Option<String>,
     #[command(flatten)]
-    on: input::On,
+    chosen: input::NetworkByRules,
     /// How to print the sizes.
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
@@ -29,31 +23,18 @@ pub(crate) struct Arguments {
     effort: usize,
 }
 
-#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
-enum Format {
-    /// For a person at a terminal.
-    Text,
-    /// For programs.
-    Json,
-}
-
 pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     let limits = Limits::default();
-    let document = input::document(&arguments.network, &limits)?;
+    let document = input::document(&arguments.chosen.network, &limits)?;
     let network = Network::from_document(&document, &limits).map_err(Trouble::InFile)?;
-    let rules = input::rules_for(&network, arguments.rules.as_deref(), arguments.on.day()?)?;
+    let rules = arguments.chosen.rules_for(&network)?;
     let effort = Effort {
         checks: arguments.effort,
     };
     let sizing = size(&network, &rules, effort).map_err(|error| Trouble::Plain(error.to_string()))?;
     let printed = match arguments.format {
         Format::Text => report::sizing_text(&network, &rules, &sizing),
-        Format::Json => {
-            let mut json = report::sizing_json(&network, &rules, &sizing)
-                .map_err(|error| Trouble::Plain(error.to_string()))?;
-            json.push('\n');
-            json
-        }
+        Format::Json => output::in_lines(report::sizing_json(&network, &rules, &sizing))?,
     };
     output::print(&printed)?;
     let Sizing::Sized(sized) = sizing else {
@@ -63,7 +44,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
         let text = propose::with_sizes(&document, &sized.chosen).ok_or_else(|| {
             Trouble::Plain("the sizes have no place in the file as it is written".to_owned())
         })?;
-        output::write_file(&arguments.network, &text)?;
+        output::write_file(&arguments.chosen.network, &text)?;
     }
     Ok(ExitCode::from(u8::from(sized.report.has_violations())))
 }

@@ -5,9 +5,8 @@ use std::process::ExitCode;
 use clap::Args;
 use crownweir::{MemoryCells, Weight, audit, report};
 
-use super::Format;
 use crate::input::{self, Trouble};
-use crate::output;
+use crate::output::{self, Format};
 
 #[derive(Args)]
 pub(crate) struct Arguments {
@@ -34,7 +33,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     let remarks = audit(&rules, memory);
     let printed = match arguments.format {
         Format::Text => report::audit_text(&rules, &remarks),
-        Format::Json => super::in_lines(report::audit_json(&rules, &remarks))?,
+        Format::Json => output::in_lines(report::audit_json(&rules, &remarks))?,
     };
     output::print(&printed)?;
     let has_faults = remarks.iter().any(|remark| remark.weight == Weight::Fault);

@@ -5,9 +5,8 @@ use std::process::ExitCode;
 use clap::Args;
 use crownweir::{changes, report};
 
-use super::Format;
 use crate::input::{self, Trouble};
-use crate::output;
+use crate::output::{self, Format};
 
 #[derive(Args)]
 pub(crate) struct Arguments {
@@ -31,7 +30,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     let changes = changes(&before, &after);
     let printed = match arguments.format {
         Format::Text => report::changes_text(&before, &after, &changes),
-        Format::Json => super::in_lines(report::changes_json(&before, &after, &changes))?,
+        Format::Json => output::in_lines(report::changes_json(&before, &after, &changes))?,
     };
     output::print(&printed)?;
     Ok(ExitCode::from(u8::from(!changes.is_empty())))

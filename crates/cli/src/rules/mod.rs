@@ -9,7 +9,7 @@ mod prove;
 
 use std::process::ExitCode;
 
-use clap::{Subcommand, ValueEnum};
+use clap::Subcommand;
 
 use crate::input::Trouble;
 
@@ -27,15 +27,6 @@ pub(crate) enum Command {
     Pins(pins::Arguments),
 }
 
-/// How to print what was found.
-#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub(crate) enum Format {
-    /// For a person at a terminal.
-    Text,
-    /// For programs.
-    Json,
-}
-
 pub(crate) fn run(command: &Command) -> Result<ExitCode, Trouble> {
     match command {
         Command::Audit(arguments) => audit::run(arguments),
@@ -44,11 +35,4 @@ pub(crate) fn run(command: &Command) -> Result<ExitCode, Trouble> {
         Command::Prove(arguments) => prove::run(arguments),
         Command::Pins(arguments) => pins::run(arguments),
     }
-}
-
-/// JSON with the line end that a file has.
-fn in_lines<E: std::fmt::Display>(json: Result<String, E>) -> Result<String, Trouble> {
-    let mut json = json.map_err(|error| Trouble::Plain(error.to_string()))?;
-    json.push('\n');
-    Ok(json)
 }
