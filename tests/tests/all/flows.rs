@@ -97,7 +97,7 @@ fn close(got: f64, expected: f64, within: f64, what: &str) {
 // tests/reference/manning-reference.csv: rows of the general-purpose library `fluids` 1.3.1, within 0.5 %.
 #[test]
 fn facts_agree_with_every_half_full_row_of_the_library() {
-    let rows = include_str!("../reference/manning-reference.csv");
+    let rows = include_str!("../../reference/manning-reference.csv");
     let mut seen = 0;
     for row in rows.lines().filter(|row| !row.starts_with('#')).skip(1) {
         let cells: Vec<&str> = row.split(',').collect();

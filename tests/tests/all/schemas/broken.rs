@@ -3,7 +3,7 @@
 use crownweir_tests::network_text;
 use jsonschema::Validator;
 
-use crate::{as_loaded, loads, schema, validator};
+use super::{as_loaded, loads, schema, validator};
 
 /// A shipped file with one thing replaced: neither the loader nor the schema has it.
 #[track_caller]
@@ -180,7 +180,7 @@ fn broken_rule_sets_are_refused_by_both() {
 #[test]
 fn broken_amendments_are_refused_by_both() {
     let schema = validator(&schema("amendment"));
-    let path = crate::project().join("rulesets/amendments/heron-county.yaml");
+    let path = super::project().join("rulesets/amendments/heron-county.yaml");
     let text = std::fs::read_to_string(path).expect("the amendment");
     for (from, to) in [
         ("jurisdiction:", "juristiction:"),
@@ -235,7 +235,7 @@ fn broken_amendments_are_refused_by_both() {
 #[test]
 fn broken_examples_are_refused_by_both() {
     let schema = validator(&schema("example"));
-    let path = crate::project().join("rulesets/ipc-2021/examples/bathroom-groups.yaml");
+    let path = super::project().join("rulesets/ipc-2021/examples/bathroom-groups.yaml");
     let text = std::fs::read_to_string(path).expect("the examples");
     for (from, to) in [
         ("answer: reckoned", "answer: guessed"),

@@ -8,7 +8,7 @@ use crownweir::{Element, Measured, Network, NodeKind, Verdict, report, shop};
 use crownweir_benches::tower;
 use crownweir_tests::{network, network_text, rules};
 
-use crate::hostile;
+use super::hostile;
 
 /// A house of `fixtures` fixtures on two floors: bathrooms of four along two stacks and the building drain.
 fn house(fixtures: usize) -> String {

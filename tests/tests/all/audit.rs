@@ -568,10 +568,10 @@ fn says(name: &str, expected: &str) {
 
 #[test]
 fn the_published_rule_set_has_no_fault_and_these_notices() {
-    says("ipc-2021", include_str!("../expected/audit-ipc-2021.txt"));
+    says("ipc-2021", include_str!("../../expected/audit-ipc-2021.txt"));
 }
 
 #[test]
 fn nor_has_the_uniform_code_s() {
-    says("upc-2021", include_str!("../expected/audit-upc-2021.txt"));
+    says("upc-2021", include_str!("../../expected/audit-upc-2021.txt"));
 }

@@ -7,7 +7,7 @@ use crownweir_tests::network_text;
 use proptest::strategy::{Strategy, ValueTree};
 use serde_json::{Value, json};
 
-use crate::{as_loaded, complies, definition, loads, schema, validator};
+use super::{as_loaded, complies, definition, loads, schema, validator};
 
 /// The path of every value in a file.
 fn places(value: &Value, at: String, found: &mut Vec<String>) {
@@ -105,7 +105,7 @@ fn no_rule_set_that_loads_is_marked_as_wrong() {
 
 #[test]
 fn no_amendment_that_fits_its_base_is_marked_as_wrong() {
-    let path = crate::project().join("rulesets/amendments/heron-county.yaml");
+    let path = super::project().join("rulesets/amendments/heron-county.yaml");
     let text = std::fs::read_to_string(path).expect("the amendment");
     assert!(loads("amendment", &text));
     of_one_mind("amendment", &text, 5, 40);
@@ -114,7 +114,7 @@ fn no_amendment_that_fits_its_base_is_marked_as_wrong() {
 #[test]
 fn no_example_that_is_read_is_marked_as_wrong() {
     for (name, every) in [("bathroom-groups", 1), ("office-stack", 3)] {
-        let path = crate::project().join(format!("rulesets/ipc-2021/examples/{name}.yaml"));
+        let path = super::project().join(format!("rulesets/ipc-2021/examples/{name}.yaml"));
         let text = std::fs::read_to_string(path).expect("the examples");
         of_one_mind("example", &text, every, 50);
     }

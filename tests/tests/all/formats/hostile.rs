@@ -3,7 +3,7 @@
 use crownweir::{Limits, Measured, Network, report};
 use crownweir_tests::{network, rules};
 
-use crate::{is_sarif, records};
+use super::{is_sarif, records};
 
 /// Names of an attacker, as they stand in double quotes in YAML.
 pub const NAMES: [&str; 10] = [

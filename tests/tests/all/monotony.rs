@@ -1,11 +1,9 @@
 //! What must hold by every code of networks that differ in one thing: more load, one fixture more, a larger pipe, a
 //! longer arm, a shorter vent, other names, one storey more.
 
-mod codes;
-
 use std::collections::{BTreeMap, BTreeSet};
 
-use codes::{CODES, Code};
+use crate::codes::{CODES, Code};
 use crownweir::{Fact, Got, Measured, Report, Subject, Value, Verdict, check};
 use crownweir_tests::network;
 use proptest::prelude::*;

@@ -363,7 +363,7 @@ fn the_counter_is_asked_for_what_the_file_has() {
 
 #[test]
 fn a_file_of_practice_that_cannot_be_meant_is_refused() {
-    let text = include_str!("../../crates/shop/data/practice.yaml");
+    let text = include_str!("../../../crates/shop/data/practice.yaml");
     let told = |from: &str, to: &str| {
         assert!(text.contains(from), "{from}");
         let text = text.replacen(from, to, 1);

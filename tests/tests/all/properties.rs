@@ -1,11 +1,9 @@
 //! What must hold of every network by every code: loads add up as a plain sum says, the order of the file does not
 //! matter, and no file makes the library panic.
 
-mod codes;
-
 use std::collections::BTreeMap;
 
-use codes::{CODES, Code};
+use crate::codes::{CODES, Code};
 
 use crownweir::quantity::FixtureUnits;
 use crownweir::{Fact, Got, Limits, Measured, Network, RuleSet, Subject, Text, Value, check, published};

@@ -1,0 +1,34 @@
+//! The end-to-end tests, as one program: it links once.
+
+mod amendments;
+mod arrangements;
+mod arrangements_en;
+mod audit;
+mod audit_by_enumeration;
+mod changes;
+mod codes;
+mod conditions;
+mod corrections;
+mod cuts;
+mod demos;
+mod en;
+mod example_files;
+mod flows;
+mod formats;
+mod framing;
+mod geometry;
+mod hydraulics;
+mod messages;
+mod monotony;
+mod network_files;
+mod npc;
+mod npc_shapes;
+mod properties;
+mod rule_files;
+mod runs;
+mod schemas;
+mod shapes;
+mod shop_sheets;
+mod upc;
+mod upc_shapes;
+mod worked_examples;
