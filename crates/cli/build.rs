@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use std::{env, fs, io};
 
 fn main() -> io::Result<()> {
-    let root = PathBuf::from(env::var_os("CARGO_MANIFEST_DIR").unwrap_or_default()).join("../../rulesets");
+    let root = PathBuf::from(env::var_os("CARGO_MANIFEST_DIR").unwrap_or_default()).join("rulesets");
     println!("cargo::rerun-if-changed={}", root.display());
     let mut source = String::from("&[\n");
     for rules in entries(&root)? {

@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 
 fn main() -> Result<(), Box<dyn Error>> {
-    let root = Path::new(&std::env::var("CARGO_MANIFEST_DIR")?).join("../../rulesets");
+    let root = Path::new(&std::env::var("CARGO_MANIFEST_DIR")?).join("rulesets");
     println!("cargo::rerun-if-changed={}", root.display());
     let mut rule_sets = Vec::new();
     for folder in sorted(&root)? {

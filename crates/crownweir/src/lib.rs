@@ -1,9 +1,11 @@
 //! Checks a building's drains, wastes and vents against a plumbing code before anything is cemented.
 //!
 //! This crate is what other programs depend on. It adds nothing to the crates behind it; it gathers what they
-//! offer. With the feature `schema` it also makes JSON Schemas of the file formats.
+//! offer. Without default features it reads networks and rule sets, and checks; the features `drawing`, `proof`,
+//! `propose`, `report`, `shop` and `published` (the rule sets that come along) add the rest. With the feature `schema`
+//! it also makes JSON Schemas of the file formats.
 //!
-#![doc = include_str!("../../../README.md")]
+#![cfg_attr(feature = "published", doc = include_str!("../README.md"))]
 #![forbid(unsafe_code)]
 
 #[cfg(feature = "schema")]
@@ -16,29 +18,38 @@ pub use crownweir_evaluate::{
     check, hydraulics,
 };
 pub use crownweir_network::{Network, Node, NodeId, NodeKind, Pipe, PipeId, Position};
+#[cfg(feature = "propose")]
 pub use crownweir_propose::{Effort, Sizing, size};
 pub use crownweir_rulebook::{
     Amendment, Arrangement, Basis, Change, Citation, Content, Day, Fact, Family, MemoryCells, Remark,
     RemarkKind, Rule, RuleSet, Severity, Size, Subject, Table, Text, Value, Weight, audit, changes,
-    published,
 };
 
 /// Drawings.
+#[cfg(feature = "drawing")]
 pub use crownweir_drawing as drawing;
 /// The graph and its file format, in full.
 pub use crownweir_network as network;
 /// Worked examples, what they prove and what they pin.
+#[cfg(feature = "proof")]
 pub use crownweir_proof as proof;
 /// Sizes and remedies, in full.
+#[cfg(feature = "propose")]
 pub use crownweir_propose as propose;
 /// Rule sets and their file format, in full.
 pub use crownweir_rulebook as rulebook;
 
+/// The rule sets and amendments that come with the library.
+#[cfg(feature = "published")]
+pub use crownweir_rulebook::published;
+
 /// Exact quantities.
 pub use crownweir_quantity as quantity;
 /// Reports in the formats that people and programs read.
+#[cfg(feature = "report")]
 pub use crownweir_report as report;
 /// Shop sheets: what a network takes to be built.
+#[cfg(feature = "shop")]
 pub use crownweir_shop as shop;
 /// The trade's words.
 pub use crownweir_vocabulary as vocabulary;

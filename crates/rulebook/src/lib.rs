@@ -3,10 +3,14 @@
 //! No figure of any code stands in this crate's source. It knows which facts there are, what dimension each
 //! has, and how conditions over them are written; what a code asks is in the files.
 //!
+//! With the feature `published`, on by default, it carries the rule sets and amendments of the repository.
+//!
 //! ```
+//! # #[cfg(feature = "published")] {
 //! let text = crownweir_rulebook::published::text("ipc-2021").ok_or("not there")?;
 //! let rules = crownweir_rulebook::RuleSet::read("ipc-2021", text.as_bytes(), &Default::default())?;
 //! assert_eq!(rules.edition, "2021");
+//! # }
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 #![forbid(unsafe_code)]
@@ -25,6 +29,7 @@ mod load;
 mod message;
 mod model;
 mod operand;
+#[cfg(feature = "published")]
 pub mod published;
 mod reach;
 mod reads;
