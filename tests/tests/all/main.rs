@@ -11,6 +11,7 @@ mod conditions;
 mod corrections;
 mod cuts;
 mod demos;
+mod dependencies;
 mod en;
 mod example_files;
 mod flows;
