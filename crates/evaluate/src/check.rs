@@ -283,7 +283,18 @@ impl Measured<'_> {
     /// The comparisons of what a rule asks, each with the limit that it reads for an element.
     #[must_use]
     pub fn limits<'r>(&self, rule: &'r Rule, element: u32) -> Vec<(&'r Test, Limit)> {
-        let mut open: Vec<&Condition> = rule.require.iter().collect();
+        self.limits_asked(rule.subject, element, &rule.require)
+    }
+
+    /// The comparisons of a few conditions, each with the limit that it reads for an element.
+    #[must_use]
+    pub fn limits_asked<'r>(
+        &self,
+        subject: Subject,
+        element: u32,
+        conditions: impl IntoIterator<Item = &'r Condition>,
+    ) -> Vec<(&'r Test, Limit)> {
+        let mut open: Vec<&Condition> = conditions.into_iter().collect();
         let mut limits = Vec::new();
         while let Some(one) = open.pop() {
             match one {
@@ -291,7 +302,7 @@ impl Measured<'_> {
                 Condition::Not(inner) => open.push(inner),
                 Condition::Test(test) => {
                     if let Check::Compare(_, limit) = &test.check {
-                        limits.push((test, operand(self, rule.subject, element, limit)));
+                        limits.push((test, operand(self, subject, element, limit)));
                     }
                 }
             }

@@ -36,7 +36,12 @@ pub(crate) fn met(measured: &Measured<'_>, what: &What) -> Met {
             limit,
         } => judged(measured, rule, on.as_deref(), *judgement, limit.as_deref()),
         What::Limit { rule, on, column, is } => limit(measured, rule, on.as_deref(), column.as_deref(), is),
-        What::Trap { of, by, nearest } => trap(measured, of, by, nearest.as_deref()),
+        What::Trap {
+            of,
+            by,
+            nearest,
+            limit,
+        } => trap(measured, of, by, nearest.as_deref(), limit.as_deref()),
         What::Findings { verdict, list } => findings(measured, *verdict, list),
         What::Size { .. } => Ok(()),
     }
@@ -214,7 +219,7 @@ pub(crate) fn judged(
             return unmet(format!("it {}{read}", verb(own)));
         }
         if let Some(bound) = bound
-            && let Err(came) = reads(measured, rule, element, None, bound)
+            && let Err(came) = reads(measured, &measured.limits(rule, element), bound)
         {
             return unmet(came);
         }
@@ -241,27 +246,19 @@ fn limit(measured: &Measured<'_>, name: &str, on: Option<&str>, column: Option<&
         if measured.judgement(rule, element) == Judgement::NotApplicable {
             return unmet(format!("it {}", verb(Judgement::NotApplicable)));
         }
-        if let Err(came) = reads(measured, rule, element, column, is) {
+        let mut limits = measured.limits(rule, element);
+        if let Some(column) = column {
+            limits.retain(|(test, _)| looks_into(test, &measured.rules().tables, column));
+        }
+        if let Err(came) = reads(measured, &limits, is) {
             return unmet(came);
         }
     }
     Ok(())
 }
 
-/// Whether one of the comparisons that a rule makes reads the limit; of those that look into `column`, where one
-/// is named.
-fn reads(
-    measured: &Measured<'_>,
-    rule: &Rule,
-    element: u32,
-    column: Option<&str>,
-    is: &str,
-) -> Result<(), String> {
-    let tables = &measured.rules().tables;
-    let mut limits = measured.limits(rule, element);
-    if let Some(column) = column {
-        limits.retain(|(test, _)| looks_into(test, tables, column));
-    }
+/// Whether one of these comparisons reads the limit.
+fn reads(measured: &Measured<'_>, limits: &[(&Test, Limit)], is: &str) -> Result<(), String> {
     let fits = |test: &Test, limit: Limit| match (limit, is) {
         (Limit::Barred, "none") | (Limit::Unlimited, "unlimited") => true,
         (Limit::Missing(Gap::Unfilled { .. }), "unfilled") => true,
@@ -299,9 +296,9 @@ fn looks_into(test: &Test, tables: &[Table], column: &str) -> bool {
     }
 }
 
-fn trap(measured: &Measured<'_>, on: &str, by: &str, near: Option<&str>) -> Met {
+fn trap(measured: &Measured<'_>, on: &str, by: &str, near: Option<&str>, bound: Option<&str>) -> Met {
     let unmet = |came: String| {
-        let expected = match (by, near) {
+        let mut expected = match (by, near) {
             ("none", None) => format!("nothing protects the trap of `{on}`"),
             ("none", Some(near)) => {
                 format!("nothing protects the trap of `{on}`, and `{near}` comes nearest")
@@ -309,6 +306,9 @@ fn trap(measured: &Measured<'_>, on: &str, by: &str, near: Option<&str>) -> Met 
             ("unknown", _) => format!("it cannot be told what protects the trap of `{on}`"),
             _ => format!("`{by}` protects the trap of `{on}`"),
         };
+        if let Some(bound) = bound {
+            expected.push_str(&format!(", by the limit {bound}"));
+        }
         Err(Came { expected, came })
     };
     let all = elements(measured, Subject::Trap, Some(on));
@@ -321,9 +321,15 @@ fn trap(measured: &Measured<'_>, on: &str, by: &str, near: Option<&str>) -> Met 
         (Arranged::By(_, arrangement), by) if arrangement.name == by => Ok(()),
         (Arranged::By(_, arrangement), _) => unmet(format!("`{}` does", arrangement.name)),
         (Arranged::Nearest(nearest), by) => {
-            let name = nearest.map(|(arrangement, _)| arrangement.name.as_str());
+            let name = nearest.as_ref().map(|(arrangement, _)| arrangement.name.as_str());
             if by == "none" && (near.is_none() || near == name) {
-                return Ok(());
+                let (Some(bound), Some((arrangement, failed))) = (bound, &nearest) else {
+                    return Ok(());
+                };
+                let failed = failed.iter().filter_map(|&one| arrangement.conditions.get(one));
+                let asked = failed.map(|condition| &condition.require);
+                let limits = measured.limits_asked(Subject::Trap, element, asked);
+                return reads(measured, &limits, bound).or_else(unmet);
             }
             unmet(match name {
                 Some(name) => format!("none does; `{name}` comes nearest"),

@@ -51,6 +51,7 @@ pub(crate) enum What {
         of: String,
         by: String,
         nearest: Option<String>,
+        limit: Option<String>,
     },
     Findings {
         verdict: Verdict,
@@ -352,14 +353,28 @@ fn trap(file: &TrapFile, at: Cursor<'_>, filler: &mut Filler<'_>) -> Option<What
         filler.problems.push(problem.expecting("`by: none`"));
         return None;
     }
+    if file.limit.is_some() && file.nearest.is_none() {
+        let problem = at
+            .get("limit")
+            .problem("the limit is one that the nearest arrangement's conditions read");
+        filler
+            .problems
+            .push(problem.expecting("`nearest` with that arrangement's name"));
+        return None;
+    }
     let nearest = match &file.nearest {
         None => None,
         Some(nearest) => Some(filler.text(nearest, at.get("nearest"))?),
     };
+    let limit = filler.optional(file.limit.as_ref(), at.get("limit"))?;
+    if let Some(limit) = &limit {
+        is_a_limit(limit, at.get("limit"), filler.problems)?;
+    }
     Some(What::Trap {
         of: filler.text(&file.of, at.get("of"))?,
         by,
         nearest,
+        limit,
     })
 }
 

@@ -257,6 +257,8 @@ pub struct TrapFile {
     pub by: String,
     /// With `by: none`, the arrangement that comes nearest.
     pub nearest: Option<String>,
+    /// With `nearest`, a limit that one of its failed conditions reads.
+    pub limit: Option<Scalar>,
 }
 
 /// Findings of the whole network. A list that is given is complete: nothing else is found with that verdict.
