@@ -319,7 +319,7 @@ facts! {
         DrainSeparateLoad "drain.separate_load" Load, "Where traps get their air through it: load of the fixtures upstream whose air comes from another dry vent than theirs, each at its own value; absent elsewhere.";
         DrainOffsetLength "drain.offset_length" Length, "Of a stack's horizontal offset: developed length of all its pipes; absent elsewhere.";
         DrainOffsetInlets "drain.offset_inlets" Count, "Of a stack's horizontal offset: drains that join between its ends; absent elsewhere.";
-        DrainVented "drain.vented" Truth, "Whether a vent leaves the branch at its upper end or anywhere upstream of it.";
+        DrainVented "drain.vented" Truth, "Whether a vent leaves the branch that it is part of, anywhere upstream of the last drain before the stack or building drain.";
         DrainProbableFlow "drain.probable_flow" Flow, "Probable peak flow by the rule set's load model.";
         DrainDepthRatio "drain.depth_ratio" Ratio, "Depth of that flow over the bore, by the rule set's hydraulics; absent in a vertical drain and where the drain cannot carry the flow.";
         DrainVelocity "drain.velocity" Velocity, "Mean velocity of that flow; absent likewise.";
@@ -443,6 +443,8 @@ facts! {
         StackHasVentStack "stack.has_vent_stack" Truth, "Whether a vent stack rises from it, or from the building drain next to its base.";
         StackWaterClosets "stack.water_closets" Count, "Water closets upstream of its base.";
         StackStoreys "stack.storeys" Count, "Storeys from the lowest to the highest of its own fittings and of the fixtures that it drains; those between count, whether or not something joins there.";
+        StackLowestStorey "stack.lowest_storey" Count, "The lowest storey of the fixtures that it drains, counted up from the lowest that the file lists, which is 1.";
+        StackHighestStorey "stack.highest_storey" Count, "The highest storey of the fixtures that it drains, counted likewise.";
         StackIsWetVent "stack.is_wet_vent" Truth, "Whether a trap gets its air through it.";
         StackLevelOffsets "stack.horizontal_offsets" Count, "Horizontal offsets, each of one or more pipes in a row.";
         StackCleanoutDistance "stack.cleanout_distance" Length, "Developed length from its foot up to the nearest cleanout on it, or on a stub that joins it or its foot; absent where there is none.";

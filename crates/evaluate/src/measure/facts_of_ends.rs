@@ -164,6 +164,19 @@ impl Measured<'_> {
             Fact::StackHasStackVent => truth(stack.has_stack_vent),
             Fact::StackHasVentStack => truth(stack.has_vent_stack),
             Fact::StackStoreys => storeys(stack.storeys, stack.storey_gap),
+            Fact::StackLowestStorey | Fact::StackHighestStorey => {
+                let Some(flow) = foot else { return Got::Absent };
+                let (lowest, highest) = flow.storeys;
+                let upper_end = match fact {
+                    Fact::StackLowestStorey => lowest,
+                    _ => highest,
+                };
+                // From the lowest storey of all, whose number is none; a stack without fixtures has neither.
+                match lowest {
+                    NONE => storeys((NONE, 0), flow.storey_gap),
+                    _ => storeys((0, upper_end), flow.storey_gap),
+                }
+            }
             Fact::StackIsWetVent => truth(self.wet_vents().has_stack(number)),
             Fact::StackLevelOffsets => count(stack.level_offsets),
             Fact::StackCleanoutDistance => stack
