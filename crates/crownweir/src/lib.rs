@@ -13,11 +13,13 @@ pub mod schema;
 
 pub use crownweir_document::{Diagnostic, Diagnostics, Document, Limits, Place, nearest};
 pub use crownweir_evaluate::{
-    Arranged, Derivation, Element, Figure, Finding, Gap, Got, Judgement, Limit, MOST_OF_A_RULE, Measured,
-    OnSite, Outcome, Pass, Protected, Read, Report, RuleSummary, Step, UnknownSize, UnknownSizes, Verdict,
-    check, hydraulics,
+    Arranged, Derivation, Difference, Element, Figure, Finding, Gap, Got, Judgement, Limit, MOST_OF_A_RULE,
+    Measured, OnSite, Outcome, Pass, Protected, Read, Refused, Report, RuleSummary, Session, Step,
+    UnknownSize, UnknownSizes, Verdict, check, hydraulics,
 };
-pub use crownweir_network::{Network, Node, NodeId, NodeKind, Pipe, PipeId, Position};
+pub use crownweir_network::{
+    Edit, Network, Node, NodeId, NodeKind, NodeProperty, Pipe, PipeId, PipeProperty, Position,
+};
 #[cfg(feature = "propose")]
 pub use crownweir_propose::{Effort, Sizing, size};
 pub use crownweir_rulebook::{

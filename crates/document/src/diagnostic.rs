@@ -133,6 +133,13 @@ impl Diagnostics {
         }
     }
 
+    /// Adds a problem, if there is one.
+    pub fn extend(&mut self, diagnostic: Option<Diagnostic>) {
+        if let Some(diagnostic) = diagnostic {
+            self.push(diagnostic);
+        }
+    }
+
     /// Adds another input's problems.
     pub fn append(&mut self, other: Self) {
         self.omitted += other.omitted;

@@ -117,19 +117,7 @@ impl Measured<'_> {
         summary.splice(0..0, rows);
         let all: usize = summary.iter().map(|row| row.violated + row.undetermined).sum();
         let omitted = all.saturating_sub(findings.len());
-        findings.sort_by(|one, other| {
-            let rank = |finding: &Finding| {
-                (
-                    finding.verdict,
-                    finding.severity,
-                    finding.position.line,
-                    finding.position.column,
-                )
-            };
-            rank(one)
-                .cmp(&rank(other))
-                .then_with(|| (&one.name, &one.rule).cmp(&(&other.name, &other.rule)))
-        });
+        findings.sort_by(Finding::cmp_in_report);
         let on_site = rules
             .iter()
             .zip(on_site)

@@ -12,6 +12,7 @@ pub mod hydraulics;
 mod measure;
 mod protection;
 mod report;
+mod session;
 mod show;
 mod trace;
 mod workings;
@@ -24,5 +25,6 @@ pub use protection::Arranged;
 pub use report::{
     Figure, Finding, Judgement, MOST_OF_A_RULE, OnSite, Protected, Report, RuleSummary, Verdict,
 };
+pub use session::{Difference, Refused, Session};
 pub use trace::Read;
 pub use workings::{Pass, Step};

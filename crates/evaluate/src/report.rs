@@ -10,7 +10,7 @@ use crate::measure::Element;
 pub const MOST_OF_A_RULE: usize = 1000;
 
 /// Everything that came of checking a network by a rule set.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Report {
     /// The network's own name.
     pub network: String,
@@ -97,7 +97,7 @@ pub enum Judgement {
 }
 
 /// A rule that an element breaks, or that cannot be settled for it.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Finding {
     /// The rule's name.
     pub rule: String,
@@ -155,6 +155,35 @@ impl Finding {
     }
 }
 
+impl Finding {
+    /// Whether another finding says the same, whatever the number that its element has.
+    pub(crate) fn says_the_same(&self, other: &Self) -> bool {
+        self == other || {
+            let numbered = Self {
+                element: other.element,
+                ..self.clone()
+            };
+            self.rule == other.rule && numbered == *other
+        }
+    }
+
+    /// The order of findings in a report: violations first, the more serious first, then by place in the file, name
+    /// and rule.
+    pub(crate) fn cmp_in_report(&self, other: &Self) -> std::cmp::Ordering {
+        let rank = |finding: &Self| {
+            (
+                finding.verdict,
+                finding.severity,
+                finding.position.line,
+                finding.position.column,
+            )
+        };
+        rank(self)
+            .cmp(&rank(other))
+            .then_with(|| (&self.name, &self.rule).cmp(&(&other.name, &other.rule)))
+    }
+}
+
 /// A value and how people write it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Figure {
@@ -165,7 +194,7 @@ pub struct Figure {
 }
 
 /// Something that only a visit can settle.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct OnSite {
     /// The rule's name.
     pub rule: String,
@@ -180,7 +209,7 @@ pub struct OnSite {
 }
 
 /// How many traps an arrangement protects.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Protected {
     /// The arrangement's title.
     pub arrangement: String,
@@ -191,7 +220,7 @@ pub struct Protected {
 }
 
 /// What a rule came to.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct RuleSummary {
     /// The rule's name.
     pub rule: String,

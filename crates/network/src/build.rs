@@ -3,7 +3,7 @@
 //! Faults are collected with their places; a graph comes out only when there is none.
 
 use std::collections::{HashMap, HashSet};
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use crownweir_document::{Cursor, Diagnostics, Document, Limits, nearest};
 use crownweir_quantity::{Bearing, Notation};
@@ -13,17 +13,19 @@ use petgraph::visit::EdgeRef;
 
 use crate::expand::{Occasion, Storeys};
 use crate::framing::Framing;
+use crate::geometry::Given;
 use crate::model::{
     Cleanout, Fixture, NearestOpening, Network, Node, NodeId, NodeKind, Passage, Pipe, Position, Run, Site,
     Terminal, Test, Trap, Valve,
 };
-use crate::plan::{Plan, Solver};
+use crate::plan::Plan;
 use crate::refill::Unsettled;
+use crate::structure::Spot;
 use crate::wire::{
     Coordinates, FixtureFile, Name, NetworkFile, OpeningFile, RunFile, SignedLength, StepFile, TrapFile,
     Units,
 };
-use crate::{elevation, structure};
+use crate::{geometry, structure};
 
 /// The format's name and version, as the first key of a file states it.
 pub(crate) const FORMAT: &str = "network/1";
@@ -433,19 +435,8 @@ impl<'a> Builder<'a> {
                 );
             }
             let (mut fixture, weir) = fixture?;
-            let takes_load = matches!(
-                fixture.fixture_type,
-                FixtureType::ConnectedLoad | FixtureType::Other | FixtureType::FloorSink
-            );
-            if fixture.load.is_some() && !takes_load {
-                problems.push(
-                    at.get("load")
-                        .problem(format!(
-                            "the load of a {} is the rule set's to give",
-                            fixture.fixture_type
-                        ))
-                        .expecting("`load` only with the types connected_load, other and floor_sink"),
-                );
+            if let Some((message, expected)) = load_denied(&fixture) {
+                problems.push(at.get("load").problem(message).expecting(expected));
             }
             if let Some(group) = &file.group {
                 let group = occasion.name(&group.0);
@@ -520,8 +511,8 @@ impl<'a> Builder<'a> {
         }
     }
 
-    /// What is known in plan; nothing, at no cost, where the file says nothing of it.
-    fn plan(&mut self, disposal: NodeId, problems: &mut Diagnostics) -> Plan {
+    /// What the file states in plan; nothing, at no cost, where it says nothing of it.
+    fn stated_plan(&mut self) -> Plan {
         let places = self.positions.iter().flatten().count();
         if places == 0 && self.bearings.iter().flatten().count() == 0 {
             return Plan::default();
@@ -532,34 +523,35 @@ impl<'a> Builder<'a> {
                 [Some(east), Some(north)]
             })
         });
-        let notation = self.notation();
-        let mut solver = Solver {
-            plan: Plan {
-                positions: positions.collect(),
-                bearings: std::mem::take(&mut self.bearings),
-            },
-            graph: &mut self.graph,
-            sources: &self.sources,
-            notation,
-        };
-        solver.solve(disposal);
-        solver.check(problems);
-        solver.plan
+        Plan {
+            positions: positions.collect(),
+            bearings: std::mem::take(&mut self.bearings),
+        }
     }
 
     fn finish(mut self, document: &Document, problems: &mut Diagnostics) -> Option<Network> {
         let ends_in_sump = ends_in_sump(self.file);
-        let mut orders = structure::check(&self.graph, ends_in_sump, &self.sources, self.top, problems)?;
+        let (sources, top) = (std::mem::take(&mut self.sources), self.top);
+        let mut orders = structure::check(&self.graph, ends_in_sump, &mut |spot, message, expected| {
+            let at = match spot {
+                Spot::Network => Some(top),
+                Spot::Node(node) => sources.nodes.get(node.index()).copied(),
+            };
+            problems.extend(at.map(|at| at.problem(message).expecting(expected)));
+        })?;
         let notation = self.notation();
-        elevation::settle(&mut self.graph);
-        let plan = self.plan(orders.disposal, problems);
-        let sources = &self.sources;
-        elevation::check(&self.graph, notation, &mut |pipe, message| {
-            if let Some(at) = sources.pipes.get(pipe.index()) {
-                let problem = at.problem(message);
-                problems.push(problem.helped("correct the length, the slope, or a height"));
-            }
-        });
+        let stated_plan = self.stated_plan();
+        let given = Given::of(&self.graph, stated_plan.clone());
+        let plan = geometry::derive(
+            &mut self.graph,
+            stated_plan,
+            orders.disposal,
+            notation,
+            &mut |pipe, message, help| {
+                let at = sources.pipes.get(pipe.index());
+                problems.extend(at.map(|at| at.problem(message).helped(help)));
+            },
+        );
         if !problems.is_empty() {
             return None;
         }
@@ -596,9 +588,12 @@ impl<'a> Builder<'a> {
             vent_order: orders.vents,
             tests: tests.collect(),
             framing: self.framing.list,
+            stated_passages: passages.len(),
             passages,
             file: document.name().into(),
             unsettled,
+            given: given.renumbered(&numbering),
+            names: OnceLock::new(),
         };
         if let Err(message) = network.find_passages(self.most) {
             problems.push(self.top.get("framing").problem(message));
@@ -621,6 +616,20 @@ fn numbered(passed: Vec<(Arc<str>, Passage)>, graph: &DiGraph<Node, Pipe, u32>) 
         Some(passage)
     });
     passages.collect()
+}
+
+/// What is wrong with a load stated of a fixture whose load is the rule set's to give, and what would be right.
+pub(crate) fn load_denied(fixture: &Fixture) -> Option<(String, &'static str)> {
+    let takes_load = matches!(
+        fixture.fixture_type,
+        FixtureType::ConnectedLoad | FixtureType::Other | FixtureType::FloorSink
+    );
+    (fixture.load.is_some() && !takes_load).then(|| {
+        (
+            format!("the load of a {} is the rule set's to give", fixture.fixture_type),
+            "`load` only with the types connected_load, other and floor_sink",
+        )
+    })
 }
 
 /// Whether the point of disposal is a sump.

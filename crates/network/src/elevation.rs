@@ -7,7 +7,7 @@ use crownweir_vocabulary::Role;
 use petgraph::Direction;
 use petgraph::graph::DiGraph;
 
-use crate::model::{Node, Pipe, PipeId};
+use crate::model::{Node, NodeId, Pipe, PipeId};
 
 /// Stated figures are rounded by whoever writes them; only a difference larger than this contradicts (6.35 mm).
 const ROUNDING_ALLOWANCE: Length = Length::from_nanometres(6_350_000);
@@ -64,6 +64,18 @@ pub(crate) fn settle(graph: &mut DiGraph<Node, Pipe, u32>) {
         .node_indices()
         .filter(|&id| graph.node_weight(id).is_some_and(|node| node.elevation.is_some()))
         .collect();
+    spread(graph, &mut waiting, &|_| true);
+    let all = graph.edge_indices();
+    fill(graph, all);
+}
+
+/// Carries the heights of the nodes that wait along pipes of known length and slope, to those of unknown height that
+/// are `within`.
+pub(crate) fn spread(
+    graph: &mut DiGraph<Node, Pipe, u32>,
+    waiting: &mut VecDeque<NodeId>,
+    within: &dyn Fn(NodeId) -> bool,
+) {
     while let Some(id) = waiting.pop_front() {
         let Some(height) = graph.node_weight(id).and_then(|node| node.elevation) else {
             continue;
@@ -79,6 +91,7 @@ pub(crate) fn settle(graph: &mut DiGraph<Node, Pipe, u32>) {
                 if let Some(node) = graph.node_weight_mut(other)
                     && node.elevation.is_none()
                     && reached.is_some()
+                    && within(other)
                 {
                     node.elevation = reached;
                     waiting.push_back(other);
@@ -86,7 +99,11 @@ pub(crate) fn settle(graph: &mut DiGraph<Node, Pipe, u32>) {
             }
         }
     }
-    for edge in graph.edge_indices().collect::<Vec<_>>() {
+}
+
+/// Fills in the lengths and slopes of some pipes that the heights of their ends settle.
+pub(crate) fn fill(graph: &mut DiGraph<Node, Pipe, u32>, pipes: impl Iterator<Item = PipeId>) {
+    for edge in pipes {
         let Some(apart) = apart(graph, edge) else {
             continue;
         };
@@ -116,13 +133,14 @@ fn apart(graph: &DiGraph<Node, Pipe, u32>, edge: PipeId) -> Option<Length> {
     height(to)?.checked_sub(height(from)?)
 }
 
-/// Tells of pipes whose own figures deny the heights of their ends.
+/// Tells of those of some pipes whose own figures deny the heights of their ends.
 pub(crate) fn check(
     graph: &DiGraph<Node, Pipe, u32>,
+    pipes: impl Iterator<Item = PipeId>,
     notation: Notation,
     deny: &mut dyn FnMut(PipeId, String),
 ) {
-    for edge in graph.edge_indices() {
+    for edge in pipes {
         let (Some(apart), Some(pipe), Some((from, to))) = (
             apart(graph, edge),
             graph.edge_weight(edge),

@@ -30,9 +30,11 @@
 #![forbid(unsafe_code)]
 
 mod build;
+mod edit;
 mod elevation;
 mod expand;
 mod framing;
+mod geometry;
 mod model;
 mod offset;
 mod open;
@@ -45,6 +47,7 @@ mod structure;
 mod wire;
 
 pub use crownweir_document::{Diagnostic, Diagnostics, Limits};
+pub use edit::{Edit, Edited, NodeProperty, PipeProperty};
 pub use model::{
     Centre, Cleanout, Fixture, Layout, Members, NearestOpening, Network, Node, NodeId, NodeKind, Passage,
     Pipe, PipeId, Position, Run, Site, SlopeBounds, Storey, Terminal, Test, Trap, Valve,

@@ -2,8 +2,10 @@
 //!
 //! It holds what the author stated and what geometry alone derives from it, never a rule's opinion.
 
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
+use crate::edit::Names;
+use crate::geometry::Given;
 use crate::refill::Unsettled;
 use crownweir_quantity::{
     Bearing, Flow, Length, NominalSize, Notation, Period, Slope, StatedLoad, Temperature, Volume,
@@ -47,6 +49,12 @@ pub struct Network {
     pub(crate) file: Arc<str>,
     /// What was stated before geometry derived the rest; kept only where a slope is still to be chosen.
     pub(crate) unsettled: Option<Arc<Unsettled>>,
+    /// How many of the passages, from the first on, are stated; the others follow from places.
+    pub(crate) stated_passages: usize,
+    /// What the author gave of the geometry.
+    pub(crate) given: Given,
+    /// Nodes and pipes by their names, from the first time that edits ask.
+    pub(crate) names: OnceLock<Names>,
 }
 
 impl Network {
@@ -163,6 +171,7 @@ impl Network {
     /// Puts other passages in place of those that the network has. Those of pipes or framing that it does not have
     /// are left out.
     pub fn set_passages(&mut self, passages: Vec<Passage>) {
+        self.stated_passages = passages.len();
         self.passages = passages;
         let (graph, framing) = (&self.graph, self.framing.len());
         self.passages.retain(|passage| {

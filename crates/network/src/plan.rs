@@ -8,13 +8,11 @@
 use std::collections::VecDeque;
 use std::sync::Arc;
 
-use crownweir_document::Diagnostics;
 use crownweir_quantity::{Bearing, Length, Notation, Slope};
 use petgraph::Direction;
 use petgraph::graph::DiGraph;
 use petgraph::visit::EdgeRef;
 
-use crate::build::Sources;
 use crate::elevation::{differ, rise};
 use crate::model::{Node, NodeId, Pipe, PipeId};
 use crate::structure::Numbering;
@@ -29,6 +27,11 @@ pub(crate) struct Plan {
 }
 
 impl Plan {
+    /// Whether nothing is known in plan.
+    pub(crate) fn is_empty(&self) -> bool {
+        self.positions.is_empty() && self.bearings.is_empty()
+    }
+
     /// The same plan of a network whose nodes and pipes are numbered anew.
     pub(crate) fn renumbered(self, numbering: &Numbering) -> Self {
         let positions = numbering.nodes.iter();
@@ -82,9 +85,8 @@ fn part(length: Length, of_step: f64) -> Option<Length> {
     }
 }
 
-pub(crate) struct Solver<'g, 'a> {
+pub(crate) struct Solver<'g> {
     pub(crate) graph: &'g mut DiGraph<Node, Pipe, u32>,
-    pub(crate) sources: &'g Sources<'a>,
     pub(crate) notation: Notation,
     pub(crate) plan: Plan,
 }
@@ -99,7 +101,7 @@ enum Settled {
 const PLAN: [usize; 2] = [0, 1];
 const UP: usize = 2;
 
-impl Solver<'_, '_> {
+impl Solver<'_> {
     /// Follows the pipes until nothing more comes to light. A network that states no position has its origin in plan
     /// at the point of disposal.
     pub(crate) fn solve(&mut self, disposal: NodeId) {
@@ -293,16 +295,15 @@ impl Solver<'_, '_> {
         }
     }
 
-    /// Reports each pipe whose own figures deny where its ends stand in plan.
-    pub(crate) fn check(&self, problems: &mut Diagnostics) {
+    /// Tells of each pipe whose own figures deny where its ends stand in plan.
+    pub(crate) fn check(&self, deny: &mut dyn FnMut(PipeId, String)) {
         for pipe in self.graph.edge_indices() {
             let Some((from, to)) = self.graph.edge_endpoints(pipe) else {
                 continue;
             };
-            let (Some([east, north]), Some(own), Some(at)) = (
+            let (Some([east, north]), Some(own)) = (
                 self.both(|axis| self.apart(from, to, axis)),
                 self.graph.edge_weight(pipe),
-                self.sources.pipes.get(pipe.index()),
             ) else {
                 continue;
             };
@@ -332,11 +333,7 @@ impl Solver<'_, '_> {
                 None
             };
             if let Some(message) = message {
-                problems.push(
-                    at.problem(message).helped(
-                        "correct its direction or length, or another on the way round between the two",
-                    ),
-                );
+                deny(pipe, message);
             }
         }
     }

@@ -93,7 +93,8 @@ impl Network {
         }
         let mut sound = true;
         elevation::settle(&mut self.graph);
-        elevation::check(&self.graph, self.notation, &mut |_, _| sound = false);
+        let all = self.graph.edge_indices();
+        elevation::check(&self.graph, all, self.notation, &mut |_, _| sound = false);
         sound
     }
 }

@@ -1,13 +1,11 @@
 //! What keeps a graph from being a drain-waste-vent network: water that has no one way to go, air that has
 //! none, loops, loose ends.
 
-use crownweir_document::{Cursor, Diagnostics};
 use crownweir_vocabulary::Role;
 use petgraph::Direction::{Incoming, Outgoing};
 use petgraph::graph::DiGraph;
 use petgraph::visit::{EdgeFiltered, EdgeRef};
 
-use crate::build::Sources;
 use crate::model::{Node, NodeId, NodeKind, Pipe, PipeId};
 
 /// Which of the nodes and pipes, as they were numbered before, is now in each place.
@@ -15,6 +13,16 @@ pub(crate) struct Numbering {
     pub(crate) nodes: Vec<NodeId>,
     pub(crate) pipes: Vec<PipeId>,
 }
+
+/// What a problem of the graph is about.
+#[derive(Debug, Clone, Copy)]
+pub(crate) enum Spot {
+    Network,
+    Node(NodeId),
+}
+
+/// Takes a problem: what it is about, what is wrong, and what would be right.
+pub(crate) type Tell<'t> = dyn FnMut(Spot, String, &'static str) + 't;
 
 /// The orders in which the passes over the graph go.
 pub(crate) struct Orders {
@@ -96,39 +104,33 @@ impl Degree {
 pub(crate) fn check(
     graph: &DiGraph<Node, Pipe, u32>,
     ends_in_sump: bool,
-    sources: &Sources<'_>,
-    top: Cursor<'_>,
-    problems: &mut Diagnostics,
+    tell: &mut Tell<'_>,
 ) -> Option<Orders> {
     let mut disposal: Option<NodeId> = None;
     for id in graph.node_indices() {
-        let (Some(node), Some(at)) = (graph.node_weight(id), sources.nodes.get(id.index())) else {
+        let Some(node) = graph.node_weight(id) else {
             continue;
         };
         if matches!(node.kind, NodeKind::Disposal) {
             if let Some(first) = disposal.and_then(|id| graph.node_weight(id)) {
-                problems.push(
-                    at.problem(format!(
-                        "a second outlet, `{}`, beside `{}`",
-                        node.name, first.name
-                    ))
-                    .expecting("one point of disposal for the network"),
-                );
+                let message = format!("a second outlet, `{}`, beside `{}`", node.name, first.name);
+                tell(Spot::Node(id), message, "one point of disposal for the network");
             }
             disposal = Some(disposal.unwrap_or(id));
         }
         if let Some((message, expected)) = fault(node, &Degree::of(graph, id), ends_in_sump) {
-            problems.push(at.problem(message).expecting(expected));
+            tell(Spot::Node(id), message, expected);
         }
     }
     if disposal.is_none() {
-        problems.push(
-            top.problem("the network has no point of disposal")
-                .expecting("a step `disposal: {name: ...}` at the end of the building drain or sewer"),
+        tell(
+            Spot::Network,
+            "the network has no point of disposal".to_owned(),
+            "a step `disposal: {name: ...}` at the end of the building drain or sewer",
         );
     }
-    let drains = order(graph, Role::Drain, sources, problems);
-    let vents = order(graph, Role::Vent, sources, problems);
+    let drains = order(graph, Role::Drain, tell);
+    let vents = order(graph, Role::Vent, tell);
     Some(Orders {
         disposal: disposal?,
         drains: drains?,
@@ -223,12 +225,7 @@ fn fault(node: &Node, degree: &Degree, ends_in_sump: bool) -> Option<(String, &'
 ///
 /// A node follows the last of those above it as closely as can be, so that the passes over the graph find what they
 /// have just written still in the processor's cache; petgraph's own order puts all branches before all stacks.
-fn order(
-    graph: &DiGraph<Node, Pipe, u32>,
-    role: Role,
-    sources: &Sources<'_>,
-    problems: &mut Diagnostics,
-) -> Option<Vec<NodeId>> {
+fn order(graph: &DiGraph<Node, Pipe, u32>, role: Role, tell: &mut Tell<'_>) -> Option<Vec<NodeId>> {
     let mut waiting = vec![0_u32; graph.node_count()];
     let mut touched = vec![false; graph.node_count()];
     for edge in graph.edge_references().filter(|edge| edge.weight().role == role) {
@@ -254,16 +251,11 @@ fn order(
     if waiting.iter().all(|&waiting| waiting == 0) {
         return Some(ordered);
     }
-    report_loop(graph, role, sources, problems);
+    report_loop(graph, role, tell);
     None
 }
 
-fn report_loop(
-    graph: &DiGraph<Node, Pipe, u32>,
-    role: Role,
-    sources: &Sources<'_>,
-    problems: &mut Diagnostics,
-) {
+fn report_loop(graph: &DiGraph<Node, Pipe, u32>, role: Role, tell: &mut Tell<'_>) {
     let of_role = EdgeFiltered::from_fn(graph, |edge| edge.weight().role == role);
     let Err(cycle) = petgraph::algo::toposort(&of_role, None) else {
         return;
@@ -284,13 +276,9 @@ fn report_loop(
     if more > 0 {
         names.push(format!("{more} more"));
     }
-    if let Some(at) = sources.nodes.get(cycle.node_id().index()) {
-        problems.push(
-            at.problem(format!(
-                "these {role}s lead round in a loop: {}",
-                names.join(", ")
-            ))
-            .expecting("every path to end, a drain at the point of disposal, a vent in open air"),
-        );
-    }
+    tell(
+        Spot::Node(cycle.node_id()),
+        format!("these {role}s lead round in a loop: {}", names.join(", ")),
+        "every path to end, a drain at the point of disposal, a vent in open air",
+    );
 }

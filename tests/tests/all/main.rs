@@ -28,6 +28,7 @@ mod properties;
 mod rule_files;
 mod runs;
 mod schemas;
+mod sessions;
 mod shapes;
 mod shop_sheets;
 mod upc;

@@ -285,7 +285,7 @@ impl UnknownSizes {
             .map(|pipe| (pipe.size, &pipe.name, pipe.position));
         let nodes = graph
             .node_weights()
-            .map(|node| (size_at(node), &node.name, node.position));
+            .map(|node| (size_at(&node.kind), &node.name, node.position));
         // A repeated storey gives many elements one place in the file.
         let mut unknown = BTreeMap::new();
         for (size, name, position) in pipes.chain(nodes) {
@@ -314,8 +314,8 @@ impl UnknownSizes {
 }
 
 /// The size stated of what stands at a node.
-fn size_at(node: &Node) -> Option<NominalSize> {
-    match &node.kind {
+pub(crate) fn size_at(kind: &NodeKind) -> Option<NominalSize> {
+    match kind {
         NodeKind::Fixture(fixture) => fixture.trap.size,
         NodeKind::Cleanout(cleanout) => cleanout.size,
         NodeKind::Terminal(terminal) => terminal.enlarged_to,
@@ -508,7 +508,7 @@ impl<'a> Measured<'a> {
                 NodeKind::Disposal => Class::Disposal,
             };
             class.push(own);
-            size_at(node).and_then(find);
+            size_at(&node.kind).and_then(find);
         }
         if unknown.get() {
             return Err(UnknownSizes::of(network, rules));

@@ -114,7 +114,7 @@ pub enum Origin {
 }
 
 /// An amendment laid over a rule set.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 #[non_exhaustive]
 pub struct Layer {
     /// The amendment.

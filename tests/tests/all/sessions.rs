@@ -1,0 +1,384 @@
+//! A session always tells what a check of its network by its rules tells, to the last letter, whatever was edited.
+
+use std::sync::{Arc, LazyLock};
+
+use crate::codes::CODES;
+use crownweir::network::{Cleanout, Run, Terminal, Valve};
+use crownweir::vocabulary::{FittingPattern, FixtureType, Inlet, Material, Role, RunKind, TrapKind};
+use crownweir::{
+    Difference, Edit, Finding, Limits, Network, Node, NodeKind, NodeProperty, Pipe, PipeProperty, Refused,
+    RuleSet, Session, check,
+};
+use crownweir_tests::rules;
+use proptest::prelude::*;
+use proptest::sample::Index;
+
+/// Every demo network, and towers.
+static NETWORKS: LazyLock<Vec<Network>> = LazyLock::new(|| {
+    let folder = format!("{}/networks", env!("CARGO_MANIFEST_DIR"));
+    let entries = std::fs::read_dir(&folder).unwrap_or_else(|error| panic!("{folder}: {error}"));
+    let mut paths: Vec<_> = entries.filter_map(|entry| Some(entry.ok()?.path())).collect();
+    paths.sort();
+    let read = |name: &str, text: &[u8]| {
+        Network::read(name, text, &Limits::default()).unwrap_or_else(|problems| panic!("{problems}"))
+    };
+    let demos = paths.iter().map(|path| {
+        let text = std::fs::read(path).unwrap_or_else(|error| panic!("{error}"));
+        read(&path.display().to_string(), &text)
+    });
+    let towers = [1, 2, 4, 12].map(|storeys| read("tower", crownweir_benches::tower(storeys).as_bytes()));
+    demos.chain(towers).collect()
+});
+
+/// Every published code, and the one for framing.
+static RULES: LazyLock<Vec<RuleSet>> = LazyLock::new(|| {
+    let codes = CODES.iter().map(|code| code.rules.clone());
+    codes.chain([rules("framing-irc-2021")]).collect()
+});
+
+/// One step: what is edited, of which element, and to what.
+type Step = (u8, Index, Index, Index);
+
+const SIZES: [&str; 8] = [
+    "1-1/4 in", "1-1/2 in", "2 in", "3 in", "4 in", "DN 50", "DN 70", "DN 100",
+];
+const LENGTHS: [&str; 7] = ["1 in", "10 in", "3 ft", "9 ft", "700 mm", "4 m", "60 ft"];
+const SLOPES: [&str; 7] = [
+    "vertical",
+    "1/16 in/ft",
+    "1/8 in/ft",
+    "1/4 in/ft",
+    "1/2 in/ft",
+    "45 deg",
+    "2 %",
+];
+const PATTERNS: [FittingPattern; 6] = [
+    FittingPattern::Tee,
+    FittingPattern::SanitaryTee,
+    FittingPattern::Wye,
+    FittingPattern::LongSweep,
+    FittingPattern::QuarterBend,
+    FittingPattern::RunningTrap,
+];
+
+/// One of some values, or that it is not stated.
+fn one<T: std::str::FromStr>(from: &[&str], at: Index) -> Option<T> {
+    match at.index(from.len() + 1) {
+        0 => None,
+        at => from.get(at - 1)?.parse().ok(),
+    }
+}
+
+fn some_pipe(network: &Network, at: Index) -> (String, Pipe) {
+    let id = crownweir::PipeId::new(at.index(network.graph().edge_count()));
+    let pipe = network.graph()[id].clone();
+    (pipe.name.to_string(), pipe)
+}
+
+fn some_node(network: &Network, at: Index) -> Node {
+    network.graph()[crownweir::NodeId::new(at.index(network.graph().node_count()))].clone()
+}
+
+fn pipe_property(kind: u8, value: Index) -> PipeProperty {
+    let truth = value.index(2) == 0;
+    let maybe = [None, Some(true), Some(false)][value.index(3)];
+    match kind {
+        0 | 1 => PipeProperty::Size(one(&SIZES, value)),
+        2 | 3 => PipeProperty::Length(one(&LENGTHS, value)),
+        4 | 5 => PipeProperty::Slope(one(&SLOPES, value)),
+        6 => PipeProperty::Material([None, Some(Material::Pvc), Some(Material::CastIron)][value.index(3)]),
+        7 => PipeProperty::SupportSpacing(one(&LENGTHS, value)),
+        8 => PipeProperty::MidStoreyGuide(maybe),
+        9 => PipeProperty::Underground(truth),
+        _ => PipeProperty::Enters(if truth { Inlet::Run } else { Inlet::Branch }),
+    }
+}
+
+/// The same kind of thing with one property otherwise.
+fn altered(kind: &NodeKind, what: Index, value: Index) -> NodeKind {
+    let maybe = [None, Some(true), Some(false)][value.index(3)];
+    match kind {
+        NodeKind::Fixture(fixture) => {
+            let mut fixture = (**fixture).clone();
+            match what.index(9) {
+                0 | 1 => {
+                    let all = FixtureType::ALL;
+                    fixture.fixture_type = all[value.index(all.len())];
+                }
+                2 | 3 => fixture.trap.size = one(&SIZES, value),
+                4 => fixture.trap.removable = !fixture.trap.removable,
+                5 => fixture.rim_height = one(&LENGTHS, value),
+                6 => fixture.trap.kind = [None, Some(TrapKind::P), Some(TrapKind::S)][value.index(3)],
+                7 => fixture.flush_volume = one(&["1.6 gal", "6 L", "9 L"], value),
+                _ => fixture.load = one(&["3 dfu", "2 DU"], value),
+            }
+            NodeKind::Fixture(Arc::new(fixture))
+        }
+        NodeKind::Fitting { .. } => NodeKind::Fitting {
+            pattern: PATTERNS.get(value.index(PATTERNS.len() + 1)).copied(),
+        },
+        NodeKind::Cleanout(cleanout) => NodeKind::Cleanout(Box::new(Cleanout {
+            size: one(&SIZES, value),
+            accessible: maybe,
+            ..(**cleanout).clone()
+        })),
+        NodeKind::Terminal(terminal) => NodeKind::Terminal(Box::new(Terminal {
+            height_above_roof: one(&LENGTHS, value),
+            ..(**terminal).clone()
+        })),
+        NodeKind::Valve(valve) => NodeKind::Valve(Box::new(Valve {
+            accessible: maybe,
+            height_above_drain: one(&LENGTHS, value),
+            ..(**valve).clone()
+        })),
+        NodeKind::Disposal => NodeKind::Disposal,
+    }
+}
+
+fn fixture(name: &str, kind: FixtureType) -> Node {
+    let text = format!(
+        "crownweir: network/1\nname: n\ndrains: [{{path: [{{fixture: {{name: {name}, type: {}, trap: {{size: 1-1/2 in}}}}}}, {{pipe: {{}}}}, {{disposal: {{name: z}}}}]}}]\n",
+        kind.name()
+    );
+    let network = crownweir_tests::network(&text);
+    let id = network.node_named(name).expect("the fixture");
+    network.graph()[id].clone()
+}
+
+/// Edits of one step: of properties, or of what there is.
+fn edits(network: &Network, step: &Step, count: usize) -> Vec<Edit> {
+    let (kind, element, what, value) = step;
+    match kind % 24 {
+        kind @ 0..=10 => {
+            let (pipe, _) = some_pipe(network, *element);
+            let set = pipe_property(kind, *value);
+            vec![Edit::Pipe { pipe, set }]
+        }
+        11..=16 => {
+            let node = some_node(network, *element);
+            let set = NodeProperty::Stands(altered(&node.kind, *what, *value));
+            let node = node.name.to_string();
+            vec![Edit::Node { node, set }]
+        }
+        17 => {
+            let storeys = network.storeys().len() + 1;
+            let storey = u32::try_from(value.index(storeys)).ok();
+            let set = NodeProperty::Storey(storey.filter(|&storey| storey as usize + 1 < storeys));
+            let node = some_node(network, *element).name.to_string();
+            vec![Edit::Node { node, set }]
+        }
+        18 => {
+            let node = some_node(network, *element);
+            let moved = node.elevation.zip(one(&LENGTHS, *value));
+            let height = moved.and_then(|(height, by)| height.checked_sub(by));
+            let set = NodeProperty::Height(height);
+            vec![Edit::Node {
+                node: node.name.to_string(),
+                set,
+            }]
+        }
+        // A fitting in the middle of a pipe.
+        19 => {
+            let (name, pipe) = some_pipe(network, *element);
+            let id = network.pipe_named(&name).expect("the pipe");
+            let (from, to) = network.graph().edge_endpoints(id).expect("its ends");
+            let [from, to] = [from, to].map(|id| network.graph()[id].name.to_string());
+            let fitting = format!("added fitting {count}");
+            let node = Node {
+                name: fitting.as_str().into(),
+                kind: NodeKind::Fitting {
+                    pattern: Some(FittingPattern::Coupling),
+                },
+                ..some_node(network, *what)
+            };
+            let upper = Pipe {
+                name: format!("added pipe {count}").into(),
+                enters: Inlet::Run,
+                ..pipe.clone()
+            };
+            let lower = Pipe {
+                length: one(&LENGTHS, *value),
+                ..pipe
+            };
+            vec![
+                Edit::RemovePipe(name),
+                Edit::AddNode(Node {
+                    elevation: None,
+                    ..node
+                }),
+                Edit::AddPipe {
+                    from,
+                    to: fitting.clone(),
+                    pipe: Box::new(upper),
+                },
+                Edit::AddPipe {
+                    from: fitting,
+                    to,
+                    pipe: Box::new(lower),
+                },
+            ]
+        }
+        // A fixture more, on a drain of its own.
+        20 => {
+            let to = some_node(network, *element).name.to_string();
+            let name = format!("added fixture {count}");
+            let kinds = [
+                FixtureType::Lavatory,
+                FixtureType::WaterCloset,
+                FixtureType::FloorDrain,
+            ];
+            let node = Node {
+                name: name.as_str().into(),
+                ..fixture("added", kinds[what.index(3)])
+            };
+            let run = u32::try_from(network.runs().len()).expect("few runs");
+            let (_, like) = some_pipe(network, *value);
+            let pipe = Pipe {
+                name: format!("added drain {count}").into(),
+                role: Role::Drain,
+                run,
+                enters: Inlet::Branch,
+                ..like
+            };
+            vec![
+                Edit::AddRun(Run {
+                    name: name.as_str().into(),
+                    kind: RunKind::Branch,
+                }),
+                Edit::AddNode(node),
+                Edit::AddPipe {
+                    from: name,
+                    to,
+                    pipe: Box::new(pipe),
+                },
+            ]
+        }
+        21 => {
+            let node = some_node(network, *element);
+            vec![Edit::RemoveNode(node.name.to_string())]
+        }
+        22 => {
+            let (pipe, _) = some_pipe(network, *element);
+            vec![Edit::RemovePipe(pipe)]
+        }
+        _ => {
+            let run = element.index(network.runs().len());
+            let kinds = [
+                RunKind::Branch,
+                RunKind::Stack,
+                RunKind::BranchVent,
+                RunKind::StackVent,
+                RunKind::VentStack,
+            ];
+            let kind = kinds[value.index(kinds.len())];
+            vec![Edit::RunKind {
+                run: u32::try_from(run).expect("few runs"),
+                kind,
+            }]
+        }
+    }
+}
+
+/// The findings that there were, with the difference made.
+fn made(mut before: Vec<Finding>, difference: &Difference) -> Vec<Finding> {
+    for removed in &difference.removed {
+        let at = before.iter().position(|one| same(one, removed));
+        before.remove(at.unwrap_or_else(|| panic!("never reported: {removed:#?}")));
+    }
+    before.extend(difference.added.iter().cloned());
+    before
+}
+
+/// Whether two findings say the same; numbers of elements may have changed.
+fn same(one: &Finding, other: &Finding) -> bool {
+    let numbered = Finding {
+        element: other.element,
+        ..one.clone()
+    };
+    numbered == *other
+}
+
+fn is_as_checked_afresh(session: &Session) {
+    let fresh = check(session.network(), session.rules()).unwrap_or_else(|error| panic!("{error}"));
+    let kept = session.report();
+    if kept != fresh {
+        // Two lists that are not too long to be read.
+        let only = |one: &[Finding], other: &[Finding]| -> Vec<String> {
+            let only = one.iter().filter(|finding| !other.contains(finding));
+            only.map(|finding| format!("{finding:?}")).collect()
+        };
+        let rows = kept
+            .summary
+            .iter()
+            .zip(&fresh.summary)
+            .filter(|(one, other)| one != other);
+        panic!(
+            "kept: {:#?}\nfresh: {:#?}\nrows: {:#?}\nand {:?}",
+            only(&kept.findings, &fresh.findings),
+            only(&fresh.findings, &kept.findings),
+            rows.collect::<Vec<_>>(),
+            (
+                kept.omitted == fresh.omitted,
+                kept.on_site == fresh.on_site,
+                kept.protected == fresh.protected,
+                kept.load == fresh.load
+            )
+        );
+    }
+}
+
+fn go(network: &Network, own: usize, steps: &[Step]) {
+    let rules = &RULES[own % RULES.len()];
+    let Ok(mut session) = Session::new(network.clone(), rules.clone()) else {
+        return;
+    };
+    is_as_checked_afresh(&session);
+    for (count, step) in steps.iter().enumerate() {
+        let before = session.report();
+        let done = if step.0 == 24 {
+            let other = &RULES[step.3.index(RULES.len())];
+            session.set_rules(other.clone()).map_err(Refused::from)
+        } else {
+            let edits = edits(session.network(), step, count);
+            session.edit(&edits)
+        };
+        match done {
+            Ok(difference) => {
+                is_as_checked_afresh(&session);
+                let now = session.report().findings;
+                let mut then = made(before.findings, &difference);
+                assert_eq!(then.len(), now.len(), "{difference:#?}");
+                for finding in &now {
+                    let at = then.iter().position(|one| same(one, finding));
+                    then.swap_remove(at.unwrap_or_else(|| panic!("not told of: {finding:#?}")));
+                }
+            }
+            Err(_) => {
+                assert_eq!(
+                    session.report(),
+                    before,
+                    "an edit that is refused changes nothing"
+                );
+                is_as_checked_afresh(&session);
+            }
+        }
+    }
+}
+
+fn steps() -> impl Strategy<Value = Vec<Step>> {
+    let step = (0_u8..25, any::<Index>(), any::<Index>(), any::<Index>());
+    proptest::collection::vec(step, 1..10)
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 2500, max_shrink_iters: 400, ..ProptestConfig::default() })]
+
+    #[test]
+    fn whatever_is_edited_a_session_tells_what_a_check_tells(
+        network in any::<Index>(),
+        rules in 0_usize..5,
+        steps in steps(),
+    ) {
+        go(&NETWORKS[network.index(NETWORKS.len())], rules, &steps);
+    }
+}
