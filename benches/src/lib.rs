@@ -1,6 +1,10 @@
 //! Generated networks to measure on. The buildings are invented.
 #![forbid(unsafe_code)]
 
+mod houses;
+
+pub use houses::house;
+
 /// How many storeys share a pair of stacks.
 const ZONE: u32 = 10;
 

@@ -5,10 +5,11 @@ use std::process::ExitCode;
 
 use clap::{Args, ValueEnum};
 use crownweir::drawing::{Options, Sheet};
-use crownweir::shop::{self, Dimensions, Job, Practice};
-use crownweir::{Day, Diagnostics, Finding, Measured, Network, Report, RuleSet, Severity, Verdict, report};
+use crownweir::shop;
+use crownweir::{Day, Finding, Measured, Network, Report, RuleSet, Severity, Verdict, report};
 
-use crate::input::{self, Trouble};
+use crate::input::{self, FailOn, Trouble};
+use crate::sheets::{self, Beside};
 use crate::{junit, output};
 
 #[derive(Args)]
@@ -60,16 +61,6 @@ enum Format {
 }
 
 #[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
-enum FailOn {
-    /// A rule of the code is broken.
-    Violation,
-    /// That, or a rule that could not be settled.
-    Undetermined,
-    /// Nothing.
-    Never,
-}
-
-#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
 enum Workings {
     /// Of findings only.
     Findings,
@@ -101,7 +92,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
         Format::Html => report::page(
             &measured,
             &found,
-            &shop_sheets((&network, &rules), &found, arguments.chosen.on.day()?)?,
+            &shop_sheets((&network, &rules), &found, arguments.chosen.on.day()?),
             Options {
                 loads: arguments.loads,
             },
@@ -126,44 +117,20 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
 /// A page of more fixtures than this has no shop sheets: they are too long to be of use there.
 const MOST_ON_A_PAGE: usize = 500;
 
-/// The shop sheets of a page; none of a network whose geometry contradicts itself.
-fn shop_sheets(
-    (network, rules): (&Network, &RuleSet),
-    found: &Report,
-    on: Day,
-) -> Result<Vec<shop::Sheet>, Trouble> {
+/// The shop sheets of a page; none where there is no making them.
+fn shop_sheets((network, rules): (&Network, &RuleSet), found: &Report, on: Day) -> Vec<shop::Sheet> {
     if found.fixtures > MOST_ON_A_PAGE {
-        return Ok(Vec::new());
+        return Vec::new();
     }
-    let without = |problems: Diagnostics| {
-        let first = problems.list.first().map_or("", |first| &first.message);
-        output::warn(&format!("the page is without shop sheets: {first}"));
-        Ok(Vec::new())
-    };
-    let dimensions = match Dimensions::published() {
-        Ok(dimensions) => dimensions,
-        Err(problems) => return without(problems),
-    };
-    let practice = match Practice::published() {
-        Ok(practice) => practice,
-        Err(problems) => return without(problems),
-    };
-    let mut job = match Job::new(network, &dimensions) {
-        Ok(job) => job,
-        Err(problems) => return without(problems),
-    };
-    // Sizes that a rule set does not know leave its sheets without rules, and they say so.
-    let framing = input::framing_rules_for(network, None, on)?;
-    let planned = framing
-        .as_ref()
-        .and_then(|rules| shop::with_plates(network, rules).ok());
-    job.practice = Some(&practice);
-    job.plumbing = Measured::new(network, rules).ok();
-    job.framing = planned
-        .as_ref()
-        .zip(framing.as_ref())
-        .and_then(|(planned, rules)| Measured::new(planned, rules).ok());
-    Ok(shop::ALL.iter().map(|kind| kind.sheet(&job)).collect())
+    let made = Beside::published(network, Some(rules), on)
+        .and_then(|beside| sheets::made(network, &beside, shop::ALL.iter()));
+    match made {
+        Ok(made) => made.sheets,
+        Err(trouble) => {
+            output::warn(&format!("the page is without shop sheets: {}", trouble.first()));
+            Vec::new()
+        }
+    }
 }
 
 fn drawing(measured: &Measured<'_>, found: &Report, arguments: &Arguments) -> Result<String, Trouble> {
@@ -183,12 +150,12 @@ fn drawing(measured: &Measured<'_>, found: &Report, arguments: &Arguments) -> Re
 
 fn passes(measured: &Measured<'_>) -> String {
     let mut text = String::from("\nPasses\n\n");
-    let of_rules = measured.rules().rules.iter();
-    let of_rules = of_rules.flat_map(|rule| measured.passes(rule));
-    for pass in measured.passes_of_protection().chain(of_rules) {
-        text.push_str(&format!("  {}: {} `{}`\n", pass.rule, pass.kind, pass.name));
-        for line in report::workings(&pass.steps) {
-            text.push_str(&format!("    | {line}\n"));
+    for rule in &measured.rules().rules {
+        for pass in measured.passes(rule) {
+            text.push_str(&format!("  {}: {} `{}`\n", rule.name, pass.kind, pass.name));
+            for line in report::workings(&pass.steps) {
+                text.push_str(&format!("    | {line}\n"));
+            }
         }
     }
     text

@@ -5,8 +5,8 @@ use std::io::Read;
 use std::path::Path;
 
 use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
-use clap::Args;
-use crownweir::{Day, Diagnostics, Document, Limits, Network, RuleSet, Text, nearest, published};
+use clap::{Args, ValueEnum};
+use crownweir::{Day, Diagnostic, Diagnostics, Document, Limits, Network, RuleSet, Text, nearest, published};
 
 use crate::output;
 
@@ -22,14 +22,19 @@ pub(crate) enum Trouble {
 }
 
 impl Trouble {
+    /// The first of what is wrong, in one line.
+    pub(crate) fn first(&self) -> &str {
+        match self {
+            Self::Plain(message) => message,
+            Self::InFile(problems) => problems.list.first().map_or("", |first| &first.message),
+        }
+    }
+
     pub(crate) fn print(&self) {
         match self {
             Self::Plain(message) => output::warn(&format!("error: {message}")),
             Self::InFile(problems) => {
-                let renderer = Renderer::styled().term_width(WIDTH);
-                for problem in &problems.list {
-                    output::warn(&format!("{}\n", renderer.render(&report(problem))));
-                }
+                show(&problems.list);
                 let count = problems.list.len() + problems.omitted;
                 let plural = if count == 1 { "problem" } else { "problems" };
                 let omitted = match problems.omitted {
@@ -44,7 +49,15 @@ impl Trouble {
     }
 }
 
-fn report(problem: &crownweir::Diagnostic) -> Vec<annotate_snippets::Group<'_>> {
+/// Shows problems in their lines.
+pub(crate) fn show(problems: &[Diagnostic]) {
+    let renderer = Renderer::styled().term_width(WIDTH);
+    for problem in problems {
+        output::warn(&format!("{}\n", renderer.render(&report(problem))));
+    }
+}
+
+fn report(problem: &Diagnostic) -> Vec<annotate_snippets::Group<'_>> {
     let place = &problem.place;
     let line = problem.line.as_str();
     // Columns count characters.
@@ -110,18 +123,17 @@ pub(crate) fn network(path: &str) -> Result<Network, Trouble> {
     Network::read(path, &bytes, &limits).map_err(Trouble::InFile)
 }
 
-/// Problems found in what was read from a file, with the lines of the file that they stand in.
-pub(crate) fn with_lines(mut problems: Diagnostics, path: &str) -> Trouble {
+/// Gives problems found in what was read from a file the lines of the file that they stand in.
+pub(crate) fn with_lines(problems: &mut [Diagnostic], path: &str) {
     if let Ok(bytes) = bytes(path, &Limits::default()) {
         let text = String::from_utf8_lossy(&bytes);
-        for problem in &mut problems.list {
+        for problem in problems {
             let line = text.lines().nth(problem.place.line.saturating_sub(1));
             problem.line = line.unwrap_or_default().to_owned();
             // As far as the line goes.
             problem.place.bytes = 0..problem.line.len();
         }
     }
-    Trouble::InFile(problems)
 }
 
 /// A text that was asked for by the name of a published one or by its file.
@@ -183,9 +195,28 @@ pub(crate) fn rules(reference: &str, on: Day) -> Result<RuleSet, Trouble> {
     rules_in(Path::new(""), reference, on)
 }
 
+/// The same with the CRC-32 of its texts, by which it is known again.
+pub(crate) fn rules_with_checksum(reference: &str, on: Day) -> Result<(RuleSet, String), Trouble> {
+    let (base, amendments) = texts_in(Path::new(""), reference, &Limits::rules())?;
+    let mut sum = crc32fast::Hasher::new();
+    for text in std::iter::once(&base).chain(&amendments) {
+        sum.update(&text.bytes);
+    }
+    Ok((read(&base, &amendments, on)?, format!("{:08x}", sum.finalize())))
+}
+
 /// The same, files being looked for in a folder.
 fn rules_in(folder: &Path, reference: &str, on: Day) -> Result<RuleSet, Trouble> {
-    let limits = Limits::rules();
+    let (base, amendments) = texts_in(folder, reference, &Limits::rules())?;
+    read(&base, &amendments, on)
+}
+
+/// The texts that a reference names: of the rule set, and of the amendments to it.
+fn texts_in<'r>(
+    folder: &Path,
+    reference: &'r str,
+    limits: &Limits,
+) -> Result<(Asked<'r>, Vec<Asked<'r>>), Trouble> {
     let own = in_folder(reference, folder);
     let parts = reference.strip_prefix(own).unwrap_or_default().split('+').skip(1);
     let base = Published {
@@ -193,7 +224,7 @@ fn rules_in(folder: &Path, reference: &str, on: Day) -> Result<RuleSet, Trouble>
         text: published::text,
         names: published::names().collect(),
     };
-    let base = Asked::read(own, folder, &limits, base)?;
+    let base = Asked::read(own, folder, limits, base)?;
     let mut amendments = Vec::new();
     for name in parts {
         let amendment = Published {
@@ -201,10 +232,14 @@ fn rules_in(folder: &Path, reference: &str, on: Day) -> Result<RuleSet, Trouble>
             text: published::amendment,
             names: published::amendments().collect(),
         };
-        amendments.push(Asked::read(name, folder, &limits, amendment)?);
+        amendments.push(Asked::read(name, folder, limits, amendment)?);
     }
+    Ok((base, amendments))
+}
+
+fn read(base: &Asked<'_>, amendments: &[Asked<'_>], on: Day) -> Result<RuleSet, Trouble> {
     let texts: Vec<_> = amendments.iter().map(Asked::text).collect();
-    RuleSet::amended(base.text(), &texts, on, &limits).map_err(Trouble::InFile)
+    RuleSet::amended(base.text(), &texts, on, &Limits::rules()).map_err(Trouble::InFile)
 }
 
 /// A network, and by what rule set it is asked about.
@@ -227,18 +262,37 @@ impl NetworkByRules {
     }
 }
 
+/// The folder of a network's file: what the network names lies beside it, whoever reads it from where.
+fn folder_of(network: &Network) -> &Path {
+    Path::new(network.file()).parent().unwrap_or(Path::new(""))
+}
+
+/// The path of a file that a network names.
+pub(crate) fn beside(network: &Network, file: &str) -> String {
+    folder_of(network).join(file).to_string_lossy().into_owned()
+}
+
 /// The rule set asked for, or else the one that the network names.
 pub(crate) fn rules_for(network: &Network, asked: Option<&str>, on: Day) -> Result<RuleSet, Trouble> {
-    // What a network names lies beside it, whoever reads it from where.
-    let beside = Path::new(network.file()).parent().unwrap_or(Path::new(""));
     match (asked, network.rules()) {
         (Some(reference), _) => rules(reference, on),
-        (None, Some(reference)) => rules_in(beside, reference, on),
+        (None, Some(reference)) => rules_in(folder_of(network), reference, on),
         (None, None) => Err(Trouble::Plain(format!(
             "the network names no rule set; add `rules: NAME` to it or give `--rules NAME-OR-FILE` (published: {})",
             published::names().collect::<Vec<_>>().join(", ")
         ))),
     }
+}
+
+/// At what to end with exit code 1.
+#[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum FailOn {
+    /// A rule of the code is broken.
+    Violation,
+    /// That, or a rule that could not be settled.
+    Undetermined,
+    /// Nothing.
+    Never,
 }
 
 /// The rule set for framing that is asked for, or the one that the network names, or where it states framing the
@@ -248,10 +302,9 @@ pub(crate) fn framing_rules_for(
     asked: Option<&str>,
     on: Day,
 ) -> Result<Option<RuleSet>, Trouble> {
-    let beside = Path::new(network.file()).parent().unwrap_or(Path::new(""));
     match (asked, network.framing_rules()) {
         (Some(reference), _) => rules(reference, on).map(Some),
-        (None, Some(reference)) => rules_in(beside, reference, on).map(Some),
+        (None, Some(reference)) => rules_in(folder_of(network), reference, on).map(Some),
         (None, None) if network.framing().is_empty() => Ok(None),
         (None, None) => rules(FRAMING, on).map(Some),
     }

@@ -3,6 +3,7 @@
 //! Exit code 0: nothing at the level asked for. 1: findings at it. 2: the input could not be used.
 #![forbid(unsafe_code)]
 
+mod batch;
 mod check;
 mod compare;
 mod explain;
@@ -12,6 +13,7 @@ mod mend;
 mod output;
 mod rules;
 mod schema;
+mod sheets;
 mod shop;
 mod size;
 
@@ -31,6 +33,8 @@ struct Arguments {
 enum Command {
     /// Check a network by a rule set and print what was found.
     Check(check::Arguments),
+    /// Check many networks on all cores and write a line of JSON for each.
+    Batch(batch::Arguments),
     /// Check one network by several rule sets and show where they differ.
     Compare(compare::Arguments),
     /// Show a rule, the tables it reads and where they come from.
@@ -53,6 +57,7 @@ fn main() -> ExitCode {
     let arguments = Arguments::parse();
     let done = match arguments.command {
         Command::Check(arguments) => check::run(&arguments),
+        Command::Batch(arguments) => batch::run(&arguments),
         Command::Compare(arguments) => compare::run(&arguments),
         Command::Explain(arguments) => explain::run(&arguments),
         Command::Shop(arguments) => shop::run(&arguments),

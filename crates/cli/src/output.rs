@@ -44,16 +44,21 @@ pub(crate) fn warn(text: &str) {
 pub(crate) fn deliver(text: &str, file: Option<&Path>, input: &str) -> Result<(), Trouble> {
     match file {
         None => print(text),
-        Some(file) => save(&[(file.to_owned(), text.to_owned())], input),
+        Some(file) => save(&[(file.to_owned(), plain(text))], input),
     }
+}
+
+/// A text for a file: escape codes are for terminals.
+pub(crate) fn plain(text: &str) -> Vec<u8> {
+    anstream::adapter::strip_str(text).to_string().into_bytes()
 }
 
 /// Writes files, each whole or not at all: no old one is touched before every new one is on the disk. `input` is a
 /// file that must not be lost.
-pub(crate) fn save(files: &[(PathBuf, String)], input: &str) -> Result<(), Trouble> {
+pub(crate) fn save(files: &[(PathBuf, Vec<u8>)], input: &str) -> Result<(), Trouble> {
     let input = fs::canonicalize(input).ok();
     let mut ready = Vec::new();
-    for (file, text) in files {
+    for (file, bytes) in files {
         let cannot = |error: std::io::Error| cannot(file, &error);
         // A link is followed, so that what it leads to is replaced, not the link.
         let target = fs::canonicalize(file).unwrap_or_else(|_| file.to_owned());
@@ -63,14 +68,12 @@ pub(crate) fn save(files: &[(PathBuf, String)], input: &str) -> Result<(), Troub
                 file.display()
             )));
         }
-        // Escape codes are for terminals.
-        let text = anstream::adapter::strip_str(text).to_string();
         // A device or a pipe takes what it is given; it cannot be replaced.
         if fs::metadata(&target).is_ok_and(|about| !about.is_file() && !about.is_dir()) {
-            fs::write(&target, text).map_err(cannot)?;
+            fs::write(&target, bytes).map_err(cannot)?;
             continue;
         }
-        let half = beside(&target, &text, None).map_err(cannot)?;
+        let half = beside(&target, bytes, None).map_err(cannot)?;
         ready.push((file, target, half));
     }
     for (file, target, half) in ready {
@@ -86,15 +89,15 @@ pub(crate) fn write_file(path: &str, text: &str) -> Result<(), Trouble> {
     // Where the name is a link, what it leads to is written.
     let target = fs::canonicalize(path).map_err(cannot)?;
     let permissions = fs::metadata(&target).map_err(cannot)?.permissions();
-    let half = beside(&target, text, Some(permissions)).map_err(cannot)?;
+    let half = beside(&target, text.as_bytes(), Some(permissions)).map_err(cannot)?;
     half.persist(&target).map_err(|error| cannot(error.error))?;
     Ok(())
 }
 
-/// A text on the disk beside a file whose place it is to take.
+/// Bytes on the disk beside a file whose place it is to take.
 fn beside(
     target: &Path,
-    text: &str,
+    bytes: &[u8],
     permissions: Option<fs::Permissions>,
 ) -> std::io::Result<tempfile::NamedTempFile> {
     let folder = match target.parent() {
@@ -109,7 +112,7 @@ fn beside(
         builder.permissions(fs::Permissions::from_mode(0o666));
     }
     let mut half = builder.tempfile_in(folder)?;
-    half.write_all(text.as_bytes())?;
+    half.write_all(bytes)?;
     if let Some(permissions) = permissions {
         half.as_file().set_permissions(permissions)?;
     }

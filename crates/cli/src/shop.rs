@@ -6,11 +6,11 @@ use std::process::ExitCode;
 use clap::builder::{PossibleValue, PossibleValuesParser};
 use clap::{Args, ValueEnum};
 use crownweir::quantity::Length;
-use crownweir::shop::{self, ALL, Dimensions, Job, Kind, Practice, Sheet};
-use crownweir::{Limits, Measured, Network, RuleSet};
+use crownweir::shop::{self, ALL, Kind, Sheet};
 
 use crate::input::{self, Trouble};
 use crate::output;
+use crate::sheets::{self, Beside, Made};
 
 #[derive(Args)]
 pub(crate) struct Arguments {
@@ -49,8 +49,10 @@ pub(crate) struct Arguments {
 enum Format {
     /// For a person, on paper or at a terminal.
     Text,
-    /// For a spreadsheet: one table to a file.
+    /// For a spreadsheet, as plain text: one table to a file.
     Csv,
+    /// For a spreadsheet, all sheets in one workbook (ISO/IEC 29500).
+    Spreadsheet,
     /// For programs.
     Json,
 }
@@ -60,6 +62,7 @@ impl Format {
         match self {
             Self::Text => "txt",
             Self::Csv => "csv",
+            Self::Spreadsheet => "xlsx",
             Self::Json => "json",
         }
     }
@@ -74,96 +77,70 @@ fn names() -> Vec<PossibleValue> {
 
 pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     let network = input::network(&arguments.network)?;
-    let dimensions = dimensions(&arguments.fittings)?;
-    let mut job = Job::new(&network, &dimensions)
-        .map_err(|problems| input::with_lines(problems, &arguments.network))?;
-    job.kerf = arguments.kerf;
-    let practice = practice(arguments.practice.as_deref())?;
-    job.practice = Some(&practice);
     let on = arguments.on.day()?;
     let rules = match (&arguments.rules, network.rules()) {
         (None, None) => None,
         (asked, _) => Some(input::rules_for(&network, asked.as_deref(), on)?),
     };
-    let framing_rules = input::framing_rules_for(&network, arguments.framing_rules.as_deref(), on)?;
-    let planned = framing_rules
-        .as_ref()
-        .map(|rules| shop::with_plates(&network, rules));
-    let planned = planned
-        .transpose()
-        .map_err(|error| Trouble::Plain(error.to_string()))?;
-    job.plumbing = measured(&network, rules.as_ref())?;
-    job.framing = match &planned {
-        Some(planned) => measured(planned, framing_rules.as_ref())?,
-        None => None,
+    let beside = Beside {
+        dimensions: sheets::dimensions(&network, &arguments.fittings)?,
+        practice: sheets::practice(arguments.practice.as_deref())?,
+        kerf: arguments.kerf,
+        rules: rules.as_ref(),
+        framing_rules: input::framing_rules_for(&network, arguments.framing_rules.as_deref(), on)?,
     };
     let kinds: Vec<&Kind> = match arguments.sheets.as_slice() {
         [] => ALL.iter().collect(),
         names => names.iter().filter_map(|name| Kind::named(name)).collect(),
     };
-    let sheets: Vec<Sheet> = kinds.iter().map(|kind| kind.sheet(&job)).collect();
+    let Made {
+        sheets,
+        mut contradictions,
+    } = sheets::made(&network, &beside, kinds.into_iter())?;
     let format = arguments.format;
-    match &arguments.output {
-        None => output::print(&written(&sheets, format)?)?,
-        Some(path) if Path::new(path).is_dir() => {
+    let output = arguments.output.as_deref().map(Path::new);
+    match output {
+        _ if format == Format::Spreadsheet => {
+            let file = match output {
+                Some(folder) if folder.is_dir() => folder.join(format!("sheets.{}", format.extension())),
+                Some(file) => file.to_owned(),
+                None => {
+                    let message = "a workbook is not text: name a file or a folder for it with `--output`";
+                    return Err(Trouble::Plain(message.to_owned()));
+                }
+            };
+            let bytes = shop::workbook(&sheets).map_err(|error| cannot(&error))?;
+            output::save(&[(file, bytes)], &arguments.network)?;
+        }
+        Some(folder) if folder.is_dir() => {
             let mut files = Vec::new();
             for sheet in &sheets {
                 let name = format!("{}.{}", sheet.name, format.extension());
-                files.push((
-                    Path::new(path).join(name),
-                    written(std::slice::from_ref(sheet), format)?,
-                ));
+                let text = written(std::slice::from_ref(sheet), format)?;
+                files.push((folder.join(name), output::plain(&text)));
             }
             output::save(&files, &arguments.network)?;
         }
-        Some(path) => output::deliver(
-            &written(&sheets, format)?,
-            Some(Path::new(path)),
-            &arguments.network,
-        )?,
+        file => output::deliver(&written(&sheets, format)?, file, &arguments.network)?,
     }
-    Ok(ExitCode::SUCCESS)
+    input::with_lines(&mut contradictions, &arguments.network);
+    input::show(&contradictions);
+    Ok(ExitCode::from(u8::from(!contradictions.is_empty())))
 }
 
-fn measured<'a>(network: &'a Network, rules: Option<&'a RuleSet>) -> Result<Option<Measured<'a>>, Trouble> {
-    let measured = rules.map(|rules| Measured::new(network, rules));
-    measured
-        .transpose()
-        .map_err(|error| Trouble::Plain(error.to_string()))
+fn cannot(error: &dyn std::fmt::Display) -> Trouble {
+    Trouble::Plain(format!("cannot write the sheets: {error}"))
 }
 
-/// The practice of a file, or else the one that comes with the program.
-fn practice(file: Option<&str>) -> Result<Practice, Trouble> {
-    let limits = Limits::rules();
-    let practice = match file {
-        None => Practice::published(),
-        Some(file) => Practice::read(file, &input::bytes(file, &limits)?, &limits),
-    };
-    practice.map_err(Trouble::InFile)
-}
-
-/// The dimensions that come with the program, and before them those of files.
-fn dimensions(files: &[String]) -> Result<Dimensions, Trouble> {
-    let limits = Limits::rules();
-    let mut dimensions = Dimensions::published().map_err(Trouble::InFile)?;
-    for file in files {
-        let bytes = input::bytes(file, &limits)?;
-        dimensions = dimensions.with(file, &bytes, &limits).map_err(Trouble::InFile)?;
-    }
-    Ok(dimensions)
-}
-
+/// Sheets as text.
 fn written(sheets: &[Sheet], format: Format) -> Result<String, Trouble> {
-    let failed = |error: String| Trouble::Plain(format!("cannot write the sheets: {error}"));
     match (format, sheets) {
-        (Format::Text, _) => Ok(shop::text(sheets)),
-        (Format::Json, _) => shop::json(sheets)
-            .map(|json| json + "\n")
-            .map_err(|error| failed(error.to_string())),
-        (Format::Csv, [sheet]) => sheet.csv().map_err(|error| failed(error.to_string())),
+        (Format::Json, _) => output::in_lines(shop::json(sheets)),
+        (Format::Csv, [sheet]) => sheet.csv().map_err(|error| cannot(&error)),
         (Format::Csv, _) => Err(Trouble::Plain(
             "CSV holds one table: name one with `--sheet`, or a folder that exists with `--output`"
                 .to_owned(),
         )),
+        (Format::Text | Format::Spreadsheet, _) => Ok(shop::text(sheets)),
     }
 }

@@ -66,7 +66,7 @@ fn a_folder_gets_a_file_for_each_sheet() {
         "{cuts}"
     );
     assert!(
-        cuts.contains("\nPVC,4 in,D56,31.375,36,M-A,0.875,M-B,3.75,\n"),
+        cuts.contains("\nPVC,4 in,D57,31.375,36,M-A,0.875,M-B,3.75,\n"),
         "{cuts}"
     );
     for sheet in ["places", "levels", "stock"] {
@@ -143,16 +143,24 @@ fn a_fitting_that_does_not_match_its_pipes_is_shown_in_its_line() {
     assert_eq!(network.matches(good).count(), 1);
     std::fs::write(
         &path,
-        network.replace(good, "{name: B1-A, pattern: sanitary_tee}"),
+        network
+            .replace(good, "{name: B1-A, pattern: sanitary_tee}")
+            .replace("dimensions: [../dimensions/demonstration.yaml]\n", ""),
     )
     .unwrap();
     let output = crownweir(&["shop", path.to_str().unwrap()]);
     let error = text(&output.stderr);
-    assert_eq!(output.status.code(), Some(2), "{error}");
+    assert_eq!(output.status.code(), Some(1), "{error}");
     assert!(
         error.contains("`B1-A` (sanitary tee) has a branch at 90 deg, but `E-LAV-1 to B1-A` is at 45 deg")
             && error.contains("- fitting: {name: B1-A, pattern: sanitary_tee}"),
         "{error}"
+    );
+    let printed = text(&output.stdout);
+    assert!(
+        printed.contains("Heron Point boathouse: where pipe is strapped")
+            && printed.contains("Contradiction: `B1-A` (sanitary tee) has a branch at 90 deg"),
+        "{printed}"
     );
 }
 
@@ -162,4 +170,70 @@ fn a_kerf_is_reckoned_with() {
     assert!(lengths(&[]).contains("Nothing is lost to the saw"));
     let sawn = lengths(&["--kerf", "1/8 in"]);
     assert!(sawn.contains("Each cut loses 1/8 in."), "{sawn}");
+}
+
+#[test]
+fn a_workbook_holds_all_sheets() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("boathouse.xlsx");
+    let output = with(&["--format", "spreadsheet", "--output", file.to_str().unwrap()]);
+    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+    let bytes = std::fs::read(&file).unwrap();
+    assert!(bytes.starts_with(b"PK"), "a zip file");
+    let output = with(&[
+        "--format",
+        "spreadsheet",
+        "--output",
+        folder.path().to_str().unwrap(),
+    ]);
+    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+    assert_eq!(std::fs::read(folder.path().join("sheets.xlsx")).unwrap(), bytes);
+    let output = with(&["--format", "spreadsheet"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(text(&output.stderr).contains("a workbook is not text"));
+}
+
+#[test]
+fn the_page_and_the_command_make_the_same_sheets() {
+    for network in ["heron-point", "heron-point-faulty"] {
+        let file = format!("tests/networks/{network}.yaml");
+        let sheets = text(&crownweir(&["shop", &file, "--format", "json"]).stdout);
+        let page = text(&crownweir(&["check", &file, "--format", "html"]).stdout);
+        let sheets: serde_json::Value = serde_json::from_str(&sheets).unwrap();
+        let sheets = sheets["sheets"].as_array().unwrap();
+        assert!(sheets.len() > 8);
+        for sheet in sheets {
+            for note in sheet["notes"].as_array().unwrap() {
+                let note = note
+                    .as_str()
+                    .unwrap()
+                    .replace('&', "&amp;")
+                    .replace('<', "&lt;")
+                    .replace('>', "&gt;");
+                let quoted = note.replace('"', "&quot;");
+                assert!(
+                    page.contains(&note) || page.contains(&quoted),
+                    "{network}, {}: {note}",
+                    sheet["sheet"]
+                );
+            }
+        }
+    }
+}
+
+#[test]
+fn a_file_of_dimensions_lies_beside_the_network_that_names_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("network.yaml");
+    std::fs::copy(Path::new(ROOT).join("tests/networks/heron-point.yaml"), &path).unwrap();
+    let output = crownweir(&["shop", path.to_str().unwrap()]);
+    let error = text(&output.stderr);
+    assert_eq!(output.status.code(), Some(2), "{error}");
+    assert!(
+        error.contains("demonstration.yaml") && error.contains("the network names it under `dimensions`"),
+        "{error}"
+    );
+    let page = crownweir(&["check", path.to_str().unwrap(), "--format", "html"]);
+    assert_eq!(page.status.code(), Some(0));
+    assert!(text(&page.stderr).contains("the page is without shop sheets: cannot read"));
 }

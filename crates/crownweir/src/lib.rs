@@ -14,7 +14,7 @@ pub mod schema;
 pub use crownweir_document::{Diagnostic, Diagnostics, Document, Limits, Place, nearest};
 pub use crownweir_evaluate::{
     Arranged, Derivation, Difference, Element, Figure, Finding, Gap, Got, Judgement, Limit, MOST_OF_A_RULE,
-    Measured, OnSite, Outcome, Pass, Protected, Read, Refused, Report, RuleSummary, Session, Shown, Step,
+    Measured, OnSite, Outcome, Pass, Protected, Read, Refused, Report, RuleSummary, Session, Step,
     UnknownSize, UnknownSizes, Verdict, check, hydraulics,
 };
 pub use crownweir_network::{
@@ -27,6 +27,9 @@ pub use crownweir_rulebook::{
     RemarkKind, Rule, RuleSet, Severity, Size, Subject, Table, Text, Value, Weight, audit, changes,
 };
 
+/// Many networks at once, on all cores: a result line for each.
+#[cfg(feature = "batch")]
+pub use crownweir_batch as batch;
 /// Drawings.
 #[cfg(feature = "drawing")]
 pub use crownweir_drawing as drawing;

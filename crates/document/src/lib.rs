@@ -20,13 +20,14 @@ pub use edit::{Edit, scalar};
 pub use read::{Document, Limits};
 pub use tree::{Merge, Tree};
 
-/// The candidate nearest to `word` in spelling, if one is near enough to be what the author meant.
+/// The candidate nearest to `word` in spelling, if one is near enough to be what the author meant; of several that are as
+/// near, the first by its name, in whatever order they come.
 #[must_use]
 pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     candidates
         .into_iter()
         .map(|candidate| (strsim::jaro_winkler(word, candidate), candidate))
         .filter(|(likeness, candidate)| *likeness > 0.8 || strsim::levenshtein(word, candidate) == 1)
-        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .max_by(|a, b| a.0.total_cmp(&b.0).then_with(|| b.1.cmp(a.1)))
         .map(|(_, candidate)| candidate)
 }

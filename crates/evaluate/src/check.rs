@@ -465,11 +465,8 @@ impl Measured<'_> {
         }
     }
 
-    /// The smallest set of gaps whose closing would settle a condition; none where it is settled.
+    /// The smallest set of gaps whose closing would settle a condition.
     pub(crate) fn gaps(&self, subject: Subject, element: u32, open: &Condition) -> Vec<Gap> {
-        if !matches!(condition(self, subject, element, open), Outcome::Undetermined(_)) {
-            return Vec::new();
-        }
         match open {
             Condition::Test(one) => match test(self, subject, element, one) {
                 Outcome::Undetermined(gap) => vec![gap],
@@ -477,6 +474,9 @@ impl Measured<'_> {
             },
             Condition::Not(inner) => self.gaps(subject, element, inner),
             Condition::All(parts) => {
+                if condition(self, subject, element, open) == Outcome::Violated {
+                    return Vec::new();
+                }
                 let mut gaps: Vec<Gap> = parts
                     .iter()
                     .flat_map(|part| self.gaps(subject, element, part))

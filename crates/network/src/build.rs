@@ -2,7 +2,7 @@
 //!
 //! Faults are collected with their places; a graph comes out only when there is none.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::{Arc, OnceLock};
 
 use crownweir_document::{Cursor, Diagnostics, Document, Limits, nearest};
@@ -16,7 +16,7 @@ use crate::framing::Framing;
 use crate::geometry::Given;
 use crate::model::{
     Cleanout, Fixture, NearestOpening, Network, Node, NodeId, NodeKind, Passage, Pipe, Position, Run, Site,
-    Terminal, Test, Trap, Valve,
+    StatedWay, Terminal, Test, Trap, Valve,
 };
 use crate::plan::Plan;
 use crate::refill::Unsettled;
@@ -68,6 +68,7 @@ impl Network {
             sources: Sources::default(),
             defined_in: Vec::new(),
             positions: Vec::new(),
+            stated_ways: BTreeMap::new(),
             bearings: Vec::new(),
             fixtures: HashSet::new(),
             most: limits.nodes,
@@ -108,6 +109,8 @@ pub(crate) struct Builder<'a> {
     /// The run that defines each node: what continues it goes straight through.
     pub(crate) defined_in: Vec<u32>,
     pub(crate) positions: Vec<Option<Coordinates>>,
+    /// The offsets and inverts of pipes that state them.
+    pub(crate) stated_ways: BTreeMap<Arc<str>, StatedWay>,
     /// The direction in plan of each pipe, as stated.
     pub(crate) bearings: Vec<Option<Bearing>>,
     /// Every different fixture once: a tower repeats few.
@@ -571,6 +574,7 @@ impl<'a> Builder<'a> {
             name: file.name.0.clone(),
             rules: file.rules.as_ref().map(|name| name.0.clone()),
             framing_rules: file.framing_rules.as_ref().map(|name| name.0.clone()),
+            dimensions: file.dimensions.iter().map(|name| name.0.clone()).collect(),
             notation,
             site: Site {
                 winter_design_temperature: file.site.winter_design_temperature,
@@ -590,6 +594,7 @@ impl<'a> Builder<'a> {
             framing: self.framing.list,
             stated_passages: passages.len(),
             passages,
+            stated_ways: self.stated_ways,
             file: document.name().into(),
             unsettled,
             given: given.renumbered(&numbering),

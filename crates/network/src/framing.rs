@@ -213,6 +213,7 @@ impl<'a> Builder<'a> {
                     members,
                     number: before.saturating_add(step + 1),
                     along,
+                    spacing: file.spacing,
                     member: None,
                     along_member: None,
                     cut: file.cut.unwrap_or(Cut::Bored),
@@ -324,6 +325,7 @@ impl Network {
                 members: number,
                 number: passed,
                 along: Some(at),
+                spacing: None,
                 member: u32::try_from(index).ok(),
                 along_member: own,
                 cut: Cut::Bored,
@@ -388,6 +390,61 @@ impl Network {
         height.is_some_and(|height| line.bottom < height && height < line.top)
     }
 }
+
+/// How a pipe passes a member.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Slant {
+    /// The cosine of the angle between the pipe and the way square through the member; above 0, at most 1.
+    pub cosine: f64,
+    /// Whether it is out of square in plan, and not by its fall alone.
+    pub in_plan: bool,
+}
+
+impl Network {
+    /// How far out of square a pipe passes a member. In plan its direction tells where the members are laid out; else what
+    /// the file states of the distance from one to the next along the pipe, over their own; a pipe of which neither is
+    /// stated passes square to them in plan. None where it runs along them or its slope is not known. Floating point.
+    #[must_use]
+    pub fn slant(&self, passage: &Passage) -> Option<Slant> {
+        let pipe = self.graph.edge_weight(passage.pipe)?;
+        let members = self.framing.get(passage.members as usize)?;
+        let slope = pipe.slope?;
+        if slope.is_vertical() {
+            return Some(Slant {
+                cosine: 1.0,
+                in_plan: false,
+            });
+        }
+        let level = slope.as_f64()?.atan().cos();
+        let across = match (
+            &members.layout,
+            self.bearing(passage.pipe),
+            passage.spacing,
+            members.spacing,
+        ) {
+            (Some(layout), Some(bearing), ..) => {
+                let [east, north] = bearing.east_and_north();
+                match layout.runs {
+                    MemberRuns::EastWest => north.abs(),
+                    _ => east.abs(),
+                }
+            }
+            // Along the pipe, whose fall is in it already.
+            (_, _, Some(along), Some(own)) => own.as_metres_f64() / along.as_metres_f64() / level,
+            _ => 1.0,
+        };
+        let across = across.min(1.0);
+        let cosine = across * level;
+        (cosine > ALONG).then_some(Slant {
+            cosine,
+            // An angle of a thousandth of a degree is a rounding.
+            in_plan: across < 1.0 - 1e-9,
+        })
+    }
+}
+
+/// A pipe that is so nearly along the members that it does not pass them: the cosine of 89 degrees and a half.
+const ALONG: f64 = 0.0087;
 
 /// There is no room for more passages.
 struct Full;

@@ -29,6 +29,7 @@
 //! ```
 #![forbid(unsafe_code)]
 
+mod anchor;
 mod build;
 mod edit;
 mod elevation;
@@ -48,6 +49,7 @@ mod wire;
 
 pub use crownweir_document::{Diagnostic, Diagnostics, Limits};
 pub use edit::{Edit, Edited, NodeProperty, PipeProperty};
+pub use framing::Slant;
 pub use model::{
     Centre, Cleanout, Fixture, Layout, Members, NearestOpening, Network, Node, NodeId, NodeKind, Passage,
     Pipe, PipeId, Position, Run, Site, SlopeBounds, Storey, Terminal, Test, Trap, Valve,

@@ -2,11 +2,9 @@
 //!
 //! It holds what the author stated and what geometry alone derives from it, never a rule's opinion.
 
+use std::collections::BTreeMap;
 use std::sync::{Arc, OnceLock};
 
-use crate::edit::Names;
-use crate::geometry::Given;
-use crate::refill::Unsettled;
 use crownweir_quantity::{
     Bearing, Flow, Length, NominalSize, Notation, Period, Slope, StatedLoad, Temperature, Volume,
 };
@@ -17,7 +15,11 @@ use crownweir_vocabulary::{
 };
 use petgraph::graph::{DiGraph, EdgeIndex, NodeIndex};
 
+use crate::edit::Names;
+use crate::geometry::Given;
+use crate::offset::Offset;
 use crate::plan::Plan;
+use crate::refill::Unsettled;
 
 /// A node of the graph.
 pub type NodeId = NodeIndex<u32>;
@@ -33,6 +35,7 @@ pub struct Network {
     pub(crate) name: String,
     pub(crate) rules: Option<String>,
     pub(crate) framing_rules: Option<String>,
+    pub(crate) dimensions: Vec<String>,
     pub(crate) notation: Notation,
     pub(crate) site: Site,
     pub(crate) storeys: Vec<Storey>,
@@ -46,6 +49,8 @@ pub struct Network {
     pub(crate) tests: Vec<Test>,
     pub(crate) framing: Vec<Members>,
     pub(crate) passages: Vec<Passage>,
+    /// Offsets and inverts, by the names of the pipes that state them.
+    pub(crate) stated_ways: BTreeMap<Arc<str>, StatedWay>,
     pub(crate) file: Arc<str>,
     /// What was stated before geometry derived the rest; kept only where a slope is still to be chosen.
     pub(crate) unsettled: Option<Arc<Unsettled>>,
@@ -74,6 +79,31 @@ impl Network {
     #[must_use]
     pub fn framing_rules(&self) -> Option<&str> {
         self.framing_rules.as_deref()
+    }
+
+    /// The files of dimensions that the network asks its shop sheets to be made by; the last goes before the others.
+    pub fn dimensions(&self) -> impl Iterator<Item = &str> {
+        self.dimensions.iter().map(String::as_str)
+    }
+
+    /// The offset that the file states of a pipe between two bends.
+    #[must_use]
+    pub fn offset(&self, pipe: PipeId) -> Option<Offset> {
+        self.stated_way(self.graph.edge_weight(pipe)?)?.offset
+    }
+
+    /// The heights of the inside bottom that the file states of a pipe, at its start and its end.
+    #[must_use]
+    pub fn inverts(&self, pipe: PipeId) -> Option<[Length; 2]> {
+        self.stated_way(self.graph.edge_weight(pipe)?)?.inverts
+    }
+
+    /// What a pipe states of its way, as long as no edit has changed its length or slope.
+    fn stated_way(&self, pipe: &Pipe) -> Option<&StatedWay> {
+        let stated = self.stated_ways.get(&pipe.name)?;
+        let length = stated.length.is_none() || stated.length == pipe.length;
+        let slope = stated.slope.is_none() || stated.slope == pipe.slope;
+        (length && slope).then_some(stated)
     }
 
     /// The notation in which reports print lengths and slopes.
@@ -492,8 +522,19 @@ pub struct Pipe {
     pub underground: bool,
     /// By which opening it enters the fitting at its lower end.
     pub enters: Inlet,
+    /// Whether the file states that opening; else it follows from how the runs are joined.
+    pub enters_stated: bool,
     /// Where the file defines it.
     pub position: Position,
+}
+
+/// An offset or inverts that a pipe states, and the length and slope that it had by them.
+#[derive(Debug, Clone)]
+pub(crate) struct StatedWay {
+    pub(crate) length: Option<Length>,
+    pub(crate) slope: Option<Slope>,
+    pub(crate) offset: Option<Offset>,
+    pub(crate) inverts: Option<[Length; 2]>,
 }
 
 /// A row of framing members that are alike: the joists of a floor, the studs of a wall, a plate.
@@ -561,6 +602,8 @@ pub struct Passage {
     pub number: u32,
     /// Distance along the pipe from its start to the middle of the member.
     pub along: Option<Length>,
+    /// Distance along the pipe from one member to the next, where the author states another than that of the row.
+    pub spacing: Option<Length>,
     /// Which member of the row it is, counted from 0 at the first, where the row's layout tells.
     pub member: Option<u32>,
     /// Where along that member, in the coordinates of its bearings.

@@ -9,7 +9,7 @@ use crownweir_vocabulary::{Inlet, Role};
 
 use crate::build::{Builder, Instance, position_of, step_name};
 use crate::elevation;
-use crate::model::{Node, NodeId, NodeKind, Pipe};
+use crate::model::{Node, NodeId, NodeKind, Pipe, StatedWay};
 use crate::offset::{Offset, Side, Solved};
 use crate::open::{SizeFile, SlopeFile};
 use crate::wire::{Defaults, OffsetFile, PipeFile, StepFile};
@@ -56,9 +56,20 @@ impl<'a> Builder<'a> {
                     (None, _) => {}
                     (Some(from), Some((file, at))) => {
                         let ends = (from, to);
-                        let (pipe, bearing) = self.pipe(instance, run, file, at, ends, &mut way, problems);
+                        let (pipe, bearing, offset) =
+                            self.pipe(instance, run, file, at, ends, &mut way, problems);
                         self.bearings.push(bearing);
                         self.passages(instance, file, &pipe, at, problems);
+                        let inverts = file.inverts.map(|inverts| inverts.map(|invert| invert.0));
+                        if offset.is_some() || inverts.is_some() {
+                            let stated = StatedWay {
+                                length: pipe.length,
+                                slope: pipe.slope,
+                                offset,
+                                inverts,
+                            };
+                            self.stated_ways.insert(Arc::clone(&pipe.name), stated);
+                        }
                         self.push_pipe(pipe, ends, at, &mut names, problems);
                     }
                     (Some(from), None) => {
@@ -119,7 +130,7 @@ impl<'a> Builder<'a> {
         (from, to): (NodeId, NodeId),
         way: &mut Way,
         problems: &mut Diagnostics,
-    ) -> (Pipe, Option<Bearing>) {
+    ) -> (Pipe, Option<Bearing>, Option<Offset>) {
         let defaults: &Defaults = &self.file.defaults;
         let name = match &file.name {
             Some(name) => self.fill(instance, name, "path", problems),
@@ -134,10 +145,11 @@ impl<'a> Builder<'a> {
             .map(|(from, to)| (from.xyz(), to.xyz()));
         let measured = ends.and_then(|(from, to)| elevation::measure(from, to, instance.role));
         let heading = self.heading(file, at, way, problems);
-        let offset = file.offset.as_ref().and_then(|offset| {
+        let stated_offset = file.offset.as_ref().and_then(|offset| {
             let at = at.get("offset");
             self.offset(offset, instance, way, heading, (from, to), at, problems)
         });
+        let offset = stated_offset.map(|(_, solved)| solved);
         let measured = offset.map(|offset| (offset.length, offset.slope)).or(measured);
         let derived_from = if offset.is_some() {
             "the offset and its bends give"
@@ -258,9 +270,10 @@ impl<'a> Builder<'a> {
             enters: file
                 .enters
                 .unwrap_or(if straight { Inlet::Run } else { Inlet::Branch }),
+            enters_stated: file.enters.is_some(),
             position: position_of(at),
         };
-        (pipe, bearing)
+        (pipe, bearing, stated_offset.map(|(offset, _)| offset))
     }
 
     /// The way a path sets out.
@@ -324,7 +337,7 @@ impl<'a> Builder<'a> {
         (from, to): (NodeId, NodeId),
         at: Cursor<'a>,
         problems: &mut Diagnostics,
-    ) -> Option<Solved> {
+    ) -> Option<(Offset, Solved)> {
         let roll = match (file.left, file.right) {
             (Some(_), Some(_)) => {
                 problems.push(
@@ -369,7 +382,7 @@ impl<'a> Builder<'a> {
         if solved.is_none() {
             problems.push(at.problem("this offset is too large to be reckoned with"));
         }
-        solved
+        Some((offset, solved?))
     }
 
     /// By how much both fittings at the ends of an offset turn.
@@ -422,8 +435,8 @@ impl<'a> Builder<'a> {
                     .expecting(format!("a `name` of its own (the first stands in line {first})")),
             );
         }
-        self.graph.add_edge(from, to, pipe);
         self.sources.pipes.push(at);
+        self.graph.add_edge(from, to, pipe);
     }
 }
 

@@ -95,6 +95,10 @@ pub(crate) struct NetworkFile {
     pub(crate) rules: Option<Name>,
     /// The rule set to check by where pipes pass framing, where the command names no other.
     pub(crate) framing_rules: Option<Name>,
+    /// Files of dimensions for its shop sheets, which go before those that come with the program; the last goes before
+    /// the others.
+    #[serde(default)]
+    pub(crate) dimensions: Vec<Name>,
     /// What holds for the whole site.
     #[serde(default)]
     #[cfg_attr(feature = "schema", schemars(with = "Option<SiteFile>"))]

@@ -479,7 +479,7 @@ facts! {
         PassageBearing "passage.bearing" Truth, "Whether the member belongs to an outside or bearing wall.";
         PassageSpan "passage.span" Length, "Clear length of the member between its bearings.";
         PassageCut "passage.cut" Word(Cut::NAMES), "How the member is cut for the pipe.";
-        PassageHole "passage.hole" Length, "Diameter of the hole, stated or by the rule set; absent where none is bored.";
+        PassageHole "passage.hole" Length, "Diameter of the hole: as stated, or by the rule set, or where the pipe passes so far out of square that it needs a wider one, the least that passes it; absent where none is bored.";
         PassageNotchDepth "passage.notch_depth" Length, "Depth of the notch; absent where there is none.";
         PassageNotchLength "passage.notch_length" Length, "Length of the notch along the member; absent where there is none.";
         PassageNotchEdge "passage.notch_edge" Word(MemberEdge::NAMES), "Edge that is notched; absent where there is no notch.";

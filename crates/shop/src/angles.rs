@@ -2,48 +2,108 @@
 //!
 //! Only what is known on both sides is compared. Angles are in floating point.
 
-use crownweir_document::{Diagnostic, Diagnostics, Limits};
-use crownweir_network::{Network, NodeId, NodeKind, PipeId};
+use crownweir_document::Diagnostic;
+use crownweir_network::{Network, NodeId, NodeKind, PipeId, Position};
 use crownweir_quantity::Angle;
-use crownweir_vocabulary::{FittingPattern, Role};
+use crownweir_vocabulary::{FittingPattern, Inlet, Role};
 use petgraph::Direction::{Incoming, Outgoing};
 use petgraph::visit::EdgeRef;
 
 /// How far a pipe may be out of a fitting's own angle, in degrees: joints have play, and a fitting of 90 degrees also
 /// joins a drain that falls to a vertical one. No two bends are as near to each other.
-const PLAY: f64 = 5.0;
+pub(crate) const PLAY: f64 = 5.0;
 
 /// A direction in space, of length one: east, north, up.
 type Way = [f64; 3];
 
-/// Whether every fitting of a network turns as its pipes do.
-///
-/// # Errors
-/// Each fitting whose pattern turns otherwise than the pipes at it, in the order of the file.
-pub(crate) fn check(network: &Network) -> Result<(), Diagnostics> {
-    let mut problems = Diagnostics::keeping(Limits::default().diagnostics);
+/// A fitting that its pipes deny.
+#[derive(Debug, Clone)]
+#[non_exhaustive]
+pub struct Contradiction {
+    /// The fitting.
+    pub fitting: NodeId,
+    /// What denies it, with both figures and the place in the file.
+    pub problem: Diagnostic,
+}
+
+/// Every fitting that turns otherwise than its pipes do, or that a pipe is stated to enter by another opening than its
+/// angle tells; the first that is wrong with each, in the order of the file.
+pub(crate) fn contradictions(network: &Network) -> Vec<Contradiction> {
     let graph = network.graph();
     let mut found = Vec::new();
     for id in graph.node_indices() {
         let Some(node) = graph.node_weight(id) else {
             continue;
         };
-        if let NodeKind::Fitting {
+        let NodeKind::Fitting {
             pattern: Some(pattern),
         } = node.kind
-            && let Some(message) = wrong_angle(network, id, pattern)
-        {
-            found.push((node.position.line, node.position.column, message));
+        else {
+            continue;
+        };
+        let wrong = wrong_angle(network, id, pattern)
+            .map(|message| {
+                (
+                    node.position,
+                    message,
+                    "correct the pattern, a direction or a slope",
+                )
+            })
+            .or_else(|| {
+                let (position, message) = wrong_opening(network, id, pattern)?;
+                Some((position, message, "correct `enters`, or a direction or a slope"))
+            });
+        if let Some((position, message, help)) = wrong {
+            let (line, column) = (position.line as usize, position.column as usize);
+            let problem = Diagnostic::at(network.file(), line, column, message).helped(help);
+            found.push(Contradiction { fitting: id, problem });
         }
     }
-    found.sort();
-    for (line, column, message) in found {
-        problems.push(
-            Diagnostic::at(network.file(), line as usize, column as usize, message)
-                .helped("correct the pattern, a direction or a slope"),
-        );
+    found.sort_by(|one, other| {
+        let key = |of: &Contradiction| (of.problem.place.line, of.problem.place.column, of.fitting);
+        key(one).cmp(&key(other))
+    });
+    found
+}
+
+/// A pipe that is stated to enter a fitting by one opening and does by another.
+fn wrong_opening(network: &Network, node: NodeId, pattern: FittingPattern) -> Option<(Position, String)> {
+    if !pattern.has_branch() {
+        return None;
     }
-    problems.or(Some(()))
+    let graph = network.graph();
+    let name = &graph.node_weight(node)?.name;
+    let outlet = outlet(network, node)?;
+    others(network, node, outlet).find_map(|pipe| {
+        let own = graph.edge_weight(pipe).filter(|own| own.enters_stated)?;
+        let comes_in = graph.edge_endpoints(pipe).is_some_and(|(_, to)| to == node);
+        let angle = angle(network, node, pipe, outlet).filter(|_| comes_in)?;
+        let enters = entered(pattern, angle);
+        let opening = |inlet: Inlet| match inlet {
+            Inlet::Branch => "branch",
+            _ => "run",
+        };
+        (enters != own.enters).then(|| {
+            let message = format!(
+                "`{}` is stated to enter `{name}` ({pattern}) by its {}, but at {} to `{}` it comes in by its {}",
+                own.name,
+                opening(own.enters),
+                degrees(angle),
+                graph.edge_weight(outlet).map_or("", |outlet| &*outlet.name),
+                opening(enters),
+            );
+            (own.position, message)
+        })
+    })
+}
+
+/// The opening of a fitting with a branch that a pipe comes in by, at an angle in degrees to the one that goes on.
+pub(crate) fn entered(pattern: FittingPattern, angle: f64) -> Inlet {
+    if (angle - turn(pattern)).abs() < angle {
+        Inlet::Branch
+    } else {
+        Inlet::Run
+    }
 }
 
 fn wrong_angle(network: &Network, node: NodeId, pattern: FittingPattern) -> Option<String> {
@@ -122,11 +182,19 @@ pub(crate) fn angle(network: &Network, node: NodeId, pipe: PipeId, outlet: PipeI
     (known(one) && known(other)).then(|| between(one, other))
 }
 
+/// By how much the way turns from one pipe to another, wherever the two are, in degrees; east and north have to be known of
+/// pipes that are not vertical.
+pub(crate) fn turned(network: &Network, one: PipeId, other: PipeId) -> Option<f64> {
+    let (one, other) = (way_of(network, one)?, way_of(network, other)?);
+    let known = |way: Way| way.iter().all(|part| !part.is_nan());
+    (known(one) && known(other)).then(|| between(one, other))
+}
+
 /// The place of the upward part in a direction.
 const UP: usize = 2;
 
 /// The way a pipe points, in space; east and north are not numbers where its direction in plan is not known.
-fn way_of(network: &Network, pipe: PipeId) -> Option<Way> {
+pub(crate) fn way_of(network: &Network, pipe: PipeId) -> Option<Way> {
     let own = network.graph().edge_weight(pipe)?;
     let up = if network.goes_up(pipe) { 1.0 } else { -1.0 };
     let slope = own.slope?;

@@ -3,11 +3,12 @@
 //! Positions and directions are settled when a network is read; here they are put together with the pipes' diameters.
 //! What is not settled there stays unknown here.
 
-use crownweir_document::Diagnostics;
+use std::collections::HashSet;
+
 use crownweir_network::{Network, NodeId, PipeId};
 use crownweir_quantity::{Bearing, Length, Slope};
 
-use crate::angles;
+use crate::angles::{self, Contradiction};
 use crate::dimensions::Dimensions;
 
 /// The geometry of a network.
@@ -15,6 +16,9 @@ use crate::dimensions::Dimensions;
 pub struct Geometry {
     places: Vec<Place>,
     ways: Vec<Way>,
+    contradictions: Vec<Contradiction>,
+    /// Their fittings.
+    denied: HashSet<NodeId>,
 }
 
 /// Where a node stands: on the centre lines of its pipes; a fixture at its trap weir.
@@ -51,11 +55,8 @@ pub struct Way {
 
 impl Geometry {
     /// The geometry of a network whose pipes have these dimensions.
-    ///
-    /// # Errors
-    /// Each fitting whose pattern turns otherwise than its pipes do.
-    pub fn resolve(network: &Network, dimensions: &Dimensions) -> Result<Self, Diagnostics> {
-        angles::check(network)?;
+    #[must_use]
+    pub fn resolve(network: &Network, dimensions: &Dimensions) -> Self {
         let graph = network.graph();
         let places: Vec<Place> = graph
             .node_indices()
@@ -65,15 +66,18 @@ impl Geometry {
                 Place { east, north, up }
             })
             .collect();
+        let contradictions = angles::contradictions(network);
         let mut geometry = Self {
             places,
             ways: Vec::new(),
+            denied: contradictions.iter().map(|one| one.fitting).collect(),
+            contradictions,
         };
         geometry.ways = graph
             .edge_indices()
             .map(|id| geometry.way_of(network, dimensions, id).unwrap_or_default())
             .collect();
-        Ok(geometry)
+        geometry
     }
 
     fn way_of(&self, network: &Network, dimensions: &Dimensions, id: PipeId) -> Option<Way> {
@@ -96,6 +100,17 @@ impl Geometry {
             length: between(ends).or(pipe.length),
             inverts,
         })
+    }
+
+    /// The fittings that their pipes deny, in the order of the file: nothing is cut to them.
+    #[must_use]
+    pub fn contradictions(&self) -> &[Contradiction] {
+        &self.contradictions
+    }
+
+    /// Whether a node is a fitting that its pipes deny.
+    pub(crate) fn denies(&self, node: NodeId) -> bool {
+        self.denied.contains(&node)
     }
 
     /// Where a node stands.

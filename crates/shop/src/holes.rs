@@ -4,13 +4,13 @@ use std::collections::BTreeMap;
 
 use crownweir_evaluate::{Element, Finding, Got, Judgement, Measured, UnknownSizes, Verdict};
 use crownweir_network::{Members, Network, Passage};
-use crownweir_quantity::{Angle, Length, Slope};
+use crownweir_quantity::{Angle, Length, Notation, Slope};
 use crownweir_rulebook::{Fact, RuleSet, Subject, Value};
 use crownweir_vocabulary::{Cut, MemberKind};
 
 use crate::asked;
 use crate::job::Job;
-use crate::sheet::{Cell, Column, Holds, Sheet, on_tape};
+use crate::sheet::{Cell, Column, Holds, Sheet, grain, on_tape};
 
 /// The network with a steel plate at every passage where the framing rules ask for one and the file says nothing.
 ///
@@ -127,6 +127,16 @@ pub(crate) fn holes(job: &Job<'_>) -> Sheet {
     if let Some(cited) = hole {
         notes.push(format!("Holes that the file does not state are those of the rule set ({cited}). They pass pipe, not hubs."));
     }
+    if network.passages().iter().any(|passage| {
+        let slant = network.slant(passage);
+        passage.hole.is_none() && slant.is_some_and(|slant| slant.in_plan)
+    }) {
+        notes.push(
+            "Where a pipe passes a member at a slant, its hole is no less than its diameter over the cosine of the angle from \
+             square and the member's thickness times the tangent: bored square, it then touches, and is reamed to suit."
+                .to_owned(),
+        );
+    }
     notes.push(format!(
         "Checked by {} {}. Before boring: look for wires, pipes and other trades' holes in the member. The maker's chart \
          governs engineered joists and trusses; an engineer or the authority decides in doubt.",
@@ -174,7 +184,10 @@ fn row(
             &missing("how far along it the member stands (`first`)"),
         ),
         match passage.cut {
-            Cut::Bored => Cell::length_or(fact(Fact::PassageHole), &missing("the hole for it")),
+            Cut::Bored => Cell::length_or(
+                fact(Fact::PassageHole).map(|hole| upward(hole, network.notation())),
+                &missing("the hole for it"),
+            ),
             Cut::Notched | Cut::EndNotched => Cell::from("notch"),
             _ => Cell::Empty,
         },
@@ -195,6 +208,13 @@ fn row(
         },
         Cell::from(verdict(findings)),
     ]
+}
+
+/// A hole to the next step of the tape: never less than what it has to pass.
+fn upward(hole: Length, notation: Notation) -> Length {
+    let step = grain(notation).nanometres();
+    let steps = hole.nanometres().saturating_add(step - 1).div_euclid(step);
+    Length::from_nanometres(steps.saturating_mul(step))
 }
 
 /// A word for what the rules say of a passage.
@@ -286,7 +306,8 @@ fn piece(
     let degrees = square.clamp(0.0, 1.0).acos().to_degrees();
     let angle = Angle::from_microdegrees((degrees * 1e6).round() as i64);
     let longest = longest_piece(spacing.checked_sub(thickness)?, outside, angle)?;
-    let skew = if degrees < 0.5 {
+    // A fall of 1/4 in/ft is 1.2 degrees.
+    let skew = if degrees < 2.0 {
         "square to them".to_owned()
     } else {
         format!("at {degrees:.0} degrees from square")

@@ -1,5 +1,7 @@
 //! What the sheets are made from.
 
+use std::borrow::Cow;
+
 use crownweir_document::Diagnostics;
 use crownweir_evaluate::Measured;
 use crownweir_network::{Network, NodeId, Pipe, PipeId, Storey};
@@ -10,7 +12,7 @@ use crate::dimensions::Dimensions;
 use crate::geometry::Geometry;
 use crate::practice::Practice;
 use crate::sheet::Sheet;
-use crate::{holes, levels, materials, stock, straps, trial};
+use crate::{holes, levels, materials, offsets, stock, straps, trial};
 
 /// A network and all that its sheets need beside it.
 #[derive(Debug)]
@@ -59,6 +61,11 @@ pub const ALL: &[Kind] = &[
         make: levels::levels,
     },
     Kind {
+        name: "offsets",
+        about: "Set, roll, travel and advance of every offset",
+        make: offsets::offsets,
+    },
+    Kind {
         name: "cuts",
         about: "The pieces of pipe, each cut end to end",
         make: stock::cuts,
@@ -104,15 +111,27 @@ impl Kind {
     }
 }
 
+/// A network with the heights that its stated inverts give by the inside diameters of its pipes; itself where it states
+/// none.
+///
+/// # Errors
+/// Inverts that deny one another or heights stated otherwise, with both figures.
+pub fn anchored<'n>(network: &'n Network, dimensions: &Dimensions) -> Result<Cow<'n, Network>, Diagnostics> {
+    if !network.states_inverts() {
+        return Ok(Cow::Borrowed(network));
+    }
+    let inside = |pipe: &Pipe| Some(dimensions.pipe(pipe.material?, pipe.size?)?.inside);
+    network.anchored(&inside).map(Cow::Owned)
+}
+
 impl<'a> Job<'a> {
-    /// What the sheets of a network are made from. Nothing is lost to the saw until `kerf` says so.
-    ///
-    /// # Errors
-    /// Whatever in the network's geometry contradicts itself.
-    pub fn new(network: &'a Network, dimensions: &'a Dimensions) -> Result<Self, Diagnostics> {
-        let geometry = Geometry::resolve(network, dimensions)?;
+    /// What the sheets of a network are made from. Nothing is lost to the saw until `kerf` says so. What the geometry
+    /// denies ([`Geometry::contradictions`]) is told on every sheet that depends on it.
+    #[must_use]
+    pub fn new(network: &'a Network, dimensions: &'a Dimensions) -> Self {
+        let geometry = Geometry::resolve(network, dimensions);
         let pieces = pieces(network, &geometry, dimensions);
-        Ok(Self {
+        Self {
             network,
             dimensions,
             geometry,
@@ -121,7 +140,13 @@ impl<'a> Job<'a> {
             plumbing: None,
             framing: None,
             practice: None,
-        })
+        }
+    }
+
+    /// A note for each fitting that its pipes deny, ending in what follows for a sheet.
+    pub(crate) fn contradictions(&self, so: &str) -> impl Iterator<Item = String> {
+        let found = self.geometry.contradictions().iter();
+        found.map(move |one| format!("Contradiction: {}; {so}.", one.problem.message))
     }
 
     /// The nodes as the file has them: by line, then by column, then (repeated runs) by name.

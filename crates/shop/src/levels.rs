@@ -7,7 +7,7 @@ use petgraph::Direction::Outgoing;
 use petgraph::visit::EdgeRef;
 
 use crate::job::Job;
-use crate::sheet::{Cell, Column, Holds, Sheet, rounded};
+use crate::sheet::{Cell, Column, Holds, Sheet, heading, rounded};
 
 /// Where fittings and fixtures stand.
 pub(crate) fn places(job: &Job<'_>) -> Sheet {
@@ -99,7 +99,7 @@ pub(crate) fn levels(job: &Job<'_>) -> Sheet {
                     None => Cell::not_stated(missing(&pipe.name, "its slope")),
                 },
                 match way.bearing {
-                    Some(bearing) => Cell::from(bearing.to_string()),
+                    Some(bearing) => Cell::from(heading(bearing)),
                     None => Cell::not_stated(missing(&pipe.name, "its direction in plan")),
                 },
                 invert(0),

@@ -7,13 +7,17 @@ mod angles;
 mod asked;
 mod cut;
 mod dimensions;
+mod ends;
 mod geometry;
 mod holes;
 mod job;
+mod laying;
 mod levels;
 mod materials;
+mod offsets;
 mod packing;
 mod practice;
+mod remarks;
 #[cfg(feature = "schema")]
 pub mod schema;
 mod sheet;
@@ -21,16 +25,22 @@ mod stock;
 mod straps;
 mod trial;
 mod wire;
+#[cfg(feature = "spreadsheet")]
+mod workbook;
 mod write;
 
+pub use angles::Contradiction;
 pub use cut::{Cut, End, Piece, marks, pieces};
 pub use dimensions::{Basis, Dimensions, Ends, FittingSize, Joint, Part, PipeSize, Source};
 pub use geometry::{Geometry, Place, Way, distance};
 pub use holes::{longest_piece, with_plates};
-pub use job::{ALL, Job, Kind};
+pub use job::{ALL, Job, Kind, anchored};
+pub use offsets::{Found, found};
 pub use packing::{MOST_STEPS, Packing, pack};
 pub use practice::Practice;
 pub use sheet::{Cell, Column, Holds, Sheet, grain, on_tape, rounded};
 pub use straps::{Reason, Schedule, Strap, schedule};
 pub use trial::{Section, pressure, sections};
+#[cfg(feature = "spreadsheet")]
+pub use workbook::{Unwritable, workbook};
 pub use write::{json, text};

@@ -16,7 +16,7 @@ use crate::straps;
 
 pub(crate) fn materials(job: &Job<'_>) -> Sheet {
     let mut rows = Vec::new();
-    let mut notes = Vec::new();
+    let mut notes: Vec<String> = job.contradictions("it is counted as the file has it").collect();
     let sizes = Sizes::of(job);
     pipe(job, &sizes, &mut rows, &mut notes);
     fittings(job, &sizes, &mut rows, &mut notes);

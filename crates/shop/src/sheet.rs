@@ -2,7 +2,7 @@
 //!
 //! It knows nothing of pipes. All shop sheets are made of it, so that they look and read alike.
 
-use crownweir_quantity::{Length, Notation, Slope};
+use crownweir_quantity::{Angle, Bearing, Length, Notation, Slope};
 
 /// A sheet to be printed or read by a program.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -138,4 +138,16 @@ pub(crate) fn graded(slope: Slope, notation: Notation) -> String {
         slope.in_notation(notation).to_string()
     };
     text.strip_prefix("about ").map_or(text.clone(), str::to_owned)
+}
+
+/// A direction in plan for people, to a tenth of a degree where it has no name.
+pub(crate) fn heading(bearing: Bearing) -> String {
+    let tenth = 100_000;
+    let microdegrees = bearing.microdegrees();
+    let rounded = (microdegrees + tenth / 2).div_euclid(tenth) * tenth;
+    let named = bearing.to_string();
+    if named.ends_with("deg") {
+        return Angle::from_microdegrees(rounded).to_string();
+    }
+    named
 }

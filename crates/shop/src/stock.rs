@@ -118,7 +118,8 @@ pub(crate) fn cuts(job: &Job<'_>) -> Sheet {
             rows.push(row);
         }
     }
-    let mut notes = vec![
+    let mut notes: Vec<String> = job.contradictions("nothing is cut to it").collect();
+    notes.extend([
         "Cut is from end to end of the pipe: centre to centre less, at each end, what lies between the fitting's centre \
          and the stop of its socket. Mark the full depth of the socket on the pipe: a dry joint stands proud of its \
          stop, so a piece marked from a dry assembly comes out short."
@@ -127,7 +128,7 @@ pub(crate) fn cuts(job: &Job<'_>) -> Sheet {
             "Lengths are to {}; what one piece is over the next is under, so that nothing adds up along a line.",
             on_tape(crate::sheet::grain(notation), notation)
         ),
-    ];
+    ]);
     for (basis, note) in [
         (
             Basis::Memory,
@@ -171,7 +172,9 @@ pub(crate) fn stock(job: &Job<'_>) -> Sheet {
     let network = job.network;
     let notation = network.notation();
     let mut rows = Vec::new();
-    let mut notes = Vec::new();
+    let mut notes: Vec<String> = job
+        .contradictions("the pieces that join it are left out")
+        .collect();
     for Group {
         material,
         size,

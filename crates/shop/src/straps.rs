@@ -266,7 +266,6 @@ fn horizontal(
         return Vec::new();
     }
     let graph = network.graph();
-    let half = |length: Length| Length::from_nanometres(length.nanometres() / 2);
     let beside = practice.straps.beside_fitting.within.min(half(total));
     let ends = |pipe: &PipeId| graph.edge_endpoints(*pipe);
     let first = line.pipes.first().and_then(ends);
@@ -295,8 +294,9 @@ fn horizontal(
         wanted.push((at, Reason::End));
     }
     let clear = practice.straps.clear_of_fitting.by;
+    let fittings: Vec<Length> = places.starts.iter().skip(1).map(|(_, start)| *start).collect();
     for (at, _) in &mut wanted {
-        *at = beside_fittings(places, *at, clear).unwrap_or(*at);
+        *at = beside_fittings(&fittings, *at, clear).unwrap_or(*at);
     }
     wanted.sort_by_key(|(at, _)| *at);
     let mut placed: Vec<(Length, Reason)> = Vec::new();
@@ -305,15 +305,8 @@ fn horizontal(
             && let Some(furthest) = last.checked_add(limit)
             && furthest < at
         {
-            // Where the next would all but meet the one that is wanted, the way to that is halved.
-            let near = at.checked_sub(furthest).is_some_and(|left| left < beside);
-            let halved = at.checked_sub(last).and_then(|left| last.checked_add(half(left)));
-            let next = if near {
-                halved.unwrap_or(furthest)
-            } else {
-                furthest
-            };
-            let clear = beside_fittings(places, next, clear).filter(|clear| *clear > last);
+            let next = next(last, furthest, at, beside);
+            let clear = beside_fittings(&fittings, next, clear).filter(|clear| *clear > last);
             placed.push((clear.unwrap_or(next), Reason::Spacing));
         }
         if placed.last().is_none_or(|(last, _)| *last < at) {
@@ -323,12 +316,24 @@ fn horizontal(
     placed
 }
 
+/// The next place after `last`: as far on as may be, or where that would all but meet the one that is held anyway at `at`,
+/// half-way there.
+fn next(last: Length, furthest: Length, at: Length, near: Length) -> Length {
+    let meets = at.checked_sub(furthest).is_some_and(|left| left < near);
+    let halved = at.checked_sub(last).and_then(|left| last.checked_add(half(left)));
+    halved.filter(|_| meets).unwrap_or(furthest)
+}
+
+fn half(length: Length) -> Length {
+    Length::from_nanometres(length.nanometres() / 2)
+}
+
 /// The place itself, or the nearest before it that is clear of a fitting within the line.
-fn beside_fittings(places: &Places, at: Length, clear: Length) -> Option<Length> {
+fn beside_fittings(fittings: &[Length], at: Length, clear: Length) -> Option<Length> {
     let near =
         |start: Length| (start.nanometres().abs_diff(at.nanometres())) < clear.nanometres().unsigned_abs();
-    let fitting = places.starts.iter().skip(1).find(|(_, start)| near(*start));
-    fitting.map_or(Some(at), |(_, start)| start.checked_sub(clear))
+    let fitting = fittings.iter().find(|start| near(**start));
+    fitting.map_or(Some(at), |start| start.checked_sub(clear))
 }
 
 /// The places at which a vertical line is held: its foot, each floor that it passes, and so that no two supports are
@@ -364,8 +369,7 @@ fn vertical(
     );
     let foot = heights.map(|(start, end)| start.min(end));
     let clear = practice.straps.clear_of_fitting.by;
-    let half = Length::from_nanometres(total.nanometres() / 2);
-    let mut fixed = vec![(clear.min(half), Reason::Foot)];
+    let mut fixed = vec![(clear.min(half(total)), Reason::Foot)];
     for storey in network.storeys() {
         let above = storey
             .elevation
@@ -381,14 +385,24 @@ fn vertical(
     }
     fixed.sort_by_key(|(at, _)| *at);
     fixed.push((total, Reason::End));
+    let starts = places.starts.iter().skip(1).map(|(_, start)| *start);
+    let fittings: Vec<Length> = if downward {
+        starts.filter_map(|start| total.checked_sub(start)).collect()
+    } else {
+        starts.collect()
+    };
+    let near = practice.straps.beside_fitting.within;
     let mut held: Vec<(Length, Reason)> = Vec::new();
     for (at, reason) in fixed {
+        // A floor or the upper end holds the line: no other strap comes close to it.
         while let Some(limit) = limit
             && let Some((last, _)) = held.last().copied()
             && let Some(furthest) = last.checked_add(limit)
             && furthest < at
         {
-            held.push((furthest, Reason::Spacing));
+            let next = next(last, furthest, at, near);
+            let clear = beside_fittings(&fittings, next, clear).filter(|clear| *clear > last);
+            held.push((clear.unwrap_or(next), Reason::Spacing));
         }
         // The upper end is held by what the line joins there.
         if reason != Reason::End {
@@ -399,9 +413,7 @@ fn vertical(
     if guide {
         let tops = held.iter().skip(1).map(|(at, _)| *at).chain([total]);
         for ((low, _), high) in held.iter().zip(tops) {
-            let between = high
-                .checked_sub(*low)
-                .map(|apart| Length::from_nanometres(apart.nanometres() / 2));
+            let between = high.checked_sub(*low).map(half);
             let apart = between.filter(|half| *half > practice.straps.beside_fitting.within);
             all.extend(
                 apart

@@ -123,7 +123,7 @@ impl Sheet {
         Ok(String::from_utf8_lossy(&bytes).into_owned())
     }
 
-    fn unit(&self, column: Column) -> Option<&'static str> {
+    pub(crate) fn unit(&self, column: Column) -> Option<&'static str> {
         (column.holds == Holds::Length).then_some(match self.notation {
             Notation::Inches => "in",
             Notation::Millimetres => "mm",
@@ -131,7 +131,7 @@ impl Sheet {
     }
 
     /// A length as a decimal number of the sheet's unit, exact to its rounding.
-    fn number(&self, length: Length) -> String {
+    pub(crate) fn number(&self, length: Length) -> String {
         let nanometres = rounded(length, self.notation).nanometres();
         match self.notation {
             Notation::Millimetres => (nanometres / 1_000_000).to_string(),
@@ -146,7 +146,7 @@ impl Sheet {
         }
     }
 
-    fn shown(&self, cell: &Cell) -> String {
+    pub(crate) fn shown(&self, cell: &Cell) -> String {
         match cell {
             Cell::Empty => String::new(),
             Cell::Text(text) => text.clone(),
@@ -274,7 +274,7 @@ impl Sheet {
     }
 
     /// What is missing, each once, in the order of the rows.
-    fn missing(&self) -> Vec<String> {
+    pub(crate) fn missing(&self) -> Vec<String> {
         let mut seen = std::collections::BTreeSet::new();
         let cells = self.rows.iter().flatten();
         let missing = cells.filter_map(|cell| match cell {

@@ -41,9 +41,7 @@ drains:
 }
 
 fn pieces(network: &Network, dimensions: &Dimensions) -> Vec<Piece> {
-    Job::new(network, dimensions)
-        .unwrap_or_else(|problems| panic!("{problems}"))
-        .pieces
+    Job::new(network, dimensions).pieces
 }
 
 /// The cut of a pipe by name.
@@ -410,7 +408,7 @@ fn the_demonstration_buildings_are_cut_whole() {
         .unwrap_or_else(|problems| panic!("{problems}"));
     for name in ["heron-point.yaml", "larch-terrace.yaml"] {
         let network = network(&network_text(name));
-        let mut job = Job::new(&network, &dimensions).unwrap_or_else(|problems| panic!("{problems}"));
+        let mut job = Job::new(&network, &dimensions);
         let practice = Practice::published().unwrap_or_else(|problems| panic!("{problems}"));
         let (plumbing, framing) = (rules("ipc-2021"), rules("framing-irc-2021"));
         let planned = shop::with_plates(&network, &framing).expect("known sizes");
@@ -425,7 +423,9 @@ fn the_demonstration_buildings_are_cut_whole() {
         assert!(uncut.is_empty(), "{name}: {uncut:?}");
         for kind in shop::ALL {
             let sheet = kind.sheet(&job);
-            assert!(!sheet.rows.is_empty(), "{name}: {}", kind.name);
+            // The boathouse alone has an offset.
+            let none = kind.name == "offsets" && name.starts_with("larch");
+            assert_eq!(sheet.rows.is_empty(), none, "{name}: {}", kind.name);
             for row in &sheet.rows {
                 assert_eq!(row.len(), sheet.columns.len(), "{name}: {}", kind.name);
                 let missing = row.iter().find(|cell| matches!(cell, Cell::NotStated(_)));
@@ -574,7 +574,7 @@ proptest! {
         let network = network(&format!("crownweir: network/1\nname: n\nunits: {units}\ndrains:\n  - {{size: 2 in, material: pvc, path: [{steps}, {{disposal: {{name: Z, position: [0 mm, 0 mm, 0 mm]}}}}]}}\n"));
         let takes = takes as f64 / 10.0;
         let dimensions = dimensions(&format!("{{pattern: quarter_bend, size: 2 in, centre_to_stop: {takes} mm}}, {{pattern: coupling, size: 2 in, centre_to_stop: 1.7 mm}}"));
-        let job = Job::new(&network, &dimensions).expect("sound angles");
+        let job = Job::new(&network, &dimensions);
         // From the sewer up, each piece and what its fittings take along the line it belongs to.
         let mut laid = [0_i64; 3];
         let mut node = network.disposal();

@@ -1,6 +1,6 @@
 //! Where everything stands: from positions, from directions and lengths, and what contradicts itself.
 
-use crownweir::shop::{Dimensions, Geometry};
+use crownweir::shop::{self, Dimensions, Geometry};
 use crownweir::{Limits, Network};
 use crownweir_tests::network;
 
@@ -27,7 +27,7 @@ drains:
 /// A node's place in millimetres, `?` for what is not known.
 fn place(network: &Network, name: &str) -> String {
     let dimensions = Dimensions::published().unwrap_or_else(|problems| panic!("{problems}"));
-    let geometry = Geometry::resolve(network, &dimensions).unwrap_or_else(|problems| panic!("{problems}"));
+    let geometry = Geometry::resolve(network, &dimensions);
     let place = geometry.place(network.node_named(name).expect("a node"));
     let millimetres = |length: Option<crownweir::quantity::Length>| {
         length.map_or("?".to_owned(), |length| {
@@ -231,9 +231,10 @@ fn an_offset_needs_two_bends_of_one_angle() {
 /// What is wrong with the angles of a network's fittings.
 fn angles(text: &str) -> Option<String> {
     let dimensions = Dimensions::published().unwrap_or_else(|problems| panic!("{problems}"));
-    Geometry::resolve(&network(text), &dimensions)
-        .err()
-        .map(|problems| problems.to_string())
+    let geometry = Geometry::resolve(&network(text), &dimensions);
+    let found = geometry.contradictions().iter();
+    let found: Vec<String> = found.map(|one| one.problem.to_string()).collect();
+    (!found.is_empty()).then(|| found.join("\n"))
 }
 
 #[test]
@@ -294,4 +295,88 @@ fn a_branch_joins_at_its_angle() {
             "{pattern} {direction}"
         );
     }
+}
+
+/// A wye has its branch at 45 degrees: a drain that comes in at that angle enters by the branch, whatever the file states.
+#[test]
+fn an_opening_that_the_angle_denies_is_told() {
+    let branch = |enters: &str, direction: &str| {
+        drain(
+            "{fitting: {name: A}}, {pipe: {length: 1 m, direction: north}}, {fitting: {name: B, pattern: wye}}, \
+             {pipe: {name: on, length: 1 m}}",
+            &format!(
+                "  - {{size: DN 50, slope: 1:50, path: [{{fitting: {{name: C}}}}, \
+                 {{pipe: {{name: side, length: 1 m, direction: {direction}, enters: {enters}}}}}, {{at: B}}]}}\n"
+            ),
+        )
+    };
+    assert_eq!(angles(&branch("branch", "north-east")), None);
+    let error = angles(&branch("run", "north-east")).expect("an error");
+    assert!(
+        error.starts_with("network.yaml:7:")
+            && error.contains(
+                "`side` is stated to enter `B` (wye) by its run, but at 45 deg to `on` it comes in by its branch"
+            ),
+        "{error}"
+    );
+    let straight = angles(&branch("branch", "north")).expect("an error");
+    assert!(
+        straight.contains("by its branch, but at 0 deg to `on` it comes in by its run"),
+        "{straight}"
+    );
+}
+
+/// A drain whose only heights are inverts, 5 m long at 1:50: PVC of DN 50 is 2.049 in inside (see the dimensions), half of
+/// which is 26.02 mm.
+#[test]
+fn inverts_anchor_heights() {
+    let file = |more: &str| {
+        format!(
+            "crownweir: network/1
+name: n
+units: millimetres
+storeys: [{{storey: a, height: 3 m}}]
+drains:
+  - size: DN 50
+    material: pvc
+    storey: a
+    path:
+      - fitting: {{name: A}}
+      - pipe: {{name: up, length: 2 m, slope: 1:50}}
+      - fitting: {{name: B}}
+      - pipe: {{name: down, length: 5 m, inverts: [1200 mm, 1100 mm]}}
+      - disposal: {{name: Z{more}}}
+"
+        )
+    };
+    let dimensions = Dimensions::published().unwrap_or_else(|problems| panic!("{problems}"));
+    let anchored = |text: &str| shop::anchored(&network(text), &dimensions).map(|found| found.into_owned());
+    let found = anchored(&file("")).unwrap_or_else(|problems| panic!("{problems}"));
+    assert_eq!(place(&found, "B"), "? ? 1226");
+    assert_eq!(place(&found, "A"), "? ? 1266", "the fall of `up` carries it on");
+    let down = Geometry::resolve(&found, &dimensions).way(found.pipe_named("down").expect("a pipe"));
+    let inverts = down.inverts.expect("inverts");
+    assert_eq!(
+        inverts.map(|invert| (invert.nanometres() as f64 / 1e6).round()),
+        [1200.0, 1100.0]
+    );
+    // Half the inside diameter above its invert, within what rounding explains, is what the file may state besides.
+    assert!(anchored(&file(", height: 1126 mm")).is_ok());
+    let error = anchored(&file(", height: 1100 mm"))
+        .expect_err("denied")
+        .to_string();
+    assert!(
+        error.starts_with("network.yaml:13:")
+            && error.contains(
+                "`Z` stands about 1126 mm above the datum by the invert of `down`, but 1100 mm by the heights stated elsewhere"
+            ),
+        "{error}"
+    );
+    let two = file("").replace("slope: 1:50", "inverts: [1300 mm, 1240 mm]");
+    let error = anchored(&two).expect_err("denied").to_string();
+    assert!(
+        error.contains("by the invert of `down`, but about 1266 mm by that of `up`")
+            || error.contains("by the invert of `up`, but about 1226 mm by that of `down`"),
+        "{error}"
+    );
 }

@@ -256,7 +256,7 @@ fn shop_sheets_comply() {
     let dimensions = Dimensions::published().expect("dimensions");
     for name in ["heron-point.yaml", "larch-terrace.yaml"] {
         let network = network(&network_text(name));
-        let job = Job::new(&network, &dimensions).unwrap_or_else(|problems| panic!("{problems}"));
+        let job = Job::new(&network, &dimensions);
         let sheets: Vec<_> = shop::ALL.iter().map(|kind| kind.sheet(&job)).collect();
         let printed: Value = serde_json::from_str(&shop::json(&sheets).expect("JSON")).expect("JSON");
         complies(&schema, &printed, name);

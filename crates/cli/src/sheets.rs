@@ -1,0 +1,101 @@
+//! The shop sheets of a network, for `crownweir shop` and for the page of `crownweir check`.
+
+use crownweir::quantity::Length;
+use crownweir::shop::{self, Dimensions, Job, Kind, Practice, Sheet};
+use crownweir::{Day, Diagnostic, Limits, Measured, Network, RuleSet};
+
+use crate::input::{self, Trouble};
+
+/// What sheets need beside the network.
+pub(crate) struct Beside<'a> {
+    pub(crate) dimensions: Dimensions,
+    pub(crate) practice: Practice,
+    /// What each cut loses to the saw.
+    pub(crate) kerf: Length,
+    /// The rule set for pipes; without it no straps and no test are planned.
+    pub(crate) rules: Option<&'a RuleSet>,
+    /// The rule set for holes in framing.
+    pub(crate) framing_rules: Option<RuleSet>,
+}
+
+impl<'a> Beside<'a> {
+    /// What comes with the program, and what the network names.
+    pub(crate) fn published(network: &Network, rules: Option<&'a RuleSet>, on: Day) -> Result<Self, Trouble> {
+        Ok(Self {
+            dimensions: dimensions(network, &[])?,
+            practice: practice(None)?,
+            kerf: Length::ZERO,
+            rules,
+            framing_rules: input::framing_rules_for(network, None, on)?,
+        })
+    }
+}
+
+/// Sheets, and what in the network contradicts itself.
+pub(crate) struct Made {
+    pub(crate) sheets: Vec<Sheet>,
+    /// Told on the sheets that depend on it.
+    pub(crate) contradictions: Vec<Diagnostic>,
+}
+
+/// Makes sheets of the kinds wanted.
+pub(crate) fn made<'k>(
+    network: &Network,
+    beside: &Beside<'_>,
+    kinds: impl Iterator<Item = &'k Kind>,
+) -> Result<Made, Trouble> {
+    let network = &*shop::anchored(network, &beside.dimensions).map_err(Trouble::InFile)?;
+    let plain = |error: crownweir::UnknownSizes| Trouble::Plain(error.to_string());
+    let framing_rules = beside.framing_rules.as_ref();
+    let planned = framing_rules.map(|rules| shop::with_plates(network, rules));
+    let planned = planned.transpose().map_err(plain)?;
+    let framing = planned.as_ref().zip(framing_rules);
+    let framing = framing.map(|(planned, rules)| Measured::new(planned, rules));
+    let plumbing = beside.rules.map(|rules| Measured::new(network, rules));
+    let mut job = Job::new(network, &beside.dimensions);
+    job.kerf = beside.kerf;
+    job.practice = Some(&beside.practice);
+    job.plumbing = plumbing.transpose().map_err(plain)?;
+    job.framing = framing.transpose().map_err(plain)?;
+    let contradictions = job.geometry.contradictions().iter();
+    Ok(Made {
+        contradictions: contradictions.map(|one| one.problem.clone()).collect(),
+        sheets: kinds.map(|kind| kind.sheet(&job)).collect(),
+    })
+}
+
+/// The practice of a file, or else the one that comes with the program.
+pub(crate) fn practice(file: Option<&str>) -> Result<Practice, Trouble> {
+    let limits = Limits::rules();
+    let practice = match file {
+        None => Practice::published(),
+        Some(file) => Practice::read(file, &input::bytes(file, &limits)?, &limits),
+    };
+    practice.map_err(Trouble::InFile)
+}
+
+/// The dimensions that come with the program, before them those of the files that the network names, and before these
+/// those of further files.
+pub(crate) fn dimensions(network: &Network, files: &[String]) -> Result<Dimensions, Trouble> {
+    let limits = Limits::rules();
+    let mut dimensions = Dimensions::published().map_err(Trouble::InFile)?;
+    let own = network.dimensions().map(|file| {
+        let file = input::beside(network, file);
+        let bytes = input::bytes(&file, &limits).map_err(|trouble| {
+            Trouble::Plain(format!(
+                "{}; the network names it under `dimensions`",
+                trouble.first()
+            ))
+        });
+        (file, bytes)
+    });
+    let further = files
+        .iter()
+        .map(|file| (file.clone(), input::bytes(file, &limits)));
+    for (file, bytes) in own.chain(further) {
+        dimensions = dimensions
+            .with(&file, &bytes?, &limits)
+            .map_err(Trouble::InFile)?;
+    }
+    Ok(dimensions)
+}

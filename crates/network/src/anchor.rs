@@ -1,0 +1,146 @@
+//! Heights that stated inverts give once the inside diameters of pipes are known.
+//!
+//! It knows no diameter itself: a network file states nominal sizes.
+
+use std::collections::HashMap;
+
+use crownweir_document::{Diagnostic, Diagnostics, Limits};
+use crownweir_quantity::Length;
+use petgraph::visit::EdgeRef;
+
+use crate::elevation;
+use crate::geometry;
+use crate::model::{Network, NodeId, Pipe, PipeId};
+
+/// The height of a node as an invert gives it, half the inside diameter above.
+struct Anchor {
+    pipe: PipeId,
+    height: Length,
+    half: Length,
+}
+
+impl Network {
+    /// Whether the file states inverts, so that heights may hang on inside diameters.
+    #[must_use]
+    pub fn states_inverts(&self) -> bool {
+        self.stated_ways.values().any(|way| way.inverts.is_some())
+    }
+
+    /// The same network with the heights that its stated inverts give, carried along its pipes: the centre line lies half
+    /// the inside diameter above an invert. `inside` tells the inside diameter of a pipe; where it is not known, its
+    /// inverts give no height. Lengths and slopes that follow are filled in, and framing that pipes then pass is found.
+    ///
+    /// ```
+    /// # let file = "
+    /// # crownweir: network/1
+    /// # name: drain
+    /// # drains:
+    /// #   - size: 3 in
+    /// #     path:
+    /// #       - {fitting: {name: a}}
+    /// #       - {pipe: {name: p, length: 4 ft, inverts: [2 ft, 1 ft 11 in]}}
+    /// #       - {disposal: {name: z}}
+    /// # ";
+    /// let network = crownweir_network::Network::read("n.yaml", file.as_bytes(), &Default::default())?;
+    /// let network = network.anchored(&|_| "3 in".parse().ok())?;
+    /// let start = network.node_named("a").ok_or("no node")?;
+    /// assert_eq!(network.graph()[start].elevation, "2 ft 1-1/2 in".parse().ok());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    ///
+    /// # Errors
+    /// Inverts that deny one another or heights stated otherwise, with both figures. Inverts of pipes of two diameters at
+    /// one fitting may be flush or have their centres in one line.
+    pub fn anchored(&self, inside: &dyn Fn(&Pipe) -> Option<Length>) -> Result<Self, Diagnostics> {
+        let mut problems = Diagnostics::keeping(Limits::default().diagnostics);
+        let mut network = self.clone();
+        let mut anchors: HashMap<NodeId, Anchor> = HashMap::new();
+        for edge in self.graph.edge_references() {
+            let (pipe, ends) = (edge.id(), [edge.source(), edge.target()]);
+            let half = inside(edge.weight()).and_then(|inside| inside.checked_scale(1, 2));
+            let Some((inverts, half)) = self.inverts(pipe).zip(half) else {
+                continue;
+            };
+            for (node, invert) in ends.into_iter().zip(inverts) {
+                let Some(height) = invert.checked_add(half) else {
+                    continue;
+                };
+                let anchor = Anchor { pipe, height, half };
+                match (anchors.get(&node), self.height(node)) {
+                    (Some(known), _) => {
+                        let flush = Length::from_nanometres(
+                            (known.half.nanometres().saturating_sub(half.nanometres())).saturating_abs(),
+                        );
+                        let denied = [known.height.checked_add(flush), known.height.checked_sub(flush)]
+                            .into_iter()
+                            .chain([Some(known.height)])
+                            .flatten()
+                            .all(|known| elevation::differ(known, height));
+                        if denied {
+                            problems.push(self.denied(node, &anchor, known.height, Some(known.pipe)));
+                        }
+                    }
+                    (None, Some(stated)) => {
+                        if elevation::differ(stated, height) {
+                            problems.push(self.denied(node, &anchor, stated, None));
+                        }
+                    }
+                    (None, None) => {
+                        if let Some(given) = network.given.heights.get_mut(node.index()) {
+                            *given = true;
+                        }
+                        if let Some(node) = network.graph.node_weight_mut(node) {
+                            node.elevation = Some(height);
+                        }
+                        anchors.insert(node, anchor);
+                    }
+                }
+            }
+        }
+        if !problems.is_empty() {
+            return problems.or(None);
+        }
+        let stated = network.given.plan.clone();
+        network.plan = geometry::derive(
+            &mut network.graph,
+            stated,
+            self.disposal,
+            self.notation,
+            &mut |pipe, message, help| problems.push(self.at(pipe, message).helped(help)),
+        );
+        network.passages.truncate(network.stated_passages);
+        if let Err(message) = network.find_passages(Limits::default().nodes) {
+            problems.push(Diagnostic::at(&self.file, 1, 1, message));
+        }
+        problems.or(Some(network))
+    }
+
+    fn height(&self, node: NodeId) -> Option<Length> {
+        self.graph.node_weight(node)?.elevation
+    }
+
+    fn at(&self, pipe: PipeId, message: String) -> Diagnostic {
+        let place = self.graph.edge_weight(pipe).map(|pipe| pipe.position);
+        let place = place.unwrap_or_default();
+        Diagnostic::at(&self.file, place.line as usize, place.column as usize, message)
+    }
+
+    /// That a height by a pipe's invert is not the one known.
+    fn denied(&self, node: NodeId, anchor: &Anchor, known: Length, by: Option<PipeId>) -> Diagnostic {
+        let pipe = |id| self.graph.edge_weight(id).map_or("", |pipe: &Pipe| &*pipe.name);
+        let name = self.graph.node_weight(node).map_or("", |node| &*node.name);
+        let shown = |height: Length| height.in_notation(self.notation);
+        let other = by.map_or_else(
+            || "by the heights stated elsewhere".to_owned(),
+            |by| format!("by that of `{}`", pipe(by)),
+        );
+        let message = format!(
+            "`{name}` stands {} above the datum by the invert of `{}`, but {} {other}",
+            shown(anchor.height),
+            pipe(anchor.pipe),
+            shown(known),
+        );
+        self.at(anchor.pipe, message)
+            .helped("correct an invert or a height")
+    }
+}

@@ -1,0 +1,193 @@
+//! What a piece meets at its ends: by which opening it joins a fitting, and what that takes of its length.
+//!
+//! It infers no dimension: what is not in the data is named.
+
+use crownweir_network::{Network, NodeId, NodeKind, PipeId};
+use crownweir_quantity::NominalSize;
+use crownweir_vocabulary::Inlet;
+use petgraph::Direction::Incoming;
+use petgraph::visit::EdgeRef;
+
+use crate::angles;
+use crate::cut::End;
+use crate::dimensions::{Basis, Dimensions, Ends, Part};
+use crate::geometry::Geometry;
+
+/// No fitting has more openings than two in its run and two branches.
+const MOST_OPENINGS: usize = 4;
+
+/// The openings of a fitting, as its dimensions tell them apart.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Opening {
+    Outlet,
+    Inlet,
+    Branch,
+}
+
+/// What the end of a pipe at a node does.
+pub(crate) fn end(
+    network: &Network,
+    geometry: &Geometry,
+    dimensions: &Dimensions,
+    pipe: PipeId,
+    node: NodeId,
+) -> End {
+    let graph = network.graph();
+    let (Some(own), Some(at)) = (graph.edge_weight(pipe), graph.node_weight(node)) else {
+        return End::Open;
+    };
+    let name = &at.name;
+    if geometry.denies(node) {
+        return End::NotStated(format!("`{name}`: a pattern that agrees with its pipes"));
+    }
+    let part = match &at.kind {
+        NodeKind::Fixture(_) => return End::Trap,
+        NodeKind::Terminal(_) | NodeKind::Disposal => return End::Open,
+        NodeKind::Cleanout(_) => Part::Cleanout,
+        NodeKind::Valve(_) => Part::Valve,
+        NodeKind::Fitting { pattern: None } => return End::NotStated(format!("`{name}`: its pattern")),
+        NodeKind::Fitting {
+            pattern: Some(pattern),
+        } => Part::Fitting(*pattern),
+    };
+    let Some(material) = own.material else {
+        return End::NotStated(format!("`{}`: its material", own.name));
+    };
+    let Some(size) = own.size else {
+        return End::NotStated(format!("`{}`: its size", own.name));
+    };
+    let joined = graph.neighbors_undirected(node).take(MOST_OPENINGS + 1).count();
+    if joined > MOST_OPENINGS {
+        return End::NotStated(format!(
+            "`{name}`: of which fittings it is made, for more than {MOST_OPENINGS} pipes"
+        ));
+    }
+    let openings = openings(network, node, part);
+    let of = |wanted: Opening| {
+        let mut sizes = openings
+            .iter()
+            .filter(|(_, opening)| *opening == wanted)
+            .map(|(pipe, _)| graph.edge_weight(*pipe).and_then(|pipe| pipe.size));
+        (sizes.next(), sizes.next())
+    };
+    let outlet = match of(Opening::Outlet).0 {
+        Some(Some(size)) => size,
+        // A fitting at the upper end of a drain has the size of what it is joined to.
+        _ => size,
+    };
+    let known = |wanted: Opening| of(wanted).0.flatten().unwrap_or(outlet);
+    let ends = Ends {
+        outlet,
+        inlet: known(Opening::Inlet),
+        branch: known(Opening::Branch),
+    };
+    if let (Some(one), Some(other)) = of(Opening::Branch)
+        && one.map(|size| dimensions.size(size)) != other.map(|size| dimensions.size(size))
+    {
+        return End::NotStated(format!(
+            "`{name}`: dimensions of a {part} with branches of two sizes"
+        ));
+    }
+    let opening = openings
+        .iter()
+        .find(|(id, _)| *id == pipe)
+        .map(|(_, opening)| *opening);
+    let missing = |what: &str| {
+        End::NotStated(format!(
+            "{what} of a {} {material} {part}",
+            called(dimensions, ends, part, &openings)
+        ))
+    };
+    let Some(fitting) = dimensions.fitting(material, part, ends) else {
+        return missing("dimensions");
+    };
+    let stop = match opening {
+        Some(Opening::Outlet) => fitting.outlet,
+        Some(Opening::Inlet) => fitting.inlet,
+        Some(Opening::Branch) => fitting.branch,
+        None => None,
+    };
+    let (Some(stop), Some(joint)) = (stop, dimensions.joint(material, size)) else {
+        return missing(match stop {
+            None => "the centre-to-stop",
+            Some(_) => "the joint",
+        });
+    };
+    let Some(stop) = stop.checked_add(joint.gap.unwrap_or_default()) else {
+        return missing("a usable centre-to-stop");
+    };
+    End::Fitting {
+        stop,
+        engagement: joint.engagement,
+        basis: weaker(fitting.source.basis, joint.source.basis),
+    }
+}
+
+/// The weaker of two ways of knowing.
+fn weaker(one: Basis, other: Basis) -> Basis {
+    let weak = [
+        Basis::Invented,
+        Basis::Memory,
+        Basis::CommonPractice,
+        Basis::Published,
+    ];
+    let found = weak.into_iter().find(|weak| [one, other].contains(weak));
+    found.unwrap_or(Basis::Maker)
+}
+
+/// The sizes of a fitting as the trade reads them, the run before the branch.
+fn called(dimensions: &Dimensions, ends: Ends, part: Part, openings: &[(PipeId, Opening)]) -> String {
+    let has = |wanted: Opening| openings.iter().any(|(_, opening)| *opening == wanted);
+    let differs = |size: NominalSize| dimensions.size(size) != dimensions.size(ends.outlet);
+    let mut sizes: Vec<NominalSize> = vec![ends.outlet];
+    if has(Opening::Inlet) && differs(ends.inlet) || part.has_branch() && differs(ends.branch) {
+        sizes.push(ends.inlet);
+    }
+    if part.has_branch() && sizes.len() > 1 {
+        sizes.push(ends.branch);
+    }
+    let sizes: Vec<_> = sizes.iter().map(NominalSize::to_string).collect();
+    sizes.join(" x ")
+}
+
+/// By which opening of a fitting each of its pipes is joined to it: as its angle tells, and where that is not known, as
+/// stated of what comes in, a vent taking what is left free.
+fn openings(network: &Network, node: NodeId, part: Part) -> Vec<(PipeId, Opening)> {
+    let graph = network.graph();
+    let Some(outlet) = angles::outlet(network, node) else {
+        // The lower end of everything: a fitting there has one opening.
+        let pipes = graph.edges_directed(node, Incoming);
+        return pipes.map(|pipe| (pipe.id(), Opening::Outlet)).collect();
+    };
+    let branching = match part {
+        Part::Fitting(pattern) => Some(pattern).filter(|pattern| pattern.has_branch()),
+        Part::Cleanout | Part::Valve => None,
+    };
+    let mut openings = vec![(outlet, Opening::Outlet)];
+    for pipe in angles::others(network, node, outlet) {
+        let opening = match (branching, angles::angle(network, node, pipe, outlet)) {
+            (None, _) => Opening::Inlet,
+            (Some(pattern), Some(angle)) => match angles::entered(pattern, angle) {
+                Inlet::Branch => Opening::Branch,
+                _ => Opening::Inlet,
+            },
+            (Some(_), None) => stated(network, node, pipe, &openings),
+        };
+        openings.push((pipe, opening));
+    }
+    openings
+}
+
+/// The opening of a fitting with a branch that a pipe is stated to be joined to.
+fn stated(network: &Network, node: NodeId, pipe: PipeId, taken: &[(PipeId, Opening)]) -> Opening {
+    let graph = network.graph();
+    let leaves = graph.edge_endpoints(pipe).is_some_and(|(from, _)| from == node);
+    let branch = if leaves {
+        taken.iter().any(|(_, opening)| *opening == Opening::Inlet)
+    } else {
+        graph
+            .edge_weight(pipe)
+            .is_some_and(|pipe| pipe.enters == Inlet::Branch)
+    };
+    if branch { Opening::Branch } else { Opening::Inlet }
+}
