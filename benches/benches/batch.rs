@@ -7,7 +7,7 @@ use std::sync::Arc;
 
 use criterion::{BenchmarkId, Criterion, Throughput, criterion_group, criterion_main};
 use crownweir::batch::{self, Lines, Record, Source as _};
-use crownweir::{Limits, RuleSet, published};
+use crownweir::{Limits, Network, RuleSet, published};
 use crownweir_benches::house;
 
 /// How many houses a batch has.
@@ -19,7 +19,7 @@ fn benches(criterion: &mut Criterion) {
     let rules = Arc::new(rules.unwrap_or_else(|problems| panic!("{problems}")));
     let houses: String = (1..=HOUSES).map(|number| house(1, number) + "\n").collect();
     let limits = Limits::default();
-    let chosen = |_: Option<&str>| Ok(Arc::clone(&rules));
+    let chosen = |_: &Network| Ok(Arc::clone(&rules));
     let mut group = criterion.benchmark_group("check houses from lines of JSON to lines of JSON");
     group.sample_size(10);
     group.throughput(Throughput::Elements(HOUSES));

@@ -9,6 +9,8 @@ mod order;
 mod source;
 mod standing;
 
+#[cfg(feature = "schema")]
+pub use line::schema;
 pub use line::{Header, Outcome, ResultLine, Rules, result};
 pub use order::in_order;
 pub use source::{Lines, Record, Source};

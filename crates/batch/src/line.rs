@@ -16,8 +16,10 @@ const FORMAT: &str = "batch/1";
 
 /// The first line: by what the records are checked. Results are only written on under a head that is the same.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "head"))]
 pub struct Header {
     /// What kind of file this is.
+    #[cfg_attr(feature = "schema", schemars(extend("const" = FORMAT)))]
     crownweir: String,
     /// The version of the program.
     pub program: String,
@@ -56,6 +58,11 @@ impl Header {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 #[non_exhaustive]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "outcome")
+)]
 pub enum Outcome {
     /// Nothing was found.
     Clear,
@@ -82,62 +89,131 @@ pub struct ResultLine {
 
 /// A result as it is written. Later versions may add keys, and take none away.
 #[derive(Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "result"))]
 struct ResultJson<'a> {
+    /// The record's number: that of its line, or of its file among the files, counted from 1.
     record: u64,
+    /// The file that it was read from.
     #[serde(skip_serializing_if = "Option::is_none")]
     file: Option<&'a str>,
+    /// The CRC-32 of its file's name and its text.
     checksum: String,
+    /// The worst that was found.
     outcome: Outcome,
+    /// What was found, or what keeps the record from being used.
     #[serde(flatten)]
     content: Content<'a>,
 }
 
 #[derive(Serialize)]
 #[serde(untagged)]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "content")
+)]
 enum Content<'a> {
+    /// Of a record that was checked.
     Checked {
+        /// The network's own name.
         network: &'a str,
+        /// The rule set's name.
         rules: &'a str,
+        /// Fixtures in the network.
         fixtures: usize,
+        /// Elements found against the code.
         violations: usize,
+        /// Elements that need the authority's permission.
         needs_approval: usize,
+        /// Elements found against good practice.
         advice: usize,
+        /// Elements for which it cannot be told.
         undetermined: usize,
+        /// What is wrong or not known.
         findings: Vec<FindingJson<'a>>,
+        /// Findings that are counted but not listed.
         findings_omitted: usize,
     },
+    /// Of a record that cannot be used.
     Unusable {
+        /// What is wrong with it.
         problems: Vec<ProblemJson<'a>>,
+        /// Problems that are not listed.
         problems_omitted: usize,
     },
 }
 
 #[derive(Serialize)]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "finding")
+)]
 struct FindingJson<'a> {
+    /// The rule's name.
     rule: &'a str,
+    /// `violated`, or `undetermined` where it cannot be told.
     verdict: &'static str,
+    /// How serious a breach is.
     severity: &'static str,
+    /// What the element is, in a word or two.
     kind: &'a str,
+    /// The element's name in the network.
     name: &'a str,
+    /// What is the matter.
     message: &'a str,
+    /// Where the rule comes from.
     citation: String,
+    /// The line of the record's text that defines the element.
     line: u32,
+    /// The column of that line.
     column: u32,
 }
 
 #[derive(Serialize)]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "problem")
+)]
 struct ProblemJson<'a> {
+    /// The line of the record's text; 0 where the problem has no place in it.
     line: usize,
+    /// The column of that line.
     column: usize,
+    /// What is wrong.
     message: &'a str,
+    /// What would have been accepted there.
     #[serde(skip_serializing_if = "Option::is_none")]
     expected: Option<&'a str>,
+    /// How to mend it.
     #[serde(skip_serializing_if = "Option::is_none")]
     help: Option<&'a str>,
 }
 
-/// By which rule set a network is checked that names this one, or none.
-pub type Rules<'r> = dyn Fn(Option<&str>) -> Result<Arc<RuleSet>, String> + Sync + 'r;
+/// The schema of a line: the head, or the result of a record.
+#[cfg(feature = "schema")]
+#[must_use]
+pub fn schema() -> schemars::Schema {
+    /// A line of what a batch writes.
+    #[derive(Serialize, schemars::JsonSchema)]
+    #[schemars(rename = "line")]
+    #[serde(untagged)]
+    #[expect(dead_code, reason = "only its schema is asked for")]
+    enum Line<'a> {
+        /// The first line.
+        Head(Header),
+        /// Any other.
+        Result(ResultJson<'a>),
+    }
+    schemars::generate::SchemaSettings::draft2020_12()
+        .for_serialize()
+        .into_generator()
+        .into_root_schema_for::<Line<'_>>()
+}
+
+/// By which rule set a network is checked, or why by none.
+pub type Rules<'r> = dyn Fn(&Network) -> Result<Arc<RuleSet>, String> + Sync + 'r;
 
 /// The result line of a record. Whatever is wrong with the record is told in the line.
 #[must_use]
@@ -162,7 +238,7 @@ fn checked(record: &Record, rules: &Rules<'_>, limits: &Limits) -> ResultLine {
         Ok(network) => network,
         Err(problems) => return unusable(record, &problems),
     };
-    let rules = match rules(network.rules()) {
+    let rules = match rules(&network) {
         Ok(rules) => rules,
         Err(why) => return plainly(record, &why),
     };

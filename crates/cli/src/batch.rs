@@ -11,7 +11,7 @@ use std::time::{Duration, Instant};
 
 use clap::Args;
 use crownweir::batch::{self, Header, Lines, Outcome, Record, Source, Standing};
-use crownweir::{Day, Limits, RuleSet};
+use crownweir::{Day, Limits, Network, RuleSet};
 
 use crate::input::{self, FailOn, Trouble};
 
@@ -43,7 +43,7 @@ pub(crate) struct Arguments {
 
 pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     let on = arguments.on.day()?;
-    let rules = Rules::asked(arguments.rules.as_deref(), on)?;
+    let rules = Rules::asked(arguments.rules.as_deref(), on, arguments.folder.is_some())?;
     let header = Header::new(env!("CARGO_PKG_VERSION"), rules.known(), on.to_string());
     let mut source = source(arguments.folder.as_deref())?;
     let (mut sink, standing) = sink(arguments, &header, &mut *source)?;
@@ -53,7 +53,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     let threads = arguments
         .threads
         .or_else(|| std::thread::available_parallelism().ok());
-    let chosen = |named: Option<&str>| rules.for_network(named);
+    let chosen = |network: &Network| rules.for_network(network);
     let done = (|| {
         if standing.bytes == 0 {
             let head = header.line().map_err(io::Error::other)?;
@@ -87,18 +87,24 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     Ok(ExitCode::from(u8::from(fails)))
 }
 
+/// A rule set, or why there is none.
+type Chosen = Result<Arc<RuleSet>, String>;
+
 /// The rule set asked for, or those that networks name, each read once.
 struct Rules<'a> {
     asked: Option<(&'a str, String, Arc<RuleSet>)>,
     on: Day,
-    named: Mutex<HashMap<String, Result<Arc<RuleSet>, String>>>,
+    /// Whether networks are files, and may name rule files beside them.
+    files: bool,
+    /// By the folder of the network and the name that it states.
+    named: Mutex<HashMap<(PathBuf, String), Chosen>>,
 }
 
 /// The most rule sets that the networks of one batch may name.
 const MOST_NAMED: usize = 50;
 
 impl<'a> Rules<'a> {
-    fn asked(reference: Option<&'a str>, on: Day) -> Result<Self, Trouble> {
+    fn asked(reference: Option<&'a str>, on: Day, files: bool) -> Result<Self, Trouble> {
         let asked = reference.map(|reference| {
             let (rules, checksum) = input::rules_with_checksum(reference, on)?;
             Ok((reference, checksum, Arc::new(rules)))
@@ -106,6 +112,7 @@ impl<'a> Rules<'a> {
         Ok(Self {
             asked: asked.transpose()?,
             on,
+            files,
             named: Mutex::default(),
         })
     }
@@ -116,15 +123,22 @@ impl<'a> Rules<'a> {
         Some(((*reference).to_owned(), checksum.clone()))
     }
 
-    fn for_network(&self, named: Option<&str>) -> Result<Arc<RuleSet>, String> {
+    fn for_network(&self, network: &Network) -> Chosen {
         if let Some((_, _, rules)) = &self.asked {
             return Ok(Arc::clone(rules));
         }
-        let Some(name) = named else {
+        let Some(name) = network.rules() else {
             return Err("the network names no rule set, and none was asked for with `--rules`".to_owned());
         };
+        // What comes in a line may come from anywhere, and opens no file here.
+        if !self.files && !input::is_published(name) {
+            return Err(format!(
+                "`{name}` is no published rule set; a file of rules is given with `--rules`"
+            ));
+        }
+        let key = (input::folder_of(network).to_owned(), name.to_owned());
         let mut known = self.named.lock().unwrap_or_else(PoisonError::into_inner);
-        if let Some(rules) = known.get(name) {
+        if let Some(rules) = known.get(&key) {
             return rules.clone();
         }
         if known.len() >= MOST_NAMED {
@@ -132,9 +146,9 @@ impl<'a> Rules<'a> {
                 "the networks name more than {MOST_NAMED} rule sets; no more are read"
             ));
         }
-        let rules = input::rules(name, self.on).map(Arc::new);
+        let rules = input::rules_for(network, None, self.on).map(Arc::new);
         let rules = rules.map_err(|trouble| trouble.first().to_owned());
-        known.insert(name.to_owned(), rules.clone());
+        known.insert(key, rules.clone());
         rules
     }
 }

@@ -25,6 +25,9 @@ pub(crate) struct Arguments {
     /// On a drawing, the load at each fixture and pipe.
     #[arg(long)]
     loads: bool,
+    /// On a drawing, the number of each piece of pipe as in the cut list; a page with shop sheets has them anyway.
+    #[arg(long)]
+    pieces: bool,
     /// Of an SVG drawing only this sheet, counted from 1.
     #[arg(long, value_name = "NUMBER")]
     sheet: Option<usize>,
@@ -89,14 +92,14 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
         Format::Sarif => output::in_lines(report::sarif(&found, &rules))?,
         Format::Junit => junit::check(&found)?,
         Format::Dot => report::dot(&network),
-        Format::Html => report::page(
-            &measured,
-            &found,
-            &shop_sheets((&network, &rules), &found, arguments.chosen.on.day()?),
-            Options {
+        Format::Html => {
+            let sheets = shop_sheets((&network, &rules), &found, arguments.chosen.on.day()?);
+            let options = Options {
                 loads: arguments.loads,
-            },
-        ),
+                pieces: arguments.pieces || !sheets.is_empty(),
+            };
+            report::page(&measured, &found, &sheets, options)
+        }
         Format::Svg => drawing(&measured, &found, arguments)?,
         Format::FindingsCsv => report::findings_csv(&found),
         Format::FixturesCsv => report::fixtures_csv(&measured),
@@ -136,6 +139,7 @@ fn shop_sheets((network, rules): (&Network, &RuleSet), found: &Report, on: Day) 
 fn drawing(measured: &Measured<'_>, found: &Report, arguments: &Arguments) -> Result<String, Trouble> {
     let options = Options {
         loads: arguments.loads,
+        pieces: arguments.pieces,
     };
     let drawing = report::drawing(measured, found, options);
     let Some(number) = arguments.sheet else {

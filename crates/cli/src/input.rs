@@ -178,6 +178,13 @@ struct Published {
     names: Vec<&'static str>,
 }
 
+/// Whether a reference names a published rule set and published amendments only, so that it opens no file.
+pub(crate) fn is_published(reference: &str) -> bool {
+    let mut parts = reference.split('+');
+    let base = parts.next().and_then(published::text);
+    base.is_some() && parts.all(|name| published::amendment(name).is_some())
+}
+
 /// The rule set in a reference to one with amendments. A file's name may have a plus sign in it.
 pub(crate) fn base_of(reference: &str) -> &str {
     in_folder(reference, Path::new(""))
@@ -263,7 +270,7 @@ impl NetworkByRules {
 }
 
 /// The folder of a network's file: what the network names lies beside it, whoever reads it from where.
-fn folder_of(network: &Network) -> &Path {
+pub(crate) fn folder_of(network: &Network) -> &Path {
     Path::new(network.file()).parent().unwrap_or(Path::new(""))
 }
 

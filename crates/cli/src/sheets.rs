@@ -74,11 +74,19 @@ pub(crate) fn practice(file: Option<&str>) -> Result<Practice, Trouble> {
     practice.map_err(Trouble::InFile)
 }
 
+/// The most files of dimensions that a network may name.
+const MOST_FILES: usize = 20;
+
 /// The dimensions that come with the program, before them those of the files that the network names, and before these
 /// those of further files.
 pub(crate) fn dimensions(network: &Network, files: &[String]) -> Result<Dimensions, Trouble> {
     let limits = Limits::rules();
     let mut dimensions = Dimensions::published().map_err(Trouble::InFile)?;
+    if network.dimensions().count() > MOST_FILES {
+        return Err(Trouble::Plain(format!(
+            "the network names more than {MOST_FILES} files under `dimensions`"
+        )));
+    }
     let own = network.dimensions().map(|file| {
         let file = input::beside(network, file);
         let bytes = input::bytes(&file, &limits).map_err(|trouble| {

@@ -258,6 +258,17 @@ fn a_folder_s_files_are_checked_by_their_names() {
     std::fs::write(inner.join("z.yaml"), house(1, 2)).unwrap();
     std::fs::write(folder.path().join("a.YML"), "crownweir: network/1\nname: none\n").unwrap();
     std::fs::write(folder.path().join("notes.txt"), "no network").unwrap();
+    // A file may name rules that lie beside it; a line opens no file.
+    let own = std::fs::read_to_string(Path::new(ROOT).join("rulesets/upc-2021/ruleset.yaml")).unwrap();
+    std::fs::write(inner.join("own-rules.txt"), own).unwrap();
+    let by_own = house(1, 3).replace("\"rules\":\"ipc-2021\"", "\"rules\":\"own-rules.txt\"");
+    std::fs::write(inner.join("own.json"), &by_own).unwrap();
+    let line = batch(&[], by_own.as_bytes());
+    let problem = text_of(&lines(&line)[1]["problems"][0]["message"]);
+    assert!(
+        problem.contains("`own-rules.txt` is no published rule set"),
+        "{problem}"
+    );
     let output = batch(&[folder.path().to_str().unwrap()], b"");
     assert_eq!(output.status.code(), Some(1), "{}", text(&output.stderr));
     let lines = lines(&output);
@@ -270,10 +281,11 @@ fn a_folder_s_files_are_checked_by_their_names() {
                 .to_owned()
         })
         .collect();
-    assert_eq!(files, ["/a.YML", "/b/z.yaml", "/c.json"]);
+    assert_eq!(files, ["/a.YML", "/b/own.json", "/b/z.yaml", "/c.json"]);
+    assert_eq!(lines[2]["rules"], "upc-2021");
     assert_eq!(lines[1]["outcome"], "unusable");
     assert_eq!(lines[0]["rules"], Value::Null);
-    assert_eq!(lines[2]["rules"], "ipc-2021", "the network's own");
+    assert_eq!(lines[3]["rules"], "ipc-2021", "the network's own");
     let none = batch(&["no/such/folder"], b"");
     assert_eq!(none.status.code(), Some(2));
     assert!(text(&none.stderr).contains("cannot read the folder `no/such/folder`"));

@@ -44,6 +44,11 @@ pub const ALL: &[Format] = &[
         make: crownweir_report::schema::findings,
     },
     Format {
+        name: "results",
+        title: "A line of the results that `batch` writes",
+        make: crownweir_batch::schema,
+    },
+    Format {
         name: "dimensions",
         title: "Dimensions of pipes and fittings",
         make: crownweir_shop::schema::dimensions,

@@ -27,6 +27,8 @@ pub(crate) struct Words<'a> {
     pub(crate) web: &'a Web<'a>,
     pub(crate) measured: &'a Measured<'a>,
     pub(crate) options: Options,
+    /// The number of each pipe as a piece; empty where they are not shown.
+    pub(crate) pieces: &'a [String],
     /// The sheet, by its number from 1, on which each pipe that leaves a sheet goes on, and the one that it comes from.
     pub(crate) sheet_of: &'a [u32],
 }
@@ -74,7 +76,13 @@ impl Words<'_> {
         let Some(weight) = graph.edge_weight(PipeId::new(pipe as usize)) else {
             return Vec::new();
         };
-        let mut figures: Vec<String> = weight.size.iter().map(ToString::to_string).collect();
+        let number = self.pieces.get(pipe as usize).cloned();
+        let size = weight.size.map(|size| size.to_string());
+        let first: Vec<String> = number.into_iter().chain(size).collect();
+        let mut figures: Vec<String> = Vec::new();
+        if !first.is_empty() {
+            figures.push(first.join(" · "));
+        }
         let notation = self.web.network.notation();
         if let (Some(slope), false) = (weight.slope, self.web.is_upright[pipe as usize]) {
             figures.push(slope.in_notation(notation).to_string());
@@ -210,6 +218,12 @@ impl Composing<'_> {
     /// Symbols and labels of nodes; which symbols and abbreviations were used.
     fn nodes(&mut self) -> Used {
         let mut used = Used::default();
+        if !self.words.pieces.is_empty() {
+            used.words.insert(
+                "D, V",
+                "pieces of drain and vent, numbered as in the cut list".to_owned(),
+            );
+        }
         let web = self.words.web;
         let mut nodes: Vec<_> = self.figure.stands.iter().collect();
         nodes.sort_by_key(|(node, _)| **node);

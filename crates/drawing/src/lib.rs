@@ -35,6 +35,8 @@ pub use svg::STYLE;
 pub struct Options {
     /// The load at each fixture and pipe.
     pub loads: bool,
+    /// The number of each piece of pipe, as in the cut list.
+    pub pieces: bool,
 }
 
 /// A mark on the drawing, at the element that a finding is about.
@@ -151,10 +153,16 @@ impl Sheet {
 pub fn draw(measured: &Measured<'_>, marks: &[Mark], options: Options) -> Drawing {
     let network = measured.network();
     let web = Web::new(network);
+    let pieces = if options.pieces {
+        network.piece_numbers()
+    } else {
+        Vec::new()
+    };
     let mut words = Words {
         web: &web,
         measured,
         options,
+        pieces: &pieces,
         sheet_of: &[],
     };
     let arranged = riser::arrange(&web, &words);

@@ -14,6 +14,7 @@ use crownweir_vocabulary::{
     UrinalKind, ValveKind,
 };
 use petgraph::graph::{DiGraph, EdgeIndex, NodeIndex};
+use petgraph::visit::EdgeRef;
 
 use crate::edit::Names;
 use crate::geometry::Given;
@@ -79,6 +80,31 @@ impl Network {
     #[must_use]
     pub fn framing_rules(&self) -> Option<&str> {
         self.framing_rules.as_deref()
+    }
+
+    /// The number of every pipe as a piece to be cut, by its index: `D` for drains and `V` for vents, counted as the file has
+    /// them. Cut lists and drawings show the same.
+    #[must_use]
+    pub fn piece_numbers(&self) -> Vec<String> {
+        let mut order: Vec<_> = self.graph.edge_references().collect();
+        order.sort_by_key(|pipe| {
+            let storey = self.graph.node_weight(pipe.source()).and_then(|node| node.storey);
+            let own = pipe.weight();
+            (own.position.line, own.position.column, storey, pipe.id())
+        });
+        let mut numbers = vec![String::new(); self.graph.edge_count()];
+        let (mut drains, mut vents) = (0, 0);
+        for pipe in order {
+            let (letter, count) = match pipe.weight().role {
+                Role::Vent => ('V', &mut vents),
+                _ => ('D', &mut drains),
+            };
+            *count += 1;
+            if let Some(number) = numbers.get_mut(pipe.id().index()) {
+                *number = format!("{letter}{count}");
+            }
+        }
+        numbers
     }
 
     /// The files of dimensions that the network asks its shop sheets to be made by; the last goes before the others.

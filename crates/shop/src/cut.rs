@@ -4,7 +4,7 @@
 
 use crownweir_network::{Network, NodeId, NodeKind, PipeId};
 use crownweir_quantity::Length;
-use crownweir_vocabulary::{FittingPattern, Role, TrapKind};
+use crownweir_vocabulary::{FittingPattern, TrapKind};
 use petgraph::visit::EdgeRef;
 
 use crate::dimensions::{Basis, Dimensions};
@@ -104,36 +104,11 @@ impl End {
     }
 }
 
-/// The numbers of all pipes, by their indices.
-#[must_use]
-pub fn marks(network: &Network) -> Vec<String> {
-    let graph = network.graph();
-    let mut order: Vec<_> = graph.edge_references().collect();
-    order.sort_by_key(|pipe| {
-        let storey = graph.node_weight(pipe.source()).and_then(|node| node.storey);
-        let own = pipe.weight();
-        (own.position.line, own.position.column, storey, pipe.id())
-    });
-    let mut marks = vec![String::new(); graph.edge_count()];
-    let (mut drains, mut vents) = (0, 0);
-    for pipe in order {
-        let (letter, count) = match pipe.weight().role {
-            Role::Vent => ('V', &mut vents),
-            _ => ('D', &mut drains),
-        };
-        *count += 1;
-        if let Some(mark) = marks.get_mut(pipe.id().index()) {
-            *mark = format!("{letter}{count}");
-        }
-    }
-    marks
-}
-
 /// Every piece of a network, in the order of the pipes' indices. A fixture's own outlet, down to its flange, is none.
 #[must_use]
 pub fn pieces(network: &Network, geometry: &Geometry, dimensions: &Dimensions) -> Vec<Piece> {
     let graph = network.graph();
-    let mut marks = marks(network).into_iter();
+    let mut marks = network.piece_numbers().into_iter();
     let mut pieces: Vec<Option<Piece>> = graph
         .edge_references()
         .map(|edge| {

@@ -30,7 +30,7 @@ mod workbook;
 mod write;
 
 pub use angles::Contradiction;
-pub use cut::{Cut, End, Piece, marks, pieces};
+pub use cut::{Cut, End, Piece, pieces};
 pub use dimensions::{Basis, Dimensions, Ends, FittingSize, Joint, Part, PipeSize, Source};
 pub use geometry::{Geometry, Place, Way, distance};
 pub use holes::{longest_piece, with_plates};

@@ -90,10 +90,10 @@ fn each(check: impl Fn(&str, &Measured<'_>, &crownweir::Report, &Drawing, Option
         let (network, rules) = (network(&text), rules(by));
         let measured = Measured::new(&network, &rules).unwrap();
         let found = measured.check();
-        for loads in [false, true] {
-            let options = Options { loads };
+        for (loads, pieces) in [(false, false), (true, false), (false, true), (true, true)] {
+            let options = Options { loads, pieces };
             let drawing = report::drawing(&measured, &found, options);
-            let name = format!("{name}, loads {loads}");
+            let name = format!("{name}, loads {loads}, pieces {pieces}");
             check(&name, &measured, &found, &drawing, options);
         }
     }
@@ -173,9 +173,14 @@ fn everything_is_drawn_and_finds_room() {
             texts.filter(|(_, text)| *text == what).count()
         };
         let mut sizes = std::collections::BTreeMap::<String, usize>::new();
-        for pipe in graph.edge_weights() {
+        for (pipe, number) in graph.edge_weights().zip(measured.network().piece_numbers()) {
             if let Some(size) = pipe.size {
-                *sizes.entry(size.to_string()).or_default() += 1;
+                let text = if options.pieces {
+                    format!("{number} · {size}")
+                } else {
+                    size.to_string()
+                };
+                *sizes.entry(text).or_default() += 1;
             }
         }
         for (size, pipes) in sizes {
@@ -257,7 +262,15 @@ fn the_same_network_is_drawn_the_same() {
     let drawn = || {
         let (network, rules) = (network(&tower(12)), rules("ipc-2021"));
         let measured = Measured::new(&network, &rules).unwrap();
-        report::drawing(&measured, &measured.check(), Options { loads: true }).svg()
+        report::drawing(
+            &measured,
+            &measured.check(),
+            Options {
+                loads: true,
+                pieces: true,
+            },
+        )
+        .svg()
     };
     assert!(drawn() == drawn());
 }
@@ -293,7 +306,10 @@ fn the_page_takes_hostile_names_as_text() {
             &measured,
             &measured.check(),
             &shop_sheets(&network),
-            Options { loads: true },
+            Options {
+                loads: true,
+                pieces: true,
+            },
         )
     };
     let plain = tags(&page(&hostile::hostile("x")));

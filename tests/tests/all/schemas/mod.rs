@@ -269,6 +269,48 @@ fn shop_sheets_comply() {
     }
 }
 
+/// Of the houses that a generator makes, some with faults, and of what is no network.
+#[test]
+fn lines_of_batch_results_comply() {
+    use crownweir::batch::{Header, Record, result};
+    let schema = validator(&schema("results"));
+    let rules = std::sync::Arc::new(rules("ipc-2021"));
+    let chosen = |_: &Network| Ok(std::sync::Arc::clone(&rules));
+    let head = Header::new(
+        "0.1.0",
+        Some(("ipc-2021".to_owned(), "0".to_owned())),
+        "2026-11-25".to_owned(),
+    );
+    let texts = (1..30).map(|number| crownweir_benches::house(1, number));
+    let texts = texts.chain(["{}".to_owned(), "crownweir: network/1\nname: [".to_owned()]);
+    let mut lines = vec![head.line().expect("JSON")];
+    lines.extend((1..).zip(texts).map(|(number, text)| {
+        let text = Ok(text.into_bytes());
+        let file = (number % 2 == 0).then(|| "house.json".to_owned());
+        result(&Record { number, file, text }, &chosen, &Limits::default()).line
+    }));
+    let lines: Vec<Value> = lines
+        .iter()
+        .map(|line| serde_json::from_str(line).expect("JSON"))
+        .collect();
+    for line in &lines {
+        complies(&schema, line, "a line");
+        for key in line
+            .as_object()
+            .expect("an object")
+            .keys()
+            .filter(|key| *key != "file")
+        {
+            let mut broken = line.clone();
+            broken.as_object_mut().expect("an object").remove(key);
+            assert!(!schema.is_valid(&broken), "{key} of {line}");
+        }
+    }
+    let outcomes: std::collections::BTreeSet<_> =
+        lines.iter().filter_map(|line| line["outcome"].as_str()).collect();
+    assert!(outcomes.len() >= 3, "{outcomes:?}");
+}
+
 #[test]
 fn what_a_check_finds_complies() {
     let schema = validator(&schema("findings"));
