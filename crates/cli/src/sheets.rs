@@ -36,6 +36,8 @@ pub(crate) struct Made {
     pub(crate) sheets: Vec<Sheet>,
     /// Told on the sheets that depend on it.
     pub(crate) contradictions: Vec<Diagnostic>,
+    /// The fittings whose dimensions are missing, as a file to be filled in.
+    pub(crate) form: Option<String>,
 }
 
 /// Makes sheets of the kinds wanted.
@@ -61,6 +63,7 @@ pub(crate) fn made<'k>(
     Ok(Made {
         contradictions: contradictions.map(|one| one.problem.clone()).collect(),
         sheets: kinds.map(|kind| kind.sheet(&job)).collect(),
+        form: shop::form(&job),
     })
 }
 

@@ -1,6 +1,6 @@
 //! `crownweir shop`.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::builder::{PossibleValue, PossibleValuesParser};
@@ -23,6 +23,9 @@ pub(crate) struct Arguments {
     /// goes before the others.
     #[arg(long, value_name = "FILE")]
     fittings: Vec<String>,
+    /// Write a file of the fittings whose dimensions are missing, to be filled in and given with `--fittings`.
+    #[arg(long, value_name = "FILE")]
+    form: Option<PathBuf>,
     /// What each cut loses to the saw, such as `1/8 in`.
     #[arg(long, value_name = "LENGTH", default_value = "0 in")]
     kerf: Length,
@@ -96,7 +99,14 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     let Made {
         sheets,
         mut contradictions,
+        form,
     } = sheets::made(&network, &beside, kinds.into_iter())?;
+    if let Some(file) = &arguments.form {
+        match form {
+            Some(form) => output::deliver(&form, Some(file), &arguments.network)?,
+            None => output::warn("no dimension of a fitting is missing: no form is written"),
+        }
+    }
     let format = arguments.format;
     let output = arguments.output.as_deref().map(Path::new);
     match output {

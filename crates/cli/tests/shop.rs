@@ -237,3 +237,55 @@ fn a_file_of_dimensions_lies_beside_the_network_that_names_it() {
     assert_eq!(page.status.code(), Some(0));
     assert!(text(&page.stderr).contains("the page is without shop sheets: cannot read"));
 }
+
+#[test]
+fn a_form_of_what_is_missing_is_filled_in_and_cuts_everything() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("network.yaml");
+    let own = std::fs::read_to_string(Path::new(ROOT).join("tests/networks/heron-point.yaml")).unwrap();
+    std::fs::write(
+        &path,
+        own.replace("dimensions: [../dimensions/demonstration.yaml]\n", ""),
+    )
+    .unwrap();
+    let (network, form) = (path.to_str().unwrap(), folder.path().join("form.yaml"));
+    let form = form.to_str().unwrap();
+    let cuts =
+        |more: &[&str]| text(&crownweir(&[&["shop", network, "--sheet", "cuts"], more].concat()).stdout);
+    let before = cuts(&["--form", form]);
+    let rows = std::fs::read_to_string(form).unwrap();
+    assert!(
+        rows.contains("- {pattern: wye, size: [4 in, 3 in, 2 in], outlet: ~, inlet: ~, branch: ~}"),
+        "{rows}"
+    );
+    assert!(
+        !rows.contains("{pattern: quarter_bend, size: 2 in"),
+        "the program has that one: {rows}"
+    );
+    // As it is written it says that nothing is known.
+    assert_eq!(
+        cuts(&["--fittings", form]).matches("not stated").count(),
+        before.matches("not stated").count()
+    );
+    assert!(before.contains("not stated"));
+    std::fs::write(form, rows.replace('~', "1 in")).unwrap();
+    let after = cuts(&["--fittings", form]);
+    assert!(!after.contains("not stated"), "{after}");
+    // Nothing is missing then, and no form is written over the one that is filled in.
+    let again = crownweir(&[
+        "shop",
+        network,
+        "--sheet",
+        "cuts",
+        "--fittings",
+        form,
+        "--form",
+        form,
+    ]);
+    assert!(
+        text(&again.stderr).contains("no form is written"),
+        "{}",
+        text(&again.stderr)
+    );
+    assert!(std::fs::read_to_string(form).unwrap().contains("1 in"));
+}

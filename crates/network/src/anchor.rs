@@ -144,3 +144,58 @@ impl Network {
             .helped("correct an invert or a height")
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::{Edit, Limits, Network, PipeProperty};
+
+    const FILE: &str = "
+crownweir: network/1
+name: drain
+drains:
+  - size: 3 in
+    direction: north
+    path:
+      - fitting: {name: a}
+      - pipe: {name: falls, length: 4 ft, inverts: [2 ft, 1 ft 11 in]}
+      - fitting: {name: b, pattern: eighth_bend}
+      - pipe: {name: moves, offset: {set: 8 in, left: 12 in}}
+      - fitting: {name: c, pattern: eighth_bend}
+      - pipe: {name: on, length: 1 ft, slope: 1/4 in/ft}
+      - disposal: {name: z}
+";
+
+    /// What a pipe stated of its way holds until an edit states its length or slope otherwise, whatever becomes of others.
+    #[test]
+    fn what_a_pipe_states_of_its_way_goes_with_its_length_and_slope() {
+        let read = || Network::read("n.yaml", FILE.as_bytes(), &Limits::default()).ok();
+        let stated = |network: &Network| {
+            let pipe = |name| network.pipe_named(name);
+            let offset = pipe("moves").and_then(|pipe| network.offset(pipe));
+            let inverts = pipe("falls").and_then(|pipe| network.inverts(pipe));
+            (offset.is_some(), inverts.is_some())
+        };
+        let edited = |edit: Edit| {
+            let mut network = read()?;
+            network.edit(&[edit]).ok()?;
+            Some(stated(&network))
+        };
+        let length = |pipe: &str, length: &str| Edit::Pipe {
+            pipe: pipe.to_owned(),
+            set: PipeProperty::Length(length.parse().ok()),
+        };
+        assert_eq!(read().as_ref().map(stated), Some((true, true)));
+        assert_eq!(edited(length("on", "2 ft")), Some((true, true)));
+        assert_eq!(edited(length("moves", "3 ft")), Some((false, true)));
+        assert_eq!(edited(length("falls", "5 ft")), Some((true, false)));
+        assert_eq!(edited(Edit::RemoveNode("a".to_owned())), Some((true, false)));
+    }
+
+    #[test]
+    fn inverts_give_no_height_without_an_inside_diameter() {
+        let anchored = Network::read("n.yaml", FILE.as_bytes(), &Limits::default())
+            .and_then(|network| network.anchored(&|_| None));
+        let height = |network: &Network| network.height(network.node_named("a")?);
+        assert_eq!(anchored.ok().as_ref().and_then(height), None);
+    }
+}

@@ -118,6 +118,15 @@ impl Part {
     pub(crate) const OTHERS: [(&'static str, Self); 2] =
         [("cleanout", Self::Cleanout), ("valve", Self::Valve)];
 
+    /// The word for it in files.
+    pub(crate) fn key(self) -> &'static str {
+        match self {
+            Self::Fitting(pattern) => pattern.name(),
+            Self::Cleanout => "cleanout",
+            Self::Valve => "valve",
+        }
+    }
+
     /// Whether it has a branch beside its run.
     #[must_use]
     pub const fn has_branch(self) -> bool {

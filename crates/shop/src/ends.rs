@@ -3,14 +3,14 @@
 //! It infers no dimension: what is not in the data is named.
 
 use crownweir_network::{Network, NodeId, NodeKind, PipeId};
-use crownweir_quantity::NominalSize;
-use crownweir_vocabulary::Inlet;
+use crownweir_quantity::{Length, NominalSize};
+use crownweir_vocabulary::{Inlet, Material};
 use petgraph::Direction::Incoming;
 use petgraph::visit::EdgeRef;
 
 use crate::angles;
 use crate::cut::End;
-use crate::dimensions::{Basis, Dimensions, Ends, Part};
+use crate::dimensions::{Basis, Dimensions, Ends, FittingSize, Part};
 use crate::geometry::Geometry;
 
 /// No fitting has more openings than two in its run and two branches.
@@ -24,6 +24,30 @@ enum Opening {
     Branch,
 }
 
+/// What a pipe joins at its end, as far as the network tells.
+pub(crate) struct Joined {
+    pub(crate) material: Material,
+    /// Of the pipe.
+    pub(crate) size: NominalSize,
+    pub(crate) part: Part,
+    pub(crate) ends: Ends,
+    /// The openings of the fitting and the pipes in them.
+    openings: Vec<(PipeId, Opening)>,
+    /// That of the pipe.
+    opening: Option<Opening>,
+}
+
+impl Joined {
+    /// How far short of the centre a pipe stops in that opening of the fitting.
+    pub(crate) fn stop(&self, fitting: &FittingSize) -> Option<Length> {
+        match self.opening? {
+            Opening::Outlet => fitting.outlet,
+            Opening::Inlet => fitting.inlet,
+            Opening::Branch => fitting.branch,
+        }
+    }
+}
+
 /// What the end of a pipe at a node does.
 pub(crate) fn end(
     network: &Network,
@@ -32,33 +56,78 @@ pub(crate) fn end(
     pipe: PipeId,
     node: NodeId,
 ) -> End {
+    let joined = match joined(network, geometry, dimensions, pipe, node) {
+        Ok(joined) => joined,
+        Err(end) => return end,
+    };
+    let Joined {
+        material,
+        size,
+        part,
+        ends,
+        ..
+    } = joined;
+    let missing = |what: &str| {
+        End::NotStated(format!(
+            "{what} of a {} {material} {part}",
+            called(dimensions, ends, part, &joined.openings)
+        ))
+    };
+    let Some(fitting) = dimensions.fitting(material, part, ends) else {
+        return missing("dimensions");
+    };
+    let (Some(stop), Some(joint)) = (joined.stop(fitting), dimensions.joint(material, size)) else {
+        return missing(match joined.stop(fitting) {
+            None => "the centre-to-stop",
+            Some(_) => "the joint",
+        });
+    };
+    let Some(stop) = stop.checked_add(joint.gap.unwrap_or_default()) else {
+        return missing("a usable centre-to-stop");
+    };
+    End::Fitting {
+        stop,
+        engagement: joint.engagement,
+        basis: weaker(fitting.source.basis, joint.source.basis),
+    }
+}
+
+/// What a pipe joins at a node; what its end does where that is no fitting, or is not told.
+pub(crate) fn joined(
+    network: &Network,
+    geometry: &Geometry,
+    dimensions: &Dimensions,
+    pipe: PipeId,
+    node: NodeId,
+) -> Result<Joined, End> {
     let graph = network.graph();
     let (Some(own), Some(at)) = (graph.edge_weight(pipe), graph.node_weight(node)) else {
-        return End::Open;
+        return Err(End::Open);
     };
     let name = &at.name;
+    let not_stated = |what: String| Err(End::NotStated(what));
     if geometry.denies(node) {
-        return End::NotStated(format!("`{name}`: a pattern that agrees with its pipes"));
+        return not_stated(format!("`{name}`: a pattern that agrees with its pipes"));
     }
     let part = match &at.kind {
-        NodeKind::Fixture(_) => return End::Trap,
-        NodeKind::Terminal(_) | NodeKind::Disposal => return End::Open,
+        NodeKind::Fixture(_) => return Err(End::Trap),
+        NodeKind::Terminal(_) | NodeKind::Disposal => return Err(End::Open),
         NodeKind::Cleanout(_) => Part::Cleanout,
         NodeKind::Valve(_) => Part::Valve,
-        NodeKind::Fitting { pattern: None } => return End::NotStated(format!("`{name}`: its pattern")),
+        NodeKind::Fitting { pattern: None } => return not_stated(format!("`{name}`: its pattern")),
         NodeKind::Fitting {
             pattern: Some(pattern),
         } => Part::Fitting(*pattern),
     };
     let Some(material) = own.material else {
-        return End::NotStated(format!("`{}`: its material", own.name));
+        return not_stated(format!("`{}`: its material", own.name));
     };
     let Some(size) = own.size else {
-        return End::NotStated(format!("`{}`: its size", own.name));
+        return not_stated(format!("`{}`: its size", own.name));
     };
     let joined = graph.neighbors_undirected(node).take(MOST_OPENINGS + 1).count();
     if joined > MOST_OPENINGS {
-        return End::NotStated(format!(
+        return not_stated(format!(
             "`{name}`: of which fittings it is made, for more than {MOST_OPENINGS} pipes"
         ));
     }
@@ -84,7 +153,7 @@ pub(crate) fn end(
     if let (Some(one), Some(other)) = of(Opening::Branch)
         && one.map(|size| dimensions.size(size)) != other.map(|size| dimensions.size(size))
     {
-        return End::NotStated(format!(
+        return not_stated(format!(
             "`{name}`: dimensions of a {part} with branches of two sizes"
         ));
     }
@@ -92,35 +161,14 @@ pub(crate) fn end(
         .iter()
         .find(|(id, _)| *id == pipe)
         .map(|(_, opening)| *opening);
-    let missing = |what: &str| {
-        End::NotStated(format!(
-            "{what} of a {} {material} {part}",
-            called(dimensions, ends, part, &openings)
-        ))
-    };
-    let Some(fitting) = dimensions.fitting(material, part, ends) else {
-        return missing("dimensions");
-    };
-    let stop = match opening {
-        Some(Opening::Outlet) => fitting.outlet,
-        Some(Opening::Inlet) => fitting.inlet,
-        Some(Opening::Branch) => fitting.branch,
-        None => None,
-    };
-    let (Some(stop), Some(joint)) = (stop, dimensions.joint(material, size)) else {
-        return missing(match stop {
-            None => "the centre-to-stop",
-            Some(_) => "the joint",
-        });
-    };
-    let Some(stop) = stop.checked_add(joint.gap.unwrap_or_default()) else {
-        return missing("a usable centre-to-stop");
-    };
-    End::Fitting {
-        stop,
-        engagement: joint.engagement,
-        basis: weaker(fitting.source.basis, joint.source.basis),
-    }
+    Ok(Joined {
+        material,
+        size,
+        part,
+        ends,
+        openings,
+        opening,
+    })
 }
 
 /// The weaker of two ways of knowing.
