@@ -81,6 +81,11 @@ impl Standing {
             line.clear();
             let length = results.read_until(b'\n', &mut line)?;
             if length == 0 || line.last() != Some(&b'\n') {
+                // A head that was cut off is made anew; anything else without a line's end is not ours to lose.
+                let head = header.line().unwrap_or_default();
+                if number == 0 && !head.as_bytes().starts_with(&line) {
+                    return Err(Differs::NoHead);
+                }
                 return Ok(standing);
             }
             number += 1;

@@ -233,6 +233,9 @@ fn results_of_something_else_are_left_alone() {
     std::fs::write(&file, "something else\n").unwrap();
     refused(&resume, &input, "not the head of batch results");
     assert_eq!(std::fs::read(&file).unwrap(), b"something else\n");
+    std::fs::write(&file, "something without an end of line").unwrap();
+    refused(&resume, &input, "not the head of batch results");
+    assert_eq!(std::fs::read(&file).unwrap(), b"something without an end of line");
     refused(&["--output", path, "--resume"], &input, "--rules");
     // The same name with other rules behind it.
     let rules = folder.path().join("rules.yaml");
