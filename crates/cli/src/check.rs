@@ -154,12 +154,12 @@ fn drawing(measured: &Measured<'_>, found: &Report, arguments: &Arguments) -> Re
 
 fn passes(measured: &Measured<'_>) -> String {
     let mut text = String::from("\nPasses\n\n");
-    for rule in &measured.rules().rules {
-        for pass in measured.passes(rule) {
-            text.push_str(&format!("  {}: {} `{}`\n", rule.name, pass.kind, pass.name));
-            for line in report::workings(&pass.steps) {
-                text.push_str(&format!("    | {line}\n"));
-            }
+    let of_rules = measured.rules().rules.iter();
+    let of_rules = of_rules.flat_map(|rule| measured.passes(rule));
+    for pass in measured.passes_of_protection().chain(of_rules) {
+        text.push_str(&format!("  {}: {} `{}`\n", pass.rule, pass.kind, pass.name));
+        for line in report::workings(&pass.steps) {
+            text.push_str(&format!("    | {line}\n"));
         }
     }
     text

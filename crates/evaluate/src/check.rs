@@ -465,8 +465,11 @@ impl Measured<'_> {
         }
     }
 
-    /// The smallest set of gaps whose closing would settle a condition.
+    /// The smallest set of gaps whose closing would settle a condition; none where it is settled.
     pub(crate) fn gaps(&self, subject: Subject, element: u32, open: &Condition) -> Vec<Gap> {
+        if !matches!(condition(self, subject, element, open), Outcome::Undetermined(_)) {
+            return Vec::new();
+        }
         match open {
             Condition::Test(one) => match test(self, subject, element, one) {
                 Outcome::Undetermined(gap) => vec![gap],
@@ -474,9 +477,6 @@ impl Measured<'_> {
             },
             Condition::Not(inner) => self.gaps(subject, element, inner),
             Condition::All(parts) => {
-                if condition(self, subject, element, open) == Outcome::Violated {
-                    return Vec::new();
-                }
                 let mut gaps: Vec<Gap> = parts
                     .iter()
                     .flat_map(|part| self.gaps(subject, element, part))

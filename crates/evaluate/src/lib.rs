@@ -27,4 +27,4 @@ pub use report::{
 };
 pub use session::{Difference, Refused, Session};
 pub use trace::Read;
-pub use workings::{Pass, Step};
+pub use workings::{Pass, Shown, Step};

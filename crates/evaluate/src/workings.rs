@@ -1,13 +1,30 @@
 //! How a verdict was reached, step by step: each fact with its value, each table cell read, each comparison.
 
+use crownweir_network::Position;
 use crownweir_rulebook::{
-    ArrangementCondition, Check, Citation, Condition, Operand, Place, Rule, Subject, Test, Value,
+    Check, Citation, Condition, Fact, Ladder, Operand, Place, Rule, Subject, Test, Value,
 };
+use crownweir_vocabulary::Pattern;
 
-use crate::evaluate::{Outcome, condition, look_up, operand, test};
-use crate::measure::Measured;
+use crate::evaluate::{Limit, Outcome, condition, look_up, operand, test};
+use crate::measure::{Chosen, Measured};
 use crate::report::Finding;
 use crate::show;
+
+/// What came of a step, in words and exactly, so that it can be reckoned with anew.
+#[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
+pub struct Shown {
+    /// As reports print it, in the network's notation.
+    pub text: String,
+    /// The name of the value's dimension; `not_permitted`, `no_limit`, `absent` or `open` where there is no value.
+    pub is: &'static str,
+    /// The value: of a size, word or truth value as files write it, else a whole number or fraction. Lengths are in
+    /// nanometres, slopes fall over length, angles in microdegrees, loads in thousandths, flows in picolitres a
+    /// minute, volumes in picolitres, temperatures in 900ths of a kelvin, times in seconds, velocities in nanometres a
+    /// second, ratios in parts of 720 million.
+    pub exact: Option<String>,
+}
 
 /// A step of the workings.
 #[derive(Debug, Clone, PartialEq)]
@@ -17,8 +34,8 @@ pub enum Step {
     Fact {
         /// The fact's name.
         fact: &'static str,
-        /// Its value in the network's notation.
-        value: String,
+        /// Its value.
+        value: Shown,
     },
     /// A table's cell was read.
     Cell {
@@ -27,11 +44,11 @@ pub enum Step {
         /// The row's index in the table.
         row: usize,
         /// What it was looked up by.
-        keys: Vec<(String, String)>,
+        keys: Vec<(String, Shown)>,
         /// The column's name.
         column: String,
         /// What the cell says.
-        content: String,
+        content: Shown,
         /// Where the cell comes from.
         citation: Box<Citation>,
         /// Where it is written.
@@ -42,12 +59,14 @@ pub enum Step {
         /// How.
         how: String,
         /// What came of it.
-        value: String,
+        value: Shown,
     },
     /// A comparison was made.
     Compared {
         /// The comparison in words.
         what: String,
+        /// The limit, where the fact was held to one.
+        limit: Option<Shown>,
         /// What came of it.
         outcome: Outcome,
     },
@@ -58,15 +77,34 @@ pub enum Step {
         /// The parts.
         steps: Vec<Step>,
     },
+    /// A trap was seen as these shapes, of which the rule set has arrangements.
+    Shapes {
+        /// Their names, the plainest first; `none` last, for a trap may do without a vent.
+        patterns: Vec<&'static str>,
+    },
+    /// The conditions of an arrangement of one of those shapes were judged.
+    Arrangement {
+        /// Its name.
+        name: String,
+        /// Its title.
+        title: String,
+        /// The steps of each condition in turn.
+        conditions: Vec<Vec<Step>>,
+    },
 }
 
 /// An element that a rule holds for.
 #[derive(Debug, Clone)]
+#[non_exhaustive]
 pub struct Pass {
+    /// The rule's name.
+    pub rule: String,
     /// What the element is.
     pub kind: String,
     /// The element's name.
     pub name: String,
+    /// Where the network file defines it.
+    pub position: Position,
     /// How the verdict was reached.
     pub steps: Vec<Step>,
 }
@@ -92,14 +130,54 @@ impl Measured<'_> {
                 let requires = rule.require.as_ref();
                 judged(&rule.when, element) && requires.is_some_and(|require| judged(require, element))
             })
-            .map(move |element| {
-                let described = show::subject_in_words(self, rule.subject, element);
-                Pass {
-                    kind: described.kind,
-                    name: described.name,
-                    steps: self.workings(rule, element),
-                }
+            .map(move |element| self.pass(&rule.name, rule.subject, element, self.workings(rule, element)))
+    }
+
+    /// Every trap that an arrangement protects without anyone's permission, with how that was reached.
+    pub fn passes_of_protection(&self) -> impl Iterator<Item = Pass> + '_ {
+        let protects = |fixture: u32| match self.chosen(fixture) {
+            Some(Chosen::By(number)) => {
+                let by = self.rules.arrangements.get(number);
+                by.is_some_and(|by| !by.needs_approval)
+            }
+            _ => false,
+        };
+        self.rules.protection.iter().flat_map(move |asked| {
+            let traps = self.elements(Subject::Trap).into_iter();
+            traps.filter(move |&fixture| protects(fixture)).map(|fixture| {
+                let steps = self.protection_workings(fixture);
+                self.pass(&asked.rule, Subject::Trap, fixture, steps)
             })
+        })
+    }
+
+    fn pass(&self, rule: &str, subject: Subject, element: u32, steps: Vec<Step>) -> Pass {
+        let described = show::subject_in_words(self, subject, element);
+        Pass {
+            rule: rule.to_owned(),
+            kind: described.kind,
+            name: described.name,
+            position: described.position,
+            steps,
+        }
+    }
+
+    fn shown(&self, limit: Limit) -> Shown {
+        let (is, exact) = match limit {
+            Limit::Known(value) => {
+                let (is, exact) = exact(value, &self.rules.ladder);
+                (is, Some(exact))
+            }
+            Limit::Barred => ("not_permitted", None),
+            Limit::Unlimited => ("no_limit", None),
+            Limit::Absent => ("absent", None),
+            Limit::Missing(_) => ("open", None),
+        };
+        Shown {
+            text: show::limit(self, limit),
+            is,
+            exact,
+        }
     }
 
     /// How a rule's verdict on an element was reached: first whether it applies, then what it asks.
@@ -116,32 +194,35 @@ impl Measured<'_> {
     /// How a trap's arrangements were judged: every condition of each whose shape the trap has.
     #[must_use]
     pub fn protection_workings(&self, fixture: u32) -> Vec<Step> {
-        let patterns = self.patterns(fixture);
-        let mut steps = vec![Step::Fact {
-            fact: crownweir_rulebook::Fact::ProtectionPattern.name(),
-            value: show::got(
-                self,
-                self.fact(
-                    Subject::Trap,
-                    fixture,
-                    crownweir_rulebook::Fact::ProtectionPattern,
-                ),
-            ),
-        }];
-        for arrangement in &self.rules.arrangements {
-            if !patterns.contains(&arrangement.pattern) {
-                continue;
-            }
-            let mut inner = Vec::new();
-            for ArrangementCondition { require, .. } in &arrangement.conditions {
-                self.condition_steps(Subject::Trap, fixture, require, &mut inner);
-            }
-            steps.push(Step::Reckoned {
-                how: "arrangement".to_owned(),
-                value: arrangement.title.clone(),
+        let fact = Fact::ProtectionPattern;
+        let arrangements = &self.rules.arrangements;
+        let mut shapes = self.patterns(fixture);
+        shapes.retain(|shape| arrangements.iter().any(|one| one.pattern == *shape));
+        shapes.push(Pattern::None);
+        let mut steps = vec![
+            Step::Fact {
+                fact: fact.name(),
+                value: self.shown(self.fact(Subject::Trap, fixture, fact).into()),
+            },
+            Step::Shapes {
+                patterns: shapes.iter().map(|shape| shape.name()).collect(),
+            },
+        ];
+        let of_a_shape = arrangements
+            .iter()
+            .filter(|arrangement| shapes.contains(&arrangement.pattern));
+        steps.extend(of_a_shape.map(|arrangement| {
+            let judged = arrangement.conditions.iter().map(|one| {
+                let mut inner = Vec::new();
+                self.condition_steps(Subject::Trap, fixture, &one.require, &mut inner);
+                inner
             });
-            steps.append(&mut inner);
-        }
+            Step::Arrangement {
+                name: arrangement.name.clone(),
+                title: arrangement.title.clone(),
+                conditions: judged.collect(),
+            }
+        }));
         steps
     }
 
@@ -165,34 +246,36 @@ impl Measured<'_> {
     }
 
     fn test_steps(&self, subject: Subject, element: u32, one: &Test, steps: &mut Vec<Step>) {
-        let measured = show::got(self, self.fact(subject, element, one.fact));
+        let value = self.shown(self.fact(subject, element, one.fact).into());
+        let measured = value.text.clone();
         steps.push(Step::Fact {
             fact: one.fact.name(),
-            value: measured.clone(),
+            value,
         });
-        let what = match &one.check {
-            Check::Present(true) => "is there".to_owned(),
-            Check::Present(false) => "is not there".to_owned(),
+        let (what, limit) = match &one.check {
+            Check::Present(true) => ("is there".to_owned(), None),
+            Check::Present(false) => ("is not there".to_owned(), None),
             Check::Among { values, wanted } => {
                 let values: Vec<_> = values.iter().map(|value| show::value(self, *value)).collect();
                 let verb = if *wanted { "is" } else { "is not" };
-                format!("{measured} {verb} {}", values.join(" or "))
+                (format!("{measured} {verb} {}", values.join(" or ")), None)
             }
             Check::Compare(comparison, limit) => {
                 self.operand_steps(subject, element, limit, steps);
-                let limit = show::limit(self, operand(self, subject, element, limit));
+                let limit = self.shown(operand(self, subject, element, limit));
                 let relation = comparison.name();
-                format!("{measured} {relation} {limit}")
+                (format!("{measured} {relation} {}", limit.text), Some(limit))
             }
         };
         steps.push(Step::Compared {
             what,
+            limit,
             outcome: test(self, subject, element, one),
         });
     }
 
     fn operand_steps(&self, subject: Subject, element: u32, one: &Operand, steps: &mut Vec<Step>) {
-        let value = || show::limit(self, operand(self, subject, element, one));
+        let value = || self.shown(operand(self, subject, element, one));
         let how = match one {
             Operand::Literal(_) => return,
             Operand::Fact(fact) => {
@@ -219,7 +302,7 @@ impl Measured<'_> {
                     table: table.name.clone(),
                     row,
                     keys: keys
-                        .map(|(key, value)| (key.name.clone(), show::value(self, value)))
+                        .map(|(key, value)| (key.name.clone(), self.shown(Limit::Known(value))))
                         .collect(),
                     column: table
                         .columns
@@ -231,7 +314,15 @@ impl Measured<'_> {
                 });
                 return;
             }
-            Operand::SmallestSize { lookup, holds, .. } => {
+            Operand::SmallestSize {
+                lookup,
+                size_key,
+                holds,
+            } => {
+                let stated = lookup.keys.iter().enumerate();
+                for (_, key) in stated.filter(|(index, _)| index != size_key) {
+                    self.operand_steps(subject, element, key, steps);
+                }
                 self.operand_steps(subject, element, holds, steps);
                 let needed = show::limit(self, operand(self, subject, element, holds));
                 let table = self.rules.table(lookup.table);
@@ -297,5 +388,29 @@ impl Measured<'_> {
             named.push(show::limit(self, operand(self, subject, element, part)));
         }
         format!("{how} {}", named.join(" and "))
+    }
+}
+
+/// A value's dimension, and the value as [`Shown`] gives it exactly.
+fn exact(value: Value, ladder: &Ladder) -> (&'static str, String) {
+    match value {
+        Value::Length(length) => ("length", length.nanometres().to_string()),
+        Value::Slope(slope) => ("slope", format!("{}/{}", slope.rise(), slope.run())),
+        Value::Angle(angle) => ("angle", angle.microdegrees().to_string()),
+        Value::Size(size) => {
+            let name = ladder.rung(size).map(|rung| rung.name.to_string());
+            ("size", name.unwrap_or_default())
+        }
+        Value::Load(load) => ("load", load.thousandths().to_string()),
+        Value::Flow(flow) => ("flow", flow.picolitres_per_minute().to_string()),
+        Value::Volume(volume) => ("volume", volume.picolitres().to_string()),
+        Value::Temperature(temperature) => ("temperature", temperature.kelvin_900ths().to_string()),
+        Value::Period(period) => ("period", period.seconds().to_string()),
+        Value::Velocity(velocity) => ("velocity", velocity.nanometres_per_second().to_string()),
+        Value::Ratio(ratio) => ("ratio", ratio.parts_of_720_million().to_string()),
+        Value::Count(count) => ("count", count.to_string()),
+        Value::Word(word) => ("word", word.to_owned()),
+        Value::Truth(truth) => ("truth", truth.to_string()),
+        _ => ("unknown", String::new()),
     }
 }

@@ -68,6 +68,16 @@ impl Case {
         &self.network
     }
 
+    /// The text of that network, at the lines and columns at which it stands in the file.
+    #[must_use]
+    pub fn network_text(&self) -> String {
+        let mut problems = Diagnostics::keeping(0);
+        let filled = self
+            .template
+            .filled(&self.puts, &mut BTreeSet::new(), &mut problems);
+        filled.map(|(text, _)| text).unwrap_or_default()
+    }
+
     /// The fixtures whose traps the case speaks of, each with the arrangement that it expects there: `none` where
     /// nothing protects the trap, `unknown` where it cannot be told.
     pub fn traps(&self) -> impl Iterator<Item = (&str, &str)> {

@@ -50,7 +50,7 @@ pub(crate) struct Template {
 }
 
 /// A stretch of filled text, and where in the file it comes from.
-struct Origin {
+pub(crate) struct Origin {
     filled: usize,
     file: usize,
     /// Whether it is the file's own text, and not what was put there.
@@ -82,7 +82,7 @@ impl Template {
     }
 
     /// The text filled, standing at the same line and column as in the file.
-    fn filled(
+    pub(crate) fn filled(
         &self,
         puts: &Puts,
         used: &mut BTreeSet<String>,

@@ -226,7 +226,7 @@ fn cells(steps: &[Step]) -> Vec<(String, String)> {
                 column,
                 content,
                 ..
-            } => found.push((format!("{column} of table {table}"), content.clone())),
+            } => found.push((format!("{column} of table {table}"), content.text.clone())),
             Step::Parts { steps, .. } => found.extend(cells(steps)),
             _ => {}
         }

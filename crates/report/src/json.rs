@@ -1,6 +1,8 @@
 //! The report as JSON, in a form of its own that only grows.
 
-use crownweir_evaluate::{Finding, Measured, Report, Step, Verdict};
+use std::collections::BTreeMap;
+
+use crownweir_evaluate::{Finding, Measured, Outcome, Pass, Report, Shown, Step, Verdict};
 use crownweir_rulebook::{Citation, Layer, Origin, Severity, Standing};
 use serde::Serialize;
 
@@ -32,7 +34,7 @@ pub(crate) struct ReportJson<'a> {
     rules_run: Vec<RuleJson<'a>>,
     /// Every element that a rule holds for; only where it was asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
-    passes: Option<Vec<PassJson<'a>>>,
+    passes: Option<Vec<PassJson>>,
     /// What a reader has to bear in mind.
     cautions: &'static [&'static str],
 }
@@ -40,15 +42,123 @@ pub(crate) struct ReportJson<'a> {
 /// An element that a rule holds for.
 #[derive(Serialize)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "pass"))]
-struct PassJson<'a> {
+struct PassJson {
     /// The rule's name.
-    rule: &'a str,
+    rule: String,
     /// What the element is, in a word or two.
     kind: String,
     /// The element's name in the network file.
     name: String,
+    /// The line of the network file that defines it, counted from 1.
+    line: u32,
+    /// The column, counted from 1.
+    column: u32,
     /// The derivation, step by step.
     workings: Vec<String>,
+    /// The same for a program that redoes each step.
+    steps: Vec<StepJson>,
+}
+
+/// A step of a derivation.
+#[derive(Serialize)]
+#[serde(tag = "step", rename_all = "snake_case")]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "step"))]
+enum StepJson {
+    /// A fact was measured.
+    Fact {
+        /// The fact's name.
+        fact: String,
+        /// What came of it.
+        value: ShownJson,
+    },
+    /// A table's cell was read.
+    Cell {
+        /// The table's name.
+        table: String,
+        /// What it was looked up by.
+        keys: BTreeMap<String, ShownJson>,
+        /// The name of the table's column.
+        column: String,
+        /// What the cell says.
+        value: ShownJson,
+        /// Where it is written.
+        place: PlaceJson,
+    },
+    /// A figure was reckoned from those before it.
+    Reckoned {
+        /// What came of it.
+        value: ShownJson,
+    },
+    /// The fact was compared.
+    Compared {
+        /// The limit, where the fact was held to one.
+        limit: Option<ShownJson>,
+        /// What came of it.
+        outcome: OutcomeJson,
+    },
+    /// A condition has parts of which at least one must hold, or one that must not.
+    Parts {
+        /// `any of` or `not`.
+        how: String,
+        /// The steps of the parts.
+        steps: Vec<StepJson>,
+    },
+    /// A trap was seen as these shapes, of which the rule set has arrangements.
+    Shapes {
+        /// Their names, the plainest first.
+        patterns: Vec<String>,
+    },
+    /// An arrangement's conditions were judged.
+    Arrangement {
+        /// Its name.
+        arrangement: String,
+        /// The steps of each condition in turn.
+        conditions: Vec<Vec<StepJson>>,
+    },
+}
+
+/// A place in a rule file.
+#[derive(Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "place"))]
+struct PlaceJson {
+    /// The file, or the name of a published one.
+    file: String,
+    /// The line, counted from 1.
+    line: usize,
+    /// The column, counted from 1.
+    column: usize,
+}
+
+/// What came of a step.
+#[derive(Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "shown"))]
+struct ShownJson {
+    /// In words.
+    text: String,
+    /// The name of the value's dimension; `not_permitted`, `no_limit`, `absent` or `open` where there is no value.
+    is: &'static str,
+    /// The value: of a size, word or truth value as files write it, else a whole number or fraction. Lengths are in
+    /// nanometres, slopes fall over length, angles in microdegrees, loads in thousandths, flows in picolitres a
+    /// minute, volumes in picolitres, temperatures in 900ths of a kelvin, times in seconds, velocities in nanometres a
+    /// second, ratios in parts of 720 million.
+    exact: Option<String>,
+}
+
+/// What came of a comparison.
+#[derive(Serialize)]
+#[serde(rename_all = "snake_case")]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "outcome")
+)]
+enum OutcomeJson {
+    /// It holds.
+    Yes,
+    /// It does not.
+    No,
+    /// It cannot be told.
+    Open,
 }
 
 /// The rule set that the network was checked by.
@@ -178,6 +288,9 @@ struct FindingJson<'a> {
     /// The derivation, step by step; only where it was asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
     workings: Option<Vec<String>>,
+    /// The same for a program that redoes each step.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    steps: Option<Vec<StepJson>>,
 }
 
 /// Where a rule comes from, and how it is known.
@@ -395,15 +508,13 @@ pub fn json(
             })
             .collect(),
         passes: passes.map(|measured| {
-            let of_rule = |rule| {
-                measured.passes(rule).map(|pass| PassJson {
-                    rule: &rule.name,
-                    kind: pass.kind,
-                    name: pass.name,
-                    workings: crate::workings(&pass.steps),
-                })
-            };
-            measured.rules().rules.iter().flat_map(of_rule).collect()
+            let rules = measured.rules().rules.iter();
+            let of_rules = rules.flat_map(|rule| measured.passes(rule));
+            measured
+                .passes_of_protection()
+                .chain(of_rules)
+                .map(pass)
+                .collect()
         }),
         cautions: crate::CAUTIONS,
     };
@@ -438,6 +549,79 @@ fn finding(finding: &Finding, steps: Option<Vec<Step>>) -> FindingJson<'_> {
         advice: finding.advice.as_deref(),
         notes: &finding.notes,
         changes: &finding.changes,
-        workings: steps.map(|steps| crate::workings(&steps)),
+        workings: steps.as_deref().map(crate::workings),
+        steps: steps.map(in_order),
+    }
+}
+
+fn pass(pass: Pass) -> PassJson {
+    PassJson {
+        workings: crate::workings(&pass.steps),
+        rule: pass.rule,
+        kind: pass.kind,
+        name: pass.name,
+        line: pass.position.line,
+        column: pass.position.column,
+        steps: in_order(pass.steps),
+    }
+}
+
+fn in_order(steps: Vec<Step>) -> Vec<StepJson> {
+    steps.into_iter().filter_map(step).collect()
+}
+
+fn step(step: Step) -> Option<StepJson> {
+    Some(match step {
+        Step::Fact { fact, value } => StepJson::Fact {
+            fact: fact.to_owned(),
+            value: shown(value),
+        },
+        Step::Cell {
+            table,
+            keys,
+            column,
+            content,
+            place,
+            ..
+        } => StepJson::Cell {
+            table,
+            keys: keys.into_iter().map(|(key, value)| (key, shown(value))).collect(),
+            column,
+            value: shown(content),
+            place: PlaceJson {
+                file: place.file.to_string(),
+                line: place.line,
+                column: place.column,
+            },
+        },
+        Step::Reckoned { value, .. } => StepJson::Reckoned { value: shown(value) },
+        Step::Compared { limit, outcome, .. } => StepJson::Compared {
+            limit: limit.map(shown),
+            outcome: match outcome {
+                Outcome::Satisfied => OutcomeJson::Yes,
+                Outcome::Violated => OutcomeJson::No,
+                Outcome::Undetermined(_) => OutcomeJson::Open,
+            },
+        },
+        Step::Parts { how, steps } => StepJson::Parts {
+            how: how.to_owned(),
+            steps: in_order(steps),
+        },
+        Step::Shapes { patterns } => StepJson::Shapes {
+            patterns: patterns.into_iter().map(str::to_owned).collect(),
+        },
+        Step::Arrangement { name, conditions, .. } => StepJson::Arrangement {
+            arrangement: name,
+            conditions: conditions.into_iter().map(in_order).collect(),
+        },
+        _ => return None,
+    })
+}
+
+fn shown(shown: Shown) -> ShownJson {
+    ShownJson {
+        text: shown.text,
+        is: shown.is,
+        exact: shown.exact,
     }
 }

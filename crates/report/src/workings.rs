@@ -14,7 +14,7 @@ fn add(steps: &[Step], depth: usize, lines: &mut Vec<String>) {
     let indent = "  ".repeat(depth);
     for step in steps {
         let line = match step {
-            Step::Fact { fact, value } => format!("{fact} = {value}"),
+            Step::Fact { fact, value } => format!("{fact} = {}", value.text),
             Step::Cell {
                 table,
                 keys,
@@ -24,19 +24,23 @@ fn add(steps: &[Step], depth: usize, lines: &mut Vec<String>) {
                 place,
                 ..
             } => {
-                let keys: Vec<_> = keys.iter().map(|(key, value)| format!("{key} {value}")).collect();
+                let keys: Vec<_> = keys
+                    .iter()
+                    .map(|(key, value)| format!("{key} {}", value.text))
+                    .collect();
                 let basis = citation.basis.name();
                 let set = match &citation.set_by {
                     Some(_) => format!("; {}:{}", place.file, place.line),
                     None => String::new(),
                 };
                 format!(
-                    "table {table} at {}: {column} = {content} [{citation}; {basis}{set}]",
-                    keys.join(", ")
+                    "table {table} at {}: {column} = {} [{citation}; {basis}{set}]",
+                    keys.join(", "),
+                    content.text
                 )
             }
-            Step::Reckoned { how, value } => format!("{how} = {value}"),
-            Step::Compared { what, outcome } => {
+            Step::Reckoned { how, value } => format!("{how} = {}", value.text),
+            Step::Compared { what, outcome, .. } => {
                 let outcome = match outcome {
                     Outcome::Satisfied => "yes",
                     Outcome::Violated => "no",
@@ -47,6 +51,19 @@ fn add(steps: &[Step], depth: usize, lines: &mut Vec<String>) {
             Step::Parts { how, steps } => {
                 lines.push(format!("{indent}{how}"));
                 add(steps, depth + 1, lines);
+                continue;
+            }
+            Step::Shapes { patterns } => {
+                let shapes: Vec<_> = patterns.iter().map(|shape| shape.replace('_', " ")).collect();
+                format!("shapes: {}", shapes.join(", "))
+            }
+            Step::Arrangement {
+                title, conditions, ..
+            } => {
+                lines.push(format!("{indent}arrangement = {title}"));
+                for steps in conditions {
+                    add(steps, depth, lines);
+                }
                 continue;
             }
             _ => continue,

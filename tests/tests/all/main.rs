@@ -35,3 +35,4 @@ mod shop_sheets;
 mod upc;
 mod upc_shapes;
 mod worked_examples;
+mod workings;

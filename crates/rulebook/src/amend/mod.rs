@@ -285,10 +285,70 @@ impl RuleSet {
             return Ok(plain);
         }
         let mut problems = Diagnostics::keeping(limits.diagnostics);
+        let laid = Laid::over(&plain, base, amendments, on, limits, &mut problems)?;
+        let mut found = problems.like();
+        let mut merged = rule_set(&laid.merge.document(), laid.heads, &mut found);
+        // The base is sound by itself: what is wrong in it now comes of what the amendments took out of it.
+        let cause = laid.layering.took_out();
+        for problem in &mut found.list {
+            if *problem.place.file == *base.name && problem.help.is_none() {
+                problem.help.clone_from(&cause);
+            }
+        }
+        problems.append(found);
+        if let Some(merged) = &mut merged {
+            merged.layers = laid.layers;
+            merged.changes = laid.layering.changes;
+        }
+        problems.or(merged)
+    }
+
+    /// The same as one document, each part with its place in the text that it came from: for programs that read
+    /// rules by themselves.
+    ///
+    /// # Errors
+    /// As [`RuleSet::amended`].
+    pub fn merged(
+        base: Text<'_>,
+        amendments: &[Text<'_>],
+        on: Day,
+        limits: &Limits,
+    ) -> Result<Document, Diagnostics> {
+        // What is not sound as a rule set is no document of one either.
+        Self::amended(base, amendments, on, limits)?;
+        let plain = Self::read(base.name, base.bytes, limits)?;
+        let mut problems = Diagnostics::keeping(limits.diagnostics);
+        let laid = Laid::over(&plain, base, amendments, on, limits, &mut problems)?;
+        problems.or(Some(laid.merge.document()))
+    }
+
+    /// The changes that concern a part, those that do not hold too.
+    pub fn changes_to(&self, part: &Part) -> impl Iterator<Item = &AppliedChange> {
+        self.changes.iter().filter(move |change| change.part == *part)
+    }
+}
+
+/// Amendments laid over a rule set, before what comes of it is read.
+struct Laid<'a> {
+    merge: Merge,
+    heads: Vec<Head>,
+    layers: Vec<Layer>,
+    layering: Layering<'a>,
+}
+
+impl<'a> Laid<'a> {
+    fn over(
+        plain: &'a RuleSet,
+        base: Text<'_>,
+        amendments: &[Text<'_>],
+        on: Day,
+        limits: &Limits,
+        problems: &mut Diagnostics,
+    ) -> Result<Self, Diagnostics> {
         let mut merge = Merge::over(&Document::read(base.name, base.bytes, limits)?);
         let mut heads = Vec::new();
         let mut layers: Vec<Layer> = Vec::new();
-        let mut layering = Layering::over(&plain, on);
+        let mut layering = Layering::over(plain, on);
         for text in amendments {
             let document = match Document::read(text.name, text.bytes, limits) {
                 Ok(document) => document,
@@ -297,7 +357,7 @@ impl RuleSet {
                     continue;
                 }
             };
-            let Some(mut decoded) = decode(&document, &mut problems) else {
+            let Some(mut decoded) = decode(&document, problems) else {
                 continue;
             };
             let document = decoded.document.take().unwrap_or(document);
@@ -320,10 +380,10 @@ impl RuleSet {
             });
             let standing = amendment.on(on);
             let mut found = problems.like();
-            if is_over(file, &plain, document.top(), &mut found) && !matches!(standing, Standing::Over(_)) {
+            if is_over(file, plain, document.top(), &mut found) && !matches!(standing, Standing::Over(_)) {
                 layering.lay(&mut merge, &amendment, file, &tree, &mut found);
             }
-            decoded.further(found, &mut problems);
+            decoded.further(found, problems);
             let own = layering
                 .changes
                 .iter()
@@ -335,26 +395,12 @@ impl RuleSet {
                 void,
             });
         }
-        let mut found = problems.like();
-        let mut merged = rule_set(&merge.document(), heads, &mut found);
-        // The base is sound by itself: what is wrong in it now comes of what the amendments took out of it.
-        let cause = layering.took_out();
-        for problem in &mut found.list {
-            if *problem.place.file == *base.name && problem.help.is_none() {
-                problem.help.clone_from(&cause);
-            }
-        }
-        problems.append(found);
-        if let Some(merged) = &mut merged {
-            merged.layers = layers;
-            merged.changes = layering.changes;
-        }
-        problems.or(merged)
-    }
-
-    /// The changes that concern a part, those that do not hold too.
-    pub fn changes_to(&self, part: &Part) -> impl Iterator<Item = &AppliedChange> {
-        self.changes.iter().filter(move |change| change.part == *part)
+        Ok(Self {
+            merge,
+            heads,
+            layers,
+            layering,
+        })
     }
 }
 
