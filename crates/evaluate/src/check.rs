@@ -169,7 +169,7 @@ impl Measured<'_> {
     }
 
     /// Whether rules with a subject speak about an element.
-    fn speaks_of(&self, subject: Subject, element: u32) -> bool {
+    pub(crate) fn speaks_of(&self, subject: Subject, element: u32) -> bool {
         let role = || self.pipe(element).map(|pipe| pipe.kind.role());
         match subject {
             Subject::Fixture => self.is(element, Class::Fixture),

@@ -210,7 +210,7 @@ facts! {
         ProtectionStraightDown "protection.straight_down" Truth, "Whether every pipe between the dry vent and this connection is vertical.";
         ProtectionUpperClosets "protection.upper_water_closets" Count, "Water closets upstream on the pipe that brings the air.";
         ProtectionUpperLoad "protection.upper_load" Load, "Load that the pipe between vent and connection carries past this trap.";
-        ProtectionUpperSize "protection.upper_size" Size, "Smallest size of the pipe between the dry vent and this connection.";
+        ProtectionUpperSize "protection.upper_size" Size, "Size of the pipe that brings the air, where it arrives.";
         ProtectionGroups "protection.bathroom_groups" Count, "The fewest bathroom groups that hold the fixtures of the wet vent.";
         ProtectionOutsiders "protection.fixtures_outside_groups" Count, "Fixtures on the wet vent that belong to no bathroom group.";
         ProtectionVentFixture "protection.dry_vent_fixture" Word(FixtureType::NAMES), "The type of the fixtures that discharge where the dry vent of a wet vent stands; absent where they are of several.";
@@ -242,7 +242,7 @@ facts! {
         CircuitStackFromAbove "circuit.stack_takes_from_above" Truth, "Whether the branch discharges to a stack that brings water from above.";
         CircuitRelief "circuit.relief_load" Load, "Load of what relieves the branch between the lowest joint and the stack: none of a dry vent to open air, of a vented drain that joins there its own; absent where nothing does.";
         CircuitReliefSize "circuit.relief_size" Size, "Size of the dry vent that relieves it there, the largest of several; absent where none does.";
-        CircuitVentSize "circuit.vent_size" Size, "Size of the branch's dry vent where it leaves the branch.";
+        CircuitVentSize "circuit.vent_size" Size, "Size of the branch's dry vent where it leaves the branch, the largest of several.";
         CircuitStacks "circuit.stacks_above" Count, "Stacks whose water the branch takes, down to the lowest joint.";
         CircuitTurn "circuit.turn" Angle, "Sum of the horizontal changes of direction of the branch from its dry vent to the next vent, or vented drain that joins, below the lowest joint; to that joint where there is none.";
         CircuitSmallestArm "circuit.smallest_fixture_drain" Size, "Smallest size among the drains of the fixtures that depend on the dry vent.";
@@ -258,7 +258,7 @@ facts! {
         CombinationDropSlope "combination.drop_slope" Slope, "Steepest slope of that vertical drain; absent where there is none.";
         CombinationSteepest "combination.steepest_slope" Slope, "Steepest slope from there to where the drain meets a stack, the building drain, a vertical drain, or a drain of vented fixtures.";
         CombinationSmallest "combination.smallest_size" Size, "Smallest size of that part.";
-        CombinationLoad "combination.load" Load, "Load at its lower end.";
+        CombinationLoad "combination.load" Load, "Load of its last drain, each fixture at its own value.";
         CombinationVented "combination.vented" Truth, "Whether a dry vent stands on it, or it joins a horizontal drain that brings air, or a building drain to which branches bring vented fixtures.";
         CombinationVentSize "combination.vent_size" Size, "Size of the dry vent that its air comes from, where that leaves the drains.";
         CombinationVentedSize "combination.vented_drain_size" Size, "Largest size among the drains where that vent stands.";
@@ -297,7 +297,7 @@ facts! {
         DrainUrinals "drain.urinals" Count, "Urinals upstream.";
         DrainLargestTrap "drain.largest_trap" Size, "Largest trap among the fixtures upstream, water closets among them; absent where none has one.";
         DrainLargestTraps "drain.largest_traps" Count, "Fixtures upstream whose trap is of that size.";
-        DrainInTrapArm "drain.in_trap_arm" Truth, "Whether it lies between a trap and its vent.";
+        DrainInTrapArm "drain.in_trap_arm" Truth, "Whether it lies between a trap and its vent and carries that fixture alone.";
         DrainReceiver "drain.discharges_to" Word(Receiver::NAMES), "The first stack, building drain or point of disposal downstream of a branch; of other drains, what they are.";
         DrainLargestInlet "drain.largest_inlet_size" Size, "Largest size among the drains that discharge into it directly.";
         DrainInletFitting "drain.inlet_fitting" Word(FittingPattern::NAMES), "Pattern of the fitting at its upper end.";
@@ -389,7 +389,7 @@ facts! {
         TurnSize "turn.size" Size, "Size of the pipe that leads away.";
         TurnFixtures "turn.fixtures" Count, "Fixtures upstream of the pipe that enters.";
         TurnClosets "turn.water_closets" Count, "Water closets upstream of the pipe that enters.";
-        TurnInTrapArm "turn.in_trap_arm" Truth, "Whether it lies between a trap and its vent.";
+        TurnInTrapArm "turn.in_trap_arm" Truth, "Whether the pipe that enters lies between a trap and its vent and carries that fixture alone.";
         TurnCleanoutDistance "turn.cleanout_distance" Length, "Developed length up the drain that enters to the nearest cleanout, or to the removable trap of the one fixture that it serves; absent where there is none.";
     }
     Fitting {
@@ -516,7 +516,7 @@ facts! {
         SystemDrainSlope "system.building_drain_slope" Slope, "Least slope of the building drain.";
         SystemJunctionCleanout "system.junction_cleanout_distance" Length, "Developed length between the end of the building drain and the nearest cleanout on the building drain, a stack or the sewer; absent where there is none.";
         SystemTemperature "system.winter_design_temperature" Temperature, "Winter design temperature of the site.";
-        SystemStoreys "system.storeys" Count, "Storeys that the file lists.";
+        SystemStoreys "system.storeys" Count, "Storeys that the file lists; not known where it lists none.";
         SystemDwellings "system.dwelling_units" Count, "Dwelling units in the building.";
         SystemTests "system.tests" Count, "Tests recorded or planned.";
         SystemSump "system.ends_in_sump" Truth, "Whether the file says that the point of disposal is a closed sump or tank that a pump empties.";

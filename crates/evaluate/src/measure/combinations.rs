@@ -29,6 +29,8 @@ pub(crate) struct Part {
 pub(crate) struct Combinations {
     /// For each drain, where the level drain ends that it is part of.
     end: Vec<u32>,
+    /// For each drain, the last drain before that.
+    last: Vec<u32>,
     /// For each drain, the drains from it to there.
     below: Vec<Extremes>,
     /// For each drain, whether it carries a vented fixture that has come by branches.
@@ -41,6 +43,7 @@ pub(crate) struct Combinations {
 pub(crate) fn combinations(measured: &Measured<'_>) -> Combinations {
     let mut found = Combinations {
         end: vec![NONE; measured.pipes.len()],
+        last: vec![NONE; measured.pipes.len()],
         below: vec![Extremes::NONE; measured.pipes.len()],
         carries: vented(measured),
         storeys: OnceLock::new(),
@@ -59,11 +62,12 @@ pub(crate) fn combinations(measured: &Measured<'_>) -> Combinations {
                     && (onward.is_some() || lies == Some(Some(false)))
             });
             let ends = joins_vented || measured.vent_of(node).is_some();
-            let (end, below) = match onward.filter(|_| !ends) {
-                Some(onward) => (found.end[onward as usize], found.below[onward as usize]),
-                None => (node, Extremes::NONE),
+            let (end, last, below) = match onward.filter(|_| !ends).map(|onward| onward as usize) {
+                Some(onward) => (found.end[onward], found.last[onward], found.below[onward]),
+                None => (node, inlet, Extremes::NONE),
             };
             found.end[inlet as usize] = end;
+            found.last[inlet as usize] = last;
             found.below[inlet as usize] = below.with(measured, inlet);
         }
     }
@@ -209,6 +213,11 @@ impl Combinations {
         }
         part.end = super::at(&self.end, drain)?;
         Some(part)
+    }
+
+    /// The last drain of a part.
+    pub(crate) fn last(&self, measured: &Measured<'_>, part: &Part) -> Option<u32> {
+        super::at(&self.last, measured.next(part.start)?)
     }
 
     /// The drains of a part, the least and the most of them.

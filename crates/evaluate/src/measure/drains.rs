@@ -37,8 +37,10 @@ pub(crate) struct Totals {
 /// What else flows past a node. Few rule sets ask, and all of it at every node would crowd the processor's cache.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Details {
-    /// What of the load, in thousandths and each fixture at its own value, is the water closets'.
-    pub(crate) closet_load: i64,
+    /// Load in thousandths of what is no water closet, each fixture at its own value.
+    pub(crate) others_load: i64,
+    /// One of these whose load is not known.
+    pub(crate) others_gap: u32,
     /// The largest load of one fixture, in thousandths.
     pub(crate) heaviest: i64,
     /// The largest trap, and how many are as large.
@@ -56,7 +58,8 @@ pub(crate) struct Details {
 
 impl Details {
     pub(super) const ZERO: Self = Self {
-        closet_load: 0,
+        others_load: 0,
+        others_gap: NONE,
         heaviest: 0,
         largest_trap: (None, 0),
         trap_gap: NONE,
@@ -74,9 +77,14 @@ impl Details {
             washers: u32::from(kind == FixtureType::ClothesWasher),
             ..Self::ZERO
         };
-        if let Some(load) = load {
-            own.heaviest = load;
-            own.closet_load = if kind == FixtureType::WaterCloset { load } else { 0 };
+        let is_closet = kind == FixtureType::WaterCloset;
+        match load {
+            Some(load) => {
+                own.heaviest = load;
+                own.others_load = if is_closet { 0 } else { load };
+            }
+            None if !is_closet => own.others_gap = fixture.node,
+            None => {}
         }
         match (kind.has_trap(), fixture.trap) {
             (true, None) => own.trap_gap = fixture.node,
@@ -87,7 +95,10 @@ impl Details {
     }
 
     fn add(&mut self, other: &Self) {
-        self.closet_load = self.closet_load.saturating_add(other.closet_load);
+        self.others_load = self.others_load.saturating_add(other.others_load);
+        if self.others_gap == NONE {
+            self.others_gap = other.others_gap;
+        }
         self.heaviest = self.heaviest.max(other.heaviest);
         self.largest_trap = match self.largest_trap.0.cmp(&other.largest_trap.0) {
             Ordering::Less => other.largest_trap,

@@ -2,7 +2,7 @@
 
 use crownweir_network::NodeKind;
 use crownweir_quantity::{Angle, Length};
-use crownweir_rulebook::{Fact, Value};
+use crownweir_rulebook::{Fact, Subject, Value};
 use crownweir_vocabulary::{
     Direction, FittingPattern, FixtureType, Inlet, Role, RunKind, ValveKind, VentEnd,
 };
@@ -153,10 +153,10 @@ impl Measured<'_> {
             },
             Fact::DrainVentsTraps => count(self.wet_vents().through(facts.from).0),
             Fact::DrainVentsCloset => truth(self.wet_vents().through(facts.from).1 > 0),
-            Fact::DrainLoadWithoutClosets => load(
-                flow.own_load.saturating_sub(self.details(pipe).closet_load),
-                flow.gap,
-            ),
+            Fact::DrainLoadWithoutClosets => {
+                let details = self.details(pipe);
+                load(details.others_load, details.others_gap)
+            }
             Fact::DrainSeparateLoad if self.wet_vents().through(facts.from).0 > 0 => {
                 let own = self.wet_vents().own_load(facts.from);
                 load(flow.own_load.saturating_sub(own), flow.gap)
@@ -404,6 +404,7 @@ impl Measured<'_> {
         };
         let depth = |node: u32| self.downstream.depth.get(node as usize).copied().unwrap_or(0);
         flow.fixtures == 1
+            && self.speaks_of(Subject::Trap, flow.a_fixture)
             && self
                 .air
                 .supply(self, flow.a_fixture)

@@ -22,8 +22,7 @@ impl Measured<'_> {
                 self.with_outlet_pipe(node, arm)
             }
             Fact::TrapArmFall => length(self.fall(node, supply.connection), "length or slope"),
-            Fact::TrapArmSize => self.next(node).map_or(Got::Absent, |pipe| self.size_of(pipe)),
-            Fact::TrapArmSteepest | Fact::TrapArmGentlest | Fact::TrapArmSmallest => {
+            Fact::TrapArmSteepest | Fact::TrapArmGentlest | Fact::TrapArmSize | Fact::TrapArmSmallest => {
                 let Some(line) = self.ways.to_air(self, node) else {
                     return Got::Absent;
                 };
@@ -291,9 +290,13 @@ impl Measured<'_> {
                 .relief(circuit.last)
                 .filter(|relief| relief.vent != NONE)
                 .map_or(Got::Absent, |relief| self.size_of(relief.vent)),
-            Fact::CircuitVentSize => self
-                .vent_of(circuit.vent)
-                .map_or(Got::Absent, |vent| self.size_of(vent)),
+            Fact::CircuitVentSize => {
+                // One of unstated size before all others, for it may be the largest.
+                let size = |&vent: &u32| self.pipe(vent).and_then(|vent| vent.size);
+                let vents = self.vents_from(circuit.vent);
+                let largest = vents.max_by_key(|vent| (size(vent).is_none(), size(vent)));
+                largest.map_or(Got::Absent, |vent| self.size_of(vent))
+            }
             Fact::CircuitStacks => count(self.details_at(circuit.last).stacks),
             Fact::CircuitTurn => {
                 let end = self.relief(circuit.last).map_or(circuit.last, |relief| relief.at);
@@ -339,9 +342,10 @@ impl Measured<'_> {
             Fact::CombinationSteepest => self.slope_in(&line, line.steepest),
             Fact::CombinationSmallest => self.size_in(&line, line.smallest),
             Fact::CombinationLoad => self
-                .totals
-                .get(part.end as usize)
-                .map_or(Got::Absent, |totals| load(totals.own_load, totals.gap)),
+                .combinations
+                .last(self, &part)
+                .and_then(|last| self.flow(last))
+                .map_or(Got::Absent, |flow| load(flow.own_load, flow.gap)),
             Fact::CombinationVented => {
                 let supply = self.air.supply(self, node);
                 truth(self.has_air(&part, supply.as_ref()))

@@ -1,0 +1,369 @@
+//! Conditions, operands and look-ups in three values, over facts that the oracle measures.
+
+use std::cmp::Ordering;
+
+use crownweir_quantity::FixtureUnits;
+use crownweir_rulebook::{
+    Check, Comparison, Condition, Content, Fact, Lookup, Match, Operand, Rule, Subject, Table, Value,
+};
+
+use crate::{Got, Oracle};
+
+/// What comes of a condition.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Outcome {
+    /// It holds.
+    Holds,
+    /// It does not.
+    Fails,
+    /// It cannot be told.
+    Open,
+}
+
+/// What a rule comes to on an element.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Verdict {
+    /// It does not apply.
+    NotApplicable,
+    /// It holds.
+    Satisfied,
+    /// It is broken.
+    Violated,
+    /// It cannot be told.
+    Undetermined,
+    /// Only a visit tells.
+    OnSite,
+}
+
+/// What an operand comes to.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Limit {
+    /// A value.
+    Known(Value),
+    /// Not permitted.
+    Barred,
+    /// No limit.
+    Unlimited,
+    /// No such thing.
+    Absent,
+    /// Not known.
+    Open,
+}
+
+/// Every fact that a condition reads.
+pub fn facts_of(condition: &Condition, found: &mut Vec<Fact>) {
+    match condition {
+        Condition::All(parts) | Condition::Any(parts) => {
+            for part in parts {
+                facts_of(part, found);
+            }
+        }
+        Condition::Not(inner) => facts_of(inner, found),
+        Condition::Test(test) => {
+            found.push(test.fact);
+            if let Check::Compare(_, operand) = &test.check {
+                operand_facts(operand, found);
+            }
+        }
+    }
+}
+
+fn operand_facts(operand: &Operand, found: &mut Vec<Fact>) {
+    match operand {
+        Operand::Literal(_) => {}
+        Operand::Fact(fact) => found.push(*fact),
+        Operand::Lookup(lookup) => lookup.keys.iter().for_each(|key| operand_facts(key, found)),
+        Operand::SmallestSize { lookup, holds, .. } => {
+            lookup.keys.iter().for_each(|key| operand_facts(key, found));
+            operand_facts(holds, found);
+        }
+        Operand::Sum(parts) | Operand::LargerOf(parts) | Operand::SmallerOf(parts) => {
+            parts.iter().for_each(|part| operand_facts(part, found));
+        }
+        Operand::Times { of, .. }
+        | Operand::Diameter(of)
+        | Operand::SizeFor(of)
+        | Operand::SizesUp(_, of)
+        | Operand::FlowAsLoad { flow: of, .. } => operand_facts(of, found),
+    }
+}
+
+impl Oracle<'_> {
+    /// What a rule comes to.
+    #[must_use]
+    pub fn verdict(&self, rule: &Rule, element: u32) -> Verdict {
+        let applies = self.condition(rule.subject, element, &rule.when);
+        let asked = rule
+            .require
+            .as_ref()
+            .map(|require| self.condition(rule.subject, element, require));
+        match (applies, asked) {
+            (Outcome::Fails, _) => Verdict::NotApplicable,
+            (_, None) => Verdict::OnSite,
+            (_, Some(Outcome::Holds)) => Verdict::Satisfied,
+            (Outcome::Holds, Some(Outcome::Fails)) => Verdict::Violated,
+            _ => Verdict::Undetermined,
+        }
+    }
+
+    /// Whether a condition holds of an element.
+    #[must_use]
+    pub fn condition(&self, subject: Subject, element: u32, condition: &Condition) -> Outcome {
+        let of = |parts: &[Condition]| -> Vec<Outcome> {
+            parts
+                .iter()
+                .map(|part| self.condition(subject, element, part))
+                .collect()
+        };
+        match condition {
+            Condition::All(parts) => {
+                let all = of(parts);
+                if all.contains(&Outcome::Fails) {
+                    Outcome::Fails
+                } else if all.contains(&Outcome::Open) {
+                    Outcome::Open
+                } else {
+                    Outcome::Holds
+                }
+            }
+            Condition::Any(parts) => {
+                let any = of(parts);
+                if any.contains(&Outcome::Holds) {
+                    Outcome::Holds
+                } else if any.contains(&Outcome::Open) {
+                    Outcome::Open
+                } else {
+                    Outcome::Fails
+                }
+            }
+            Condition::Not(inner) => match self.condition(subject, element, inner) {
+                Outcome::Holds => Outcome::Fails,
+                Outcome::Fails => Outcome::Holds,
+                Outcome::Open => Outcome::Open,
+            },
+            Condition::Test(test) => {
+                let holds = |holds: bool| if holds { Outcome::Holds } else { Outcome::Fails };
+                let value = match (self.fact(subject, element, test.fact), &test.check) {
+                    (Some(Got::Known(_)), Check::Present(wanted)) => return holds(*wanted),
+                    (Some(Got::Absent), Check::Present(wanted)) => return holds(!wanted),
+                    (Some(Got::Known(value)), _) => value,
+                    (Some(Got::Absent), _) => return Outcome::Fails,
+                    (Some(Got::Missing) | None, _) => return Outcome::Open,
+                };
+                match &test.check {
+                    Check::Present(_) => Outcome::Open,
+                    Check::Among { values, wanted } => {
+                        let among = values.iter().any(|one| value.compare(*one) == Some(Ordering::Equal));
+                        holds(among == *wanted)
+                    }
+                    Check::Compare(comparison, operand) => {
+                        let at_most = matches!(comparison, Comparison::AtMost | Comparison::LessThan);
+                        match self.operand(subject, element, operand) {
+                            Limit::Known(limit) => holds(compare(value, *comparison, limit)),
+                            Limit::Unlimited => holds(at_most),
+                            Limit::Barred | Limit::Absent => Outcome::Fails,
+                            Limit::Open => Outcome::Open,
+                        }
+                    }
+                }
+            }
+        }
+    }
+
+    /// What an operand comes to.
+    #[must_use]
+    pub fn operand(&self, subject: Subject, element: u32, operand: &Operand) -> Limit {
+        let of = |operand: &Operand| self.operand(subject, element, operand);
+        let or_open = |value: Option<Value>| value.map_or(Limit::Open, Limit::Known);
+        let all = |parts: &[Operand], take: &dyn Fn(Value, Value) -> Option<Value>| {
+            let mut sum = None;
+            for part in parts {
+                let Limit::Known(value) = of(part) else { return of(part) };
+                sum = Some(match sum {
+                    None => value,
+                    Some(sum) => match take(sum, value) {
+                        Some(sum) => sum,
+                        None => return Limit::Open,
+                    },
+                });
+            }
+            sum.map_or(Limit::Absent, Limit::Known)
+        };
+        let ladder = &self.rules.ladder;
+        match operand {
+            Operand::Literal(value) => Limit::Known(*value),
+            Operand::Fact(fact) => match self.fact(subject, element, *fact) {
+                Some(Got::Known(value)) => Limit::Known(value),
+                Some(Got::Absent) => Limit::Absent,
+                Some(Got::Missing) | None => Limit::Open,
+            },
+            Operand::Lookup(lookup) => self.look_up(subject, element, lookup, None),
+            Operand::SmallestSize {
+                lookup,
+                size_key,
+                holds,
+            } => {
+                let needed = match of(holds) {
+                    Limit::Known(needed) => needed,
+                    other => return other,
+                };
+                for size in ladder.sizes() {
+                    let given = Some((*size_key, Value::Size(size)));
+                    match self.look_up(subject, element, lookup, given) {
+                        Limit::Known(most) if !compare(most, Comparison::LessThan, needed) => {
+                            return Limit::Known(Value::Size(size));
+                        }
+                        Limit::Unlimited => return Limit::Known(Value::Size(size)),
+                        // A size without a row is passed over; a blank cell is not.
+                        Limit::Open if self.row_of(subject, element, lookup, given).is_some() => return Limit::Open,
+                        Limit::Open
+                            if lookup
+                                .keys
+                                .iter()
+                                .enumerate()
+                                .any(|(at, key)| at != *size_key && of(key) == Limit::Open) =>
+                        {
+                            return Limit::Open;
+                        }
+                        Limit::Absent => return Limit::Absent,
+                        _ => {}
+                    }
+                }
+                Limit::Barred
+            }
+            Operand::Times {
+                numerator,
+                denominator,
+                of: inner,
+            } => match of(inner) {
+                Limit::Known(value) => or_open(value.scaled(*numerator, *denominator)),
+                other => other,
+            },
+            Operand::Sum(parts) => all(parts, &|one, other| one.plus(other)),
+            Operand::LargerOf(parts) => all(parts, &|one, other| {
+                Some(if compare(one, Comparison::LessThan, other) {
+                    other
+                } else {
+                    one
+                })
+            }),
+            Operand::SmallerOf(parts) => all(parts, &|one, other| {
+                Some(if compare(one, Comparison::MoreThan, other) {
+                    other
+                } else {
+                    one
+                })
+            }),
+            Operand::Diameter(size) => match of(size) {
+                Limit::Known(Value::Size(size)) => or_open(ladder.rung(size).map(|rung| Value::Length(rung.diameter))),
+                other => other,
+            },
+            Operand::SizeFor(diameter) => match of(diameter) {
+                Limit::Known(Value::Length(length)) => {
+                    let fits = ladder
+                        .sizes()
+                        .find(|&size| ladder.rung(size).is_some_and(|rung| rung.diameter >= length));
+                    fits.map_or(Limit::Barred, |size| Limit::Known(Value::Size(size)))
+                }
+                other => other,
+            },
+            Operand::SizesUp(steps, size) => match of(size) {
+                Limit::Known(Value::Size(size)) => {
+                    let up = ladder.sizes().nth(usize::from(size.0) + usize::from(*steps));
+                    up.map_or(Limit::Barred, |size| Limit::Known(Value::Size(size)))
+                }
+                other => other,
+            },
+            Operand::FlowAsLoad { flow, per, load } => match of(flow) {
+                Limit::Known(Value::Flow(flow)) => {
+                    let per = i128::from(per.picolitres_per_minute());
+                    let product = i128::from(flow.picolitres_per_minute()) * i128::from(load.thousandths());
+                    let rounded_up = (product + per - 1) / per;
+                    let load = i64::try_from(rounded_up).ok().map(FixtureUnits::from_thousandths);
+                    or_open(load.map(Value::Load))
+                }
+                other => other,
+            },
+        }
+    }
+
+    fn row_of(&self, subject: Subject, element: u32, lookup: &Lookup, given: Option<(usize, Value)>) -> Option<usize> {
+        let mut values = Vec::new();
+        for (at, key) in lookup.keys.iter().enumerate() {
+            match given.filter(|(own, _)| *own == at) {
+                Some((_, value)) => values.push(value),
+                None => match self.operand(subject, element, key) {
+                    Limit::Known(value) => values.push(value),
+                    _ => return None,
+                },
+            }
+        }
+        row(self.rules.table(lookup.table)?, &values)
+    }
+
+    fn look_up(&self, subject: Subject, element: u32, lookup: &Lookup, given: Option<(usize, Value)>) -> Limit {
+        for (at, key) in lookup.keys.iter().enumerate() {
+            if given.is_some_and(|(own, _)| own == at) {
+                continue;
+            }
+            match self.operand(subject, element, key) {
+                Limit::Known(_) => {}
+                other => return other,
+            }
+        }
+        let Some(table) = self.rules.table(lookup.table) else {
+            return Limit::Open;
+        };
+        let Some(row) = self.row_of(subject, element, lookup, given) else {
+            return Limit::Open;
+        };
+        match table.rows[row].cells[lookup.column].content {
+            Content::Value(value) => Limit::Known(value),
+            Content::Barred => Limit::Barred,
+            Content::Unlimited => Limit::Unlimited,
+            Content::Unfilled => Limit::Open,
+        }
+    }
+}
+
+pub(crate) fn compare(value: Value, comparison: Comparison, limit: Value) -> bool {
+    let Some(order) = value.compare(limit) else {
+        return false;
+    };
+    match comparison {
+        Comparison::Is => order.is_eq(),
+        Comparison::AtLeast => order.is_ge(),
+        Comparison::AtMost => order.is_le(),
+        Comparison::MoreThan => order.is_gt(),
+        Comparison::LessThan => order.is_lt(),
+    }
+}
+
+/// The row that fits the keys most closely: of upper bounds the smallest, of lower bounds the largest.
+fn row(table: &Table, values: &[Value]) -> Option<usize> {
+    let fits = |row: usize| {
+        table
+            .keys
+            .iter()
+            .zip(&table.rows[row].keys)
+            .zip(values)
+            .all(|((key, bound), value)| {
+                bound.is_none_or(|bound| match key.matching {
+                    Match::Exact => compare(*value, Comparison::Is, bound),
+                    Match::UpTo => compare(*value, Comparison::AtMost, bound),
+                    Match::From => compare(*value, Comparison::AtLeast, bound),
+                })
+            })
+    };
+    (0..table.rows.len()).filter(|&row| fits(row)).reduce(|kept, row| {
+        let closer = table.keys.iter().enumerate().any(|(at, key)| {
+            match (table.rows[row].keys[at], table.rows[kept].keys[at], key.matching) {
+                (Some(new), Some(old), Match::UpTo) => compare(new, Comparison::LessThan, old),
+                (Some(new), Some(old), Match::From) => compare(new, Comparison::MoreThan, old),
+                (Some(_), None, _) => true,
+                _ => false,
+            }
+        });
+        if closer { row } else { kept }
+    })
+}

@@ -1,0 +1,291 @@
+//! A slow, plain reckoning of what the catalogue of facts says, to hold the evaluator to.
+//!
+//! It shares no code with the evaluator: for each fact of each element it walks the graph anew. It says openly which
+//! facts it knows: [`Oracle::fact`] gives nothing for the rest.
+#![forbid(unsafe_code)]
+
+mod air;
+mod drains;
+mod judge;
+mod shapes;
+mod stated;
+mod vents;
+
+pub use judge::{Limit, Outcome, Verdict, facts_of};
+pub use shapes::Arranged;
+
+use std::cell::RefCell;
+use std::collections::BTreeMap;
+use std::rc::Rc;
+
+use crownweir_network::{Fixture, Network, Node, NodeId, NodeKind, Pipe, PipeId};
+use crownweir_quantity::{Angle, Length};
+use crownweir_rulebook::{Fact, Family, RuleSet, Size, Subject, Value};
+use crownweir_vocabulary::{FittingPattern, FixtureType, Role, RunKind};
+use petgraph::Direction;
+use petgraph::visit::EdgeRef;
+
+/// A fact's value.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Got {
+    /// The value.
+    Known(Value),
+    /// There is no such thing here.
+    Absent,
+    /// It is not stated.
+    Missing,
+}
+
+pub(crate) fn known<T>(value: Option<T>, make: impl Fn(T) -> Value) -> Got {
+    value.map_or(Got::Missing, |value| Got::Known(make(value)))
+}
+
+pub(crate) fn some<T>(value: Option<T>, make: impl Fn(T) -> Value) -> Got {
+    value.map_or(Got::Absent, |value| Got::Known(make(value)))
+}
+
+pub(crate) fn count(number: usize) -> Got {
+    Got::Known(Value::Count(i64::try_from(number).unwrap_or(i64::MAX)))
+}
+
+pub(crate) fn truth(truth: bool) -> Got {
+    Got::Known(Value::Truth(truth))
+}
+
+/// A network measured by a rule set, fact by fact.
+pub struct Oracle<'a> {
+    pub(crate) network: &'a Network,
+    pub(crate) rules: &'a RuleSet,
+    /// What has been reckoned once is kept.
+    kept: Kept,
+}
+
+#[derive(Default)]
+struct Kept {
+    above: RefCell<BTreeMap<NodeId, Rc<Vec<NodeId>>>>,
+    loads: RefCell<BTreeMap<NodeId, Got>>,
+    air: RefCell<BTreeMap<NodeId, Option<NodeId>>>,
+    supplies: RefCell<BTreeMap<NodeId, Option<air::Supply>>>,
+    arranged: RefCell<BTreeMap<NodeId, Arranged>>,
+}
+
+/// The value kept under a node, or what is reckoned now.
+pub(crate) fn kept<T: Clone>(cell: &RefCell<BTreeMap<NodeId, T>>, node: NodeId, reckon: impl FnOnce() -> T) -> T {
+    if let Some(known) = cell.borrow().get(&node) {
+        return known.clone();
+    }
+    let value = reckon();
+    cell.borrow_mut().insert(node, value.clone());
+    value
+}
+
+impl<'a> Oracle<'a> {
+    /// Nothing is reckoned until it is asked for.
+    #[must_use]
+    pub fn new(network: &'a Network, rules: &'a RuleSet) -> Self {
+        Self {
+            network,
+            rules,
+            kept: Kept::default(),
+        }
+    }
+
+    /// The elements that rules with a subject speak of, for the subjects that are nodes or pipes.
+    #[must_use]
+    pub fn elements(&self, subject: Subject) -> Option<Vec<u32>> {
+        let nodes = |wanted: &dyn Fn(NodeId) -> bool| {
+            let all = self.network.graph().node_indices();
+            all.filter(|&node| wanted(node))
+                .map(|node| node.index() as u32)
+                .collect()
+        };
+        let pipes = |wanted: &dyn Fn(PipeId) -> bool| {
+            let all = self.network.graph().edge_indices();
+            all.filter(|&pipe| wanted(pipe))
+                .map(|pipe| pipe.index() as u32)
+                .collect()
+        };
+        let is_fitting = |node: NodeId| self.is_fitting(node);
+        Some(match subject {
+            Subject::Fixture => nodes(&|node| self.fixture(node).is_some()),
+            Subject::Trap | Subject::TrapArm => nodes(&|node| self.has_trap(node)),
+            Subject::Pipe => pipes(&|_| true),
+            Subject::Drain => pipes(&|pipe| self.pipe(pipe).role == Role::Drain),
+            Subject::Vent => pipes(&|pipe| self.pipe(pipe).role == Role::Vent),
+            Subject::Turn => pipes(&|pipe| self.pipe(pipe).role == Role::Drain && is_fitting(self.to(pipe))),
+            Subject::Fitting => nodes(&|node| is_fitting(node) && self.next(node).is_some()),
+            Subject::Cleanout => nodes(&|node| matches!(self.node(node).kind, NodeKind::Cleanout(_))),
+            Subject::Terminal => nodes(&|node| matches!(self.node(node).kind, NodeKind::Terminal(_))),
+            Subject::Valve => nodes(&|node| matches!(self.node(node).kind, NodeKind::Valve(_))),
+            Subject::System => vec![0],
+            Subject::Test => (0..self.network.tests().len() as u32).collect(),
+            _ => return None,
+        })
+    }
+
+    /// A fact's value, where the oracle knows the fact.
+    #[must_use]
+    pub fn fact(&self, subject: Subject, element: u32, fact: Fact) -> Option<Got> {
+        let (node, pipe) = (NodeId::new(element as usize), PipeId::new(element as usize));
+        match fact.family() {
+            Family::Fixture => self.fixture_fact(node, fact),
+            Family::Trap => self.trap_fact(node, fact),
+            Family::TrapArm => self.trap_arm_fact(node, fact),
+            Family::Protection => self.protection_fact(node, fact).or_else(|| self.shape_fact(node, fact)),
+            Family::Circuit => self.circuit_fact(node, fact),
+            Family::Combination => self.combination_fact(node, fact),
+            Family::Pipe if subject != Subject::Passage => self.pipe_fact(pipe, fact),
+            Family::Drain => self.drain_fact(pipe, fact),
+            Family::Vent => self.vent_fact(pipe, fact),
+            Family::Turn => self.turn_fact(pipe, fact),
+            Family::Fitting if subject == Subject::Turn => self.fitting_fact(self.to(pipe), fact),
+            Family::Fitting => self.fitting_fact(node, fact),
+            Family::Cleanout | Family::Terminal | Family::Valve => self.end_fact(node, fact),
+            Family::Test => self.test_fact(element, fact),
+            Family::System => self.system_fact(fact),
+            _ => None,
+        }
+    }
+
+    pub(crate) fn node(&self, node: NodeId) -> &'a Node {
+        &self.network.graph()[node]
+    }
+
+    pub(crate) fn pipe(&self, pipe: PipeId) -> &'a Pipe {
+        &self.network.graph()[pipe]
+    }
+
+    pub(crate) fn from(&self, pipe: PipeId) -> NodeId {
+        self.network
+            .graph()
+            .edge_endpoints(pipe)
+            .map_or_else(NodeId::end, |ends| ends.0)
+    }
+
+    pub(crate) fn to(&self, pipe: PipeId) -> NodeId {
+        self.network
+            .graph()
+            .edge_endpoints(pipe)
+            .map_or_else(NodeId::end, |ends| ends.1)
+    }
+
+    pub(crate) fn kind(&self, pipe: PipeId) -> RunKind {
+        self.network.runs()[self.pipe(pipe).run as usize].kind
+    }
+
+    fn pipes_at(&self, node: NodeId, way: Direction, role: Role) -> Vec<PipeId> {
+        let pipes = self.network.graph().edges_directed(node, way);
+        pipes
+            .filter(|pipe| pipe.weight().role == role)
+            .map(|pipe| pipe.id())
+            .collect()
+    }
+
+    /// The drains that enter a node.
+    pub(crate) fn inlets(&self, node: NodeId) -> Vec<PipeId> {
+        self.pipes_at(node, Direction::Incoming, Role::Drain)
+    }
+
+    /// The drain that leads on from a node.
+    pub(crate) fn next(&self, node: NodeId) -> Option<PipeId> {
+        self.pipes_at(node, Direction::Outgoing, Role::Drain).first().copied()
+    }
+
+    /// The vents that begin at a node.
+    pub(crate) fn vents_from(&self, node: NodeId) -> Vec<PipeId> {
+        self.pipes_at(node, Direction::Outgoing, Role::Vent)
+    }
+
+    /// The vents that come to a node.
+    pub(crate) fn vents_to(&self, node: NodeId) -> Vec<PipeId> {
+        self.pipes_at(node, Direction::Incoming, Role::Vent)
+    }
+
+    pub(crate) fn fixture(&self, node: NodeId) -> Option<&'a Fixture> {
+        match &self.node(node).kind {
+            NodeKind::Fixture(fixture) => Some(fixture),
+            _ => None,
+        }
+    }
+
+    pub(crate) fn has_trap(&self, node: NodeId) -> bool {
+        self.fixture(node)
+            .is_some_and(|fixture| fixture.fixture_type != FixtureType::ConnectedLoad)
+    }
+
+    pub(crate) fn is_fitting(&self, node: NodeId) -> bool {
+        matches!(self.node(node).kind, NodeKind::Fitting { .. })
+    }
+
+    pub(crate) fn pattern(&self, node: NodeId) -> Option<FittingPattern> {
+        match &self.node(node).kind {
+            NodeKind::Fitting { pattern } => *pattern,
+            _ => None,
+        }
+    }
+
+    pub(crate) fn size(&self, pipe: PipeId) -> Option<Size> {
+        self.pipe(pipe).size.and_then(|name| self.rules.ladder.find(name))
+    }
+
+    pub(crate) fn size_of(&self, pipe: PipeId) -> Got {
+        known(self.size(pipe), Value::Size)
+    }
+
+    /// Whether a pipe is vertical by the rule set's definition.
+    pub(crate) fn vertical(&self, pipe: PipeId) -> Option<bool> {
+        let most: Angle = self.rules.definitions.vertical.most_from_vertical;
+        self.pipe(pipe).slope.map(|slope| slope.angle_from_vertical() <= most)
+    }
+
+    /// The nodes from one on, the way the water goes, to the point of disposal.
+    pub(crate) fn downstream(&self, node: NodeId) -> Vec<PipeId> {
+        let mut way = Vec::new();
+        let mut at = node;
+        while let Some(pipe) = self.next(at) {
+            way.push(pipe);
+            at = self.to(pipe);
+        }
+        way
+    }
+
+    /// The drains from a node down to another; all to the point of disposal where that does not lie on the way.
+    pub(crate) fn way(&self, from: NodeId, to: NodeId) -> Vec<PipeId> {
+        let mut way = Vec::new();
+        for pipe in self.downstream(from) {
+            if self.from(pipe) == to {
+                break;
+            }
+            way.push(pipe);
+        }
+        way
+    }
+
+    /// The fixtures whose water reaches a node, that at the node itself among them.
+    pub(crate) fn fixtures_above(&self, node: NodeId) -> Rc<Vec<NodeId>> {
+        kept(&self.kept.above, node, || {
+            let mut found = Vec::new();
+            let mut open = vec![node];
+            while let Some(node) = open.pop() {
+                if self.fixture(node).is_some() {
+                    found.push(node);
+                }
+                open.extend(self.inlets(node).into_iter().map(|pipe| self.from(pipe)));
+            }
+            found.sort();
+            Rc::new(found)
+        })
+    }
+
+    /// The sum of the lengths of pipes.
+    pub(crate) fn length(&self, pipes: &[PipeId]) -> Got {
+        let mut sum = Length::from_nanometres(0);
+        for &pipe in pipes {
+            let Some(length) = self.pipe(pipe).length else {
+                return Got::Missing;
+            };
+            sum = sum.checked_add(length).unwrap_or(Length::from_nanometres(i64::MAX));
+        }
+        Got::Known(Value::Length(sum))
+    }
+}

@@ -1,0 +1,648 @@
+//! The shapes in which a trap can be seen, what is to be told of them, and which arrangement protects it.
+
+use std::collections::BTreeSet;
+use std::rc::Rc;
+
+use crownweir_network::{NodeId, PipeId};
+use crownweir_quantity::FixtureUnits;
+use crownweir_rulebook::{Fact, Subject, Value};
+use crownweir_vocabulary::{FixtureType, Pattern, RunKind};
+
+use crate::air::Supply;
+use crate::judge::{Outcome, facts_of};
+use crate::{Got, Oracle, count, kept, known, some, truth};
+
+/// What protects a trap.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Arranged {
+    /// The arrangement at that place in the rule set's list.
+    By(usize),
+    /// It cannot be told.
+    Open,
+    /// None; the nearest, by its place.
+    Nearest(Option<usize>),
+    /// It rests on facts that the oracle does not know.
+    Unknown,
+}
+
+/// The part of a branch that one dry vent serves.
+#[derive(Debug, Clone)]
+pub(crate) struct Circuit {
+    vent: NodeId,
+    /// Where the branch has its air, and the last pipe of the vertical drain that leads there from the vent.
+    foot: NodeId,
+    riser: Option<PipeId>,
+    /// Traps whose drains join below, and those that meet the vent or the foot from above.
+    below: Vec<NodeId>,
+    above: Vec<NodeId>,
+    /// The lowest joint.
+    last: NodeId,
+}
+
+/// A trap's part in a drain with air above its water.
+#[derive(Debug, Clone)]
+pub(crate) struct Part {
+    arm: Vec<PipeId>,
+    drop: Vec<PipeId>,
+    line: Vec<PipeId>,
+    end: NodeId,
+}
+
+impl Oracle<'_> {
+    fn place_in_group(&self, node: NodeId) -> bool {
+        let own = self.fixture(node).map(|fixture| fixture.fixture_type);
+        own.is_some_and(|own| {
+            self.rules
+                .definitions
+                .bathroom_group
+                .places()
+                .any(|place| place.contains(&own))
+        })
+    }
+
+    pub(crate) fn below(&self, one: NodeId, other: NodeId) -> bool {
+        self.downstream(other).into_iter().any(|pipe| self.to(pipe) == one)
+    }
+
+    fn all_fixtures(&self) -> Vec<NodeId> {
+        self.network
+            .graph()
+            .node_indices()
+            .filter(|&node| self.fixture(node).is_some())
+            .collect()
+    }
+
+    /// Whether a fixture lengthens the horizontal wet vent that it joins: a bathroom group has a place for it, and it
+    /// is on the storey of the vent's own fixtures.
+    fn lengthens(&self, node: NodeId, supply: &Supply) -> bool {
+        let storeys: Vec<_> = self
+            .at_vent(supply.vent)
+            .into_iter()
+            .filter_map(|one| self.node(one).storey)
+            .collect();
+        let own = self.node(node).storey;
+        let stands = own.is_some_and(|own| storeys.iter().min() <= Some(&own) && storeys.iter().max() >= Some(&own));
+        let horizontal = self.plain_shapes(supply).first() == Some(&Pattern::WetHorizontal);
+        supply.brings.is_some() && horizontal && stands && self.place_in_group(node)
+    }
+
+    /// The fixtures that share a trap's vent or wet vent. Of a wet vent, all down to its end, unless this one joins it
+    /// further down.
+    fn sharing(&self, supply: &Supply) -> Rc<Vec<NodeId>> {
+        let mut end = supply.connection;
+        if supply.brings.is_some() {
+            for node in self.all_fixtures() {
+                let Some(other) = self.supply(node).filter(|other| other.vent == supply.vent) else {
+                    continue;
+                };
+                if self.lengthens(node, &other) && self.below(other.connection, end) {
+                    end = other.connection;
+                }
+            }
+        }
+        self.fixtures_above(end)
+    }
+
+    /// The fewest bathroom groups that hold these fixtures: of each place there is one to a group.
+    fn fewest_groups(&self, fixtures: &[NodeId]) -> usize {
+        let places: Vec<_> = self.rules.definitions.bathroom_group.places().collect();
+        let own: Vec<FixtureType> = fixtures
+            .iter()
+            .filter(|&&one| self.place_in_group(one))
+            .filter_map(|&one| Some(self.fixture(one)?.fixture_type))
+            .collect();
+        // Each fixture is given a place of some group in turn, moving others where that helps.
+        fn seat(
+            at: usize,
+            fits: &dyn Fn(usize, usize) -> bool,
+            seats: &mut [Option<usize>],
+            tried: &mut BTreeSet<usize>,
+        ) -> bool {
+            for one in 0..seats.len() {
+                if fits(at, one) && tried.insert(one) && (seats[one].is_none_or(|sits| seat(sits, fits, seats, tried)))
+                {
+                    seats[one] = Some(at);
+                    return true;
+                }
+            }
+            false
+        }
+        (0..)
+            .find(|&groups| {
+                let mut seats = vec![None; groups * places.len()];
+                let fits = |at: usize, one: usize| places[one % places.len()].contains(&own[at]);
+                (0..own.len()).all(|at| seat(at, &fits, &mut seats, &mut BTreeSet::new()))
+            })
+            .unwrap_or(0)
+    }
+
+    /// The shapes of a trap, the plainest first; nothing where it cannot be told.
+    pub(crate) fn shapes(&self, node: NodeId) -> Option<Vec<Pattern>> {
+        let part = self.part(node);
+        let Some(supply) = self.supply(node) else {
+            let beside = part.is_some_and(|part| self.joins_vented_building_drain(&part));
+            return Some(if beside { vec![Pattern::Combination] } else { Vec::new() });
+        };
+        let mut shapes = self.plain_shapes(&supply);
+        if shapes.is_empty() {
+            return None;
+        }
+        if supply.brings.is_none() && self.foot_of(supply.connection).is_some() {
+            shapes = vec![Pattern::Island];
+        }
+        if self.circuit_of(&supply).is_some() {
+            shapes.push(Pattern::Circuit);
+        }
+        let on_stack = self
+            .next(supply.connection)
+            .filter(|&next| self.kind(next) == RunKind::Stack);
+        if let Some(pipes) = on_stack.map(|pipe| self.stack_of(pipe)) {
+            let vented = pipes.iter().any(|&pipe| {
+                self.vents_from(self.from(pipe))
+                    .iter()
+                    .any(|&vent| self.kind(vent) == RunKind::StackVent)
+            });
+            let foot = pipes.last().map_or(supply.connection, |&last| self.from(last));
+            let soil = self
+                .fixtures_above(foot)
+                .iter()
+                .any(|&one| self.is(one, FixtureType::WaterCloset) || self.is(one, FixtureType::Urinal));
+            if vented {
+                shapes.extend((!soil).then_some(Pattern::WasteStack));
+                shapes.push(Pattern::SingleStack);
+            }
+        }
+        if let Some(part) = part {
+            let level = |pipe: Option<PipeId>| pipe.and_then(|pipe| self.vertical(pipe)) == Some(false);
+            let lies = supply.brings.is_none() || level(supply.brings) || level(self.next(supply.connection));
+            if lies && !self.below(supply.connection, part.end) {
+                shapes.push(Pattern::Combination);
+            }
+        }
+        Some(shapes)
+    }
+
+    /// The pipes of the stack that a pipe is part of, upstream first; a run may go on under another name.
+    pub(crate) fn stack_of(&self, pipe: PipeId) -> Vec<PipeId> {
+        let above = |pipe: PipeId| {
+            let own = self
+                .inlets(self.from(pipe))
+                .into_iter()
+                .filter(|&inlet| self.kind(inlet) == RunKind::Stack);
+            let mut own: Vec<_> = own.collect();
+            own.sort_by_key(|&inlet| self.pipe(inlet).run != self.pipe(pipe).run);
+            own.into_iter()
+                .find(|&inlet| self.pipe(inlet).run == self.pipe(pipe).run || self.is_fitting(self.from(pipe)))
+        };
+        let mut top = pipe;
+        while let Some(next) = above(top) {
+            top = next;
+        }
+        let way = self.downstream(self.from(top)).into_iter();
+        way.take_while(|&pipe| self.kind(pipe) == RunKind::Stack).collect()
+    }
+
+    /// The foot that the vent leaving a drain comes down to: where a vent arrives, another leaves, and a drain begins.
+    fn foot_of(&self, node: NodeId) -> Option<NodeId> {
+        let mut at = node;
+        while let Some(&vent) = self.vents_from(at).first() {
+            at = self.to(vent);
+            let is_foot = self.next(at).is_some() && !self.vents_from(at).is_empty();
+            if is_foot {
+                return Some(at);
+            }
+        }
+        None
+    }
+
+    /// The nearest dry vent up a branch.
+    fn nearest_vent(&self, node: NodeId) -> Option<NodeId> {
+        let mut at = node;
+        loop {
+            if !self.vents_from(at).is_empty() {
+                return Some(at);
+            }
+            at = self.from(*self.bringing(at).first()?);
+        }
+    }
+
+    fn circuit_vent(&self, supply: &Supply) -> Option<NodeId> {
+        match supply.brings {
+            None => Some(supply.connection),
+            Some(brings) => self.nearest_vent(self.from(brings)),
+        }
+    }
+
+    /// What depends on the dry vent at a node through a horizontal branch, if anything does.
+    fn circuit_at(&self, vent: NodeId) -> Option<Circuit> {
+        let (mut foot, mut riser) = (vent, None);
+        while let Some(next) = self.next(foot) {
+            if self.vertical(next) != Some(true)
+                || self.kind(next) != RunKind::Branch
+                || !self.vents_from(self.to(next)).is_empty()
+            {
+                break;
+            }
+            (foot, riser) = (self.to(next), Some(next));
+        }
+        let mut circuit = Circuit {
+            vent,
+            foot,
+            riser,
+            below: Vec::new(),
+            above: Vec::new(),
+            last: vent,
+        };
+        for node in self.all_fixtures() {
+            let Some(supply) = self
+                .supply(node)
+                .filter(|supply| self.circuit_vent(supply) == Some(vent))
+            else {
+                continue;
+            };
+            let level = supply.brings.is_some_and(|brings| self.vertical(brings) == Some(false));
+            if level {
+                if circuit.below.is_empty() || self.below(supply.connection, circuit.last) {
+                    circuit.last = supply.connection;
+                }
+                circuit.below.push(node);
+            }
+            if self.takes_above(&circuit, &supply) {
+                circuit.above.push(node);
+            }
+        }
+        (!circuit.below.is_empty()).then_some(circuit)
+    }
+
+    fn takes_above(&self, circuit: &Circuit, supply: &Supply) -> bool {
+        let plumb = supply.brings.is_none_or(|brings| self.vertical(brings) == Some(true));
+        plumb && supply.connection == circuit.foot && Some(supply.arrival) != circuit.riser
+    }
+
+    fn circuit_of(&self, supply: &Supply) -> Option<Circuit> {
+        let circuit = self.circuit_at(self.circuit_vent(supply)?)?;
+        let level = match supply.brings {
+            Some(brings) => self.vertical(brings) == Some(false),
+            None => circuit.foot == circuit.vent,
+        };
+        (level || self.takes_above(&circuit, supply)).then_some(circuit)
+    }
+
+    /// The highest joint above the foot, where it is one, to the lowest.
+    fn circuit_line(&self, circuit: &Circuit) -> Vec<PipeId> {
+        let beside = self
+            .inlets(circuit.foot)
+            .into_iter()
+            .filter(|&inlet| Some(inlet) != circuit.riser);
+        let mut line: Vec<_> = beside
+            .filter(|&inlet| self.inlets(self.from(inlet)).len() > 1)
+            .collect();
+        line.extend(self.way(circuit.foot, circuit.last));
+        line
+    }
+
+    /// The circuit up the branch that another one's vent follows, where no trap meets that vent itself.
+    fn follows(&self, circuit: &Circuit) -> Option<Circuit> {
+        let above = self.from(*self.bringing(circuit.vent).first()?);
+        self.circuit_at(self.nearest_vent(above)?)
+            .filter(|_| circuit.above.is_empty())
+    }
+
+    pub(crate) fn circuit_fact(&self, node: NodeId, fact: Fact) -> Option<Got> {
+        use Fact as F;
+        let is_known = matches!(
+            fact,
+            F::CircuitFixtures
+                | F::CircuitAbove
+                | F::CircuitJoints
+                | F::CircuitLevel
+                | F::CircuitLevelBelow
+                | F::CircuitSteepest
+                | F::CircuitGentlest
+                | F::CircuitSmallest
+                | F::CircuitLargest
+                | F::CircuitLoad
+                | F::CircuitClosets
+                | F::CircuitVentSize
+                | F::CircuitRiserFixtures
+                | F::CircuitRiserHeaviest
+                | F::CircuitRiserPattern
+                | F::CircuitRiserSize
+                | F::CircuitSmallestArm
+                | F::CircuitLargestArm
+                | F::CircuitTypes
+        );
+        if !is_known {
+            return None;
+        }
+        let Some(circuit) = self.supply(node).and_then(|supply| self.circuit_of(&supply)) else {
+            return Some(Got::Absent);
+        };
+        let line = self.circuit_line(&circuit);
+        let on_riser = circuit.riser.map(|riser| self.fixtures_above(self.from(riser)));
+        let own: Vec<_> = circuit.below.iter().chain(&circuit.above).copied().collect();
+        let arms: Vec<_> = own.iter().filter_map(|&one| self.next(one)).collect();
+        Some(match fact {
+            // Where one circuit follows another, the last trap of the one is the first of the next.
+            F::CircuitFixtures => {
+                let first = usize::from(self.follows(&circuit).is_some());
+                let others = self
+                    .all_fixtures()
+                    .into_iter()
+                    .filter_map(|one| self.circuit_vent(&self.supply(one)?))
+                    .collect::<BTreeSet<_>>();
+                let taken = others
+                    .into_iter()
+                    .filter_map(|vent| self.circuit_at(vent))
+                    .filter(|other| self.follows(other).is_some_and(|one| one.vent == circuit.vent))
+                    .count();
+                count(own.len() + first - taken)
+            }
+            F::CircuitAbove => count(if self.follows(&circuit).is_some() {
+                1
+            } else {
+                circuit.above.len()
+            }),
+            F::CircuitTypes => count(
+                own.iter()
+                    .filter_map(|&one| Some(self.fixture(one)?.fixture_type))
+                    .collect::<BTreeSet<_>>()
+                    .len(),
+            ),
+            F::CircuitJoints => count(
+                self.inlets(circuit.foot)
+                    .into_iter()
+                    .filter(|&inlet| Some(inlet) != circuit.riser)
+                    .count(),
+            ),
+            F::CircuitLevel => self.all_lie(&self.way(circuit.vent, circuit.last), false),
+            F::CircuitLevelBelow => self.all_lie(&self.way(circuit.foot, circuit.last), false),
+            F::CircuitSteepest => self.slopes(&line, true),
+            F::CircuitGentlest => self.slopes(&line, false),
+            F::CircuitSmallest => self.extreme(&line, false),
+            F::CircuitLargest => self.extreme(&line, true),
+            F::CircuitLoad => self.load_at(circuit.last),
+            F::CircuitClosets => count(self.closets_above(circuit.last)),
+            F::CircuitVentSize => self.extreme(&self.vents_from(circuit.vent), true),
+            F::CircuitRiserFixtures => count(on_riser.map_or(0, |on| on.len())),
+            F::CircuitRiserHeaviest => on_riser.map_or(Got::Known(Value::Load(FixtureUnits::default())), |on| {
+                self.heaviest(&on)
+            }),
+            F::CircuitRiserPattern if circuit.riser.is_some() => {
+                known(self.pattern(circuit.vent), |pattern| Value::Word(pattern.name()))
+            }
+            F::CircuitRiserSize => circuit.riser.map_or(Got::Absent, |riser| self.size_of(riser)),
+            F::CircuitSmallestArm => self.extreme(&arms, false),
+            F::CircuitLargestArm => self.extreme(&arms, true),
+            _ => Got::Absent,
+        })
+    }
+
+    /// Whether a drain carries a fixture, other than by a stack, whose own drain meets a dry vent of its own.
+    fn carries_vented(&self, pipe: PipeId) -> bool {
+        self.fixtures_above(self.from(pipe)).iter().any(|&node| {
+            let Some(supply) = self.supply(node).filter(|supply| supply.brings.is_none()) else {
+                return false;
+            };
+            let alone = self.fixtures_above(self.from(supply.arrival)).len() == 1;
+            let way = self.way(supply.connection, self.from(pipe));
+            let comes = supply.connection == self.from(pipe) || self.below(self.from(pipe), supply.connection);
+            alone && comes && way.iter().all(|&drain| self.kind(drain) != RunKind::Stack)
+        })
+    }
+
+    fn onward_level(&self, node: NodeId) -> Option<PipeId> {
+        self.next(node)
+            .filter(|&next| self.kind(next) == RunKind::Branch && self.vertical(next) != Some(true))
+    }
+
+    /// Where the level drain ends that a drain is part of, and the drains down to there.
+    fn level_end(&self, drain: PipeId) -> (NodeId, Vec<PipeId>) {
+        let mut line = vec![drain];
+        let mut at = drain;
+        loop {
+            let node = self.to(at);
+            let onward = self.onward_level(node);
+            let joins = self.bringing(node).into_iter().take(2).any(|other| {
+                other != at && self.carries_vented(other) && (onward.is_some() || self.vertical(other) == Some(false))
+            });
+            match onward.filter(|_| !joins && self.vents_from(node).is_empty()) {
+                Some(next) => {
+                    line.push(next);
+                    at = next;
+                }
+                None => return (node, line),
+            }
+        }
+    }
+
+    fn joins_vented_building_drain(&self, part: &Part) -> bool {
+        let level = self
+            .next(part.end)
+            .is_some_and(|next| self.kind(next) == RunKind::BuildingDrain && self.vertical(next) == Some(false));
+        level
+            && self
+                .inlets(part.end)
+                .into_iter()
+                .any(|inlet| self.kind(inlet) != RunKind::Stack && self.carries_vented(inlet))
+    }
+
+    /// A trap's part in a level drain beyond its own: that ends where it is joined, or enlarged, or has dropped.
+    pub(crate) fn part(&self, fixture: NodeId) -> Option<Part> {
+        let own_size = self.size(self.next(fixture)?)?;
+        let (mut arm, mut drop) = (Vec::new(), Vec::new());
+        for drain in self.downstream(fixture) {
+            if self.kind(drain) != RunKind::Branch {
+                return None;
+            }
+            let node = self.from(drain);
+            let shared = self.fixtures_above(node).len() > 1;
+            let plumb = self.vertical(drain) == Some(true);
+            if node != fixture && !self.vents_from(node).is_empty() {
+                // What is vented before the drain is level again has no part in it, save at the foot of a drop.
+                let came_plumb = drop.last().is_some_and(|&last| self.to(last) == node);
+                if plumb || !came_plumb {
+                    return None;
+                }
+            }
+            if plumb {
+                if shared {
+                    return None;
+                }
+                drop.push(drain);
+            } else if shared || !drop.is_empty() || self.size(drain) > Some(own_size) {
+                let (end, line) = self.level_end(drain);
+                return Some(Part { arm, drop, line, end });
+            } else {
+                arm.push(drain);
+            }
+            let (end, _) = self.level_end(drain);
+            let drops = self
+                .next(self.to(drain))
+                .is_some_and(|next| self.vertical(next) == Some(true));
+            if end == self.to(drain) && !plumb && !drops {
+                return None;
+            }
+        }
+        None
+    }
+
+    pub(crate) fn combination_fact(&self, node: NodeId, fact: Fact) -> Option<Got> {
+        use Fact as F;
+        let is_known = matches!(
+            fact,
+            F::CombinationArm
+                | F::CombinationDrop
+                | F::CombinationDropSlope
+                | F::CombinationSteepest
+                | F::CombinationSmallest
+                | F::CombinationLoad
+        );
+        if !is_known {
+            return None;
+        }
+        let Some(part) = self.part(node) else {
+            return Some(Got::Absent);
+        };
+        Some(match fact {
+            F::CombinationArm => self.length(&part.arm),
+            F::CombinationDrop => self.length(&part.drop),
+            F::CombinationDropSlope => some(
+                part.drop.iter().filter_map(|&pipe| self.pipe(pipe).slope).max(),
+                Value::Slope,
+            ),
+            F::CombinationSteepest => self.slopes(&part.line, true),
+            F::CombinationSmallest => self.extreme(&part.line, false),
+            _ => part.line.last().map_or(Got::Absent, |&last| {
+                self.sum_of_loads(&self.fixtures_above(self.from(last)))
+            }),
+        })
+    }
+
+    pub(crate) fn shape_fact(&self, node: NodeId, fact: Fact) -> Option<Got> {
+        let supply = self.supply(node);
+        match fact {
+            Fact::ProtectionPattern => Some(match self.shapes(node) {
+                None => Got::Missing,
+                Some(shapes) => Got::Known(Value::Word(shapes.first().unwrap_or(&Pattern::None).name())),
+            }),
+            Fact::ProtectionSameStorey => {
+                let shared = match &supply {
+                    None => {
+                        return self
+                            .part(node)
+                            .is_none_or(|part| !self.joins_vented_building_drain(&part))
+                            .then_some(Got::Absent);
+                    }
+                    Some(supply) if supply.brings.is_none() => Rc::new(self.at_vent(supply.vent)),
+                    Some(supply) => self.sharing(supply),
+                };
+                let storeys: Vec<_> = shared.iter().map(|&one| self.node(one).storey).collect();
+                Some(match storeys.len() > 1 && storeys.contains(&None) {
+                    true => Got::Missing,
+                    false => truth(storeys.windows(2).all(|two| two[0] == two[1])),
+                })
+            }
+            Fact::ProtectionGroups => {
+                Some(supply.map_or(Got::Absent, |supply| count(self.fewest_groups(&self.sharing(&supply)))))
+            }
+            Fact::ProtectionOutsiders => Some(supply.map_or(Got::Absent, |supply| {
+                count(
+                    self.sharing(&supply)
+                        .iter()
+                        .filter(|&&one| !self.place_in_group(one))
+                        .count(),
+                )
+            })),
+            Fact::ProtectionBy => match self.arranged(node) {
+                Arranged::Unknown => None,
+                Arranged::Open => Some(Got::Missing),
+                Arranged::By(at) => Some(Got::Known(Value::Word(self.rules.arrangements[at].pattern.name()))),
+                Arranged::Nearest(_) => Some(Got::Known(Value::Word(Pattern::None.name()))),
+            },
+            _ => None,
+        }
+    }
+
+    pub(crate) fn heaviest(&self, fixtures: &[NodeId]) -> Got {
+        let loads: Vec<_> = fixtures.iter().map(|&one| self.fixture_load(one)).collect();
+        let heaviest = loads.iter().filter_map(|load| {
+            if let Got::Known(Value::Load(load)) = load {
+                Some(*load)
+            } else {
+                None
+            }
+        });
+        match loads.iter().all(|load| matches!(load, Got::Known(_))) {
+            true => Got::Known(Value::Load(heaviest.max().unwrap_or_default())),
+            false => Got::Missing,
+        }
+    }
+
+    /// Which arrangement protects a trap: the first whose conditions all hold, one that needs permission after the
+    /// others; it cannot be told where one may hold; else none, and the nearest is that of which least fails.
+    #[must_use]
+    pub fn arranged(&self, node: NodeId) -> Arranged {
+        kept(&self.kept.arranged, node, || self.find_arrangement(node))
+    }
+
+    fn find_arrangement(&self, node: NodeId) -> Arranged {
+        let Some(mut shapes) = self.shapes(node) else {
+            return Arranged::Open;
+        };
+        shapes.push(Pattern::None);
+        let element = node.index() as u32;
+        let (mut permitted, mut open, mut nearest, mut unknown) = (None, false, None, false);
+        for (at, arrangement) in self.rules.arrangements.iter().enumerate() {
+            if !shapes.contains(&arrangement.pattern) {
+                continue;
+            }
+            let mut facts = Vec::new();
+            arrangement
+                .conditions
+                .iter()
+                .for_each(|one| facts_of(&one.require, &mut facts));
+            if facts
+                .iter()
+                .any(|&fact| self.fact(Subject::Trap, element, fact).is_none())
+            {
+                unknown = true;
+                continue;
+            }
+            let outcomes: Vec<_> = arrangement
+                .conditions
+                .iter()
+                .map(|one| self.condition(Subject::Trap, element, &one.require))
+                .collect();
+            let failed: Vec<_> = (0..outcomes.len())
+                .filter(|&at| outcomes[at] == Outcome::Fails)
+                .collect();
+            if arrangement.pattern == Pattern::None && failed.first() == Some(&0) {
+                continue;
+            }
+            if let Some(&first) = failed.first() {
+                let rank = (
+                    failed.len(),
+                    first == 0,
+                    arrangement.needs_approval,
+                    std::cmp::Reverse(first),
+                );
+                if nearest.as_ref().is_none_or(|(kept, _)| rank < *kept) {
+                    nearest = Some((rank, at));
+                }
+            } else if outcomes.contains(&Outcome::Open) {
+                open = true;
+            } else if !arrangement.needs_approval {
+                return if unknown { Arranged::Unknown } else { Arranged::By(at) };
+            } else {
+                permitted = permitted.or(Some(at));
+            }
+        }
+        match (unknown, permitted, open) {
+            (true, ..) => Arranged::Unknown,
+            (_, Some(at), _) => Arranged::By(at),
+            (_, None, true) => Arranged::Open,
+            _ => Arranged::Nearest(nearest.map(|(_, at)| at)),
+        }
+    }
+}

@@ -1,0 +1,232 @@
+//! Facts that the file states outright, and those of the whole network.
+
+use crownweir_network::{NodeId, NodeKind, PipeId};
+use crownweir_rulebook::{Fact, Value};
+use crownweir_vocabulary::{Direction, FixtureType, Inlet, Orientation, RunKind};
+
+use crate::{Got, Oracle, count, known, some, truth};
+
+impl Oracle<'_> {
+    pub(crate) fn pipe_fact(&self, id: PipeId, fact: Fact) -> Option<Got> {
+        let pipe = self.pipe(id);
+        Some(match fact {
+            Fact::PipeRole => Got::Known(Value::Word(pipe.role.name())),
+            Fact::PipeKind => Got::Known(Value::Word(self.kind(id).name())),
+            Fact::PipeSize => self.size_of(id),
+            Fact::PipeLength => known(pipe.length, Value::Length),
+            Fact::PipeSlope => known(pipe.slope, Value::Slope),
+            Fact::PipeOrientation => known(self.vertical(id), |is| Value::Word(lies(is))),
+            Fact::PipeMaterial => known(pipe.material, |one| Value::Word(one.name())),
+            Fact::PipeSupportSpacing => known(pipe.support_spacing, Value::Length),
+            Fact::PipeMidStoreyGuide => known(pipe.mid_storey_guide, Value::Truth),
+            Fact::PipeUnderground => truth(pipe.underground),
+            _ => return None,
+        })
+    }
+
+    pub(crate) fn fixture_fact(&self, node: NodeId, fact: Fact) -> Option<Got> {
+        let fixture = self.fixture(node)?;
+        Some(match fact {
+            Fact::FixtureKind => Got::Known(Value::Word(fixture.fixture_type.name())),
+            Fact::FixtureOccupancy => known(fixture.occupancy, |one| Value::Word(one.name())),
+            Fact::FixtureFlushVolume => known(fixture.flush_volume, Value::Volume),
+            Fact::FixtureFlow => known(fixture.flow, Value::Flow),
+            Fact::FixtureLoad => self.fixture_load(node),
+            Fact::FixturePumped => truth(fixture.pumped),
+            Fact::FixtureStandpipeHeight => known(fixture.standpipe_height, Value::Length),
+            Fact::FixtureFlush => known(fixture.flush, |one| Value::Word(one.name())),
+            Fact::FixtureUrinal => known(fixture.urinal, |one| Value::Word(one.name())),
+            Fact::FixtureHeads => known(fixture.heads, |heads| Value::Count(i64::from(heads))),
+            Fact::FixtureCompartments => Got::Known(Value::Count(i64::from(fixture.compartments))),
+            Fact::FixtureAcidWaste => truth(fixture.acid_waste),
+            Fact::FixtureGroupComplete => match (&fixture.group, self.group_complete(node)) {
+                (None, _) => Got::Absent,
+                (_, complete) => known(complete, Value::Truth),
+            },
+            Fact::FixtureReceivingSize => match self.first_shared(node) {
+                Some(pipe) => self.size_of(pipe),
+                None => Got::Absent,
+            },
+            Fact::FixtureAlike => {
+                let branch = |node: NodeId| {
+                    self.downstream(node)
+                        .into_iter()
+                        .take_while(|&pipe| self.kind(pipe) == RunKind::Branch)
+                        .last()
+                };
+                let others = self.network.graph().node_indices().filter(|&other| {
+                    self.is(other, fixture.fixture_type)
+                        && self.node(other).storey == self.node(node).storey
+                        && branch(other) == branch(node)
+                });
+                let alike = others.count();
+                // One by itself is one on whatever storey.
+                if alike > 1 && self.node(node).storey.is_none() {
+                    Got::Missing
+                } else {
+                    count(alike)
+                }
+            }
+            Fact::FixtureDrainLength => self.length(&self.own_drain(node)),
+            _ => return None,
+        })
+    }
+
+    pub(crate) fn trap_fact(&self, node: NodeId, fact: Fact) -> Option<Got> {
+        let trap = &self.fixture(node)?.trap;
+        Some(match fact {
+            Fact::TrapSize => known(trap.size.and_then(|name| self.rules.ladder.find(name)), Value::Size),
+            Fact::TrapSeal => known(trap.seal, Value::Length),
+            Fact::TrapShape => known(trap.kind, |kind| Value::Word(kind.name())),
+            Fact::TrapOutletDrop => known(trap.outlet_drop, Value::Length),
+            Fact::TrapOutletOffset => known(trap.outlet_offset, Value::Length),
+            Fact::TrapOutletPipe => {
+                let both = trap.outlet_drop.zip(trap.outlet_offset);
+                known(both.and_then(|(drop, offset)| drop.checked_add(offset)), Value::Length)
+            }
+            Fact::TrapDrainSize => match self.next(node) {
+                Some(pipe) => self.size_of(pipe),
+                None => Got::Absent,
+            },
+            Fact::TrapHeight => {
+                let own = self.node(node);
+                let floor = own
+                    .storey
+                    .and_then(|storey| self.network.storeys()[storey as usize].elevation);
+                let height = own
+                    .elevation
+                    .zip(floor)
+                    .and_then(|(weir, floor)| weir.checked_sub(floor));
+                known(height, Value::Length)
+            }
+            _ => return None,
+        })
+    }
+
+    pub(crate) fn end_fact(&self, node: NodeId, fact: Fact) -> Option<Got> {
+        let found = |name| self.rules.ladder.find(name);
+        Some(match (&self.node(node).kind, fact) {
+            (NodeKind::Cleanout(own), Fact::CleanoutSize) => known(own.size.and_then(found), Value::Size),
+            (NodeKind::Cleanout(own), Fact::CleanoutClearance) => known(own.clearance, Value::Length),
+            (NodeKind::Cleanout(own), Fact::CleanoutAccessible) => known(own.accessible, Value::Truth),
+            (NodeKind::Cleanout(own), Fact::CleanoutManhole) => truth(own.manhole),
+            (NodeKind::Terminal(own), Fact::TerminalThrough) => known(own.through, |one| Value::Word(one.name())),
+            (NodeKind::Terminal(own), Fact::TerminalHeight) => known(own.height_above_roof, Value::Length),
+            (NodeKind::Terminal(own), Fact::TerminalRoofUse) => known(own.roof_use, |one| Value::Word(one.name())),
+            (NodeKind::Terminal(own), Fact::TerminalLotLine) => known(own.lot_line_distance, Value::Length),
+            (NodeKind::Terminal(own), Fact::TerminalGround) => known(own.height_above_ground, Value::Length),
+            (NodeKind::Terminal(own), Fact::TerminalOpeningDistance) => match own.nearest_opening {
+                Some(None) => Got::Absent,
+                near => known(near.flatten(), |near| Value::Length(near.distance)),
+            },
+            (NodeKind::Terminal(own), Fact::TerminalOpeningRise) => match own.nearest_opening {
+                Some(None) => Got::Absent,
+                near => known(near.flatten(), |near| Value::Length(near.above)),
+            },
+            (NodeKind::Valve(own), Fact::ValveShape) => known(own.kind, |one| Value::Word(one.name())),
+            (NodeKind::Valve(own), Fact::ValveAirFlow) => known(own.air_flow, Value::Flow),
+            (NodeKind::Valve(own), Fact::ValveAccessible) => known(own.accessible, Value::Truth),
+            _ => return None,
+        })
+    }
+
+    pub(crate) fn test_fact(&self, number: u32, fact: Fact) -> Option<Got> {
+        let test = &self.network.tests()[number as usize];
+        Some(match fact {
+            Fact::TestWith => Got::Known(Value::Word(test.medium.name())),
+            Fact::TestHead => known(test.head, Value::Length),
+            Fact::TestHeight => known(test.height, Value::Length),
+            Fact::TestDuration => known(test.duration, Value::Period),
+            _ => return None,
+        })
+    }
+
+    pub(crate) fn system_fact(&self, fact: Fact) -> Option<Got> {
+        let site = self.network.site();
+        let graph = self.network.graph();
+        let nodes = |wanted: &dyn Fn(NodeId) -> bool| graph.node_indices().filter(|&node| wanted(node)).count();
+        let building_drain: Vec<_> = graph
+            .edge_indices()
+            .filter(|&pipe| self.kind(pipe) == RunKind::BuildingDrain)
+            .collect();
+        Some(match fact {
+            Fact::SystemLoad => self.load_at(self.network.disposal()),
+            Fact::SystemUse => known(site.building_use, |one| Value::Word(one.name())),
+            Fact::SystemKind => known(site.system_type, |one| Value::Word(one.name())),
+            Fact::SystemWaterClosets => count(nodes(&|node| self.is(node, FixtureType::WaterCloset))),
+            Fact::SystemOpenVents => count(nodes(&|node| matches!(self.node(node).kind, NodeKind::Terminal(_)))),
+            Fact::SystemValves => count(nodes(&|node| matches!(self.node(node).kind, NodeKind::Valve(_)))),
+            Fact::SystemTemperature => known(site.winter_design_temperature, Value::Temperature),
+            Fact::SystemStoreys if self.network.storeys().is_empty() => Got::Missing,
+            Fact::SystemStoreys => count(self.network.storeys().len()),
+            Fact::SystemDwellings => known(site.dwelling_units, |units| Value::Count(i64::from(units))),
+            Fact::SystemTests => count(self.network.tests().len()),
+            Fact::SystemSump => truth(self.network.ends_in_sump()),
+            Fact::SystemDrainSize => self.extreme(&building_drain, true),
+            _ => return None,
+        })
+    }
+
+    pub(crate) fn is(&self, node: NodeId, kind: FixtureType) -> bool {
+        self.fixture(node).is_some_and(|fixture| fixture.fixture_type == kind)
+    }
+
+    /// The largest or smallest size among pipes; absent where there are none, not known where one is not.
+    pub(crate) fn extreme(&self, pipes: &[PipeId], largest: bool) -> Got {
+        let sizes: Vec<_> = pipes.iter().map(|&pipe| self.size(pipe)).collect();
+        if sizes.contains(&None) {
+            return Got::Missing;
+        }
+        let sizes = sizes.into_iter().flatten();
+        some(if largest { sizes.max() } else { sizes.min() }, Value::Size)
+    }
+
+    pub(crate) fn fitting_fact(&self, node: NodeId, fact: Fact) -> Option<Got> {
+        let next = self.next(node);
+        let by_branch = || -> Vec<PipeId> {
+            let inlets = self.inlets(node).into_iter();
+            inlets.filter(|&pipe| self.pipe(pipe).enters == Inlet::Branch).collect()
+        };
+        Some(match fact {
+            Fact::FittingShape => known(self.pattern(node), |pattern| Value::Word(pattern.name())),
+            Fact::FittingBranchSize => self.extreme(&by_branch(), true),
+            Fact::FittingRunKind => some(next, |pipe| Value::Word(self.kind(pipe).name())),
+            Fact::FittingRunSize => next.map_or(Got::Absent, |pipe| self.size_of(pipe)),
+            _ => return None,
+        })
+    }
+
+    pub(crate) fn turn_fact(&self, pipe: PipeId, fact: Fact) -> Option<Got> {
+        let node = self.to(pipe);
+        let next = self.next(node);
+        Some(match fact {
+            Fact::TurnPattern => known(self.pattern(node), |pattern| Value::Word(pattern.name())),
+            Fact::TurnInlet => Got::Known(Value::Word(self.pipe(pipe).enters.name())),
+            Fact::TurnSize => next.map_or(Got::Absent, |next| self.size_of(next)),
+            Fact::TurnFixtures => count(self.fixtures_above(self.from(pipe)).len()),
+            Fact::TurnClosets => count(self.closets_above(self.from(pipe))),
+            Fact::TurnDirection => {
+                let Some(next) = next else { return Some(Got::Absent) };
+                let both = self.vertical(pipe).zip(self.vertical(next));
+                known(both, |both| {
+                    Value::Word(match both {
+                        (true, true) => Direction::VerticalToVertical.name(),
+                        (true, false) => Direction::VerticalToHorizontal.name(),
+                        (false, true) => Direction::HorizontalToVertical.name(),
+                        (false, false) => Direction::HorizontalToHorizontal.name(),
+                    })
+                })
+            }
+            Fact::TurnInTrapArm => truth(self.in_trap_arm(pipe)),
+            _ => return None,
+        })
+    }
+}
+
+pub(crate) fn lies(vertical: bool) -> &'static str {
+    if vertical {
+        Orientation::Vertical.name()
+    } else {
+        Orientation::Horizontal.name()
+    }
+}
