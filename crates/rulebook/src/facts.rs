@@ -453,6 +453,7 @@ facts! {
         StackTerminalFlow "stack.terminal_flow" Flow, "Flow at terminal velocity when the sheet of water fills the share of the bore that the rule set's hydraulics allow.";
         StackTerminalFraction "stack.terminal_fraction" Ratio, "Its probable flow over that flow.";
         StackUnrelieved "stack.intervals_between_reliefs" Count, "Most branch intervals in a row, counted from the top, that no vent relieves at or below their lowest joint. A vent relieves a stack that leaves it, other than to continue it upward, and reaches open air by itself or by a vent stack, not by a stack vent and not at a valve.";
+        StackStoreysUnrelieved "stack.storeys_between_reliefs" Count, "Most storeys in a row, counted from the highest joint down, that no such vent relieves at or below their lowest joint; those between that nothing joins count too.";
         StackReliefSize "stack.smallest_relief_size" Size, "Smallest vent that relieves the stack, vent stacks left out; absent where there is none.";
         StackReliefJoint "stack.relief_joint_height" Length, "Least height above the floor at which a vent that leaves the stack, other than its stack vent, joins a vent stack; absent where none does.";
         StackVentStackRise "stack.vent_stack_height" Length, "Developed length from where its vent stack leaves it down to its base, none where it leaves the building drain; absent where there is none.";

@@ -201,6 +201,13 @@ impl Measured<'_> {
             Fact::StackUnrelieved => self
                 .stack_relieved(number)
                 .map_or(Got::Absent, |relieved| count(relieved.unrelieved)),
+            Fact::StackStoreysUnrelieved => match self.stack_relieved(number) {
+                Some(relieved) if relieved.storey_gap != NONE => {
+                    stated(None, "storey", Element::Node(relieved.storey_gap))
+                }
+                Some(relieved) => count(relieved.storeys_unrelieved),
+                None => Got::Absent,
+            },
             Fact::StackReliefSize => match self.stack_relieved(number) {
                 Some(relieved) if relieved.smallest != NONE => self.size_of(relieved.smallest),
                 _ => Got::Absent,

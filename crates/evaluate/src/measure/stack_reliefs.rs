@@ -17,6 +17,10 @@ use super::{Class, Measured, NONE};
 pub(crate) struct Relieved {
     /// Most intervals in a row, counted from the top, that no vent relieves at or below their lowest joint.
     pub(crate) unrelieved: u32,
+    /// Most storeys in a row, counted likewise; those between that nothing joins count too.
+    pub(crate) storeys_unrelieved: u32,
+    /// A joint or a relief whose storey is not stated.
+    pub(crate) storey_gap: u32,
     /// The smallest relieving vent that is no vent stack.
     pub(crate) smallest: u32,
 }
@@ -67,6 +71,31 @@ fn circulating(measured: &Measured<'_>) -> Vec<bool> {
     circulates
 }
 
+/// Storeys of a stack that follow one another without a relief.
+#[derive(Debug, Default)]
+struct Row {
+    /// The highest of them, once a joint has been met.
+    highest: Option<u32>,
+    /// Where a vent relieves the stack above them.
+    relieved: Option<u32>,
+}
+
+impl Row {
+    /// How many there are down to a joint; a node whose storey is not stated.
+    fn down_to(&mut self, measured: &Measured<'_>, joint: u32) -> Result<u32, u32> {
+        let storey = |node: u32| measured.node(node).and_then(|node| node.storey).ok_or(node);
+        let here = storey(joint)?;
+        let highest = match (self.highest, self.relieved) {
+            (Some(highest), _) => highest,
+            (None, None) => here,
+            // What joins below the relief on its own storey begins anew there.
+            (None, Some(relief)) => here.max(storey(relief)?.saturating_sub(1)),
+        };
+        self.highest = Some(highest);
+        Ok(highest.saturating_sub(here).saturating_add(1))
+    }
+}
+
 /// Walks a stack from its highest joint down.
 fn down(
     measured: &Measured<'_>,
@@ -76,6 +105,8 @@ fn down(
 ) -> Relieved {
     let mut found = Relieved {
         unrelieved: 0,
+        storeys_unrelieved: 0,
+        storey_gap: NONE,
         smallest: NONE,
     };
     let kind = |pipe: u32| measured.pipe(pipe).map(|pipe| pipe.kind);
@@ -88,6 +119,7 @@ fn down(
             one
         }
     };
+    let mut row = Row::default();
     // Offsets that nothing has been met below.
     let mut above: Vec<u32> = Vec::new();
     let Some(own) = measured.stacks.list.get(stack) else {
@@ -126,9 +158,17 @@ fn down(
             }
             interval = joint;
             found.unrelieved = found.unrelieved.max(in_a_row);
+            match row.down_to(measured, pipe.from) {
+                Ok(storeys) => found.storeys_unrelieved = found.storeys_unrelieved.max(storeys),
+                Err(gap) => found.storey_gap = gap,
+            }
         }
         for vent in relieving() {
             in_a_row = 0;
+            row = Row {
+                highest: None,
+                relieved: Some(pipe.from),
+            };
             let smaller = found.smallest == NONE || size(vent) < size(found.smallest);
             if kind(vent) != Some(RunKind::VentStack) && smaller {
                 found.smallest = vent;
