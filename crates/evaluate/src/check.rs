@@ -7,7 +7,7 @@ use crownweir_rulebook::{
 };
 use crownweir_vocabulary::{FixtureType, Role};
 
-use crate::evaluate::{Limit, Outcome, condition, look_up, operand, test};
+use crate::evaluate::{Limit, Outcome, condition, deciding_cells, operand, test};
 use crate::measure::{Class, Element, Gap, Got, Measured, UnknownSizes, index};
 use crate::report::{Figure, Finding, Judgement, MOST_OF_A_RULE, OnSite, Report, RuleSummary, Verdict};
 use crate::show;
@@ -402,7 +402,7 @@ impl Measured<'_> {
         }
     }
 
-    /// The citation of the cell that a limit was read in, where an amendment has set it or its table.
+    /// The citation of a cell that decides a limit, where an amendment has set it or its table.
     pub(crate) fn amended_cell(
         &self,
         subject: Subject,
@@ -412,18 +412,14 @@ impl Measured<'_> {
         let Check::Compare(_, limit) = &decision.test.check else {
             return None;
         };
-        let mut limit = limit;
-        while let Operand::Times { of, .. } = limit {
-            limit = of;
-        }
-        let Operand::Lookup(lookup) = limit else {
-            return None;
-        };
-        let (row, _) = look_up(self, subject, element, lookup, None).ok()?;
-        let table = self.rules.table(lookup.table)?;
-        let own = table.rows.get(row)?.cells.get(lookup.column)?.citation.as_ref();
-        let citation = own.unwrap_or(&table.citation);
-        citation.set_by.is_some().then(|| citation.clone())
+        let cells = deciding_cells(self, subject, element, limit);
+        let citations = cells.into_iter().filter_map(|(lookup, row)| {
+            let table = self.rules.table(lookup.table)?;
+            let own = table.rows.get(row)?.cells.get(lookup.column)?.citation.as_ref();
+            Some(own.unwrap_or(&table.citation))
+        });
+        let mut amended = citations.filter(|citation| citation.set_by.is_some());
+        amended.next().cloned()
     }
 
     /// The comparison by which a condition fails: the first that does, of alternatives the first with a figure.

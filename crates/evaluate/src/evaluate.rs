@@ -264,6 +264,56 @@ pub(crate) fn operand(measured: &Measured<'_>, subject: Subject, element: u32, o
     }
 }
 
+/// The cells that an operand's value hangs on: the one looked up; for a smallest size, the cell that keeps the next
+/// smaller size from it, and its own; of several operands, those of the one that gives the value.
+pub(crate) fn deciding_cells<'o>(
+    measured: &Measured<'_>,
+    subject: Subject,
+    element: u32,
+    operand: &'o Operand,
+) -> Vec<(&'o Lookup, usize)> {
+    match operand {
+        Operand::Literal(_) | Operand::Fact(_) | Operand::FlowAsLoad { .. } => Vec::new(),
+        Operand::Lookup(lookup) => {
+            let found = look_up(measured, subject, element, lookup, None);
+            found.into_iter().map(|(row, _)| (lookup, row)).collect()
+        }
+        Operand::SmallestSize { lookup, size_key, .. } => {
+            let whole = self::operand(measured, subject, element, operand);
+            let (mut below, mut own) = (None, None);
+            for size in measured.rules.ladder.sizes() {
+                let given = Some((*size_key, Value::Size(size)));
+                let Ok((row, _)) = look_up(measured, subject, element, lookup, given) else {
+                    continue;
+                };
+                if whole == Limit::Known(Value::Size(size)) {
+                    own = Some(row);
+                    break;
+                }
+                below = Some(row);
+            }
+            below.into_iter().chain(own).map(|row| (lookup, row)).collect()
+        }
+        Operand::Times { of, .. }
+        | Operand::Diameter(of)
+        | Operand::SizeFor(of)
+        | Operand::SizesUp(_, of) => deciding_cells(measured, subject, element, of),
+        Operand::Sum(parts) => parts
+            .iter()
+            .flat_map(|part| deciding_cells(measured, subject, element, part))
+            .collect(),
+        Operand::LargerOf(parts) | Operand::SmallerOf(parts) => {
+            let whole = self::operand(measured, subject, element, operand);
+            let deciding = parts
+                .iter()
+                .filter(|part| self::operand(measured, subject, element, part) == whole);
+            deciding
+                .flat_map(|part| deciding_cells(measured, subject, element, part))
+                .collect()
+        }
+    }
+}
+
 fn map(limit: Limit, with: impl FnOnce(Value) -> Limit) -> Limit {
     match limit {
         Limit::Known(value) => with(value),

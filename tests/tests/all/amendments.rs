@@ -330,6 +330,47 @@ fn findings_say_which_file_and_line_set_the_value_and_under_which_citation() {
 }
 
 #[test]
+fn a_smallest_size_is_cited_by_the_cell_that_keeps_smaller_ones_from_it() {
+    let text = house("length: 2 ft", "", "height_above_roof: 10 in", "4 in");
+    let text = text.replace("{size: 3 in, slope: vertical", "{size: 1-1/4 in, slope: vertical");
+    let of_upc = |changes: &str| {
+        invented(changes).replace(
+            "base: {rules: ipc-2021, document: IPC",
+            "base: {rules: upc-2021, document: UPC",
+        )
+    };
+    // A lavatory counts 1 dfu, which a vent of 1-1/4 in takes by the printed table.
+    for (cell, cited) in [
+        (
+            "row: {size: 1-1/4 in}, column: vent, was: 1, to: 0.5",
+            Some("Ordinance 2026, section 1, amending UPC 2021, Table 703.2"),
+        ),
+        // Of a size further up nothing hangs here.
+        ("row: {size: 3 in}, column: vent, was: 84, to: 80", None),
+    ] {
+        let amendment = of_upc(&format!("  - set: {{table: drains-and-vents, {cell}}}"));
+        let texts = [Text {
+            name: "town.yaml",
+            bytes: amendment.as_bytes(),
+        }];
+        let rules = RuleSet::amended(
+            own_base(&amendment),
+            &texts,
+            day("2026-11-25"),
+            &Limits::default(),
+        )
+        .unwrap_or_else(|problems| panic!("{problems}"));
+        let report = run(&rules, &text);
+        let found = report.findings.iter().find(|one| one.rule == "vent-size");
+        assert_eq!(
+            found.map(|one| one.citation.to_string()).as_deref(),
+            cited,
+            "{cell}"
+        );
+    }
+}
+
+#[test]
 fn what_is_in_force_depends_on_the_day() {
     let text = published::amendment("heron-county").expect("a text");
     let height = |on: &str| {
