@@ -99,6 +99,37 @@ fn every_mistake_is_found_and_nothing_else() {
     }
 }
 
+/// Each against the code's figure in inches, by hand.
+#[test]
+fn every_mistake_in_the_dwelling_is_found_and_nothing_else() {
+    let expected = [
+        // 40 mm against 2 in.
+        ("trap-seal", "basin"),
+        // 800 mm against 30 in, 762.
+        ("trap-outlet-offset", "tub"),
+        // 650 mm against 24 in, 609.6.
+        ("trap-outlet-drop", "sink"),
+        // 400 mm against 18 in, 457.2.
+        ("standpipe-height", "washer"),
+        ("cleanout-clearance", "laundry cleanout"),
+        ("cleanout-size", "first cleanout"),
+        // 1:100 against 1/8 in/ft, 1:96.
+        ("drain-slope", "laundry branch"),
+        // 100 mm against 6 in, 152.4; 2 m against 10 ft, 3.048.
+        ("roof-terminal-height", "roof"),
+        ("terminal-near-opening", "roof"),
+        ("air-test-of-plastic", "whole dwelling"),
+    ];
+    let report = checked(&network_text("larch-terrace-faulty.yaml"));
+    let found: BTreeSet<_> = report
+        .findings
+        .iter()
+        .map(|one| (one.rule.as_str(), one.name.as_str()))
+        .collect();
+    assert_eq!(found, BTreeSet::from(expected));
+    assert_eq!(report.findings.len(), expected.len(), "each once");
+}
+
 fn by_en(name: &str) -> Report {
     check(&network(&network_text(name)), &rules("en-12056-2")).unwrap_or_else(|error| panic!("{error}"))
 }
