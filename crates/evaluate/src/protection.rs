@@ -7,7 +7,7 @@ use crownweir_vocabulary::Pattern;
 
 use crate::check::blank;
 use crate::evaluate::{Limit, Outcome, condition};
-use crate::measure::{Chosen, Gap, Got, Measured};
+use crate::measure::{Chosen, Element, Gap, Got, Measured};
 use crate::report::{Finding, Protected, RuleSummary, Verdict};
 use crate::show;
 use crate::trace::Read;
@@ -167,11 +167,34 @@ impl Measured<'_> {
                 nearest = Some((arrangement, failed));
             }
         }
-        match (by_permission, open) {
+        match (
+            by_permission,
+            open.or_else(|| self.open_combination(fixture, &patterns)),
+        ) {
             (Some((number, arrangement)), _) => Arranged::By(number, arrangement),
             (None, Some(gaps)) => Arranged::Open(gaps),
             (None, None) => Arranged::Nearest(nearest),
         }
+    }
+
+    /// The size on which it hangs whether a trap is seen as part of a combination drain, where the rule set has any.
+    fn open_combination(&self, fixture: u32, patterns: &[Pattern]) -> Option<Vec<Gap>> {
+        let mut arrangements = self.rules.arrangements.iter();
+        if patterns.contains(&Pattern::Combination)
+            || !arrangements.any(|one| one.pattern == Pattern::Combination)
+        {
+            return None;
+        }
+        let (drain, either) = self.combinations.gap(self, fixture)?;
+        let supply = self.air.supply(self, fixture);
+        let mut either = either.iter().flatten();
+        if !either.any(|part| self.has_air(part, supply.as_ref())) {
+            return None;
+        }
+        Some(vec![Gap::NotStated {
+            datum: "size",
+            element: Element::Pipe(drain),
+        }])
     }
 
     fn unprotected(

@@ -8,6 +8,7 @@ use common::{network_text, rules};
 use crownweir_evaluate::{Arranged, Judgement, Measured, check};
 use crownweir_network::{Network, PipeId};
 use crownweir_propose::{Chosen, Conflict, Effort, Sized, Sizing, size};
+use crownweir_quantity::Slope;
 use crownweir_rulebook::{RuleSet, Severity, Size, Subject};
 use proptest::prelude::*;
 
@@ -268,58 +269,164 @@ fn small(kinds: &[(usize, u32, bool)], slope: &str) -> String {
     )
 }
 
-/// The rule set with as few sizes as every way can be tried for.
-fn short(rules: &RuleSet) -> Vec<Size> {
-    rules.ladder.sizes().take(5).collect()
+/// A pipe that is open, with what it may be.
+struct Open {
+    pipe: PipeId,
+    /// The sizes, where its size is open.
+    sizes: Vec<Size>,
+    /// The slopes, where its slope is.
+    slopes: Vec<Slope>,
 }
 
-/// Every way of filling the open pipes in, one after another: the least material without a finding that is not there
-/// whatever the sizes, reckoned apart from the search.
-fn by_trying(open: &Network, rules: &RuleSet, sizes: &[Size]) -> Option<(u128, Vec<PipeId>)> {
-    let pipes: Vec<PipeId> = pipes(open)
-        .into_iter()
-        .filter(|&pipe| open.graph()[pipe].size.is_none())
-        .collect();
-    let ways = sizes.len().pow(u32::try_from(pipes.len()).expect("few pipes"));
-    let mut all: Vec<(u128, BTreeSet<(String, String)>)> = Vec::with_capacity(ways);
+/// What is open, in the order of the graph: each pipe's size one of some, its slope one of those that stand in the text
+/// of the rule set, or a bound.
+fn opens(open: &Network, sizes: &[Size]) -> Vec<Open> {
+    let text = crownweir_rulebook::published::text("ipc-2021").expect("the rule set");
+    let named = text.match_indices(" in/ft").filter_map(|(end, unit)| {
+        let figure = text[..end].rsplit([' ', '[', '{', ',']).next()?;
+        format!("{figure}{unit}").parse::<Slope>().ok()
+    });
+    let named: BTreeSet<Slope> = named.collect();
+    assert!(named.len() >= 4, "{named:?}");
+    let each = pipes(open).into_iter().map(|pipe| {
+        let own = &open.graph()[pipe];
+        let sizes = if own.size.is_none() {
+            sizes.to_vec()
+        } else {
+            Vec::new()
+        };
+        let slopes = own.slope_bounds.map_or_else(Vec::new, |bounds| {
+            let mut list: BTreeSet<Slope> = named.range(bounds.at_least..=bounds.at_most).copied().collect();
+            list.extend([bounds.at_least, bounds.at_most]);
+            list.into_iter().collect()
+        });
+        Open { pipe, sizes, slopes }
+    });
+    each.filter(|one| !one.sizes.is_empty() || !one.slopes.is_empty())
+        .collect()
+}
+
+/// Every way of filling in what is open, one after another: of those without a finding that is not there whatever is
+/// chosen the least material, and of these the fewest different sizes, reckoned apart from the search.
+fn by_trying(open: &Network, rules: &RuleSet, sizes: &[Size]) -> Option<(u128, usize)> {
+    let opens = opens(open, sizes);
+    let ways: usize = opens
+        .iter()
+        .map(|one| one.sizes.len().max(1) * one.slopes.len().max(1))
+        .product();
+    let mut all: Vec<((u128, usize), BTreeSet<(String, String)>)> = Vec::with_capacity(ways);
     for way in 0..ways {
         let mut network = open.clone();
-        let (mut rest, mut material) = (way, 0_u128);
-        for &pipe in &pipes {
-            let rung = rules.ladder.rung(sizes[rest % sizes.len()]).expect("a rung");
-            rest /= sizes.len();
-            let length = open.graph()[pipe].length.expect("a length");
-            let diameter = u128::from(rung.diameter.nanometres().unsigned_abs());
-            material += diameter * diameter * u128::from(length.nanometres().unsigned_abs());
-            network.set_size(pipe, Some(rung.name));
+        let (mut rest, mut material, mut slopes) = (way, 0_u128, Vec::new());
+        let mut take = |of: usize| {
+            let (next, taken) = (rest / of, rest % of);
+            rest = next;
+            taken
+        };
+        for one in &opens {
+            if !one.sizes.is_empty() {
+                let rung = rules
+                    .ladder
+                    .rung(one.sizes[take(one.sizes.len())])
+                    .expect("a rung");
+                let length = open.graph()[one.pipe].length.expect("a length");
+                let diameter = u128::from(rung.diameter.nanometres().unsigned_abs());
+                material += diameter * diameter * u128::from(length.nanometres().unsigned_abs());
+                network.set_size(one.pipe, Some(rung.name));
+            }
+            if !one.slopes.is_empty() {
+                slopes.push((one.pipe, Some(one.slopes[take(one.slopes.len())])));
+            }
         }
-        let report = check(&network, rules).expect("known sizes");
-        // A datum of the network that is missing is missing whatever the sizes.
-        let counted = report.findings.into_iter().filter(|one| {
-            one.severity != Severity::Advice
-                && (one.missing.is_empty() || one.missing.iter().all(|gap| gap.contains("row of the table")))
-        });
-        let found = counted
-            .map(|one| (one.rule, format!("{} {}", one.kind, one.name)))
+        assert!(network.set_slopes(&slopes), "no height is stated");
+        let kinds: BTreeSet<Size> = network
+            .graph()
+            .edge_weights()
+            .filter_map(|pipe| rules.ladder.find(pipe.size?))
             .collect();
-        all.push((material, found));
+        all.push(((material, kinds.len()), lasting(&network, rules)));
     }
     let always = all
         .iter()
         .map(|(_, found)| found.clone())
         .reduce(|one, other| &one & &other)?;
     let free = all.into_iter().filter(|(_, found)| found.is_subset(&always));
-    free.map(|(material, _)| material)
-        .min()
-        .map(|material| (material, pipes))
+    free.map(|(rank, _)| rank).min()
+}
+
+/// Findings, save advice and those for want of a datum that is missing whatever is chosen.
+fn lasting(network: &Network, rules: &RuleSet) -> BTreeSet<(String, String)> {
+    let report = check(network, rules).expect("known sizes");
+    let counted = report.findings.into_iter().filter(|one| {
+        one.severity != Severity::Advice
+            && (one.missing.is_empty() || one.missing.iter().all(|gap| gap.contains("row of the table")))
+    });
+    counted
+        .map(|one| (one.rule, format!("{} {}", one.kind, one.name)))
+        .collect()
+}
+
+/// What the search finds is what trying every way finds, and no slope can be less without a new finding.
+fn agrees(network: &Network, rules: &RuleSet, sizes: &[Size]) -> Result<(), TestCaseError> {
+    let tried = by_trying(network, rules, sizes);
+    match answer(network, rules) {
+        Sizing::Sized(sized) => {
+            prop_assert!(sized.proven);
+            let material = material_of(&sized.chosen, network, rules);
+            prop_assert_eq!(Some((material, sized.sizes)), tried);
+            let before = lasting(&sized.network, rules);
+            for one in opens(network, sizes).iter().filter(|one| !one.slopes.is_empty()) {
+                let own = sized.network.graph()[one.pipe].slope.expect("a slope");
+                for &less in one.slopes.iter().filter(|less| **less < own) {
+                    let others = sized.chosen.iter().filter(|chosen| chosen.slope.is_some());
+                    let slopes: Vec<_> = others
+                        .flat_map(|chosen| chosen.pipes.iter().map(|&pipe| (pipe, chosen.slope)))
+                        .map(|(pipe, slope)| (pipe, if pipe == one.pipe { Some(less) } else { slope }))
+                        .collect();
+                    let mut flatter = sized.network.clone();
+                    prop_assert!(flatter.set_slopes(&slopes));
+                    let after = lasting(&flatter, rules);
+                    prop_assert!(!after.is_subset(&before), "{less} will do rather than {own}");
+                }
+            }
+        }
+        Sizing::Conflict(conflict) => {
+            prop_assert!(tried.is_none(), "{:?}", conflict);
+            prop_assert!(conflict.members.len() > 1);
+        }
+        other => prop_assert!(false, "{:?}", other),
+    }
+    Ok(())
+}
+
+/// The rule set with its first few sizes alone, so that every way can be tried.
+fn short(many: usize) -> (RuleSet, Vec<Size>) {
+    let mut rules = rules("ipc-2021");
+    let sizes: Vec<Size> = rules.ladder.sizes().take(many).collect();
+    rules.ladder = rules.ladder.up_to(sizes[sizes.len() - 1]);
+    (rules, sizes)
+}
+
+/// The network with these pipes open and all others that were of the size given.
+fn opened_at(mut network: Network, open: &[proptest::sample::Index], other: &str) -> Network {
+    let all = pipes(&network);
+    let open: BTreeSet<usize> = open.iter().map(|index| index.index(all.len())).collect();
+    for (number, &pipe) in all.iter().enumerate() {
+        if network.graph()[pipe].size.is_none() && !open.contains(&number) {
+            network.set_size(pipe, other.parse().ok());
+        }
+        if open.contains(&number) {
+            network.set_size(pipe, None);
+        }
+    }
+    network
 }
 
 fn material_of(chosen: &[Chosen], network: &Network, rules: &RuleSet) -> u128 {
     let one = |chosen: &Chosen| {
-        let size = chosen
-            .size
-            .and_then(|size| rules.ladder.find(size))
-            .expect("a size");
+        let Some(size) = chosen.size.and_then(|size| rules.ladder.find(size)) else {
+            return 0;
+        };
         let diameter = rules.ladder.rung(size).expect("a rung").diameter.nanometres();
         let square = u128::from(diameter.unsigned_abs()).pow(2);
         let lengths = chosen
@@ -342,33 +449,36 @@ proptest! {
         slope in prop_oneof!["1/8 in/ft", "1/4 in/ft", "1/16 in/ft"],
         open in proptest::collection::vec(any::<proptest::sample::Index>(), 1..6),
     ) {
-        let mut rules = rules("ipc-2021");
-        // Five sizes, so that every way can be tried.
-        let sizes = short(&rules);
-        rules.ladder = rules.ladder.up_to(sizes[sizes.len() - 1]);
-        let mut network = network(&small(&kinds, &slope));
-        let all = pipes(&network);
-        let open: BTreeSet<usize> = open.iter().map(|index| index.index(all.len())).collect();
-        for (number, &pipe) in all.iter().enumerate() {
-            if network.graph()[pipe].size.is_none() && !open.contains(&number) {
-                network.set_size(pipe, "3 in".parse().ok());
-            }
-            if open.contains(&number) {
-                network.set_size(pipe, None);
-            }
+        let (rules, sizes) = short(5);
+        agrees(&opened_at(network(&small(&kinds, &slope)), &open, "3 in"), &rules, &sizes)?;
+    }
+
+    // Without the closet, which three sizes are too small for.
+    #[test]
+    fn so_it_is_with_eight_open_pipes(
+        kinds in proptest::collection::vec((prop_oneof![Just(0_usize), Just(1), Just(3), Just(4)], 1_u32..9, any::<bool>()), 2..5),
+        slope in prop_oneof!["1/8 in/ft", "1/4 in/ft", "1/16 in/ft"],
+        open in proptest::sample::subsequence((0..16_usize).collect::<Vec<_>>(), 8),
+    ) {
+        let (rules, sizes) = short(3);
+        let all = network(&small(&kinds, &slope).replace("name: C, size: 3 in", "name: C, size: 2 in"));
+        let count = pipes(&all).len();
+        let open: Vec<usize> = open.into_iter().map(|number| number % count).collect();
+        let mut open_network = all.clone();
+        for (number, pipe) in pipes(&all).into_iter().enumerate() {
+            let size = if open.contains(&number) { None } else { "2 in".parse().ok() };
+            open_network.set_size(pipe, size);
         }
-        let tried = by_trying(&network, &rules, &sizes);
-        match answer(&network, &rules) {
-            Sizing::Sized(sized) => {
-                prop_assert!(sized.proven);
-                let (least, _) = tried.expect("an answer by trying");
-                prop_assert_eq!(material_of(&sized.chosen, &network, &rules), least);
-            }
-            Sizing::Conflict(conflict) => {
-                prop_assert!(tried.is_none(), "{:?}", conflict);
-                prop_assert!(conflict.members.len() > 1);
-            }
-            other => prop_assert!(false, "{:?}", other),
-        }
+        agrees(&open_network, &rules, &sizes)?;
+    }
+
+    #[test]
+    fn so_it_is_with_open_slopes(
+        kinds in proptest::collection::vec((0_usize..5, 1_u32..9, any::<bool>()), 1..4),
+        slope in proptest::sample::select(vec!["{at_least: 1/16 in/ft, at_most: 1/4 in/ft}", "{at_least: 1/10 in/ft, at_most: 1/4 in/ft}", "{at_least: 1/8 in/ft, at_most: 1/2 in/ft}"]),
+        open in proptest::collection::vec(any::<proptest::sample::Index>(), 0..3),
+    ) {
+        let (rules, sizes) = short(5);
+        agrees(&opened_at(network(&small(&kinds, slope)), &open, "3 in"), &rules, &sizes)?;
     }
 }

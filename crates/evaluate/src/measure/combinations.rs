@@ -162,8 +162,21 @@ impl Combinations {
     }
 
     /// A trap's part in a drain with air above its water, if there is any such drain between the fixture's own and
-    /// what it ends at.
+    /// what it ends at, as far as the sizes tell.
     pub(crate) fn part(&self, measured: &Measured<'_>, fixture: u32) -> Option<Part> {
+        self.walk(measured, fixture, None)?.ok()
+    }
+
+    /// The drain without a size on which it hangs where such a part begins, and the parts that come of its being larger
+    /// than the fixture's own or not.
+    pub(crate) fn gap(&self, measured: &Measured<'_>, fixture: u32) -> Option<(u32, [Option<Part>; 2])> {
+        let gap = self.walk(measured, fixture, None)?.err()?;
+        let either = [true, false].map(|larger| self.walk(measured, fixture, Some(larger))?.ok());
+        Some((gap, either))
+    }
+
+    /// The part; the drain without a size on which that hangs, unless it is told whether such drains are larger.
+    fn walk(&self, measured: &Measured<'_>, fixture: u32, larger: Option<bool>) -> Option<Result<Part, u32>> {
         let first = measured.next(fixture)?;
         let own_size = measured.pipe(first)?.size;
         let (mut node, mut drain) = (fixture, first);
@@ -182,9 +195,21 @@ impl Combinations {
             if vertical && shared {
                 return None;
             }
-            if !vertical && (shared || part.arm_end != NONE || pipe.size > own_size) {
+            if !vertical && (shared || part.arm_end != NONE) {
                 part.start = node;
                 break;
+            }
+            if !vertical && drain != first {
+                let known = own_size.zip(pipe.size).map(|(own, size)| size > own);
+                match known.or(larger) {
+                    Some(true) => {
+                        part.start = node;
+                        break;
+                    }
+                    Some(false) => {}
+                    None if own_size.is_none() => return Some(Err(first)),
+                    None => return Some(Err(drain)),
+                }
             }
             if vertical {
                 if part.arm_end == NONE {
@@ -212,7 +237,7 @@ impl Combinations {
             part.arm_end = part.start;
         }
         part.end = super::at(&self.end, drain)?;
-        Some(part)
+        Some(Ok(part))
     }
 
     /// The last drain of a part.
