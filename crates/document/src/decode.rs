@@ -21,6 +21,15 @@ struct Trimmed<'a> {
     cut: Vec<(usize, String)>,
     /// The parts, two levels down, that something was cut out of.
     faulty: Vec<(String, Span)>,
+    /// What stands in for keys that the head of the file lacks, so that all of them come to light.
+    stand_ins: Vec<StandIn>,
+}
+
+/// A value put where a key is missing, of no meaning: nothing that is decoded with it comes back.
+struct StandIn {
+    path: Vec<String>,
+    /// Which of the values was put last.
+    tried: usize,
 }
 
 /// What could be decoded of a document, the faulty parts cut out.
@@ -90,6 +99,7 @@ impl Document {
             nodes: self.nodes.clone(),
             cut: Vec::new(),
             faulty: Vec::new(),
+            stand_ins: Vec::new(),
         };
         let mut error = first;
         // Each round cuts something out, so this ends; the bound keeps a hostile file from making it slow, for every
@@ -98,10 +108,13 @@ impl Document {
         for _ in 0..rounds {
             let path = steps(error.path());
             let message = error.inner().to_string();
-            if !trimmed.report_and_cut(path, &message, problems) {
+            let goes_on =
+                trimmed.stands_in(&path, &message) || trimmed.report_and_cut(path, &message, problems);
+            if !goes_on {
                 return None;
             }
             match serde_path_to_error::deserialize::<_, T>(&trimmed.value) {
+                Ok(_) if !trimmed.stand_ins.is_empty() => return None,
                 Ok(value) => {
                     let document = Self {
                         sources: self.sources.clone(),
@@ -131,12 +144,124 @@ fn steps(path: &serde_path_to_error::Path) -> Vec<Step> {
         .collect()
 }
 
+/// What was found, in words that are no programmer's.
+fn found(what: &str) -> String {
+    let Some(kind) = what.strip_prefix("invalid type: ") else {
+        return what.to_owned();
+    };
+    match kind {
+        "map" => "keys with values do not belong here".to_owned(),
+        "sequence" => "a list does not belong here".to_owned(),
+        "unit value" => "nothing stands here".to_owned(),
+        _ => {
+            let value = kind
+                .split_once(['"', '`'])
+                .map(|(_, rest)| rest.trim_end_matches(['"', '`']));
+            let kind = match kind.split(' ').next() {
+                Some("string") => "the text",
+                Some("boolean") => "the answer",
+                Some("integer" | "floating") => "the number",
+                _ => "the value",
+            };
+            format!("{kind} `{}` does not belong here", value.unwrap_or_default())
+        }
+    }
+}
+
+/// What would have been accepted, likewise.
+fn wanted(expected: &str) -> String {
+    match expected {
+        "a sequence" => "a list, such as `[one, two]`",
+        "a map" => "keys with values, such as `{key: value}`",
+        "a string" => "a text",
+        "a boolean" => "`true` or `false`",
+        "u8" | "u16" | "u32" | "u64" | "usize" | "i32" | "i64" | "i128" => "a whole number",
+        "f32" | "f64" => "a number",
+        other => other,
+    }
+    .to_owned()
+}
+
 /// The words in backticks of a message, in order.
 fn quoted(message: &str) -> impl Iterator<Item = &str> {
     message.split('`').skip(1).step_by(2)
 }
 
+/// The values that stand in for one whose type is not known, in the order in which they are tried.
+fn stand_in(number: usize) -> Option<Value> {
+    let values = [
+        Value::String("x".to_owned()),
+        Value::Sequence(Vec::new()),
+        Value::Mapping(serde_yaml::Mapping::new()),
+        Value::Number(1.into()),
+        Value::Bool(true),
+    ];
+    values.into_iter().nth(number)
+}
+
 impl Trimmed<'_> {
+    /// Whether what is wrong lies in a value that stands in for another, and the next has been put there.
+    fn stands_in(&mut self, path: &[Step], message: &str) -> bool {
+        let keys: Option<Vec<&str>> = path
+            .iter()
+            .map(|step| match step {
+                Step::Key(key) => Some(key.as_str()),
+                Step::Index(_) => None,
+            })
+            .collect();
+        let Some(keys) = keys else { return false };
+        let own = self
+            .stand_ins
+            .iter()
+            .rposition(|one| keys.len() >= one.path.len() && one.path.iter().zip(&keys).all(|(a, b)| a == b));
+        let Some(own) = own else { return false };
+        if message.starts_with("missing field") {
+            let mut below: Vec<String> = keys.into_iter().map(str::to_owned).collect();
+            below.extend(quoted(message).next().map(str::to_owned));
+            return self.put_stand_in(below);
+        }
+        // Of an unknown word the message names those that are known.
+        let word = message
+            .starts_with("unknown variant")
+            .then(|| quoted(message).nth(1))
+            .flatten();
+        let Some(one) = self.stand_ins.get_mut(own) else {
+            return false;
+        };
+        one.tried += 1;
+        let value = word.map_or_else(
+            || stand_in(one.tried),
+            |word| Some(Value::String(word.to_owned())),
+        );
+        let path = one.path.clone();
+        value.is_some_and(|value| self.put(&path, value))
+    }
+
+    fn put_stand_in(&mut self, path: Vec<String>) -> bool {
+        let put = stand_in(0).is_some_and(|value| self.put(&path, value));
+        self.stand_ins.push(StandIn { path, tried: 0 });
+        put
+    }
+
+    /// Puts a value under keys, all but the last of which are there.
+    fn put(&mut self, path: &[String], value: Value) -> bool {
+        let Some((last, parents)) = path.split_last() else {
+            return false;
+        };
+        let mut within = &mut self.value;
+        for key in parents {
+            match within.get_mut(key.as_str()) {
+                Some(next) => within = next,
+                None => return false,
+            }
+        }
+        let Value::Mapping(values) = within else {
+            return false;
+        };
+        values.insert(Value::String(last.clone()), value);
+        true
+    }
+
     /// Reports the problem at `path` and cuts its cause out. False when nothing is left to go on with.
     fn report_and_cut(&mut self, mut path: Vec<Step>, message: &str, problems: &mut Diagnostics) -> bool {
         // The path of an unknown key may lead to its value; what is wrong is the key.
@@ -171,6 +296,9 @@ impl Trimmed<'_> {
                     self.problem(node, format!("`{key}` is missing here"))
                         .expecting(format!("`{key}: …`")),
                 );
+            }
+            if path.is_empty() {
+                return self.put_stand_in(vec![key.to_owned()]);
             }
         } else {
             problems.push(self.problem(node, message.to_owned()));
@@ -222,8 +350,8 @@ impl Trimmed<'_> {
                 let words = words.flat_map(|words| words.split(", ").map(|word| word.trim_matches('`')));
                 let near = quoted(what).next().and_then(|word| nearest(word, words));
                 self.document
-                    .problem_at(&span, what)
-                    .expecting(expected)
+                    .problem_at(&span, found(what))
+                    .expecting(wanted(expected))
                     .suggesting(near)
             }
             None => self.document.problem_at(&span, message),

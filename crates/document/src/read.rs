@@ -406,7 +406,7 @@ impl<'a> Builder<'a> {
             Event::Scalar(text, style, ..) => return self.scalar(text, style, bytes, problems),
             Event::MappingStart(..) => {
                 if self.key_is_due() {
-                    return Some("a key is a single word or phrase, not a mapping".to_owned());
+                    return Some("a key is a single word or phrase, not keys with values".to_owned());
                 }
                 self.frames.push(Frame::Mapping {
                     start: bytes.start,

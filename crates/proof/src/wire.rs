@@ -293,7 +293,10 @@ pub struct FindingFile {
 
 /// One name or several.
 #[derive(Debug, Deserialize)]
-#[serde(untagged, expecting = "a name or a list of names")]
+#[serde(
+    untagged,
+    expecting = "this does not belong here, expected a name, or a list such as `[one, two]`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "names"))]
 pub enum Names {
     /// One.
@@ -304,7 +307,7 @@ pub enum Names {
 
 /// A value of whatever kind, as written.
 #[derive(Debug, Clone, PartialEq, Deserialize)]
-#[serde(untagged, expecting = "a single value")]
+#[serde(untagged, expecting = "this does not belong here, expected a single value")]
 pub enum Scalar {
     /// Yes or no.
     Truth(bool),

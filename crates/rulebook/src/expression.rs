@@ -35,7 +35,7 @@ impl Scope<'_> {
             _ => {
                 problems.push(
                     at.problem("a condition is written as facts and what is asked of each")
-                        .expecting("a mapping such as `{pipe.size: {at_least: 2 in}}`"),
+                        .expecting("keys with values, such as `{pipe.size: {at_least: 2 in}}`"),
                 );
                 return None;
             }

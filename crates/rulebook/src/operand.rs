@@ -185,7 +185,7 @@ impl Scope<'_> {
             (
                 "keys",
                 stated("keys").is_none_or(Yaml::is_mapping),
-                "a mapping such as `{size: pipe.size}`",
+                "keys with values, such as `{size: pipe.size}`",
             ),
             (
                 "holds",

@@ -72,10 +72,10 @@ impl<'a> Layering<'a> {
             };
             let made = match standing {
                 Standing::InForce => self.make((merge, amendment, tree), change, whole),
-                Standing::Over(_) => self.pass_over((merge, amendment, tree), whole, standing),
+                Standing::Over(_) => self.pass_over((merge, amendment, tree), change, whole, standing),
                 _ => {
                     later.push((change, whole));
-                    self.pass_over((merge, amendment, tree), whole, standing)
+                    self.pass_over((merge, amendment, tree), change, whole, standing)
                 }
             };
             if let Err(problem) = made {
@@ -120,12 +120,16 @@ impl<'a> Layering<'a> {
     }
 
     /// Notes a change that is not in force.
-    fn pass_over(&mut self, over: Over<'_>, whole: &Tree, standing: Standing) -> Done {
+    fn pass_over(&mut self, over: Over<'_>, change: &ChangeFile, whole: &Tree, standing: Standing) -> Done {
         let verb = whole
             .entries()
             .map(|(key, _)| key)
             .find(|key| VERBS.contains(key));
         let mut hand = self.hand(over, whole, verb);
+        // What is still to come is checked whole, apart from this.
+        if matches!(standing, Standing::Over(_)) {
+            hand.dates(change)?;
+        }
         let (part, now) = (hand.part_named(), hand.body.get("to").map(Tree::value));
         hand.record(
             part,

@@ -44,7 +44,7 @@ impl Hand<'_, '_> {
     fn item(&self, part: &Part, old_cite: Option<&Tree>) -> Done<Tree> {
         let mut new = self.given("with")?;
         if !new.is_mapping() {
-            return Err(self.problem("with", "a mapping belongs here, as a rule set writes it"));
+            return Err(self.problem("with", "keys with values belong here, as a rule set writes them"));
         }
         let key = match part {
             Part::Rule(_) => "rule",

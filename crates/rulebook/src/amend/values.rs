@@ -308,7 +308,7 @@ impl Hand<'_, '_> {
         }
         let mut given = self.given("to")?;
         if !given.is_mapping() {
-            let problem = self.problem("to", "a definition is a mapping");
+            let problem = self.problem("to", "a definition is keys with values");
             return Err(problem.expecting(flow(&old)));
         }
         self.touch(&path);
