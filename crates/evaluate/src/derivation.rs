@@ -192,7 +192,7 @@ impl Measured<'_> {
             let Some(pipe) = self.next(node) else { break };
             let mut part = self.pipe_part(pipe, "");
             if let Some(size) = self.fact_in_words(Subject::Drain, pipe, Fact::PipeSize) {
-                part.value = format!("{} in {size}", part.value);
+                part.value = format!("{}, size {size}", part.value);
             }
             parts.push(part);
             let Some(below) = self.pipe(pipe) else { break };

@@ -314,7 +314,7 @@ fn by_trying(open: &Network, rules: &RuleSet, sizes: &[Size]) -> Option<(u128, u
         .iter()
         .map(|one| one.sizes.len().max(1) * one.slopes.len().max(1))
         .product();
-    let mut all: Vec<((u128, usize), BTreeSet<(String, String)>)> = Vec::with_capacity(ways);
+    let mut all = Vec::with_capacity(ways);
     for way in 0..ways {
         let mut network = open.clone();
         let (mut rest, mut material, mut slopes) = (way, 0_u128, Vec::new());

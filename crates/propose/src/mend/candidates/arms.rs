@@ -1,0 +1,127 @@
+//! Changes of a trap arm: its size, its slope, what it is long.
+
+use crownweir_network::{NodeId, PipeId};
+use crownweir_quantity::Length;
+use crownweir_rulebook::{Comparison, Fact, Subject, Value};
+use crownweir_vocabulary::Role;
+use petgraph::visit::EdgeRef;
+
+use super::Candidates;
+use crate::mend::change::Change;
+
+impl Candidates<'_> {
+    /// The drains from a trap to the first fitting that a vent leaves.
+    pub(super) fn arm(&self, fixture: NodeId) -> Vec<PipeId> {
+        let mut arm = Vec::new();
+        for pipe in self.down(fixture) {
+            arm.push(pipe);
+            let Some((_, to)) = self.network.graph().edge_endpoints(pipe) else {
+                break;
+            };
+            if self
+                .network
+                .graph()
+                .edges(to)
+                .any(|next| next.weight().role == Role::Vent)
+            {
+                break;
+            }
+        }
+        arm
+    }
+
+    pub(super) fn is_level(&self, pipe: PipeId) -> bool {
+        let slope = self.network.graph().edge_weight(pipe).and_then(|pipe| pipe.slope);
+        slope.is_some_and(|slope| !slope.is_vertical())
+    }
+
+    pub(super) fn of_trap_arm(
+        &mut self,
+        element: u32,
+        fact: Fact,
+        limit: Option<Value>,
+        comparison: Option<Comparison>,
+    ) {
+        let fixture = NodeId::new(element as usize);
+        let arm = self.arm(fixture);
+        let own = self.measured.fact(Subject::TrapArm, element, fact);
+        if let (Fact::TrapArmLength | Fact::TrapArmHorizontalLength, Some(Value::Length(limit))) =
+            (fact, limit)
+            && let crownweir_evaluate::Got::Known(Value::Length(now)) = own
+        {
+            // What the arm loses the drain beyond the vent gains, for fixture and joint stay where they are.
+            let further = self
+                .down(fixture)
+                .into_iter()
+                .skip(arm.len())
+                .find(|&pipe| self.is_level(pipe));
+            let level: Vec<PipeId> = arm.iter().copied().filter(|&pipe| self.is_level(pipe)).collect();
+            for pipe in level {
+                let by = match comparison {
+                    Some(Comparison::AtLeast | Comparison::MoreThan) => limit.checked_sub(now),
+                    _ => now.checked_sub(limit),
+                };
+                let Some(by) = by.filter(|by| *by > Length::ZERO) else {
+                    continue;
+                };
+                if matches!(comparison, Some(Comparison::AtLeast | Comparison::MoreThan)) {
+                    self.shift(Some(pipe), further, by);
+                } else {
+                    self.shorten(pipe, further, by);
+                }
+            }
+        }
+        // A vent may be taken off further up.
+        let last = arm
+            .last()
+            .and_then(|&pipe| self.network.graph().edge_endpoints(pipe))
+            .map(|(_, to)| to);
+        let vent = last.and_then(|node| {
+            let mut vents = self
+                .network
+                .graph()
+                .edges(node)
+                .filter(|next| next.weight().role == Role::Vent);
+            vents.next().map(|vent| vent.id())
+        });
+        if let Some(vent) = vent {
+            let fittings: Vec<NodeId> = arm
+                .iter()
+                .filter_map(|&pipe| self.network.graph().edge_endpoints(pipe))
+                .map(|(_, to)| to)
+                .filter(|node| Some(*node) != last)
+                .collect();
+            for node in fittings {
+                self.push([Change::VentFrom {
+                    vent: self.name(vent),
+                    to: self.node_name(node),
+                }]);
+            }
+        }
+        for &pipe in &arm {
+            self.enlarge(pipe);
+        }
+        self.vents(fixture);
+    }
+
+    pub(super) fn shorten(&mut self, pipe: PipeId, further: Option<PipeId>, by: Length) {
+        let length = |id: PipeId| self.network.graph().edge_weight(id).and_then(|pipe| pipe.length);
+        let rest = length(pipe)
+            .and_then(|was| was.checked_sub(by))
+            .filter(|rest| *rest > Length::ZERO);
+        let Some(rest) = rest else { return };
+        let first = Change::Length {
+            pipe: self.name(pipe),
+            length: rest,
+        };
+        if let Some((further, longer)) = further.and_then(|id| Some((id, length(id)?.checked_add(by)?))) {
+            let second = Change::Length {
+                pipe: self.name(further),
+                length: longer,
+            };
+            self.push([first, second]);
+        } else {
+            self.push([first]);
+        }
+    }
+}

@@ -1,0 +1,197 @@
+//! What might clear a finding, by the facts that its failed comparisons read. Nothing here is offered before it has
+//! been evaluated, so that a guess may be wrong; nothing here knows a rule.
+
+use crownweir_evaluate::{Finding, Limit, Measured};
+use crownweir_network::{Network, NodeId, PipeId};
+use crownweir_quantity::Length;
+use crownweir_rulebook::{Check, Comparison, Condition, Fact, Family, RuleSet, Subject, Test, Value};
+use crownweir_vocabulary::{FittingPattern, Role, RunKind};
+use petgraph::visit::EdgeRef;
+
+use super::change::Change;
+
+mod arms;
+mod nodes;
+mod pipes;
+mod vents;
+mod whole;
+
+/// How many sizes above its own a pipe is tried in.
+const SIZES_UP: u16 = 4;
+/// How many joints a new vent is led to, by turns.
+const JOINTS: usize = 8;
+/// How many fittings below a trap a new vent is set on, by turns.
+const FITTINGS: usize = 4;
+
+pub(crate) struct Candidates<'a> {
+    network: &'a Network,
+    rules: &'a RuleSet,
+    measured: &'a Measured<'a>,
+    found: Vec<Vec<Change>>,
+}
+
+/// Everything to be tried for a finding, the likeliest first, each once.
+pub(crate) fn candidates(measured: &Measured<'_>, finding: &Finding) -> Vec<Vec<Change>> {
+    let mut own = Candidates {
+        network: measured.network(),
+        rules: measured.rules(),
+        measured,
+        found: Vec::new(),
+    };
+    let number = finding.number();
+    match own.rules.rule(&finding.rule) {
+        Some(rule) => {
+            if let Some(require) = &rule.require {
+                own.of_condition(rule.subject, number, require);
+            }
+        }
+        None => own.of_protection(number),
+    }
+    let mut list: Vec<Vec<Change>> = Vec::new();
+    for one in own.found {
+        if !one.is_empty() && !list.contains(&one) {
+            list.push(one);
+        }
+    }
+    list
+}
+
+impl Candidates<'_> {
+    fn of_condition(&mut self, subject: Subject, element: u32, condition: &Condition) {
+        for test in condition.tests() {
+            let limit = match &test.check {
+                Check::Compare(_, operand) => self.measured.limit(subject, element, operand),
+                Check::Among { values, wanted: true } => {
+                    values.first().map_or(Limit::Absent, |value| Limit::Known(*value))
+                }
+                _ => Limit::Absent,
+            };
+            self.of_test(subject, element, test, limit);
+        }
+    }
+
+    fn of_test(&mut self, subject: Subject, element: u32, test: &Test, limit: Limit) {
+        let value = match limit {
+            Limit::Known(value) => Some(value),
+            _ => None,
+        };
+        let comparison = match &test.check {
+            Check::Compare(comparison, _) => Some(*comparison),
+            _ => None,
+        };
+        self.of_fact(subject, element, test.fact, value, comparison);
+        if let Check::Among { values, wanted: true } = &test.check {
+            for value in values {
+                self.of_fact(subject, element, test.fact, Some(*value), None);
+            }
+        }
+        // The limit itself may hang on what can be changed.
+        if let Check::Compare(_, operand) = &test.check {
+            for fact in operand.facts() {
+                self.of_fact(subject, element, fact, None, None);
+            }
+        }
+    }
+
+    fn of_fact(
+        &mut self,
+        subject: Subject,
+        element: u32,
+        fact: Fact,
+        limit: Option<Value>,
+        comparison: Option<Comparison>,
+    ) {
+        match fact.family() {
+            Family::Pipe | Family::Drain | Family::Vent => self.of_pipe(element, fact, limit),
+            Family::Turn | Family::Fitting => self.of_fitting(subject, element),
+            Family::Trap | Family::Fixture => self.of_fixture(element, fact, limit),
+            Family::TrapArm => self.of_trap_arm(element, fact, limit, comparison),
+            Family::Protection | Family::Combination | Family::Circuit | Family::Island => {
+                self.of_air(element, fact);
+            }
+            Family::Cleanout => self.of_node(element, fact, limit),
+            Family::Terminal => self.of_terminal(element, fact, limit),
+            Family::Valve => self.of_node(element, fact, limit),
+            Family::Test => self.of_a_test(element, fact, limit),
+            Family::System => self.of_system(fact, limit),
+            Family::Stack | Family::Interval => self.of_stack(subject, element, fact),
+            _ => {}
+        }
+    }
+
+    fn push(&mut self, changes: impl IntoIterator<Item = Change>) {
+        self.found.push(changes.into_iter().collect());
+    }
+
+    fn name(&self, pipe: PipeId) -> String {
+        let pipe = self.network.graph().edge_weight(pipe);
+        pipe.map_or_else(String::new, |pipe| pipe.name.to_string())
+    }
+
+    fn node_name(&self, node: NodeId) -> String {
+        let node = self.network.graph().node_weight(node);
+        node.map_or_else(String::new, |node| node.name.to_string())
+    }
+
+    fn role(&self, pipe: PipeId) -> Option<Role> {
+        self.network.graph().edge_weight(pipe).map(|pipe| pipe.role)
+    }
+
+    fn kind(&self, pipe: PipeId) -> Option<RunKind> {
+        let run = self.network.graph().edge_weight(pipe)?.run;
+        self.network.runs().get(run as usize).map(|run| run.kind)
+    }
+
+    /// The pipe of the same role that leads on.
+    fn onward(&self, pipe: PipeId) -> Option<PipeId> {
+        let (_, to) = self.network.graph().edge_endpoints(pipe)?;
+        let role = self.role(pipe)?;
+        let next = self
+            .network
+            .graph()
+            .edges(to)
+            .find(|next| next.weight().role == role);
+        next.map(|next| next.id())
+    }
+
+    /// The drains from a node down.
+    fn down(&self, node: NodeId) -> Vec<PipeId> {
+        let first = self
+            .network
+            .graph()
+            .edges(node)
+            .find(|next| next.weight().role == Role::Drain);
+        let mut way = Vec::new();
+        let mut next = first.map(|next| next.id());
+        while let Some(pipe) = next.filter(|_| way.len() < 40) {
+            way.push(pipe);
+            next = self.onward(pipe);
+        }
+        way
+    }
+}
+
+/// Whether a fitting of a pattern joins pipes, rather than only turning or coupling one.
+fn joins(pattern: FittingPattern) -> bool {
+    matches!(
+        pattern,
+        FittingPattern::SanitaryTee
+            | FittingPattern::DoubleSanitaryTee
+            | FittingPattern::DoubleFixtureFitting
+            | FittingPattern::Wye
+            | FittingPattern::DoubleWye
+            | FittingPattern::CombinationWye
+            | FittingPattern::DoubleCombinationWye
+            | FittingPattern::Tee
+    )
+}
+
+/// A part of a length in whole inches or centimetres, as the network's notation has it; none where nothing is left.
+fn whole(length: Length, numerator: i64, denominator: i64, network: &Network) -> Option<Length> {
+    let unit = match network.notation() {
+        crownweir_quantity::Notation::Inches => 25_400_000,
+        crownweir_quantity::Notation::Millimetres => 10_000_000,
+    };
+    let part = length.checked_scale(numerator, denominator)?.nanometres() / unit * unit;
+    (part > 0 && part < length.nanometres()).then(|| Length::from_nanometres(part))
+}

@@ -1,0 +1,167 @@
+//! Changes of a fitting, a fixture, a terminal or what else stands at a node.
+
+use crownweir_network::{NodeId, NodeKind, PipeId};
+use crownweir_rulebook::{Fact, Subject, Value};
+use crownweir_vocabulary::{FittingPattern, TrapKind};
+use petgraph::Direction;
+use petgraph::visit::EdgeRef;
+
+use super::{Candidates, joins};
+use crate::mend::change::{Change, written};
+
+impl Candidates<'_> {
+    pub(super) fn of_fitting(&mut self, subject: Subject, element: u32) {
+        let graph = self.network.graph();
+        let node = match subject {
+            Subject::Turn => graph
+                .edge_endpoints(PipeId::new(element as usize))
+                .map(|(_, to)| to),
+            _ => Some(NodeId::new(element as usize)),
+        };
+        let Some(node) = node else { return };
+        let Some(NodeKind::Fitting { pattern }) = graph.node_weight(node).map(|node| &node.kind) else {
+            return;
+        };
+        let own = *pattern;
+        let joined = graph.edges_directed(node, Direction::Incoming).count() + graph.edges(node).count() > 2;
+        for &pattern in FittingPattern::ALL {
+            if Some(pattern) != own && joins(pattern) == joined {
+                self.push([Change::Pattern {
+                    fitting: self.node_name(node),
+                    pattern,
+                }]);
+            }
+        }
+    }
+
+    pub(super) fn property(&self, node: NodeId, property: &str, value: String) -> Change {
+        Change::Property {
+            node: self.node_name(node),
+            property: property.to_owned(),
+            value,
+        }
+    }
+
+    /// A value as a file writes it.
+    pub(super) fn value(&self, value: Value) -> Option<String> {
+        Some(match value {
+            Value::Length(length) => written(length, self.network),
+            Value::Size(size) => self.rules.ladder.rung(size)?.name.to_string(),
+            Value::Word(word) => word.to_owned(),
+            Value::Truth(truth) => truth.to_string(),
+            Value::Period(period) => period.to_string(),
+            _ => return None,
+        })
+    }
+
+    pub(super) fn of_node(&mut self, element: u32, fact: Fact, limit: Option<Value>) {
+        let property = match fact {
+            Fact::CleanoutSize => "size",
+            Fact::CleanoutClearance => "clearance",
+            Fact::CleanoutAccessible | Fact::ValveAccessible => "accessible",
+            Fact::ValveHeightAboveDrain => "height_above_drain",
+            Fact::ValveHeightAboveRim => "height_above_rim",
+            Fact::ValveShape => "kind",
+            _ => return,
+        };
+        if let Some(value) = limit.and_then(|limit| self.value(limit)) {
+            self.push([self.property(NodeId::new(element as usize), property, value)]);
+        }
+    }
+
+    pub(super) fn of_terminal(&mut self, element: u32, fact: Fact, limit: Option<Value>) {
+        let node = NodeId::new(element as usize);
+        let Some(NodeKind::Terminal(terminal)) =
+            self.network.graph().node_weight(node).map(|node| &node.kind)
+        else {
+            return;
+        };
+        let opening = terminal.nearest_opening.flatten();
+        let value = limit.and_then(|limit| self.value(limit));
+        let simple = match fact {
+            Fact::TerminalHeight => Some("height_above_roof"),
+            Fact::TerminalLotLine => Some("lot_line_distance"),
+            Fact::TerminalGround => Some("height_above_ground"),
+            Fact::TerminalEnlargedInside => Some("enlarged_inside"),
+            Fact::TerminalSize => Some("enlarged_to"),
+            _ => None,
+        };
+        if let (Some(property), Some(value)) = (simple, &value) {
+            self.push([self.property(node, property, value.clone())]);
+        }
+        if let (Some(opening), Some(Value::Length(limit))) = (opening, limit) {
+            let (distance, above) = match fact {
+                Fact::TerminalOpeningDistance => (limit, opening.above),
+                Fact::TerminalOpeningRise => (opening.distance, limit),
+                _ => return,
+            };
+            let both = format!(
+                "{{distance: {}, above: {}}}",
+                written(distance, self.network),
+                written(above, self.network)
+            );
+            self.push([self.property(node, "nearest_opening", both)]);
+        }
+        if matches!(fact, Fact::TerminalSize | Fact::TerminalVentSize) {
+            let vents = self.network.graph().edges_directed(node, Direction::Incoming);
+            for vent in vents.map(|vent| vent.id()).collect::<Vec<_>>() {
+                self.enlarge(vent);
+            }
+        }
+    }
+
+    pub(super) fn of_fixture(&mut self, element: u32, fact: Fact, limit: Option<Value>) {
+        let node = NodeId::new(element as usize);
+        let property = match fact {
+            Fact::TrapSize => "trap.size",
+            Fact::TrapSeal => "trap.seal",
+            Fact::TrapShape => "trap.kind",
+            Fact::TrapOutletDrop => "trap.outlet_drop",
+            Fact::TrapOutletOffset => "trap.outlet_offset",
+            Fact::FixtureStandpipeHeight => "standpipe_height",
+            Fact::TrapDrainSize | Fact::TrapBranchLength | Fact::TrapBranchTurn | Fact::TrapBranchDrop => {
+                let branch = self.down(node);
+                for pipe in branch.into_iter().take(3) {
+                    self.enlarge(pipe);
+                }
+                return;
+            }
+            Fact::FixtureReceivingSize => {
+                for pipe in self.down(node).into_iter().take(6) {
+                    self.enlarge(pipe);
+                }
+                return;
+            }
+            _ => return,
+        };
+        let value = limit.and_then(|limit| self.value(limit));
+        if let Some(value) = value {
+            // A trap and its arm grow together.
+            let first = self.down(node).first().copied();
+            let size = self
+                .rules
+                .ladder
+                .sizes()
+                .find(|size| self.value(Value::Size(*size)).as_ref() == Some(&value));
+            let own = self.property(node, property, value);
+            self.push([own.clone()]);
+            let name = size
+                .and_then(|size| self.rules.ladder.rung(size))
+                .map(|rung| rung.name);
+            if let (Fact::TrapSize, Some(pipe), Some(size)) = (fact, first, name) {
+                self.push([
+                    own,
+                    Change::Size {
+                        pipe: self.name(pipe),
+                        size,
+                    },
+                ]);
+            }
+        }
+        if fact == Fact::TrapShape {
+            for kind in TrapKind::NAMES {
+                self.push([self.property(node, property, (*kind).to_owned())]);
+            }
+        }
+    }
+}

@@ -1,0 +1,202 @@
+//! Changes of a pipe: a larger size, a steeper slope, another length.
+
+use crownweir_network::PipeId;
+use crownweir_quantity::{Length, NominalSize, Slope};
+use crownweir_rulebook::{Fact, Subject, Value};
+use petgraph::Direction;
+use petgraph::visit::EdgeRef;
+
+use super::{Candidates, SIZES_UP};
+use crate::mend::change::{Change, written};
+
+impl Candidates<'_> {
+    /// The sizes above that of a pipe.
+    pub(super) fn larger(&self, pipe: PipeId) -> Vec<NominalSize> {
+        let own = self.network.graph().edge_weight(pipe).and_then(|pipe| pipe.size);
+        let Some(own) = own.and_then(|size| self.rules.ladder.find(size)) else {
+            return Vec::new();
+        };
+        let up = (1..=SIZES_UP).filter_map(|steps| self.rules.ladder.up(own, steps));
+        up.filter_map(|size| self.rules.ladder.rung(size))
+            .map(|rung| rung.name)
+            .collect()
+    }
+
+    /// A pipe in larger sizes: alone, and with what leads on from it so that nothing is narrower.
+    pub(super) fn enlarge(&mut self, pipe: PipeId) {
+        for size in self.larger(pipe) {
+            let alone = Change::Size {
+                pipe: self.name(pipe),
+                size,
+            };
+            let wanted = self.rules.ladder.find(size);
+            let mut all = vec![alone.clone()];
+            let mut next = self.onward(pipe);
+            while let Some(on) = next.filter(|_| all.len() < 12) {
+                let own = self.network.graph().edge_weight(on).and_then(|pipe| pipe.size);
+                if own.and_then(|own| self.rules.ladder.find(own)) >= wanted {
+                    break;
+                }
+                all.push(Change::Size {
+                    pipe: self.name(on),
+                    size,
+                });
+                next = self.onward(on);
+            }
+            self.push([alone]);
+            self.push(all);
+        }
+    }
+
+    pub(super) fn of_pipe(&mut self, element: u32, fact: Fact, limit: Option<Value>) {
+        let id = PipeId::new(element as usize);
+        let Some(pipe) = self.network.graph().edge_weight(id) else {
+            return;
+        };
+        let name = pipe.name.to_string();
+        match (fact, limit) {
+            (Fact::PipeSupportSpacing, Some(Value::Length(spacing))) => {
+                self.push([Change::Supports { pipe: name, spacing }]);
+            }
+            (Fact::VentTakeOff, _) => self.push([Change::Slope {
+                pipe: name,
+                slope: Slope::VERTICAL,
+            }]),
+            (Fact::PipeSlope, Some(Value::Slope(slope))) => {
+                self.push([Change::Slope { pipe: name, slope }]);
+                self.steeper(id);
+            }
+            (Fact::PipeSize, Some(Value::Size(size))) => {
+                if let Some(rung) = self.rules.ladder.rung(size) {
+                    self.push([Change::Size {
+                        pipe: name,
+                        size: rung.name,
+                    }]);
+                }
+                self.enlarge(id);
+            }
+            (Fact::DrainBaseDistance | Fact::DrainTurnDistance, Some(Value::Length(least))) => {
+                self.further_from_base(id, element, fact, least);
+            }
+            (
+                Fact::DrainCleanoutDistance
+                | Fact::DrainHorizontalRun
+                | Fact::DrainOpensAbove
+                | Fact::DrainHorizontalTurn,
+                _,
+            ) => self.cleanouts(id),
+            (
+                Fact::VentRiseAboveRim | Fact::VentJointAboveRim | Fact::StackVentTurn,
+                Some(Value::Length(least)),
+            ) => self.raise(id, element, fact, least),
+            (
+                Fact::DrainVelocity
+                | Fact::DrainVelocityAtFilling
+                | Fact::DrainCapacityFlow
+                | Fact::DrainProbableFlow
+                | Fact::DrainDepthRatio,
+                _,
+            ) => {
+                self.steeper(id);
+                self.enlarge(id);
+            }
+            (Fact::PipeRole | Fact::PipeKind | Fact::PipeMaterial | Fact::PipeUnderground, _) => {}
+            (Fact::PipeSlope, None) => self.steeper(id),
+            _ => self.enlarge(id),
+        }
+    }
+
+    /// A drain at the steeper slopes that the rule set names, and at multiples of its own.
+    pub(super) fn steeper(&mut self, pipe: PipeId) {
+        let Some(own) = self.network.graph().edge_weight(pipe).and_then(|pipe| pipe.slope) else {
+            return;
+        };
+        let mut slopes: Vec<Slope> = self.rules.named_slopes();
+        for (numerator, denominator) in [(5, 4), (3, 2), (2, 1), (3, 1)] {
+            let times = own
+                .rise()
+                .checked_mul(numerator)
+                .zip(own.run().checked_mul(denominator));
+            slopes.extend(times.and_then(|(rise, run)| Slope::new(rise, run)));
+        }
+        slopes.retain(|slope| *slope > own && !slope.is_vertical());
+        slopes.sort_unstable();
+        slopes.dedup();
+        for slope in slopes.into_iter().take(6) {
+            self.push([Change::Slope {
+                pipe: self.name(pipe),
+                slope,
+            }]);
+        }
+    }
+
+    /// The joint of a branch further down the drain that it joins: the drain above it longer, that below shorter.
+    pub(super) fn further_from_base(&mut self, branch: PipeId, element: u32, fact: Fact, least: Length) {
+        let Some((_, joint)) = self.network.graph().edge_endpoints(branch) else {
+            return;
+        };
+        let now = match self.measured.fact(Subject::Drain, element, fact) {
+            crownweir_evaluate::Got::Known(Value::Length(now)) => now,
+            _ => return,
+        };
+        let Some(by) = least.checked_sub(now) else { return };
+        let entering = self.network.graph().edges_directed(joint, Direction::Incoming);
+        let above: Vec<PipeId> = entering
+            .map(|edge| edge.id())
+            .filter(|&id| id != branch)
+            .collect();
+        let below = self.onward(branch);
+        for above in above {
+            self.shift(Some(above), below, by);
+        }
+    }
+
+    /// One pipe longer and another shorter by as much; where there is no other, the one alone.
+    pub(super) fn shift(&mut self, longer: Option<PipeId>, shorter: Option<PipeId>, by: Length) {
+        let length = |id: PipeId| self.network.graph().edge_weight(id).and_then(|pipe| pipe.length);
+        let Some((grows, was)) = longer.and_then(|id| Some((id, length(id)?))) else {
+            return;
+        };
+        let Some(longer) = was.checked_add(by) else { return };
+        let first = Change::Length {
+            pipe: self.name(grows),
+            length: longer,
+        };
+        let rest = shorter.and_then(|id| Some((id, length(id)?.checked_sub(by)?)));
+        if let Some((shrinks, rest)) = rest.filter(|(_, rest)| *rest > Length::ZERO) {
+            let second = Change::Length {
+                pipe: self.name(shrinks),
+                length: rest,
+            };
+            self.push([first.clone(), second]);
+        }
+        self.push([first]);
+    }
+
+    /// What stands at the beginning of a vent higher by as much as is wanting.
+    pub(super) fn raise(&mut self, pipe: PipeId, element: u32, fact: Fact, least: Length) {
+        let now = match self.measured.fact(Subject::Vent, element, fact) {
+            crownweir_evaluate::Got::Known(Value::Length(now)) => now,
+            _ => return,
+        };
+        let Some(by) = least.checked_sub(now) else { return };
+        let Some((from, to)) = self.network.graph().edge_endpoints(pipe) else {
+            return;
+        };
+        for node in [from, to] {
+            let Some(found) = self.network.graph().node_weight(node) else {
+                continue;
+            };
+            let floor = found
+                .storey
+                .and_then(|storey| self.network.storeys().get(storey as usize)?.elevation);
+            let height = found
+                .elevation
+                .zip(floor)
+                .and_then(|(height, floor)| height.checked_sub(floor)?.checked_add(by));
+            if let Some(height) = height {
+                self.push([self.property(node, "height", written(height, self.network))]);
+            }
+        }
+    }
+}

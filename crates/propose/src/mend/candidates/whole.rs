@@ -1,0 +1,185 @@
+//! Cleanouts, and changes of a stack, of the whole building and of its tests.
+
+use crownweir_network::{NodeKind, PipeId};
+use crownweir_quantity::Length;
+use crownweir_rulebook::{Check, Condition, Fact, Operand, Subject, Value};
+use crownweir_vocabulary::{Role, RunKind, TestMedium};
+use petgraph::Direction;
+use petgraph::visit::EdgeRef;
+
+use super::{Candidates, whole};
+use crate::mend::change::Change;
+
+impl Candidates<'_> {
+    /// A cleanout in a pipe, near its end, in its middle and near its start.
+    pub(super) fn cleanouts(&mut self, pipe: PipeId) {
+        let Some(own) = self.network.graph().edge_weight(pipe) else {
+            return;
+        };
+        let (Some(length), Some(size)) = (own.length, own.size) else {
+            return;
+        };
+        let name = self.fresh("new cleanout");
+        let mut rooms: Vec<Option<Length>> = self.named_lengths(Fact::CleanoutClearance);
+        rooms.push(None);
+        for (numerator, denominator) in [(9, 10), (1, 2), (1, 10)] {
+            let Some(after) = whole(length, numerator, denominator, self.network) else {
+                continue;
+            };
+            for clearance in &rooms {
+                let pipe = self.name(pipe);
+                let (name, clearance) = (name.clone(), *clearance);
+                self.push([Change::Cleanout {
+                    pipe,
+                    after,
+                    name,
+                    size,
+                    clearance,
+                }]);
+            }
+        }
+    }
+
+    /// The lengths that rules compare a fact with, the least first.
+    pub(super) fn named_lengths(&self, fact: Fact) -> Vec<Option<Length>> {
+        let tests = self
+            .rules
+            .rules
+            .iter()
+            .filter_map(|rule| rule.require.as_ref())
+            .flat_map(Condition::tests);
+        let mut lengths: Vec<Length> = tests
+            .filter(|test| test.fact == fact)
+            .filter_map(|test| match &test.check {
+                Check::Compare(_, Operand::Literal(Value::Length(length))) => Some(*length),
+                _ => None,
+            })
+            .collect();
+        lengths.sort_unstable();
+        lengths.dedup();
+        lengths.into_iter().map(Some).collect()
+    }
+
+    pub(super) fn of_system(&mut self, fact: Fact, _limit: Option<Value>) {
+        let graph = self.network.graph();
+        let of_kind = |kind: RunKind| -> Vec<PipeId> {
+            graph
+                .edge_indices()
+                .filter(|&pipe| self.kind(pipe) == Some(kind))
+                .collect()
+        };
+        match fact {
+            Fact::SystemJunctionCleanout => {
+                let mut drains = of_kind(RunKind::BuildingDrain);
+                drains.reverse();
+                for pipe in drains.into_iter().take(3) {
+                    self.cleanouts(pipe);
+                }
+            }
+            Fact::SystemLargestVent | Fact::SystemVentDiameter => {
+                let terminals = graph.node_indices().filter(|&node| {
+                    matches!(
+                        graph.node_weight(node).map(|node| &node.kind),
+                        Some(NodeKind::Terminal(_))
+                    )
+                });
+                let into: Vec<PipeId> = terminals
+                    .flat_map(|node| {
+                        graph
+                            .edges_directed(node, Direction::Incoming)
+                            .map(|edge| edge.id())
+                    })
+                    .collect();
+                for last in into {
+                    let mut way = vec![last];
+                    // Back to the drains by the main vent.
+                    while let Some((from, _)) = way.last().and_then(|&pipe| graph.edge_endpoints(pipe)) {
+                        let mut entering = graph.edges_directed(from, Direction::Incoming);
+                        let run = graph.edge_weight(last).map(|pipe| pipe.run);
+                        let next = entering
+                            .find(|edge| Some(edge.weight().run) == run && edge.weight().role == Role::Vent);
+                        match next.filter(|_| way.len() < 12) {
+                            Some(next) => way.push(next.id()),
+                            None => break,
+                        }
+                    }
+                    for size in self.larger(last) {
+                        let all = way.iter().map(|&pipe| Change::Size {
+                            pipe: self.name(pipe),
+                            size,
+                        });
+                        let all: Vec<Change> = all.collect();
+                        self.push([Change::Size {
+                            pipe: self.name(last),
+                            size,
+                        }]);
+                        self.push(all);
+                    }
+                }
+            }
+            _ => {}
+        }
+    }
+
+    pub(super) fn of_stack(&mut self, subject: Subject, element: u32, fact: Fact) {
+        let graph = self.network.graph();
+        let stack = match subject {
+            Subject::Stack => self.measured.name_of(Subject::Stack, element),
+            _ => return,
+        };
+        let runs = self.network.runs();
+        let pipes: Vec<PipeId> = graph
+            .edge_indices()
+            .filter(|&pipe| {
+                let run = graph
+                    .edge_weight(pipe)
+                    .and_then(|pipe| runs.get(pipe.run as usize));
+                run.is_some_and(|run| *run.name == *stack && run.kind == RunKind::Stack)
+            })
+            .collect();
+        if fact == Fact::StackCleanoutDistance {
+            if let Some(&foot) = pipes.last() {
+                self.cleanouts(foot);
+            }
+            return;
+        }
+        let Some(&first) = pipes.first() else { return };
+        for size in self.larger(first) {
+            let all: Vec<Change> = pipes
+                .iter()
+                .map(|&pipe| Change::Size {
+                    pipe: self.name(pipe),
+                    size,
+                })
+                .collect();
+            self.push(all);
+        }
+    }
+
+    pub(super) fn of_a_test(&mut self, element: u32, fact: Fact, limit: Option<Value>) {
+        let Some(test) = self.network.tests().get(element as usize) else {
+            return;
+        };
+        let section = test.section.to_string();
+        let value = limit.and_then(|limit| self.value(limit));
+        let (property, values) = match fact {
+            Fact::TestWith => {
+                let media = TestMedium::NAMES.iter().map(|name| (*name).to_owned());
+                (
+                    "medium",
+                    media.filter(|name| *name != test.medium.name()).collect(),
+                )
+            }
+            Fact::TestHead => ("head", value.into_iter().collect()),
+            Fact::TestDuration => ("duration", value.into_iter().collect()),
+            _ => ("", Vec::new()),
+        };
+        for value in values {
+            self.push([Change::Test {
+                section: section.clone(),
+                property,
+                value,
+            }]);
+        }
+    }
+}
