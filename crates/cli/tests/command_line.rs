@@ -762,7 +762,10 @@ fn facts_are_derived_and_the_nearest_that_passes_is_told() {
     );
     assert!(branch.contains("with size of the pipe: 2 in"), "{branch}");
     let arm = told(&["explain", "trap_arm.length", "--network", FAULTY, "--of", "LAV-8"]);
-    assert!(arm.contains("`LAV-8 to T-LAV-8`: 5 ft 6 in, size 1-1/2 in"), "{arm}");
+    assert!(
+        arm.contains("`LAV-8 to T-LAV-8`: 5 ft 6 in, size 1-1/2 in"),
+        "{arm}"
+    );
     let wet = told(&["explain", "trap-protection", "--network", GOOD, "--of", "WC-1"]);
     assert!(wet.contains("protection.arrangement: wet horizontal"), "{wet}");
     let output = crownweir(&["explain", "drain.load", "--network", FAULTY, "--of", "nothing"]);
