@@ -7,6 +7,7 @@ use crownweir_rulebook::{
 };
 use crownweir_vocabulary::{FixtureType, Role};
 
+use crate::classes::Classes;
 use crate::evaluate::{Limit, Outcome, condition, deciding_cells, operand, test};
 use crate::measure::{Class, Element, Gap, Got, Measured, UnknownSizes, index};
 use crate::report::{Figure, Finding, Judgement, MOST_OF_A_RULE, OnSite, Report, RuleSummary, Verdict};
@@ -61,24 +62,23 @@ impl Measured<'_> {
         let mut on_site: Vec<Vec<u32>> = vec![Vec::new(); rules.len()];
         let mut hits = Vec::new();
         for subjects in SWEEPS {
-            let by_subject: Vec<(Subject, Vec<(usize, &Rule)>)> = subjects
+            let mut by_subject: Vec<Classes<'_>> = subjects
                 .iter()
-                .map(|&subject| {
-                    let own = rules
-                        .iter()
-                        .enumerate()
-                        .filter(|(_, rule)| rule.subject == subject);
-                    (subject, own.collect())
-                })
+                .map(|&subject| Classes::new(subject, rules))
+                .filter(|classes| !classes.is_empty())
                 .collect();
             let extent = subjects.first().map_or(0, |&first| self.extent(first));
             // Element by element, so that what a rule has just read is at hand for the next.
             for element in 0..extent {
-                for (subject, own) in &by_subject {
-                    if own.is_empty() || !self.speaks_of(*subject, element) {
+                for classes in &mut by_subject {
+                    if !self.speaks_of(classes.subject, element) {
                         continue;
                     }
-                    for &(number, rule) in own {
+                    let Some(class) = classes.of(self, element) else {
+                        continue;
+                    };
+                    class.elements += 1;
+                    for &(number, rule) in &class.rules {
                         let Some(row) = summary.get_mut(number) else {
                             continue;
                         };
@@ -104,6 +104,14 @@ impl Measured<'_> {
                             }
                             _ => {}
                         }
+                    }
+                }
+            }
+            for class in by_subject.into_iter().flat_map(Classes::into_list) {
+                for number in class.others {
+                    if let Some(row) = summary.get_mut(number) {
+                        row.subjects += class.elements;
+                        row.not_applicable += class.elements;
                     }
                 }
             }

@@ -6,6 +6,7 @@
 #![forbid(unsafe_code)]
 
 mod check;
+mod classes;
 mod derivation;
 mod evaluate;
 pub mod hydraulics;

@@ -141,7 +141,7 @@ pub(crate) struct PipeFacts {
     pub(crate) kind: RunKind,
     enters: Inlet,
     /// Vertical by the rule set's definition; not known without a slope.
-    vertical: Option<bool>,
+    pub(crate) vertical: Option<bool>,
     length: Distance,
     /// Fall of a drain, rise of a vent.
     fall: Distance,
