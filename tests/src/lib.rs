@@ -1,6 +1,7 @@
 //! Shared helpers of the end-to-end tests.
 #![forbid(unsafe_code)]
 
+pub mod fuzzed;
 pub mod shapes;
 
 use crownweir::proof::Example;

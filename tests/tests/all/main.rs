@@ -18,6 +18,7 @@ mod example_files;
 mod flows;
 mod formats;
 mod framing;
+mod fuzzed;
 mod geometry;
 mod hydraulics;
 mod messages;
