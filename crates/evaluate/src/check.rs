@@ -10,7 +10,9 @@ use crownweir_vocabulary::{FixtureType, Role};
 use crate::classes::Classes;
 use crate::evaluate::{Limit, Outcome, condition, deciding_cells, operand, test};
 use crate::measure::{Class, Element, Gap, Got, Measured, UnknownSizes, index};
-use crate::report::{Figure, Finding, Judgement, MOST_OF_A_RULE, OnSite, Report, RuleSummary, Verdict};
+use crate::report::{
+    Figure, Finding, Judgement, MOST_OF_A_RULE, OnSite, Protected, Report, RuleSummary, Verdict,
+};
 use crate::show;
 
 /// How many names an on-site entry lists.
@@ -25,7 +27,7 @@ pub fn check(network: &Network, rules: &RuleSet) -> Result<Report, UnknownSizes>
 }
 
 /// Subjects whose elements have the same numbers are evaluated together.
-const SWEEPS: &[&[Subject]] = &[
+pub(crate) const SWEEPS: &[&[Subject]] = &[
     &[
         Subject::Fixture,
         Subject::Trap,
@@ -44,10 +46,10 @@ const SWEEPS: &[&[Subject]] = &[
 ];
 
 /// A rule that an element breaks or leaves open, before it is put into words.
-struct Hit {
-    verdict: Verdict,
-    rule: usize,
-    element: u32,
+pub(crate) struct Hit {
+    pub(crate) verdict: Verdict,
+    pub(crate) rule: usize,
+    pub(crate) element: u32,
 }
 
 impl Measured<'_> {
@@ -116,21 +118,31 @@ impl Measured<'_> {
                 }
             }
         }
-        let mut findings: Vec<Finding> = hits
-            .iter()
-            .filter_map(|hit| Some(self.finding(rules.get(hit.rule)?, hit)))
-            .collect();
+        let mut findings: Vec<Finding> = hits.iter().filter_map(|hit| self.finding(hit)).collect();
         let (protected, unprotected, rows) = self.protection();
         findings.extend(unprotected);
         summary.splice(0..0, rows);
+        findings.sort_by(Finding::cmp_in_report);
+        self.report(findings, summary, &on_site, protected)
+    }
+
+    /// What a check tells: sorted findings, what each rule came to, the elements for which each rule is to be looked at
+    /// on site, and how many traps each arrangement protects.
+    pub(crate) fn report(
+        &self,
+        findings: Vec<Finding>,
+        summary: Vec<RuleSummary>,
+        on_site: &[Vec<u32>],
+        protected: Vec<Protected>,
+    ) -> Report {
         let all: usize = summary.iter().map(|row| row.violated + row.undetermined).sum();
         let omitted = all.saturating_sub(findings.len());
-        findings.sort_by(Finding::cmp_in_report);
+        let rules = &self.rules.rules;
         let on_site = rules
             .iter()
             .zip(on_site)
             .filter(|(_, elements)| !elements.is_empty())
-            .map(|(rule, elements)| self.visit(rule, &elements))
+            .map(|(rule, elements)| self.visit(rule, elements))
             .collect();
         let load = match self.fact(Subject::System, 0, Fact::SystemLoad) {
             Got::Known(load) => Some(show::value(self, load)),
@@ -163,7 +175,7 @@ impl Measured<'_> {
     }
 
     /// How many numbers there are among which a subject's elements lie.
-    fn extent(&self, subject: Subject) -> u32 {
+    pub(crate) fn extent(&self, subject: Subject) -> u32 {
         let graph = self.network.graph();
         index(match subject {
             Subject::Pipe | Subject::Drain | Subject::Vent | Subject::Turn => graph.edge_count(),
@@ -210,13 +222,13 @@ impl Measured<'_> {
     pub fn place_of(&self, element: Element) -> Element {
         let place = match element {
             Element::Stack(stack) => {
-                let stack = self.stacks.list.get(stack as usize);
+                let stack = self.stack_itself(stack);
                 stack
                     .and_then(|stack| stack.pipes.first().copied())
                     .map(Element::Pipe)
             }
             Element::Interval(interval) => {
-                let interval = self.stacks.intervals.get(interval as usize);
+                let interval = self.interval(interval);
                 interval.map(|interval| Element::Node(interval.node))
             }
             _ => None,
@@ -321,7 +333,8 @@ impl Measured<'_> {
         told.collect()
     }
 
-    fn finding(&self, rule: &Rule, hit: &Hit) -> Finding {
+    pub(crate) fn finding(&self, hit: &Hit) -> Option<Finding> {
+        let rule = self.rules.rules.get(hit.rule)?;
         let (subject, element) = (rule.subject, hit.element);
         let described = show::subject_in_words(self, subject, element);
         let mut finding = Finding {
@@ -369,7 +382,7 @@ impl Measured<'_> {
                 self.leave_open(&mut finding, self.missing(rule, element));
             }
         }
-        finding
+        Some(finding)
     }
 
     /// What amendments have changed in a part of the rule set.
@@ -532,15 +545,19 @@ impl Measured<'_> {
 }
 
 impl RuleSummary {
-    fn count(&mut self, judgement: Judgement) {
-        let row = match judgement {
+    pub(crate) fn count(&mut self, judgement: Judgement) {
+        *self.row(judgement) += 1;
+    }
+
+    /// How many elements it came to that for.
+    pub(crate) fn row(&mut self, judgement: Judgement) -> &mut usize {
+        match judgement {
             Judgement::NotApplicable => &mut self.not_applicable,
             Judgement::Satisfied => &mut self.satisfied,
             Judgement::Violated => &mut self.violated,
             Judgement::Undetermined => &mut self.undetermined,
             Judgement::OnSite => &mut self.on_site,
-        };
-        *row += 1;
+        }
     }
 
     /// Whether the element just counted is among those that findings are made of.

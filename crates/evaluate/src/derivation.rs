@@ -99,7 +99,7 @@ impl Measured<'_> {
         let from = match subject {
             Subject::Drain | Subject::Pipe => self.pipe(element).map(|pipe| pipe.from),
             Subject::Stack => {
-                let stack = self.stacks.list.get(element as usize);
+                let stack = self.stack_itself(element);
                 let foot = stack
                     .and_then(|stack| stack.pipes.last())
                     .and_then(|&pipe| self.pipe(pipe));

@@ -45,15 +45,7 @@ impl Measured<'_> {
             .collect();
         for fixture in self.elements(Subject::Trap) {
             row.subjects += 1;
-            let arranged = match self.chosen(fixture) {
-                Some(Chosen::By(number)) => self
-                    .rules
-                    .arrangements
-                    .get(number)
-                    .map_or(Arranged::Nearest(None), |by| Arranged::By(number, by)),
-                _ => self.arranged(fixture),
-            };
-            match arranged {
+            match self.arranged_now(fixture) {
                 Arranged::By(arrangement, _) => {
                     row.satisfied += 1;
                     *count.entry(arrangement).or_default() += 1;
@@ -68,9 +60,7 @@ impl Measured<'_> {
                 Arranged::Open(gaps) => {
                     row.undetermined += 1;
                     if row.has_room(Verdict::Undetermined) {
-                        let mut finding = self.unprotected(asked, fixture, Verdict::Undetermined, None);
-                        self.leave_open(&mut finding, gaps);
-                        findings.push(finding);
+                        findings.push(self.left_open(asked, fixture, gaps));
                     }
                 }
                 Arranged::Nearest(nearest) => {
@@ -81,7 +71,14 @@ impl Measured<'_> {
                 }
             }
         }
-        let protected = count
+        let rows = std::iter::once(row).chain(gated.into_values().map(|(_, row)| row));
+        let rows = rows.collect();
+        (self.protected(count), findings, rows)
+    }
+
+    /// How many traps each arrangement protects, by their places in the list.
+    pub(crate) fn protected(&self, count: impl IntoIterator<Item = (usize, usize)>) -> Vec<Protected> {
+        count
             .into_iter()
             .filter_map(|(arrangement, traps)| {
                 let arrangement = self.rules.arrangements.get(arrangement)?;
@@ -91,13 +88,34 @@ impl Measured<'_> {
                     citation: arrangement.citation.clone(),
                 })
             })
-            .collect();
-        let rows = std::iter::once(row).chain(gated.into_values().map(|(_, row)| row));
-        (protected, findings, rows.collect())
+            .collect()
+    }
+
+    /// How a trap is arranged, once that is settled for all.
+    pub(crate) fn arranged_now(&self, fixture: u32) -> Arranged<'_> {
+        match self.chosen(fixture) {
+            Some(Chosen::By(number)) => {
+                let by = self.rules.arrangements.get(number);
+                by.map_or(Arranged::Nearest(None), |by| Arranged::By(number, by))
+            }
+            _ => self.arranged(fixture),
+        }
+    }
+
+    /// What to say of a trap of which it cannot be told what protects it.
+    pub(crate) fn left_open(&self, asked: &Protection, fixture: u32, gaps: Vec<Gap>) -> Finding {
+        let mut finding = self.unprotected(asked, fixture, Verdict::Undetermined, None);
+        self.leave_open(&mut finding, gaps);
+        finding
     }
 
     /// What to say of a trap that only an arrangement protects which needs the authority's permission.
-    fn by_permission(&self, asked: &Protection, fixture: u32, arrangement: &Arrangement) -> Finding {
+    pub(crate) fn by_permission(
+        &self,
+        asked: &Protection,
+        fixture: u32,
+        arrangement: &Arrangement,
+    ) -> Finding {
         let mut finding = self.unprotected(asked, fixture, Verdict::Violated, None);
         finding.rule.clone_from(&arrangement.name);
         finding.title.clone_from(&arrangement.title);
@@ -197,7 +215,7 @@ impl Measured<'_> {
         }])
     }
 
-    fn unprotected(
+    pub(crate) fn unprotected(
         &self,
         asked: &Protection,
         fixture: u32,

@@ -158,7 +158,7 @@ pub(crate) fn element_in_words(measured: &Measured<'_>, element: Element) -> Des
             }
         }
         Element::Stack(stack) => {
-            if let Some(stack) = measured.stacks.list.get(stack as usize) {
+            if let Some(stack) = measured.stack_itself(stack) {
                 described.kind = "stack".to_owned();
                 let run = measured.network.runs().get(stack.run as usize);
                 described.name = run.map_or_else(String::new, |run| run.name.to_string());
@@ -167,7 +167,7 @@ pub(crate) fn element_in_words(measured: &Measured<'_>, element: Element) -> Des
             }
         }
         Element::Interval(interval) => {
-            if let Some(interval) = measured.stacks.intervals.get(interval as usize) {
+            if let Some(interval) = measured.interval(interval) {
                 let node = element_in_words(measured, Element::Node(interval.node));
                 let stack = element_in_words(measured, Element::Stack(interval.stack));
                 described = node;

@@ -104,6 +104,8 @@ pub struct Edited {
     pub nodes: Vec<NodeId>,
     /// Pipes of which something is stated, or follows, otherwise; in order.
     pub pipes: Vec<PipeId>,
+    /// Those of the nodes of which the storey or the height is another.
+    pub moved: Vec<NodeId>,
     /// Whether more may differ than these: pipes and nodes have come or gone and numbers have changed, or runs, places
     /// in plan or passages through framing differ.
     pub anew: bool,
@@ -344,7 +346,7 @@ impl Network {
             PipeProperty::SupportSpacing(spacing) => pipe.support_spacing = spacing,
             PipeProperty::MidStoreyGuide(guide) => pipe.mid_storey_guide = guide,
             PipeProperty::Underground(underground) => pipe.underground = underground,
-            PipeProperty::Enters(enters) => pipe.enters = enters,
+            PipeProperty::Enters(enters) => (pipe.enters, pipe.enters_stated) = (enters, true),
         }
         if moves && let Some((from, to)) = ends {
             around.extend([from, to]);
@@ -439,8 +441,19 @@ impl Network {
                 .edge_weight(*id)
                 .is_some_and(|pipe| (pipe.length, pipe.slope) != (*length, *slope))
         });
+        let placed = undo.nodes.iter().filter(|(id, before)| {
+            self.graph
+                .node_weight(*id)
+                .is_some_and(|node| (node.storey, node.elevation) != (before.storey, before.elevation))
+        });
+        let mut moved: Vec<NodeId> = moved
+            .map(|(id, _)| *id)
+            .chain(placed.map(|(id, _)| *id))
+            .collect();
+        moved.sort_unstable();
+        moved.dedup();
         let mut nodes: Vec<NodeId> = undo.nodes.iter().map(|(id, _)| *id).collect();
-        nodes.extend(moved.map(|(id, _)| *id));
+        nodes.extend(&moved);
         let mut pipes: Vec<PipeId> = undo.pipes.iter().map(|(id, _)| *id).collect();
         pipes.extend(other.map(|(id, ..)| *id));
         nodes.sort_unstable();
@@ -450,6 +463,7 @@ impl Network {
         Edited {
             nodes,
             pipes,
+            moved,
             anew: false,
         }
     }

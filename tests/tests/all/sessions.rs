@@ -6,8 +6,8 @@ use crate::codes::CODES;
 use crownweir::network::{Cleanout, Run, Terminal, Valve};
 use crownweir::vocabulary::{FittingPattern, FixtureType, Inlet, Material, Role, RunKind, TrapKind};
 use crownweir::{
-    Difference, Edit, Finding, Limits, Network, Node, NodeKind, NodeProperty, Pipe, PipeProperty, Refused,
-    RuleSet, Session, check,
+    Content, Difference, Edit, Finding, Limits, Network, Node, NodeKind, NodeProperty, Pipe, PipeProperty,
+    Refused, RuleSet, Session, check,
 };
 use crownweir_tests::rules;
 use proptest::prelude::*;
@@ -279,6 +279,22 @@ fn edits(network: &Network, step: &Step, count: usize) -> Vec<Edit> {
     }
 }
 
+/// A cell of some table, and what stands in another cell of its column.
+fn some_cell(rules: &RuleSet, step: &Step) -> Option<((usize, usize, usize), Content)> {
+    let (_, table, row, other) = step;
+    let at = table.index(rules.tables.len().max(1));
+    let own = rules.tables.get(at)?;
+    let column = table.index(own.columns.len().max(1));
+    let row = row.index(own.rows.len().max(1));
+    let content = own
+        .rows
+        .get(other.index(own.rows.len().max(1)))?
+        .cells
+        .get(column)?
+        .content;
+    Some(((at, row, column), content))
+}
+
 /// The findings that there were, with the difference made.
 fn made(mut before: Vec<Finding>, difference: &Difference) -> Vec<Finding> {
     for removed in &difference.removed {
@@ -298,7 +314,7 @@ fn same(one: &Finding, other: &Finding) -> bool {
     numbered == *other
 }
 
-fn is_as_checked_afresh(session: &Session) {
+fn is_as_checked_afresh(session: &mut Session) {
     let fresh = check(session.network(), session.rules()).unwrap_or_else(|error| panic!("{error}"));
     let kept = session.report();
     if kept != fresh {
@@ -332,10 +348,14 @@ fn go(network: &Network, own: usize, steps: &[Step]) {
     let Ok(mut session) = Session::new(network.clone(), rules.clone()) else {
         return;
     };
-    is_as_checked_afresh(&session);
+    is_as_checked_afresh(&mut session);
     for (count, step) in steps.iter().enumerate() {
         let before = session.report();
-        let done = if step.0 == 24 {
+        let done = if step.0 >= 25 {
+            let cell = some_cell(session.rules(), step);
+            let told = cell.and_then(|(cell, content)| session.set_cell(cell, content));
+            Ok(told.unwrap_or_default())
+        } else if step.0 == 24 {
             let other = &RULES[step.3.index(RULES.len())];
             session.set_rules(other.clone()).map_err(Refused::from)
         } else {
@@ -344,7 +364,7 @@ fn go(network: &Network, own: usize, steps: &[Step]) {
         };
         match done {
             Ok(difference) => {
-                is_as_checked_afresh(&session);
+                is_as_checked_afresh(&mut session);
                 let now = session.report().findings;
                 let mut then = made(before.findings, &difference);
                 assert_eq!(then.len(), now.len(), "{difference:#?}");
@@ -359,14 +379,14 @@ fn go(network: &Network, own: usize, steps: &[Step]) {
                     before,
                     "an edit that is refused changes nothing"
                 );
-                is_as_checked_afresh(&session);
+                is_as_checked_afresh(&mut session);
             }
         }
     }
 }
 
 fn steps() -> impl Strategy<Value = Vec<Step>> {
-    let step = (0_u8..25, any::<Index>(), any::<Index>(), any::<Index>());
+    let step = (0_u8..27, any::<Index>(), any::<Index>(), any::<Index>());
     proptest::collection::vec(step, 1..10)
 }
 

@@ -5,7 +5,7 @@
 
 use crownweir_vocabulary::{Inlet, Pattern, Role, RunKind};
 
-use super::{FixtureFacts, Measured, NONE};
+use super::{FixtureFacts, Measured, NONE, Seen};
 
 /// How a trap gets its air.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -30,7 +30,7 @@ impl Supply {
 }
 
 /// The traps whose own connection is a dry vent.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Vented {
     pub(crate) traps: u32,
     /// One of the fixtures, where they are all of one type.
@@ -42,30 +42,87 @@ pub(crate) struct Vented {
 }
 
 impl Vented {
-    const NONE: Self = Self {
+    pub(crate) const NONE: Self = Self {
         traps: 0,
         a_fixture: NONE,
         storeys: (NONE, 0),
         storey_gap: NONE,
     };
+
+    /// Counts a trap whose supply has its connection here, if that is a dry vent.
+    pub(crate) fn add(&mut self, measured: &Measured<'_>, fixture: &FixtureFacts, supply: &Supply) {
+        if supply.brings != NONE {
+            return;
+        }
+        let other = measured.fixture_facts(self.a_fixture);
+        if self.traps == 0 {
+            self.a_fixture = fixture.node;
+        } else if other.is_none_or(|other| other.fixture_type != fixture.fixture_type) {
+            self.a_fixture = NONE;
+        }
+        self.traps += 1;
+        if fixture.storey == NONE {
+            self.storey_gap = fixture.node;
+        } else {
+            self.storeys = (
+                self.storeys.0.min(fixture.storey),
+                self.storeys.1.max(fixture.storey),
+            );
+        }
+    }
+}
+
+/// How far down a dry vent is depended on: the lowest connection of its horizontal wet vent, and of all that get air
+/// from it through a drain.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Reach {
+    pub(crate) end: u32,
+    pub(crate) served: u32,
+}
+
+impl Reach {
+    pub(crate) const NONE: Self = Self {
+        end: NONE,
+        served: NONE,
+    };
+
+    /// Reckons with a trap that gets its air from here.
+    pub(crate) fn add(
+        &mut self,
+        measured: &Measured<'_>,
+        air: &Air,
+        fixture: &FixtureFacts,
+        supply: &Supply,
+    ) {
+        if supply.brings == NONE {
+            return;
+        }
+        let pattern = air.shapes(measured, supply)[0];
+        if air.belongs(measured, fixture, supply) || pattern == Some(Pattern::CommonLevels) {
+            deepen(measured, &mut self.served, supply.connection);
+        }
+        if air.lengthens(measured, fixture, supply) {
+            deepen(measured, &mut self.end, supply.connection);
+        }
+    }
 }
 
 #[derive(Debug, Default)]
 pub(crate) struct Air {
     /// For each node, where the air comes from that its outgoing drain can bring.
-    head: Vec<u32>,
+    pub(crate) head: Vec<u32>,
     /// For each node, the two drains that bring air to it first.
-    bringing: Vec<[u32; 2]>,
+    pub(crate) bringing: Vec<[u32; 2]>,
     /// For each drain, the connection of the traps upstream that have met none so far, and how they arrive.
-    meets: Vec<(u32, u32)>,
+    pub(crate) meets: Vec<(u32, u32)>,
     /// How the trap of each fixture gets its air, by fixture.
-    supplies: Vec<Supply>,
+    pub(crate) supplies: Vec<Supply>,
     /// For each node, the traps whose own connection is its vent.
-    vented: Vec<Vented>,
+    pub(crate) vented: Vec<Vented>,
     /// For each node, if air goes on from its vent through a drain, the lowest connection that depends on it.
-    served: Vec<u32>,
+    pub(crate) served: Vec<u32>,
     /// For each node, if it is the dry vent of a horizontal wet vent, the lowest connection that depends on it.
-    ends: Vec<u32>,
+    pub(crate) ends: Vec<u32>,
 }
 
 pub(crate) fn air(measured: &Measured<'_>) -> Air {
@@ -81,73 +138,32 @@ pub(crate) fn air(measured: &Measured<'_>) -> Air {
     };
     for node in measured.drain_order() {
         let here = node as usize;
-        let mut bringing: [u32; 2] = [NONE; 2];
-        for inlet in measured.inlets(node, Role::Drain) {
-            if air.brought_by(measured, inlet).is_none() {
-                continue;
-            }
-            if before(measured, &air, inlet, bringing[0]) {
-                bringing = [inlet, bringing[0]];
-            } else if before(measured, &air, inlet, bringing[1]) {
-                bringing[1] = inlet;
-            }
-        }
-        air.bringing[here] = bringing;
-        let above = air.brought_by(measured, bringing[0]);
-        // A further vent on a horizontal drain that already brings air relieves it; at the top of a vertical one
-        // it is where that drain's air comes from.
-        let falls = measured
-            .next(node)
-            .and_then(|next| measured.pipe(next))
-            .is_some_and(|next| next.vertical == Some(true));
-        air.head[here] = match (measured.vent_of(node), above) {
-            (Some(_), above) if falls || above.is_none() => node,
-            (_, above) => above.unwrap_or(NONE),
-        };
+        (air.head[here], air.bringing[here]) = air.brought_to(measured, node);
     }
     for node in measured.drain_order().rev() {
-        let onward = measured
-            .next(node)
-            .filter(|&next| {
-                measured
-                    .pipe(next)
-                    .is_some_and(|next| next.kind == RunKind::Branch)
-            })
-            .and_then(|next| air.meets.get(next as usize).copied())
-            .unwrap_or((NONE, NONE));
-        let is_vented = measured.vent_of(node).is_some();
         for inlet in measured.inlets(node, Role::Drain) {
-            let met = is_vented || air.other(node, inlet).is_some();
-            air.meets[inlet as usize] = if met { (node, inlet) } else { onward };
+            air.meets[inlet as usize] = air.met(measured, node, inlet);
         }
     }
     for (ordinal, fixture) in measured.fixtures.iter().enumerate() {
-        let Some(supply) = air.find_supply(measured, fixture.node) else {
-            continue;
-        };
+        let supply = air.find_supply(measured, fixture.node);
         air.supplies[ordinal] = supply;
-        if supply.brings != NONE {
-            continue;
-        }
-        let vented = &mut air.vented[supply.connection as usize];
-        let other = measured.fixture_facts(vented.a_fixture);
-        if vented.traps == 0 {
-            vented.a_fixture = fixture.node;
-        } else if other.is_none_or(|other| other.fixture_type != fixture.fixture_type) {
-            vented.a_fixture = NONE;
-        }
-        vented.traps += 1;
-        if fixture.storey == NONE {
-            vented.storey_gap = fixture.node;
-        } else {
-            vented.storeys = (
-                vented.storeys.0.min(fixture.storey),
-                vented.storeys.1.max(fixture.storey),
-            );
+        if supply.connection != NONE {
+            air.vented[supply.connection as usize].add(measured, fixture, &supply);
         }
     }
-    let (ends, served) = find_ends(measured, &air);
-    (air.ends, air.served) = (ends, served);
+    for (ordinal, fixture) in measured.fixtures.iter().enumerate() {
+        let supply = air.supplies[ordinal];
+        if supply.connection != NONE {
+            let vent = supply.dry_vent as usize;
+            let mut reach = Reach {
+                end: air.ends[vent],
+                served: air.served[vent],
+            };
+            reach.add(measured, &air, fixture, &supply);
+            (air.ends[vent], air.served[vent]) = (reach.end, reach.served);
+        }
+    }
     air
 }
 
@@ -156,7 +172,11 @@ pub(crate) fn air(measured: &Measured<'_>) -> Air {
 #[derive(Debug, Default)]
 pub(crate) struct Relied {
     /// For each node, how many wet vents run through its outgoing drain.
-    wet: Vec<u32>,
+    pub(crate) wet: Vec<u32>,
+    /// For each dry vent of a wet vent, where that ends.
+    pub(crate) wet_end: Vec<u32>,
+    /// For each node, how many wet vents end there.
+    pub(crate) wet_ending: Vec<u32>,
     /// For each node, how many traps' circuits run through its outgoing drain.
     circuit: Vec<u32>,
     /// For each node, how many traps' combination drains run through its outgoing drain.
@@ -172,91 +192,141 @@ pub(crate) fn relied(measured: &Measured<'_>) -> Relied {
     let air = &measured.air;
     let mut relied = Relied {
         served: air.served.clone(),
+        // What another arrangement protects is on no wet vent.
+        wet_end: vec![NONE; nodes],
+        wet_ending: vec![0; nodes],
         ..Relied::default()
     };
-    let depth = |node: u32| measured.downstream.depth.get(node as usize).copied().unwrap_or(0);
-    // What another arrangement protects is on no wet vent.
-    let mut ends = vec![NONE; nodes];
     let (mut circuits, mut combinations) = (Vec::new(), Vec::new());
-    for (ordinal, fixture) in measured.fixtures.iter().enumerate() {
-        let supply = air.supplies[ordinal];
-        let chosen = measured.chosen_pattern(fixture.node);
-        if supply.connection == NONE {
-            // What joins a vented building drain has no dry vent that it could serve.
-            if let (Some(Pattern::Combination), Some(part)) =
-                (chosen, measured.combinations.part(measured, fixture.node))
-            {
-                combinations.push((part.start, part.end));
-            }
-            continue;
+    for fixture in measured.all_fixtures() {
+        let reliance = reliance(measured, fixture);
+        relied.differs |= reliance.differs;
+        match reliance.way {
+            None => {}
+            Some((Way::Wet, from, to)) => deepen(measured, &mut relied.wet_end[from as usize], to),
+            Some((Way::Circuit, from, to)) => circuits.push((from, to)),
+            Some((Way::Combination, from, to)) => combinations.push((from, to)),
         }
-        let (mut vent, mut reach) = (supply.dry_vent, NONE);
-        match chosen {
-            Some(Pattern::Combination) => {
-                if let Some(part) = measured.combinations.part(measured, fixture.node) {
-                    combinations.push((part.start, part.end));
-                    reach = part.end;
-                }
-            }
-            Some(Pattern::Circuit) => {
-                vent = measured.circuits.vent(measured, &supply).unwrap_or(vent);
-                reach = supply.connection;
-                circuits.push((vent, reach));
-            }
-            Some(Pattern::None) => relied.differs = true,
-            None | Some(Pattern::WetHorizontal) if air.lengthens(measured, fixture, &supply) => {
-                deepen(&depth, &mut ends[supply.dry_vent as usize], supply.connection);
-            }
-            _ => {}
-        }
-        if reach != NONE {
-            relied.differs = true;
-            deepen(&depth, &mut relied.served[vent as usize], reach);
+        if let Some((vent, reach)) = reliance.reach {
+            deepen(measured, &mut relied.served[vent as usize], reach);
         }
     }
-    let wet = ends
-        .iter()
-        .zip(0..)
-        .filter(|(to, _)| **to != NONE)
-        .map(|(&to, from)| (from, to));
-    relied.wet = running(measured, wet);
-    relied.circuit = running(measured, circuits.into_iter());
-    relied.combination = running(measured, combinations.into_iter());
+    let mut beginning = vec![0_u32; nodes];
+    for (&to, begins) in relied.wet_end.iter().zip(&mut beginning) {
+        if to != NONE {
+            *begins = 1;
+            relied.wet_ending[to as usize] += 1;
+        }
+    }
+    relied.wet = running(measured, beginning, &relied.wet_ending);
+    for (ways, slot) in [
+        (circuits, &mut relied.circuit),
+        (combinations, &mut relied.combination),
+    ] {
+        let (mut beginning, mut ending) = (vec![0_u32; nodes], vec![0_u32; nodes]);
+        for (from, to) in ways {
+            beginning[from as usize] += 1;
+            ending[to as usize] += 1;
+        }
+        *slot = running(measured, beginning, &ending);
+    }
     relied
 }
 
-fn deepen(depth: &impl Fn(u32) -> u32, end: &mut u32, connection: u32) {
-    if *end == NONE || depth(connection) < depth(*end) {
+/// By which kind of drain a trap's air comes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Way {
+    Wet,
+    Circuit,
+    Combination,
+}
+
+/// What a trap relies on by the arrangement that protects it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Reliance {
+    /// The kind of drain, where it begins, and how far down.
+    pub(crate) way: Option<(Way, u32, u32)>,
+    /// A dry vent, and how far down it is depended on because of the arrangement.
+    pub(crate) reach: Option<(u32, u32)>,
+    /// Whether that may differ from what the shapes alone say.
+    pub(crate) differs: bool,
+}
+
+pub(crate) fn reliance(measured: &Measured<'_>, fixture: &FixtureFacts) -> Reliance {
+    let air = &measured.air;
+    let chosen = measured.chosen_pattern(fixture.node);
+    let part = || measured.combinations.part(measured, fixture.node);
+    let mut reliance = Reliance {
+        way: None,
+        reach: None,
+        differs: false,
+    };
+    let Some(supply) = air.supply(measured, fixture.node) else {
+        // What joins a vented building drain has no dry vent that it could serve.
+        if let (Some(Pattern::Combination), Some(part)) = (chosen, part()) {
+            reliance.way = Some((Way::Combination, part.start, part.end));
+        }
+        return reliance;
+    };
+    match chosen {
+        Some(Pattern::Combination) => {
+            if let Some(part) = part() {
+                reliance.way = Some((Way::Combination, part.start, part.end));
+                reliance.reach = Some((supply.dry_vent, part.end));
+            }
+        }
+        Some(Pattern::Circuit) => {
+            let vent = measured.circuits.vent(measured, &supply);
+            let vent = vent.unwrap_or(supply.dry_vent);
+            reliance.way = Some((Way::Circuit, vent, supply.connection));
+            reliance.reach = Some((vent, supply.connection));
+        }
+        Some(Pattern::None) => reliance.differs = true,
+        None | Some(Pattern::WetHorizontal) if air.lengthens(measured, fixture, &supply) => {
+            reliance.way = Some((Way::Wet, supply.dry_vent, supply.connection));
+        }
+        _ => {}
+    }
+    reliance.differs |= reliance.reach.is_some();
+    reliance
+}
+
+pub(crate) fn deepen(measured: &Measured<'_>, end: &mut u32, connection: u32) {
+    if *end == NONE || measured.depth(connection) < measured.depth(*end) {
         *end = connection;
     }
 }
 
 /// How many of the ways, each from one node down to another, run through each node's outgoing drain: one begins, one
 /// ends, and between them the count says so.
-fn running(measured: &Measured<'_>, ways: impl Iterator<Item = (u32, u32)>) -> Vec<u32> {
-    let nodes = measured.network.graph().node_count();
-    let mut count = vec![0_u32; nodes];
-    let mut ending = vec![0_u32; nodes];
-    for (from, to) in ways {
-        count[from as usize] += 1;
-        ending[to as usize] += 1;
-    }
+fn running(measured: &Measured<'_>, beginning: Vec<u32>, ending: &[u32]) -> Vec<u32> {
+    let mut count = beginning;
     for node in measured.drain_order() {
-        let running = count[node as usize].saturating_sub(ending[node as usize]);
-        count[node as usize] = running;
-        let below = measured.next(node).and_then(|pipe| measured.pipe(pipe));
-        if let Some(slot) = below.and_then(|pipe| count.get_mut(pipe.to as usize)) {
-            *slot += running;
-        }
+        let here = node as usize;
+        count[here] = running_at(measured, &count, (count[here], ending[here]), node);
     }
     count
 }
 
+/// The same of a node of which is known how many begin and end there, where it is told of those above it.
+pub(crate) fn running_at(
+    measured: &Measured<'_>,
+    count: &[u32],
+    (beginning, ending): (u32, u32),
+    node: u32,
+) -> u32 {
+    let above = measured
+        .inlets(node, Role::Drain)
+        .filter_map(|inlet| count.get(measured.pipe(inlet)?.from as usize));
+    (beginning + above.sum::<u32>()).saturating_sub(ending)
+}
+
 impl Relied {
     fn runs(count: &[u32], measured: &Measured<'_>, drain: u32) -> bool {
-        measured
-            .pipe(drain)
-            .is_some_and(|pipe| count.get(pipe.from as usize).is_some_and(|&running| running > 0))
+        measured.pipe(drain).is_some_and(|pipe| {
+            measured.see(Seen::Relied, pipe.from);
+            count.get(pipe.from as usize).is_some_and(|&running| running > 0)
+        })
     }
 
     /// Whether a drain is part of a wet vent.
@@ -297,51 +367,77 @@ fn before(measured: &Measured<'_>, air: &Air, one: u32, other: u32) -> bool {
             .is_lt()
 }
 
-/// How far down the wet vent of each dry vent reaches, and how far down it is depended on at all.
-fn find_ends(measured: &Measured<'_>, air: &Air) -> (Vec<u32>, Vec<u32>) {
-    let depth = |node: u32| measured.downstream.depth.get(node as usize).copied().unwrap_or(0);
-    let (mut ends, mut served) = (air.ends.clone(), air.served.clone());
-    for (ordinal, fixture) in measured.fixtures.iter().enumerate() {
-        let supply = air.supplies[ordinal];
-        if supply.connection == NONE || supply.brings == NONE {
-            continue;
-        }
-        let pattern = air.shapes(measured, &supply)[0];
-        if air.belongs(fixture, &supply) || pattern == Some(Pattern::CommonLevels) {
-            deepen(&depth, &mut served[supply.dry_vent as usize], supply.connection);
-        }
-        if air.lengthens(measured, fixture, &supply) {
-            deepen(&depth, &mut ends[supply.dry_vent as usize], supply.connection);
-        }
-    }
-    (ends, served)
-}
-
 impl Air {
+    /// Where the air comes from that a node's outgoing drain can bring, and the drains that bring air to the node.
+    pub(crate) fn brought_to(&self, measured: &Measured<'_>, node: u32) -> (u32, [u32; 2]) {
+        let mut bringing: [u32; 2] = [NONE; 2];
+        for inlet in measured.inlets(node, Role::Drain) {
+            if self.brought_by(measured, inlet).is_none() {
+                continue;
+            }
+            if before(measured, self, inlet, bringing[0]) {
+                bringing = [inlet, bringing[0]];
+            } else if before(measured, self, inlet, bringing[1]) {
+                bringing[1] = inlet;
+            }
+        }
+        let above = self.brought_by(measured, bringing[0]);
+        // A further vent on a horizontal drain that already brings air relieves it; at the top of a vertical one
+        // it is where that drain's air comes from.
+        let falls = measured
+            .next(node)
+            .and_then(|next| measured.pipe(next))
+            .is_some_and(|next| next.vertical == Some(true));
+        let head = match (measured.vent_of(node), above) {
+            (Some(_), above) if falls || above.is_none() => node,
+            (_, above) => above.unwrap_or(NONE),
+        };
+        (head, bringing)
+    }
+
+    /// The connection of the traps that a drain which enters a node brings unvented, and how they arrive.
+    pub(crate) fn met(&self, measured: &Measured<'_>, node: u32, inlet: u32) -> (u32, u32) {
+        if measured.vent_of(node).is_some() || self.other(measured, node, inlet).is_some() {
+            return (node, inlet);
+        }
+        let onward = measured.next(node).filter(|&next| {
+            measured
+                .pipe(next)
+                .is_some_and(|next| next.kind == RunKind::Branch)
+        });
+        onward
+            .and_then(|next| self.meets.get(next as usize).copied())
+            .unwrap_or((NONE, NONE))
+    }
+
     /// The dry vent whose air a drain brings along.
     fn brought_by(&self, measured: &Measured<'_>, drain: u32) -> Option<u32> {
         let pipe = measured.pipe(drain)?;
         if matches!(pipe.kind, RunKind::BuildingDrain | RunKind::BuildingSewer) {
             return None;
         }
+        measured.see(Seen::Head, pipe.from);
         super::at(&self.head, pipe.from)
     }
 
     /// The dry vent whose air a node's outgoing drain brings along.
-    pub(crate) fn head_of(&self, node: u32) -> Option<u32> {
+    pub(crate) fn head_of(&self, measured: &Measured<'_>, node: u32) -> Option<u32> {
+        measured.see(Seen::Head, node);
         super::at(&self.head, node)
     }
 
     /// The node that a node's outgoing drain has its air from, where it has it from another.
     pub(crate) fn brought_from(&self, measured: &Measured<'_>, node: u32) -> Option<u32> {
-        let head = self.head_of(node).filter(|&head| head != node)?;
+        let head = self.head_of(measured, node).filter(|&head| head != node)?;
+        measured.see(Seen::Head, node);
         let first = self.bringing.get(node as usize)?[0];
         let above = measured.pipe(first)?.from;
-        (self.head_of(above) == Some(head)).then_some(above)
+        (self.head_of(measured, above) == Some(head)).then_some(above)
     }
 
     /// The drain other than `arrival` that brings air to a node.
-    fn other(&self, node: u32, arrival: u32) -> Option<u32> {
+    fn other(&self, measured: &Measured<'_>, node: u32, arrival: u32) -> Option<u32> {
+        measured.see(Seen::Head, node);
         let bringing = self.bringing.get(node as usize)?;
         bringing
             .iter()
@@ -351,18 +447,19 @@ impl Air {
 
     /// How a fixture's trap gets its air, if it does.
     pub(crate) fn supply(&self, measured: &Measured<'_>, fixture: u32) -> Option<Supply> {
+        measured.see(Seen::Supply, fixture);
         self.supplies
             .get(measured.ordinal(fixture)?)
             .copied()
             .filter(|supply| supply.connection != NONE)
     }
 
-    fn find_supply(&self, measured: &Measured<'_>, fixture: u32) -> Option<Supply> {
-        let first = measured.next(fixture)?;
-        let &(connection, arrival) = self.meets.get(first as usize)?;
-        if connection == NONE {
-            return None;
-        }
+    pub(crate) fn find_supply(&self, measured: &Measured<'_>, fixture: u32) -> Supply {
+        self.find(measured, fixture).unwrap_or(Supply::NONE)
+    }
+
+    fn find(&self, measured: &Measured<'_>, fixture: u32) -> Option<Supply> {
+        let (connection, arrival) = self.meets(measured, measured.next(fixture)?)?;
         let dry = Supply {
             connection,
             arrival,
@@ -372,7 +469,7 @@ impl Air {
         if measured.vent_of(connection).is_some() {
             return Some(dry);
         }
-        let brings = self.other(connection, arrival)?;
+        let brings = self.other(measured, connection, arrival)?;
         Some(Supply {
             dry_vent: self.brought_by(measured, brings)?,
             brings,
@@ -381,34 +478,37 @@ impl Air {
     }
 
     /// The traps whose own connection is the vent at a node.
-    pub(crate) fn vented(&self, node: u32) -> Option<&Vented> {
+    pub(crate) fn vented(&self, measured: &Measured<'_>, node: u32) -> Option<&Vented> {
+        measured.see(Seen::Vented, node);
         self.vented.get(node as usize)
     }
 
     /// Whether a fixture belongs on a wet vent. What does not, does not lengthen it by being joined to it: a fixture
     /// that no bathroom group has a place for, or one of another storey.
-    fn belongs(&self, fixture: &FixtureFacts<'_>, supply: &Supply) -> bool {
+    fn belongs(&self, measured: &Measured<'_>, fixture: &FixtureFacts, supply: &Supply) -> bool {
         let storeys = self
-            .vented(supply.dry_vent)
+            .vented(measured, supply.dry_vent)
             .map_or((NONE, 0), |vented| vented.storeys);
         fixture.group_place.is_some() && storeys.0 <= fixture.storey && fixture.storey <= storeys.1
     }
 
     /// Whether a fixture lengthens the horizontal wet vent that it joins.
-    fn lengthens(&self, measured: &Measured<'_>, fixture: &FixtureFacts<'_>, supply: &Supply) -> bool {
+    fn lengthens(&self, measured: &Measured<'_>, fixture: &FixtureFacts, supply: &Supply) -> bool {
         supply.brings != NONE
-            && self.belongs(fixture, supply)
+            && self.belongs(measured, fixture, supply)
             && self.shapes(measured, supply)[0] == Some(Pattern::WetHorizontal)
     }
 
     /// The drain by which air first reaches a node.
-    pub(crate) fn bringing(&self, node: u32) -> impl Iterator<Item = u32> {
+    pub(crate) fn bringing(&self, measured: &Measured<'_>, node: u32) -> impl Iterator<Item = u32> + use<> {
+        measured.see(Seen::Head, node);
         let bringing = self.bringing.get(node as usize).copied().unwrap_or([NONE; 2]);
         bringing.into_iter().filter(|&drain| drain != NONE)
     }
 
     /// The connection of the traps upstream of a drain that have met no vent so far, and how they arrive.
-    pub(crate) fn meets(&self, drain: u32) -> Option<(u32, u32)> {
+    pub(crate) fn meets(&self, measured: &Measured<'_>, drain: u32) -> Option<(u32, u32)> {
+        measured.see(Seen::Meets, drain);
         self.meets
             .get(drain as usize)
             .copied()
@@ -419,7 +519,7 @@ impl Air {
     pub(crate) fn shapes(&self, measured: &Measured<'_>, supply: &Supply) -> [Option<Pattern>; 2] {
         if supply.brings == NONE {
             let alone = self
-                .vented(supply.connection)
+                .vented(measured, supply.connection)
                 .is_none_or(|vented| vented.traps < 2);
             return [
                 Some(if alone {
@@ -445,7 +545,8 @@ impl Air {
     }
 
     /// The lowest connection of the horizontal wet vent that begins at a dry vent.
-    pub(crate) fn end_of(&self, dry_vent: u32) -> Option<u32> {
+    pub(crate) fn end_of(&self, measured: &Measured<'_>, dry_vent: u32) -> Option<u32> {
+        measured.see(Seen::Ends, dry_vent);
         super::at(&self.ends, dry_vent)
     }
 

@@ -7,10 +7,10 @@ use crownweir_vocabulary::{Inlet, Role};
 
 use super::facts::{Element, Got, count, length, stated};
 use super::ways;
-use super::{Class, Distance, Measured, NONE};
+use super::{Class, Distance, Measured, NONE, Seen};
 
 /// A turn on a drain.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 struct Turn {
     distance: Distance,
     /// The drain whose water turns at its end.
@@ -34,6 +34,18 @@ impl Turn {
     }
 }
 
+impl Bends {
+    /// Tells at which nodes they differ.
+    pub(crate) fn where_differ(&self, other: &Self, mut each: impl FnMut(u32)) {
+        let both = self.ahead.iter().zip(&self.behind);
+        let others = other.ahead.iter().zip(&other.behind);
+        let differing = (0..)
+            .zip(both.zip(others))
+            .filter(|(_, (one, other))| one != other);
+        differing.for_each(|(node, _)| each(node));
+    }
+}
+
 /// How a drain's water goes on where it ends.
 enum End {
     Turns,
@@ -45,7 +57,7 @@ enum End {
 }
 
 /// The nearest turns to each node.
-#[derive(Debug, Default)]
+#[derive(Debug, Default, PartialEq)]
 pub(crate) struct Bends {
     /// Downstream.
     ahead: Vec<Turn>,
@@ -157,6 +169,7 @@ impl Measured<'_> {
             Fact::DrainBendAhead | Fact::DrainBendAheadWashers => &self.all_bends().ahead,
             _ => &self.all_bends().behind,
         };
+        self.see(Seen::Bends, pipe.to);
         let Some(turn) = turns.get(pipe.to as usize).filter(|turn| turn.drain != NONE) else {
             return Got::Absent;
         };

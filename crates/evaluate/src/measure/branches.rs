@@ -8,11 +8,11 @@ use crownweir_rulebook::Fact;
 use crownweir_vocabulary::RunKind;
 
 use super::facts::{Got, angle, length, truth};
-use super::{Class, Distance, FixtureFacts, Measured, NONE};
+use super::{Class, Distance, FixtureFacts, Measured, NONE, Seen};
 
 /// What lies between a node and the end of its branch.
-#[derive(Debug, Clone, Copy)]
-struct Below {
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Below {
     length: Distance,
     /// Length of vertical pipes.
     drop: Distance,
@@ -37,7 +37,7 @@ impl Below {
 /// What holds of branches, by node.
 #[derive(Debug)]
 pub(crate) struct Branches {
-    below: Vec<Below>,
+    pub(crate) below: Vec<Below>,
     /// Whether a vent leaves the node or one upstream.
     vented: Vec<bool>,
 }
@@ -45,15 +45,16 @@ pub(crate) struct Branches {
 /// For each fixture, how many of its type and storey share the branch by which it reaches a stack or building drain.
 pub(crate) fn alike(measured: &Measured<'_>) -> Vec<u32> {
     let mut count: BTreeMap<_, u32> = BTreeMap::new();
-    let key = |fixture: &FixtureFacts<'_>| {
+    let key = |fixture: &FixtureFacts| {
+        measured.see(Seen::Branch, fixture.node);
         let end = measured.branches().below.get(fixture.node as usize)?.end;
         Some((end, fixture.storey, fixture.fixture_type))
     };
-    for fixture in &measured.fixtures {
+    for fixture in measured.all_fixtures() {
         *count.entry(key(fixture)).or_default() += 1;
     }
     let of = |fixture| count.get(&key(fixture)).copied().unwrap_or(0);
-    measured.fixtures.iter().map(of).collect()
+    measured.all_fixtures().iter().map(of).collect()
 }
 
 fn branches(measured: &Measured<'_>) -> Branches {
@@ -70,13 +71,21 @@ fn branches(measured: &Measured<'_>) -> Branches {
         }
     }
     for node in measured.drain_order().rev() {
+        branches.below[node as usize] = branches.below_at(measured, node);
+    }
+    branches
+}
+
+impl Branches {
+    /// What lies between a node and the end of its branch, where it is told of what the node leads to.
+    pub(crate) fn below_at(&self, measured: &Measured<'_>, node: u32) -> Below {
         let Some((number, pipe)) = measured
             .branch_from(node)
             .and_then(|number| Some((number, measured.pipe(number)?)))
         else {
-            continue;
+            return Below::ZERO;
         };
-        let mut own = branches.below[pipe.to as usize];
+        let mut own = self.below[pipe.to as usize];
         own.length = pipe.length.plus(own.length);
         own.drop = match pipe.vertical {
             Some(true) => pipe.length.plus(own.drop),
@@ -91,9 +100,8 @@ fn branches(measured: &Measured<'_>) -> Branches {
         if own.end == NONE {
             own.end = number;
         }
-        branches.below[node as usize] = own;
+        own
     }
-    branches
 }
 
 impl Measured<'_> {
@@ -103,11 +111,12 @@ impl Measured<'_> {
         (self.pipe(pipe)?.kind == RunKind::Branch).then_some(pipe)
     }
 
-    fn branches(&self) -> &Branches {
+    pub(crate) fn branches(&self) -> &Branches {
         self.branches.get_or_init(|| branches(self))
     }
 
     fn below(&self, node: u32) -> Below {
+        self.see(Seen::Branch, node);
         let below = self.branches().below.get(node as usize).copied();
         below.unwrap_or(Below::ZERO)
     }

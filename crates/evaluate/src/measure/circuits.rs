@@ -7,10 +7,10 @@ use crownweir_vocabulary::{FixtureType, Role, RunKind};
 
 use super::air::Supply;
 use super::ways::Extremes;
-use super::{Measured, NONE};
+use super::{FixtureFacts, Measured, NONE, Seen};
 
 /// The part of a branch that one dry vent serves.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Circuit {
     /// Where the dry vent stands.
     pub(crate) vent: u32,
@@ -64,10 +64,10 @@ impl Circuit {
 #[derive(Debug, Default)]
 pub(crate) struct Circuits {
     /// For each node, the nearest dry vent up the branch.
-    near: Vec<u32>,
+    pub(crate) near: Vec<u32>,
     /// The circuit of each dry vent, by its place in the list.
-    place: Vec<u32>,
-    list: Vec<Circuit>,
+    pub(crate) place: Vec<u32>,
+    pub(crate) list: Vec<Circuit>,
 }
 
 pub(crate) fn circuits(measured: &Measured<'_>) -> Circuits {
@@ -78,61 +78,31 @@ pub(crate) fn circuits(measured: &Measured<'_>) -> Circuits {
         list: Vec::new(),
     };
     for node in measured.drain_order() {
-        found.near[node as usize] = if measured.vent_of(node).is_some() {
-            node
-        } else {
-            let first = measured.air.bringing(node).next();
-            first
-                .and_then(|drain| measured.pipe(drain))
-                .map_or(NONE, |pipe| found.near[pipe.from as usize])
-        };
+        found.near[node as usize] = found.near_at(measured, node);
     }
-    for fixture in &measured.fixtures {
-        let Some(supply) = measured.air.supply(measured, fixture.node) else {
-            continue;
-        };
-        if supply.brings == NONE || measured.pipe(supply.brings).and_then(|pipe| pipe.vertical) != Some(false)
-        {
-            continue;
-        }
-        let Some(vent) = found.vent(measured, &supply) else {
+    for fixture in measured.all_fixtures() {
+        let Some((vent, supply)) = found.member(measured, fixture.node) else {
             continue;
         };
         let place = found.place[vent as usize];
-        if place == NONE {
-            found.place[vent as usize] = super::index(found.list.len());
-            let (foot, riser) = foot(measured, vent);
-            found.list.push(Circuit {
-                vent,
-                foot,
-                riser,
-                last: supply.connection,
-                fixtures: 1,
-                above: 0,
-                types: bit(fixture.fixture_type),
-                line: Extremes::NONE,
-            });
-        } else if let Some(circuit) = found.list.get_mut(place as usize) {
-            circuit.fixtures += 1;
-            circuit.types |= bit(fixture.fixture_type);
-            let depth = |node: u32| measured.downstream.depth.get(node as usize).copied();
-            if depth(supply.connection) < depth(circuit.last) {
-                circuit.last = supply.connection;
+        let mut circuit = found.list.get(place as usize).copied();
+        Circuit::take_level(&mut circuit, measured, vent, fixture, &supply);
+        match (found.list.get_mut(place as usize), circuit) {
+            (Some(slot), Some(circuit)) => *slot = circuit,
+            (None, Some(circuit)) => {
+                found.place[vent as usize] = super::index(found.list.len());
+                found.list.push(circuit);
             }
+            (_, None) => {}
         }
     }
-    for fixture in &measured.fixtures {
-        let Some(supply) = measured.air.supply(measured, fixture.node) else {
+    for fixture in measured.all_fixtures() {
+        let Some((vent, supply)) = found.member(measured, fixture.node) else {
             continue;
         };
-        let place = found
-            .vent(measured, &supply)
-            .and_then(|vent| super::at(&found.place, vent));
-        let circuit = place.and_then(|place| found.list.get_mut(place as usize));
-        if let Some(circuit) = circuit.filter(|circuit| circuit.takes_above(measured, &supply)) {
-            circuit.fixtures += 1;
-            circuit.above += 1;
-            circuit.types |= bit(fixture.fixture_type);
+        let place = super::at(&found.place, vent);
+        if let Some(circuit) = place.and_then(|place| found.list.get_mut(place as usize)) {
+            circuit.take_above(measured, fixture, &supply);
         }
     }
     in_line(measured, &mut found);
@@ -142,24 +112,61 @@ pub(crate) fn circuits(measured: &Measured<'_>) -> Circuits {
     found
 }
 
+impl Circuit {
+    /// Reckons with a fixture whose air comes by a level drain from the vent; the first makes the circuit.
+    pub(crate) fn take_level(
+        circuit: &mut Option<Self>,
+        measured: &Measured<'_>,
+        vent: u32,
+        fixture: &FixtureFacts,
+        supply: &Supply,
+    ) {
+        let lies = measured.pipe(supply.brings).and_then(|pipe| pipe.vertical);
+        if supply.brings == NONE || lies != Some(false) {
+            return;
+        }
+        match circuit {
+            None => {
+                let (foot, riser) = foot(measured, vent);
+                *circuit = Some(Self {
+                    vent,
+                    foot,
+                    riser,
+                    last: supply.connection,
+                    fixtures: 1,
+                    above: 0,
+                    types: bit(fixture.fixture_type),
+                    line: Extremes::NONE,
+                });
+            }
+            Some(circuit) => {
+                circuit.fixtures += 1;
+                circuit.types |= bit(fixture.fixture_type);
+                if measured.depth(supply.connection) < measured.depth(circuit.last) {
+                    circuit.last = supply.connection;
+                }
+            }
+        }
+    }
+
+    /// Reckons with a fixture of the vent's, if its drain meets the branch from above.
+    pub(crate) fn take_above(&mut self, measured: &Measured<'_>, fixture: &FixtureFacts, supply: &Supply) {
+        if self.takes_above(measured, supply) {
+            self.fixtures += 1;
+            self.above += 1;
+            self.types |= bit(fixture.fixture_type);
+        }
+    }
+}
+
 /// Where one circuit follows another on the same branch, the last trap above its vent is its first.
 fn in_line(measured: &Measured<'_>, found: &mut Circuits) {
     for place in 0..found.list.len() {
-        let Some(vent) = found
-            .list
-            .get(place)
-            .filter(|one| one.above == 0)
-            .map(|one| one.vent)
-        else {
+        let Some(circuit) = found.list.get(place).filter(|one| one.above == 0) else {
             continue;
         };
-        let above = measured
-            .air
-            .bringing(vent)
-            .next()
-            .and_then(|drain| measured.pipe(drain));
-        let before = above
-            .and_then(|drain| super::at(&found.near, drain.from))
+        let before = found
+            .before(measured, circuit.vent)
             .and_then(|vent| super::at(&found.place, vent));
         let Some(before) = before.and_then(|before| found.list.get_mut(before as usize)) else {
             continue;
@@ -180,7 +187,7 @@ fn bit(fixture: FixtureType) -> u64 {
 
 /// The drains from the joint above the vent, if it is one, to the lowest joint. The circuits of different vents
 /// share no drain between these, so that all of them together are walked once.
-fn line(measured: &Measured<'_>, circuit: &Circuit) -> Extremes {
+pub(crate) fn line(measured: &Measured<'_>, circuit: &Circuit) -> Extremes {
     let mut line = Extremes::NONE;
     let beside = measured
         .inlets(circuit.foot, Role::Drain)
@@ -201,7 +208,7 @@ fn line(measured: &Measured<'_>, circuit: &Circuit) -> Extremes {
 }
 
 /// The drains of the fixtures that depend on one dry vent.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Arms {
     pub(crate) smallest: Option<Size>,
     pub(crate) largest: Option<Size>,
@@ -217,7 +224,7 @@ pub(crate) fn arms(measured: &Measured<'_>) -> Vec<Arms> {
         gap: NONE,
     };
     let mut arms = vec![none; measured.circuits.list.len()];
-    for fixture in &measured.fixtures {
+    for fixture in measured.all_fixtures() {
         let place = measured
             .air
             .supply(measured, fixture.node)
@@ -240,17 +247,46 @@ pub(crate) fn arms(measured: &Measured<'_>) -> Vec<Arms> {
 }
 
 impl Circuits {
+    /// The nearest dry vent up the branch from a node, where it is told of those above it.
+    pub(crate) fn near_at(&self, measured: &Measured<'_>, node: u32) -> u32 {
+        if measured.vent_of(node).is_some() {
+            return node;
+        }
+        let first = measured.air.bringing(measured, node).next();
+        first
+            .and_then(|drain| measured.pipe(drain))
+            .map_or(NONE, |pipe| self.near[pipe.from as usize])
+    }
+
+    /// The dry vent whose branch a fixture's trap may be part of, and how it gets its air.
+    pub(crate) fn member(&self, measured: &Measured<'_>, fixture: u32) -> Option<(u32, Supply)> {
+        let supply = measured.air.supply(measured, fixture)?;
+        Some((self.vent(measured, &supply)?, supply))
+    }
+
+    /// The dry vent next up the branch from one.
+    pub(crate) fn before(&self, measured: &Measured<'_>, vent: u32) -> Option<u32> {
+        let first = measured.air.bringing(measured, vent).next()?;
+        let above = measured.pipe(first)?.from;
+        measured.see(Seen::Near, above);
+        super::at(&self.near, above)
+    }
+
     /// The dry vent of the branch by which a trap gets its air, or where it stands at its own connection.
     pub(crate) fn vent(&self, measured: &Measured<'_>, supply: &Supply) -> Option<u32> {
         if supply.brings == NONE {
             return Some(supply.connection);
         }
-        super::at(&self.near, measured.pipe(supply.brings)?.from)
+        let above = measured.pipe(supply.brings)?.from;
+        measured.see(Seen::Near, above);
+        super::at(&self.near, above)
     }
 
     /// The place in the list of the circuit that a trap is part of.
     pub(crate) fn place_of(&self, measured: &Measured<'_>, supply: &Supply) -> Option<u32> {
-        let place = super::at(&self.place, self.vent(measured, supply)?)?;
+        let vent = self.vent(measured, supply)?;
+        measured.see(Seen::Circuit, vent);
+        let place = super::at(&self.place, vent)?;
         let circuit = self.list.get(place as usize)?;
         let level = match measured.pipe(supply.brings) {
             Some(pipe) => pipe.vertical == Some(false),
@@ -264,8 +300,33 @@ impl Circuits {
         self.list.get(self.place_of(measured, supply)? as usize)
     }
 
+    /// Puts the circuit of a dry vent in the place of the one that there was, and says whether they differ.
+    pub(crate) fn put(&mut self, vent: u32, circuit: Option<Circuit>) -> bool {
+        let place = super::at(&self.place, vent);
+        let slot = place.and_then(|place| self.list.get_mut(place as usize));
+        match (slot, circuit) {
+            (Some(slot), Some(circuit)) => {
+                let differs = *slot != circuit;
+                *slot = circuit;
+                differs
+            }
+            (None, None) => false,
+            (_, circuit) => {
+                let next = super::index(self.list.len());
+                if let Some(place) = self.place.get_mut(vent as usize) {
+                    *place = circuit.map_or(NONE, |_| next);
+                }
+                self.list.extend(circuit);
+                true
+            }
+        }
+    }
+
     /// The branches that dry vents serve.
-    pub(crate) fn list(&self) -> &[Circuit] {
-        &self.list
+    pub(crate) fn list(&self) -> impl Iterator<Item = &Circuit> {
+        // A circuit that is no more leaves its place in the list.
+        let all = (0..).zip(&self.list);
+        all.filter(|(place, one)| super::at(&self.place, one.vent) == Some(*place))
+            .map(|(_, one)| one)
     }
 }

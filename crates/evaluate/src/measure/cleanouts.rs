@@ -4,18 +4,18 @@ use std::collections::HashMap;
 
 use crownweir_vocabulary::{Inlet, Role, RunKind};
 
-use super::{Class, Distance, Measured, NONE, Reach};
+use super::{Class, Distance, Measured, NONE, Reach, Seen};
 
 #[derive(Debug, Default)]
 pub(crate) struct Cleanouts {
     /// For each node, developed length up to the nearest cleanout, removable trap, or upper end.
     pub(crate) run: Vec<Distance>,
     /// For each node, developed length up to the nearest cleanout.
-    plug: Vec<Reach>,
+    pub(crate) plug: Vec<Reach>,
     /// For each node that a single fixture's water passes, the same with its removable trap.
-    rod: Vec<Reach>,
+    pub(crate) rod: Vec<Reach>,
     /// For each node on the building drain or an offset, the nearest stack base upstream.
-    base: HashMap<u32, (Distance, u32)>,
+    pub(crate) base: HashMap<u32, (Distance, u32)>,
     /// Between the end of the building drain and the nearest cleanout.
     pub(crate) junction: Option<Distance>,
 }
@@ -30,7 +30,29 @@ pub(crate) fn cleanouts(measured: &Measured<'_>) -> Cleanouts {
         junction: None,
     };
     for node in measured.drain_order() {
+        let near = found.near_at(measured, node);
+        found.set(node, near);
+    }
+    found.junction = junction(measured);
+    found
+}
+
+/// What is near a node: the first three of [`Cleanouts`], and the nearest stack base.
+pub(crate) type Nearest = (Distance, Reach, Reach, Option<(Distance, u32)>);
+
+impl Cleanouts {
+    /// Notes what is near a node.
+    pub(crate) fn set(&mut self, node: u32, (run, plug, rod, base): Nearest) {
         let here = node as usize;
+        (self.run[here], self.plug[here], self.rod[here]) = (run, plug, rod);
+        if let Some(base) = base {
+            self.base.insert(node, base);
+        }
+    }
+
+    /// What is near a node, where it is told of those above it.
+    pub(crate) fn near_at(&self, measured: &Measured<'_>, node: u32) -> Nearest {
+        let found = self;
         let is_cleanout = measured.is(node, Class::Cleanout);
         let removable = measured
             .fixture_facts(node)
@@ -77,15 +99,14 @@ pub(crate) fn cleanouts(measured: &Measured<'_>) -> Cleanouts {
                 (own, other) => other.or(own),
             };
         }
-        found.plug[here] = Reach::to(nearest_plug);
-        found.rod[here] = Reach::to(nearest_rod.or(nearest_plug));
-        found.base.extend(nearest_base.map(|base| (node, base)));
-        if !is_cleanout && !removable {
-            found.run[here] = straight.or(any).unwrap_or(Distance::ZERO);
-        }
+        let run = if is_cleanout || removable {
+            Distance::ZERO
+        } else {
+            straight.or(any).unwrap_or(Distance::ZERO)
+        };
+        let rod = nearest_rod.or(nearest_plug);
+        (run, Reach::to(nearest_plug), Reach::to(rod), nearest_base)
     }
-    found.junction = junction(measured);
-    found
 }
 
 /// Whether the drain below a node is vertical.
@@ -98,7 +119,7 @@ fn continues_vertical(measured: &Measured<'_>, node: u32) -> bool {
 
 /// From where the building drain ends, down the sewer or up the building drain and its stacks to the nearest
 /// cleanout; one on a stub that joins them counts too.
-fn junction(measured: &Measured<'_>) -> Option<Distance> {
+pub(crate) fn junction(measured: &Measured<'_>) -> Option<Distance> {
     let kind = |pipe: u32| measured.pipe(pipe).map(|pipe| pipe.kind);
     let end = measured.drain_order().find(|&node| {
         let ends = measured
@@ -147,6 +168,7 @@ fn junction(measured: &Measured<'_>) -> Option<Distance> {
 impl Measured<'_> {
     /// The nearest stack base upstream of a node on the building drain or an offset, and how far it is.
     pub(crate) fn base_above(&self, node: u32) -> Option<(Distance, u32)> {
+        self.see(Seen::Base, node);
         self.cleanouts.base.get(&node).copied()
     }
 
@@ -160,6 +182,7 @@ impl Measured<'_> {
         } else {
             &self.cleanouts.plug
         };
+        self.see(Seen::Cleanout, pipe.from);
         let behind = reach.get(pipe.from as usize).and_then(|reach| reach.get());
         let beside = self
             .inlets(pipe.to, Role::Drain)
@@ -180,11 +203,30 @@ impl Measured<'_> {
             .filter(|(_, pipe)| pipe.kind == RunKind::VentStack);
         let from_drains = mains.filter(|(_, pipe)| self.next(pipe.from).is_some());
         from_drains
-            .filter_map(|(vent, pipe)| {
-                let base = self.base_above(pipe.from).map(|(_, stack)| stack);
-                Some((base.or_else(|| self.stack_below(pipe.from))?, vent))
-            })
+            .filter_map(|(vent, pipe)| Some((self.stack_above_vent(pipe.from)?, vent)))
             .collect()
+    }
+
+    /// The stack whose vent stack leaves the drains at a node.
+    pub(crate) fn stack_above_vent(&self, node: u32) -> Option<u32> {
+        let base = self.base_above(node).map(|(_, stack)| stack);
+        base.or_else(|| self.stack_below(node))
+    }
+
+    /// Between the end of the building drain and the nearest cleanout.
+    pub(crate) fn junction(&self) -> Option<Distance> {
+        self.see(Seen::Junction, 0);
+        self.cleanouts.junction
+    }
+
+    /// Developed length up from a node to the nearest cleanout, removable trap, or upper end.
+    pub(crate) fn cleanout_run(&self, node: u32) -> Distance {
+        self.see(Seen::Cleanout, node);
+        self.cleanouts
+            .run
+            .get(node as usize)
+            .copied()
+            .unwrap_or(Distance::ZERO)
     }
 
     /// The stack that the branch which leads away from a node meets at its lowest branch interval, or at or below its
@@ -195,7 +237,7 @@ impl Measured<'_> {
             return self.base_above(joint).map(|(_, stack)| stack);
         };
         let (above, _) = self.stacks.intervals_above(self, joint)?;
-        let intervals = self.stacks.list.get(stack as usize)?.intervals;
+        let intervals = self.stack_itself(stack)?.intervals;
         (above + 1 >= intervals).then_some(stack)
     }
 

@@ -8,7 +8,7 @@ use std::sync::OnceLock;
 use crownweir_vocabulary::{Role, RunKind};
 
 use super::ways::Extremes;
-use super::{Distance, FixtureFacts, Measured, NONE};
+use super::{Distance, FixtureFacts, Measured, NONE, Seen};
 
 /// A trap's part in such a drain.
 #[derive(Debug, Clone, Copy)]
@@ -28,16 +28,16 @@ pub(crate) struct Part {
 #[derive(Debug, Default)]
 pub(crate) struct Combinations {
     /// For each drain, where the level drain ends that it is part of.
-    end: Vec<u32>,
+    pub(crate) end: Vec<u32>,
     /// For each drain, the last drain before that.
-    last: Vec<u32>,
+    pub(crate) last: Vec<u32>,
     /// For each drain, the drains from it to there.
-    below: Vec<Extremes>,
+    pub(crate) below: Vec<Extremes>,
     /// For each drain, whether it carries a vented fixture that has come by branches.
-    carries: Vec<bool>,
+    pub(crate) carries: Vec<bool>,
     /// For each drain, the lowest and highest storey of the vented fixtures that it carries; only what joins a
     /// building drain asks.
-    storeys: OnceLock<Vec<(u32, u32)>>,
+    pub(crate) storeys: OnceLock<Vec<(u32, u32)>>,
 }
 
 pub(crate) fn combinations(measured: &Measured<'_>) -> Combinations {
@@ -49,38 +49,27 @@ pub(crate) fn combinations(measured: &Measured<'_>) -> Combinations {
         storeys: OnceLock::new(),
     };
     for node in measured.drain_order().rev() {
-        let onward = measured.next(node).filter(|&next| {
-            measured
-                .pipe(next)
-                .is_some_and(|next| next.kind == RunKind::Branch && next.vertical != Some(true))
-        });
         for inlet in measured.inlets(node, Role::Drain) {
-            let joins_vented = measured.air.bringing(node).any(|other| {
-                let lies = measured.pipe(other).map(|other| other.vertical);
-                other != inlet
-                    && found.carries[other as usize]
-                    && (onward.is_some() || lies == Some(Some(false)))
-            });
-            let ends = joins_vented || measured.vent_of(node).is_some();
-            let (end, last, below) = match onward.filter(|_| !ends).map(|onward| onward as usize) {
-                Some(onward) => (found.end[onward], found.last[onward], found.below[onward]),
-                None => (node, inlet, Extremes::NONE),
-            };
+            let (end, last, below) = found.level_at(measured, node, inlet);
             found.end[inlet as usize] = end;
             found.last[inlet as usize] = last;
-            found.below[inlet as usize] = below.with(measured, inlet);
+            found.below[inlet as usize] = below;
         }
     }
     found
 }
 
 /// The fixtures whose own drains meet a dry vent of their own, each with where that stands.
-fn vented_fixtures<'a>(measured: &'a Measured<'a>) -> impl Iterator<Item = (&'a FixtureFacts<'a>, u32)> {
-    measured.fixtures.iter().filter_map(|fixture| {
-        let supply = measured.air.supply(measured, fixture.node)?;
-        let alone = measured.flow(supply.arrival)?.fixtures == 1;
-        (supply.brings == NONE && alone).then_some((fixture, supply.connection))
-    })
+fn vented_fixtures<'a>(measured: &'a Measured<'a>) -> impl Iterator<Item = (&'a FixtureFacts, u32)> {
+    let fixtures = measured.all_fixtures().iter();
+    fixtures.filter_map(|fixture| Some((fixture, own_vent(measured, fixture.node)?)))
+}
+
+/// The dry vent that a fixture's own drain meets, where it does.
+pub(crate) fn own_vent(measured: &Measured<'_>, fixture: u32) -> Option<u32> {
+    let supply = measured.air.supply(measured, fixture)?;
+    let alone = measured.flow(supply.arrival)?.fixtures == 1;
+    (supply.brings == NONE && alone).then_some(supply.connection)
 }
 
 /// For each drain, whether it carries such a fixture, other than by a stack.
@@ -91,23 +80,28 @@ fn vented(measured: &Measured<'_>) -> Vec<bool> {
     }
     let mut carries = vec![false; measured.pipes.len()];
     for node in measured.drain_order() {
-        let Some(next) = measured.next(node) else { continue };
-        let above = measured
-            .inlets(node, Role::Drain)
-            .filter(|&inlet| {
-                measured
-                    .pipe(inlet)
-                    .is_some_and(|pipe| pipe.kind != RunKind::Stack)
-            })
-            .any(|inlet| carries[inlet as usize]);
-        carries[next as usize] = above || at_vent[node as usize];
+        if let Some(next) = measured.next(node) {
+            carries[next as usize] = carries_at(measured, &carries, at_vent[node as usize], node);
+        }
     }
     carries
 }
 
+/// Whether the drain that leads away from a node carries such a fixture, where it is told of those above it and
+/// whether one meets its vent at the node.
+pub(crate) fn carries_at(measured: &Measured<'_>, carries: &[bool], at_vent: bool, node: u32) -> bool {
+    let by_branch = |inlet: &u32| {
+        measured
+            .pipe(*inlet)
+            .is_some_and(|pipe| pipe.kind != RunKind::Stack)
+    };
+    let mut above = measured.inlets(node, Role::Drain).filter(by_branch);
+    at_vent || above.any(|inlet| carries[inlet as usize])
+}
+
 /// For each drain, the lowest and highest storey of the vented fixtures that it carries, other than by a stack. A
 /// storey that is not stated is above all.
-fn storeys(measured: &Measured<'_>) -> Vec<(u32, u32)> {
+pub(crate) fn storeys(measured: &Measured<'_>) -> Vec<(u32, u32)> {
     let none = (NONE, 0);
     let both = |one: (u32, u32), other: (u32, u32)| (one.0.min(other.0), one.1.max(other.1));
     let mut at_vent = vec![none; measured.network.graph().node_count()];
@@ -130,6 +124,27 @@ fn storeys(measured: &Measured<'_>) -> Vec<(u32, u32)> {
 }
 
 impl Combinations {
+    /// Where the level drain ends that a drain is part of which enters a node, the last drain before that, and all
+    /// drains to there.
+    pub(crate) fn level_at(&self, measured: &Measured<'_>, node: u32, inlet: u32) -> (u32, u32, Extremes) {
+        let onward = measured.next(node).filter(|&next| {
+            measured
+                .pipe(next)
+                .is_some_and(|next| next.kind == RunKind::Branch && next.vertical != Some(true))
+        });
+        let joins_vented = measured.air.bringing(measured, node).any(|other| {
+            let lies = measured.pipe(other).map(|other| other.vertical);
+            measured.see(Seen::Carries, other);
+            other != inlet && self.carries[other as usize] && (onward.is_some() || lies == Some(Some(false)))
+        });
+        let ends = joins_vented || measured.vent_of(node).is_some();
+        let (end, last, below) = match onward.filter(|_| !ends).map(|onward| onward as usize) {
+            Some(onward) => (self.end[onward], self.last[onward], self.below[onward]),
+            None => (node, inlet, Extremes::NONE),
+        };
+        (end, last, below.with(measured, inlet))
+    }
+
     /// The drains that bring vented fixtures to where a trap's part joins a building drain; none of one that takes
     /// only stacks, or of a part that ends elsewhere.
     fn beside<'a>(&'a self, measured: &'a Measured<'_>, part: &Part) -> impl Iterator<Item = u32> + 'a {
@@ -144,6 +159,7 @@ impl Combinations {
             let by_stack = measured
                 .pipe(inlet)
                 .is_some_and(|pipe| pipe.kind == RunKind::Stack);
+            measured.see(Seen::Carries, inlet);
             !by_stack && self.carries.get(inlet as usize) == Some(&true)
         })
     }
@@ -155,6 +171,7 @@ impl Combinations {
 
     /// The lowest and highest storey of those fixtures.
     pub(crate) fn storeys_beside(&self, measured: &Measured<'_>, part: &Part) -> (u32, u32) {
+        measured.see(Seen::StoreysBeside, 0);
         let storeys = self.storeys.get_or_init(|| storeys(measured));
         let each = self.beside(measured, part);
         each.filter_map(|drain| storeys.get(drain as usize).copied())
@@ -226,6 +243,7 @@ impl Combinations {
             let drops = measured
                 .pipe(onward)
                 .is_some_and(|pipe| pipe.vertical == Some(true));
+            measured.see(Seen::Level, drain);
             // What is vented before the drain is level again has no part in it.
             let stops = super::at(&self.end, drain)? == node && !vertical && !drops;
             if stops || (measured.vent_of(node).is_some() && (drops || !vertical)) {
@@ -236,18 +254,23 @@ impl Combinations {
         if part.arm_end == NONE {
             part.arm_end = part.start;
         }
+        measured.see(Seen::Level, drain);
         part.end = super::at(&self.end, drain)?;
         Some(Ok(part))
     }
 
     /// The last drain of a part.
     pub(crate) fn last(&self, measured: &Measured<'_>, part: &Part) -> Option<u32> {
-        super::at(&self.last, measured.next(part.start)?)
+        let first = measured.next(part.start)?;
+        measured.see(Seen::Level, first);
+        super::at(&self.last, first)
     }
 
     /// The drains of a part, the least and the most of them.
     pub(crate) fn line(&self, measured: &Measured<'_>, part: &Part) -> Option<&Extremes> {
-        self.below.get(measured.next(part.start)? as usize)
+        let first = measured.next(part.start)?;
+        measured.see(Seen::Level, first);
+        self.below.get(first as usize)
     }
 }
 

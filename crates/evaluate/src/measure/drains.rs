@@ -5,13 +5,13 @@ use std::cmp::Ordering;
 use crownweir_rulebook::{BathroomGroup, Size};
 use crownweir_vocabulary::{FittingPattern, FixtureType, Receiver, Role, RunKind};
 
-use super::{Distance, Measured, NONE, index};
+use super::{Distance, Measured, NONE, Seen, index};
 
 /// How many places a bathroom group may have.
 pub(crate) const PLACES: usize = 8;
 
 /// What flows past a node, the node's own fixture included.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Totals {
     /// Load in thousandths, whole bathroom groups at their group value.
     pub(crate) load: i64,
@@ -35,7 +35,7 @@ pub(crate) struct Totals {
 }
 
 /// What else flows past a node. Few rule sets ask, and all of it at every node would crowd the processor's cache.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Details {
     /// Load in thousandths of what is no water closet, each fixture at its own value.
     pub(crate) others_load: i64,
@@ -69,7 +69,7 @@ impl Details {
         stacks: 0,
     };
 
-    fn of_fixture(fixture: &super::FixtureFacts<'_>, load: Option<i64>) -> Self {
+    fn of_fixture(fixture: &super::FixtureFacts, load: Option<i64>) -> Self {
         let kind = fixture.fixture_type;
         let mut own = Self {
             sinks: u32::from(kind.is_sink()),
@@ -161,7 +161,7 @@ impl Totals {
     };
 
     /// What one fixture adds.
-    fn of_fixture(fixture: &super::FixtureFacts<'_>, load: Option<i64>) -> Self {
+    fn of_fixture(fixture: &super::FixtureFacts, load: Option<i64>) -> Self {
         let kind = fixture.fixture_type;
         let mut own = Self {
             fixtures: 1,
@@ -232,25 +232,35 @@ impl Totals {
 pub(crate) fn totals(measured: &Measured<'_>) -> Vec<Totals> {
     let mut totals = vec![Totals::ZERO; measured.network.graph().node_count()];
     for node in measured.drain_order() {
-        let mut sum = totals.get(node as usize).copied().unwrap_or(Totals::ZERO);
-        if let Some(fixture) = measured.fixture_facts(node) {
-            sum.add(&Totals::of_fixture(fixture, measured.loads.of(measured, node)));
-        }
-        sum.load = sum.load.saturating_sub(measured.loads.credit(node));
+        let sum = totals_at(measured, &totals, node);
         if let Some(slot) = totals.get_mut(node as usize) {
             *slot = sum;
-        }
-        let below = measured.next(node).and_then(|pipe| measured.pipe(pipe));
-        if let Some(slot) = below.and_then(|pipe| totals.get_mut(pipe.to as usize)) {
-            slot.add(&sum);
         }
     }
     totals
 }
 
+/// What flows past a node, where it is told already of those above it.
+pub(crate) fn totals_at(measured: &Measured<'_>, totals: &[Totals], node: u32) -> Totals {
+    let mut sum = Totals::ZERO;
+    for inlet in measured.inlets(node, Role::Drain) {
+        let above = measured
+            .pipe(inlet)
+            .and_then(|pipe| totals.get(pipe.from as usize));
+        if let Some(above) = above {
+            sum.add(above);
+        }
+    }
+    if let Some(fixture) = measured.fixture_facts(node) {
+        sum.add(&Totals::of_fixture(fixture, measured.loads.of(measured, node)));
+    }
+    sum.load = sum.load.saturating_sub(measured.loads.credit(measured, node));
+    sum
+}
+
 /// A sum along the way to the point of disposal; differences of two are sums along a part of it.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Prefix {
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Prefix {
     /// The sum of what is known, in nanometres.
     sum: i64,
     /// How many pipes there are where it is not.
@@ -319,11 +329,23 @@ pub(crate) fn downstream(measured: &Measured<'_>) -> Downstream {
         receiver: vec![Receiver::Disposal; measured.pipes.len()],
     };
     for node in measured.drain_order().rev() {
+        down.step(measured, node);
+    }
+    down
+}
+
+/// What lies downstream of one node.
+type Below = ([Prefix; 4], (u32, u32), u32, Option<Receiver>);
+
+impl Downstream {
+    /// Tells what lies downstream of a node, where it is told of what the node leads to.
+    pub(crate) fn step(&mut self, measured: &Measured<'_>, node: u32) {
+        let down = self;
         let Some((number, pipe)) = measured
             .next(node)
             .and_then(|pipe| Some((pipe, measured.pipe(pipe)?)))
         else {
-            continue;
+            return;
         };
         let (here, to) = (node as usize, pipe.to as usize);
         down.depth[here] = down.depth[to] + 1;
@@ -355,7 +377,18 @@ pub(crate) fn downstream(measured: &Measured<'_>) -> Downstream {
             },
         };
     }
-    down
+
+    /// All that may change while pipes stay where they are.
+    pub(crate) fn below(&self, measured: &Measured<'_>, node: u32) -> Below {
+        let here = node as usize;
+        let receiver = measured.next(node);
+        (
+            [&self.length, &self.fall, &self.level, &self.turn].map(|prefixes| prefixes[here]),
+            self.vertical[here],
+            self.traps[here],
+            receiver.map(|pipe| self.receiver[pipe as usize]),
+        )
+    }
 }
 
 /// What a bend at a node turns its water through, in tenths of degrees; nothing where it has a branch or is none.
@@ -407,39 +440,72 @@ impl Downstream {
 impl Measured<'_> {
     /// What flows through a drain.
     pub(crate) fn flow(&self, pipe: u32) -> Option<&Totals> {
-        self.totals.get(self.pipe(pipe)?.from as usize)
+        self.totals_at(self.pipe(pipe)?.from)
+    }
+
+    /// What flows past a node.
+    pub(crate) fn totals_at(&self, node: u32) -> Option<&Totals> {
+        let found = self.totals.get(node as usize);
+        // While loads are reckoned there are none yet.
+        if found.is_some() {
+            self.see(Seen::Totals, node);
+        }
+        found
+    }
+
+    /// Pipes between a node and the point of disposal.
+    pub(crate) fn depth(&self, node: u32) -> u32 {
+        self.downstream.depth.get(node as usize).copied().unwrap_or(0)
+    }
+
+    /// Traps that stand in the line below a node.
+    pub(crate) fn traps_below(&self, node: u32) -> u32 {
+        self.see(Seen::Downstream, node);
+        self.downstream.traps.get(node as usize).copied().unwrap_or(0)
     }
 
     /// Developed length between a node and one downstream of it.
     pub(crate) fn distance(&self, from: u32, to: u32) -> Distance {
-        Self::between(&self.downstream.length, from, to)
+        self.between(&self.downstream.length, from, to)
     }
 
     /// Fall between a node and one downstream of it.
     pub(crate) fn fall(&self, from: u32, to: u32) -> Distance {
-        Self::between(&self.downstream.fall, from, to)
+        self.between(&self.downstream.fall, from, to)
     }
 
     /// Length of the horizontal pipes between a node and one downstream of it.
     pub(crate) fn horizontal_length(&self, from: u32, to: u32) -> Distance {
-        Self::between(&self.downstream.level, from, to)
+        self.between(&self.downstream.level, from, to)
     }
 
     /// Tenths of degrees that the bends between a node and one downstream of it turn through, or one whose pattern
     /// is not stated.
     pub(crate) fn bends(&self, from: u32, to: u32) -> Result<i64, u32> {
-        let tenths = Self::between(&self.downstream.turn, from, to);
+        let tenths = self.between(&self.downstream.turn, from, to);
         tenths.gap().map_or(Ok(tenths.nanometres()), Err)
     }
 
-    pub(super) fn between(prefixes: &[Prefix], from: u32, to: u32) -> Distance {
-        let prefix = |node: u32| prefixes.get(node as usize).copied().unwrap_or(Prefix::ZERO);
+    fn between(&self, prefixes: &[Prefix], from: u32, to: u32) -> Distance {
+        self.see(Seen::Downstream, from);
+        self.see(Seen::Downstream, to);
+        Prefix::between(prefixes, from, to)
+    }
+}
+
+impl Prefix {
+    /// The part of a sum between a node and one downstream of it.
+    pub(super) fn between(prefixes: &[Self], from: u32, to: u32) -> Distance {
+        let prefix = |node: u32| prefixes.get(node as usize).copied().unwrap_or(Self::ZERO);
         prefix(from).down_to(prefix(to))
     }
+}
 
+impl Measured<'_> {
     /// How many pipes between a node and one downstream of it are vertical, and how many may be.
     pub(crate) fn verticals(&self, from: u32, to: u32) -> (u32, u32) {
         let count = |node: u32| {
+            self.see(Seen::Downstream, node);
             self.downstream
                 .vertical
                 .get(node as usize)

@@ -4,7 +4,7 @@ use crownweir_quantity::{Angle, FixtureUnits, Length};
 use crownweir_rulebook::{Fact, Family, Subject, Value};
 use crownweir_vocabulary::Orientation;
 
-use super::{Distance, Measured, NONE};
+use super::{Distance, Measured, NONE, Seen};
 
 /// Something that a finding can be about.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -250,7 +250,7 @@ impl Measured<'_> {
                 "standpipe_height",
                 here,
             ),
-            Fact::FixtureGroupComplete => match self.loads.complete(node) {
+            Fact::FixtureGroupComplete => match self.loads.complete(self, node) {
                 Some(complete) => truth(complete),
                 None if fixture.group.is_some() => stated(None, "storey of its bathroom group", here),
                 None => Got::Absent,
@@ -267,6 +267,7 @@ impl Measured<'_> {
         let Some((fixture, ordinal)) = self.fixture_facts(node).zip(self.ordinal(node)) else {
             return Got::Absent;
         };
+        self.see(Seen::Alike, node);
         let alike = self.all_alike().get(ordinal).copied().unwrap_or(0);
         // One by itself is one on whatever storey.
         if fixture.storey == NONE && alike > 1 {
@@ -290,7 +291,7 @@ impl Measured<'_> {
                 stated(trap.outlet_offset.map(Value::Length), "trap outlet_offset", here)
             }
             Fact::TrapOutletPipe => self.outlet_pipe(node),
-            Fact::TrapFurtherTraps => count(self.downstream.traps.get(node as usize).copied().unwrap_or(0)),
+            Fact::TrapFurtherTraps => count(self.traps_below(node)),
             Fact::TrapBranchLength | Fact::TrapBranchDrop | Fact::TrapBranchTurn | Fact::TrapBranchVented => {
                 self.branch_fact(node, fact)
             }

@@ -6,7 +6,7 @@ use crownweir_rulebook::{Fact, Value};
 use crownweir_vocabulary::{FittingPattern, Role, RunKind};
 
 use super::facts::{Element, Got, count, length, load, stated, storeys, truth, word};
-use super::{Distance, Measured, NONE};
+use super::{Distance, Measured, NONE, Seen};
 
 impl Measured<'_> {
     pub(super) fn end_fact(&self, node: u32, fact: Fact) -> Got {
@@ -58,6 +58,7 @@ impl Measured<'_> {
 
     /// What a valve serves.
     fn valve_fact(&self, node: u32, fact: Fact) -> Got {
+        self.see(Seen::Valves, 0);
         let Some(served) = self.valves.get(&node) else {
             return Got::Absent;
         };
@@ -76,9 +77,7 @@ impl Measured<'_> {
                 .intervals_above
                 .map_or(Got::Absent, |_| truth(served.relieved)),
             _ => {
-                let stacks = self
-                    .inlets(node, Role::Vent)
-                    .filter_map(|vent| self.vents.of(vent));
+                let stacks = self.inlets(node, Role::Vent).filter_map(|vent| self.vent(vent));
                 let stack = stacks.map(|vent| vent.stack).find(|&stack| stack != NONE);
                 stack.map_or(Got::Absent, |stack| self.stack_fact(stack, Fact::StackIntervals))
             }
@@ -147,7 +146,7 @@ impl Measured<'_> {
     }
 
     pub(super) fn stack_fact(&self, number: u32, fact: Fact) -> Got {
-        let Some(stack) = self.stacks.list.get(number as usize) else {
+        let Some(stack) = self.stack(number) else {
             return Got::Absent;
         };
         let foot = stack.pipes.last().and_then(|&pipe| self.flow(pipe));
@@ -177,7 +176,10 @@ impl Measured<'_> {
                     _ => storeys((0, upper_end), flow.storey_gap),
                 }
             }
-            Fact::StackIsWetVent => truth(self.wet_vents().has_stack(number)),
+            Fact::StackIsWetVent => {
+                self.see(Seen::WetStack, number);
+                truth(self.wet_vents(NONE).has_stack(number))
+            }
             Fact::StackLevelOffsets => count(stack.level_offsets),
             Fact::StackCleanoutDistance => stack
                 .cleanout
@@ -237,11 +239,11 @@ impl Measured<'_> {
             Fact::StackOffsets => count(stack.offsets),
             Fact::StackIntervalLoad if stack.gap != NONE => stated(None, "length", Element::Pipe(stack.gap)),
             Fact::StackIntervalLoad => load(stack.interval_load, stack.interval_load_gap),
-            Fact::StackVentSize => match self.vents.of(stack.stack_vent) {
+            Fact::StackVentSize => match self.vent(stack.stack_vent) {
                 None => Got::Absent,
                 Some(vent) => stated(vent.least_size.map(Value::Size), "size of the stack vent", here),
             },
-            Fact::StackVentTurn => match self.vents.of(stack.stack_vent) {
+            Fact::StackVentTurn => match self.vent(stack.stack_vent) {
                 Some(vent) if vent.turn != NONE => self.above_rim(vent, vent.turn),
                 _ => Got::Absent,
             },
@@ -288,21 +290,17 @@ impl Measured<'_> {
     }
 
     pub(super) fn interval_fact(&self, number: u32, fact: Fact) -> Got {
-        let Some(interval) = self.stacks.intervals.get(number as usize) else {
+        let Some(interval) = self.interval(number) else {
             return Got::Absent;
         };
         // With a length missing, what enters together and what apart cannot be told.
-        let gap = self
-            .stacks
-            .list
-            .get(interval.stack as usize)
-            .map_or(NONE, |stack| stack.gap);
+        let gap = self.stack_itself(interval.stack).map_or(NONE, |stack| stack.gap);
         match fact {
             Fact::IntervalLoad if gap != NONE => stated(None, "length", Element::Pipe(gap)),
             Fact::IntervalLoad => load(interval.load, interval.gap),
             Fact::IntervalVentsTraps => {
                 let below = self.pipe(interval.pipe).map(|pipe| pipe.from);
-                below.map_or(Got::Absent, |node| count(self.wet_vents().through(node).0))
+                below.map_or(Got::Absent, |node| count(self.wet_vents(node).through(node).0))
             }
             Fact::IntervalStackSize => self.size_of(interval.pipe),
             _ => Got::Absent,
@@ -319,14 +317,18 @@ impl Measured<'_> {
             Fact::TestHead => stated(test.head.map(Value::Length), "head", here),
             Fact::TestHeight => stated(test.height.map(Value::Length), "height", here),
             Fact::TestDuration => stated(test.duration.map(Value::Period), "duration", here),
-            Fact::TestPlastic => truth(self.plastic),
+            Fact::TestPlastic => {
+                self.see(Seen::System, 0);
+                truth(self.plastic)
+            }
             _ => Got::Absent,
         }
     }
 
     pub(super) fn system_fact(&self, fact: Fact) -> Got {
         let end = crate::measure::index(self.network.disposal().index());
-        let totals = self.totals.get(end as usize);
+        let totals = self.totals_at(end);
+        self.see(Seen::System, 0);
         match fact {
             Fact::SystemLoad => totals.map_or(Got::Absent, |totals| load(totals.load, totals.gap)),
             Fact::SystemWaterClosets => totals.map_or(Got::Absent, |totals| count(totals.water_closets)),
@@ -382,8 +384,7 @@ impl Measured<'_> {
                 least
             }
             Fact::SystemJunctionCleanout => self
-                .cleanouts
-                .junction
+                .junction()
                 .map_or(Got::Absent, |distance| length(distance, "length")),
             Fact::SystemTemperature => stated(
                 self.network
@@ -426,7 +427,7 @@ impl Measured<'_> {
             Fact::SystemSumpVent => match self.vent_of(end) {
                 None => Got::Absent,
                 Some(vent) => {
-                    let least = self.vents.of(vent).and_then(|vent| vent.least_size);
+                    let least = self.vent(vent).and_then(|vent| vent.least_size);
                     stated(
                         least.map(Value::Size),
                         "size of each pipe of its way",

@@ -9,8 +9,19 @@ use crownweir_rulebook::{Fact, Framing, Operand, Subject, Value};
 use crownweir_vocabulary::Cut;
 
 use super::facts::{Element, Gap, Got, stated, word};
-use super::{Measured, index};
+use super::{Measured, Seen, index};
 use crate::evaluate::operand;
+
+/// What is known of the cuts in each row of members.
+pub(crate) fn cuts(measured: &Measured<'_>) -> Vec<Cuts> {
+    let mut rows: Vec<Vec<(u32, &Passage)>> = vec![Vec::new(); measured.network.framing().len()];
+    for (number, passage) in (0..).zip(measured.network.passages()) {
+        if let Some(row) = rows.get_mut(passage.members as usize) {
+            row.push((number, passage));
+        }
+    }
+    rows.iter().map(|row| Cuts::of(row)).collect()
+}
 
 impl<'a> Measured<'a> {
     pub(crate) fn passage(&self, number: u32) -> Option<&'a Passage> {
@@ -163,15 +174,8 @@ impl<'a> Measured<'a> {
 
     /// What is known of the cuts in a row of members.
     fn cuts(&self, members: u32) -> &Cuts {
-        let all = self.cuts.get_or_init(|| {
-            let mut rows: Vec<Vec<(u32, &Passage)>> = vec![Vec::new(); self.network.framing().len()];
-            for (number, passage) in (0..).zip(self.network.passages()) {
-                if let Some(row) = rows.get_mut(passage.members as usize) {
-                    row.push((number, passage));
-                }
-            }
-            rows.iter().map(|row| Cuts::of(row)).collect()
-        });
+        self.see(Seen::Cuts, 0);
+        let all = self.cuts.get_or_init(|| cuts(self));
         all.get(members as usize).unwrap_or(&Cuts::NotPlaced)
     }
 
@@ -230,14 +234,14 @@ impl<'a> Measured<'a> {
 }
 
 /// A hole, by where it stands along its member.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Placed {
     along: Length,
     number: u32,
 }
 
 /// What is known of the cuts in a row of members.
-#[derive(Debug)]
+#[derive(Debug, PartialEq)]
 pub(crate) enum Cuts {
     /// One pipe passes them: the file has every pipe, and so there is no other cut for one in any of them.
     OfOnePipe,

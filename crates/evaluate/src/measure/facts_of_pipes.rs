@@ -8,7 +8,7 @@ use crownweir_vocabulary::{
 };
 
 use super::facts::{Element, Gap, Got, count, length, load, orientation, stated, storeys, truth, word};
-use super::{Distance, Measured, NONE};
+use super::{Distance, Measured, NONE, Seen};
 
 impl Measured<'_> {
     pub(super) fn pipe_fact(&self, pipe: u32, fact: Fact) -> Got {
@@ -73,12 +73,11 @@ impl Measured<'_> {
             | Fact::DrainTurnDistance
             | Fact::DrainTurnSuds
             | Fact::DrainTurnStoreys => self.run_fact(pipe, fact),
-            Fact::DrainReceiver => word(
-                self.downstream
-                    .receiver
-                    .get(pipe as usize)
-                    .map(|receiver| receiver.name()),
-            ),
+            Fact::DrainReceiver => {
+                self.see(Seen::Receiver, pipe);
+                let receiver = self.downstream.receiver.get(pipe as usize);
+                word(receiver.map(|receiver| receiver.name()))
+            }
             Fact::DrainLargestInlet => self
                 .largest_inlet(pipe)
                 .map_or(Got::Absent, |inlet| self.size_of(inlet)),
@@ -105,7 +104,7 @@ impl Measured<'_> {
                 smallest.map_or(Got::Absent, |vent| self.size_of(vent))
             }
             Fact::DrainOnwardSize => self.next(facts.to).map_or(Got::Absent, |next| self.size_of(next)),
-            Fact::DrainOnwardVents => count(self.wet_vents().protected(facts.to)),
+            Fact::DrainOnwardVents => count(self.wet_vents(facts.to).protected(facts.to)),
             Fact::DrainEmergencyJoints => {
                 let single = self
                     .inlets(facts.to, Role::Drain)
@@ -123,12 +122,7 @@ impl Measured<'_> {
             Fact::DrainIsCircuit => truth(self.relied.is_circuit(self, pipe)),
             Fact::DrainIsCombination => truth(self.relied.is_combination(self, pipe)),
             Fact::DrainCleanoutDistance => {
-                let above = self
-                    .cleanouts
-                    .run
-                    .get(facts.from as usize)
-                    .copied()
-                    .unwrap_or(Distance::ZERO);
+                let above = self.cleanout_run(facts.from);
                 length(above.plus(facts.length), "length")
             }
             Fact::DrainBaseDistance => self
@@ -151,32 +145,28 @@ impl Measured<'_> {
                 Some((_, stack)) => self.stack_fact(stack, Fact::StackIntervals),
                 None => Got::Absent,
             },
-            Fact::DrainVentsTraps => count(self.wet_vents().through(facts.from).0),
-            Fact::DrainVentsCloset => truth(self.wet_vents().through(facts.from).1 > 0),
+            Fact::DrainVentsTraps => count(self.wet_vents(facts.from).through(facts.from).0),
+            Fact::DrainVentsCloset => truth(self.wet_vents(facts.from).through(facts.from).1 > 0),
             Fact::DrainLoadWithoutClosets => {
                 let details = self.details(pipe);
                 load(details.others_load, details.others_gap)
             }
-            Fact::DrainSeparateLoad if self.wet_vents().through(facts.from).0 > 0 => {
-                let own = self.wet_vents().own_load(facts.from);
+            Fact::DrainSeparateLoad if self.wet_vents(facts.from).through(facts.from).0 > 0 => {
+                let own = self.wet_vents(facts.from).own_load(facts.from);
                 load(flow.own_load.saturating_sub(own), flow.gap)
             }
             Fact::DrainOffsetLength => self
-                .stacks
-                .level_offsets
-                .get(&pipe)
-                .map_or(Got::Absent, |(distance, _)| length(*distance, "length")),
+                .level_offset(pipe)
+                .map_or(Got::Absent, |(distance, _)| length(distance, "length")),
             Fact::DrainOffsetInlets => self
-                .stacks
-                .level_offsets
-                .get(&pipe)
-                .map_or(Got::Absent, |(_, inlets)| count(*inlets)),
+                .level_offset(pipe)
+                .map_or(Got::Absent, |(_, inlets)| count(inlets)),
             _ => Got::Absent,
         }
     }
 
     pub(super) fn vent_fact(&self, pipe: u32, fact: Fact) -> Got {
-        let (Some(own), Some(facts)) = (self.pipe(pipe), self.vents.of(pipe)) else {
+        let (Some(own), Some(facts)) = (self.pipe(pipe), self.vent(pipe)) else {
             return Got::Absent;
         };
         match fact {
@@ -279,7 +269,7 @@ impl Measured<'_> {
                 .header_length(pipe)
                 .map_or(Got::Absent, |distance| length(distance, "length")),
             Fact::VentEnds => self.vent_end(facts.end),
-            Fact::VentInLoop => truth(self.loops.holds(self, pipe)),
+            Fact::VentInLoop => truth(self.all_loops().holds(self, pipe)),
             Fact::VentStackLoad if facts.stack != NONE => self.stack_fact(facts.stack, Fact::StackLoad),
             _ => Got::Absent,
         }
@@ -287,7 +277,7 @@ impl Measured<'_> {
 
     /// The stack that a stack vent or vent stack serves, or that another vent leaves.
     pub(super) fn stack_of_vent(&self, pipe: u32) -> Option<u32> {
-        let served = self.vents.of(pipe).map(|vent| vent.stack);
+        let served = self.vent(pipe).map(|vent| vent.stack);
         let left = || self.stacks.of_pipe(self, self.next(self.pipe(pipe)?.from)?);
         served.filter(|&stack| stack != NONE).or_else(left)
     }
@@ -309,7 +299,7 @@ impl Measured<'_> {
 
     /// Height of a vent's lower end, or of its joint with a main vent, above the highest rim that it serves.
     pub(super) fn rise_above_rim(&self, pipe: u32, joint: bool) -> Got {
-        let (Some(own), Some(facts)) = (self.pipe(pipe), self.vents.of(pipe)) else {
+        let (Some(own), Some(facts)) = (self.pipe(pipe), self.vent(pipe)) else {
             return Got::Absent;
         };
         let is_main = |pipe: &super::PipeFacts| matches!(pipe.kind, RunKind::StackVent | RunKind::VentStack);
@@ -402,13 +392,12 @@ impl Measured<'_> {
         let (Some(facts), Some(flow)) = (self.pipe(pipe), self.flow(pipe)) else {
             return false;
         };
-        let depth = |node: u32| self.downstream.depth.get(node as usize).copied().unwrap_or(0);
         flow.fixtures == 1
             && self.speaks_of(Subject::Trap, flow.a_fixture)
             && self
                 .air
                 .supply(self, flow.a_fixture)
-                .is_some_and(|supply| depth(supply.connection) <= depth(facts.to))
+                .is_some_and(|supply| self.depth(supply.connection) <= self.depth(facts.to))
     }
 
     pub(super) fn fitting_fact(&self, node: u32, fact: Fact) -> Got {

@@ -6,7 +6,7 @@ use crownweir_vocabulary::{Pattern, Role};
 
 use super::facts::{Element, Gap, Got, angle, count, length, load, orientation, stated, truth, word};
 use super::ways::Extremes;
-use super::{Measured, NONE};
+use super::{Measured, NONE, Seen};
 
 impl Measured<'_> {
     pub(super) fn trap_arm_fact(&self, node: u32, fact: Fact) -> Got {
@@ -36,11 +36,11 @@ impl Measured<'_> {
                 (bends, 0) => count(bends),
                 _ => stated(None, "pattern of each fitting on its drain", Element::Node(node)),
             },
-            Fact::TrapArmDrop => length(self.ways.drop(node, supply.connection), "length"),
+            Fact::TrapArmDrop => length(self.ways.drop(self, node, supply.connection), "length"),
             Fact::TrapArmTurn => angle(self.bends(node, supply.connection)),
             Fact::TrapArmHorizontalTurn => {
                 let last = self.pipe(supply.arrival).map_or(node, |arrival| arrival.from);
-                let turned = self.runs().turned_between(node, last);
+                let turned = self.runs([node, last]).turned_between(node, last);
                 turned.map_or(Got::Absent, |turned| angle(turned.tenths()))
             }
             Fact::TrapArmOnwardSize => self
@@ -59,14 +59,14 @@ impl Measured<'_> {
             return self.protection_without_vent(node, fact);
         };
         let brings = (supply.brings != NONE).then_some(supply.brings);
-        let at_vent = self.air.vented(supply.dry_vent);
+        let at_vent = self.air.vented(self, supply.dry_vent);
         // The wet vent as a whole, unless this fixture joins it below its last lawful connection.
-        let depth = |node: u32| self.downstream.depth.get(node as usize).copied().unwrap_or(0);
+        let depth = |node: u32| self.depth(node);
         let wet = self
             .air
-            .end_of(supply.dry_vent)
+            .end_of(self, supply.dry_vent)
             .filter(|&end| brings.is_some() && depth(end) < depth(supply.connection));
-        let shared = self.totals.get(wet.unwrap_or(supply.connection) as usize);
+        let shared = self.totals_at(wet.unwrap_or(supply.connection));
         match fact {
             Fact::ProtectionPattern => match self.patterns(node).first() {
                 Some(pattern) => word(Some(pattern.name())),
@@ -126,8 +126,7 @@ impl Measured<'_> {
                 length(self.distance(supply.dry_vent, supply.connection), "length")
             }),
             Fact::ProtectionFixturesServed => self
-                .totals
-                .get(supply.connection as usize)
+                .totals_at(supply.connection)
                 .map_or(Got::Absent, |totals| count(totals.fixtures)),
             Fact::ProtectionUpperSize => brings.map_or(Got::Absent, |pipe| self.size_of(pipe)),
             Fact::ProtectionGroups => shared.map_or(Got::Absent, |totals| {
@@ -151,12 +150,11 @@ impl Measured<'_> {
             Fact::ProtectionVentEnd => self
                 .vent_of(supply.dry_vent)
                 .map_or(Got::Absent, |vent| self.vent_fact(vent, Fact::VentEnds)),
-            Fact::ProtectionClosetsOnVent => count(
-                self.closets_on
-                    .get(supply.dry_vent as usize)
-                    .copied()
-                    .unwrap_or(0),
-            ),
+            Fact::ProtectionClosetsOnVent => {
+                self.see(Seen::Closets, supply.dry_vent);
+                let closets = self.closets_on.get(supply.dry_vent as usize);
+                count(closets.copied().unwrap_or(0))
+            }
             Fact::ProtectionVentFixtures => match at_vent {
                 Some(vented) if brings.is_some() => count(vented.traps),
                 _ => Got::Absent,
@@ -247,7 +245,7 @@ impl Measured<'_> {
             return Got::Absent;
         };
         let line = &circuit.line;
-        let totals = self.totals.get(circuit.last as usize);
+        let totals = self.totals_at(circuit.last);
         match fact {
             Fact::CircuitFixtures => count(circuit.fixtures),
             Fact::CircuitTypes => count(circuit.types()),
@@ -280,7 +278,7 @@ impl Measured<'_> {
             Fact::CircuitClosets => totals.map_or(Got::Absent, |totals| count(totals.water_closets)),
             Fact::CircuitStackFromAbove => truth(
                 self.ways
-                    .stack_joint(circuit.last)
+                    .stack_joint(self, circuit.last)
                     .is_some_and(|joint| self.takes_from_above(joint)),
             ),
             Fact::CircuitRelief => self
@@ -300,7 +298,7 @@ impl Measured<'_> {
             Fact::CircuitStacks => count(self.details_at(circuit.last).stacks),
             Fact::CircuitTurn => {
                 let end = self.relief(circuit.last).map_or(circuit.last, |relief| relief.at);
-                angle(self.runs().turned(circuit.foot, end).tenths())
+                angle(self.runs([circuit.foot, end]).turned(circuit.foot, end).tenths())
             }
             Fact::CircuitSmallestArm | Fact::CircuitLargestArm => {
                 let place = supply.and_then(|supply| self.circuits.place_of(self, &supply));
@@ -363,7 +361,10 @@ impl Measured<'_> {
                 let largest = drains.max_by_key(|&drain| super::drains::by_size(self, drain));
                 largest.map_or(Got::Absent, |drain| self.size_of(drain))
             }
-            _ => count(self.all_vent_cleanouts().get(node as usize).copied().unwrap_or(0)),
+            _ => {
+                self.see(Seen::VentCleanouts, node);
+                count(self.all_vent_cleanouts().get(node as usize).copied().unwrap_or(0))
+            }
         }
     }
 
@@ -372,10 +373,10 @@ impl Measured<'_> {
         let Some(vent) = supply.map(|supply| supply.dry_vent) else {
             return Got::Absent;
         };
-        let Some(foot) = self.loops.foot(vent) else {
+        let Some(foot) = self.all_loops().foot(vent) else {
             return Got::Absent;
         };
-        let back = self.loops.way_back(foot);
+        let back = self.all_loops().way_back(foot);
         match fact {
             Fact::IslandTurn => self.turn_above_outlet(node, vent),
             Fact::IslandTop => self.top_above_rim(vent, foot),
@@ -392,9 +393,9 @@ impl Measured<'_> {
                 stated(pattern, "pattern", Element::Node(back.joint))
             }),
             Fact::IslandReturnFixtures => back
-                .and_then(|back| self.totals.get(back.joint as usize))
+                .and_then(|back| self.totals_at(back.joint))
                 .map_or(Got::Absent, |totals| count(totals.fixtures)),
-            Fact::IslandFootSlope => match self.loops.foot_vent(self, foot) {
+            Fact::IslandFootSlope => match self.all_loops().foot_vent(self, foot) {
                 Ok(gentlest) => self
                     .slope(gentlest)
                     .map_or(Got::Absent, |slope| Got::Known(Value::Slope(slope))),
@@ -409,7 +410,7 @@ impl Measured<'_> {
                 };
                 back.joint != vent && self.downstream.meeting(next, vent, back.joint) == back.joint
             })),
-            Fact::IslandCleanouts => count(self.loops.cleanouts(vent)),
+            Fact::IslandCleanouts => count(self.all_loops().cleanouts(vent)),
             _ => Got::Absent,
         }
     }
@@ -420,7 +421,7 @@ impl Measured<'_> {
             let height = self.node(node).and_then(|node| node.elevation);
             stated(height.map(Value::Length), "height", Element::Node(node))
         };
-        let turn = self.loops.turn(vent).unwrap_or(vent);
+        let turn = self.all_loops().turn(vent).unwrap_or(vent);
         match (
             height(turn),
             height(fixture),
@@ -444,13 +445,13 @@ impl Measured<'_> {
 
     /// Height above the highest rim served that the vent from a foot reaches.
     fn top_above_rim(&self, vent: u32, foot: u32) -> Got {
-        let Some(facts) = self.vent_of(vent).and_then(|vent| self.vents.of(vent)) else {
+        let Some(facts) = self.vent_of(vent).and_then(|vent| self.vent(vent)) else {
             return Got::Absent;
         };
         if facts.rim_gap != NONE {
             return stated(None, "rim_height and storey", Element::Node(facts.rim_gap));
         }
-        match self.loops.top(foot) {
+        match self.all_loops().top(foot) {
             Err(gap) => stated(None, "height", Element::Node(gap)),
             Ok(_) if facts.rim == i64::MIN => Got::Absent,
             Ok(top) => Got::Known(Value::Length(Length::from_nanometres(

@@ -10,13 +10,13 @@ use crownweir_rulebook::{Fact, FlowFormula, Hydraulics, LoadModel, Operand, Subj
 use crownweir_vocabulary::{FixtureType, Role};
 
 use super::facts::{Element, Gap, Got, stated};
-use super::{Measured, NONE, loads};
+use super::{Measured, NONE, Seen, loads};
 use crate::evaluate::operand;
 use crate::hydraulics::{self, HydraulicsError, Resistance};
 
 /// What a probable flow needs beside the sum of loads, by node.
-#[derive(Debug, Clone, Copy, Default)]
-struct Share {
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(crate) struct Share {
     /// The largest load of a single fixture upstream, in thousandths.
     largest: i64,
     /// Flows upstream that count in full, in picolitres a minute.
@@ -26,10 +26,10 @@ struct Share {
 }
 
 /// Shares by node.
-#[derive(Debug)]
-pub(crate) struct Shares(Vec<Share>);
+#[derive(Debug, PartialEq)]
+pub(crate) struct Shares(pub(crate) Vec<Share>);
 
-fn shares(measured: &Measured<'_>) -> Shares {
+pub(crate) fn shares(measured: &Measured<'_>) -> Shares {
     let mut shares = vec![Share::default(); measured.network.graph().node_count()];
     for node in measured.drain_order() {
         let mut own = shares.get(node as usize).copied().unwrap_or_default();
@@ -98,7 +98,7 @@ struct Channel {
 }
 
 impl Measured<'_> {
-    fn shares(&self) -> &Shares {
+    pub(crate) fn shares(&self) -> &Shares {
         self.shares.get_or_init(|| shares(self))
     }
 
@@ -122,11 +122,12 @@ impl Measured<'_> {
 
     /// The probable flow past a node; `pipe` leads away from it.
     fn probable_flow_past(&self, node: u32, pipe: Option<u32>) -> Got {
+        self.see(Seen::Shares, node);
         let share = self.shares().0.get(node as usize).copied().unwrap_or_default();
         if share.gap != 0 {
             return stated(None, "flow", Element::Node(share.gap - 1));
         }
-        let Some(totals) = self.totals.get(node as usize) else {
+        let Some(totals) = self.totals_at(node) else {
             return Got::Absent;
         };
         if totals.gap != NONE {
@@ -272,7 +273,7 @@ impl Measured<'_> {
 
     /// The stack's lowest pipe.
     fn foot(&self, stack: u32) -> Option<u32> {
-        self.stacks.list.get(stack as usize)?.pipes.last().copied()
+        self.stack_itself(stack)?.pipes.last().copied()
     }
 
     pub(super) fn stack_hydraulics(&self, stack: u32, fact: Fact) -> Got {

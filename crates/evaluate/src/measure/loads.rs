@@ -1,12 +1,12 @@
 //! Each fixture's load by the rule set, and the credit where a whole bathroom group has come together.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crownweir_quantity::FixtureUnits;
 use crownweir_rulebook::{LoadCase, Subject, Value};
 use crownweir_vocabulary::FixtureType;
 
-use super::{Element, Gap, Got, Measured};
+use super::{Element, Gap, Got, Measured, Seen};
 use crate::evaluate::{Outcome, condition, operand};
 use crate::trace::Read;
 
@@ -24,17 +24,45 @@ pub(crate) struct Loads {
 impl Loads {
     /// A fixture's own load.
     pub(crate) fn of(&self, measured: &Measured<'_>, node: u32) -> Option<i64> {
+        if !self.own.is_empty() {
+            measured.see(Seen::Load, node);
+        }
         self.own
             .get(measured.ordinal(node)?)
             .copied()
             .filter(|&load| load != i64::MIN)
     }
 
-    pub(crate) fn credit(&self, node: u32) -> i64 {
+    pub(crate) fn credit(&self, measured: &Measured<'_>, node: u32) -> i64 {
+        measured.see(Seen::Group, node);
         self.credit.get(&node).copied().unwrap_or(0)
     }
 
-    pub(crate) fn complete(&self, node: u32) -> Option<bool> {
+    /// The slot of a fixture's own load.
+    pub(crate) fn own_mut(&mut self, ordinal: usize) -> Option<&mut i64> {
+        self.own.get_mut(ordinal)
+    }
+
+    /// Takes out what is known of groups.
+    pub(crate) fn without_groups(&mut self) -> Self {
+        Self {
+            own: Vec::new(),
+            credit: std::mem::take(&mut self.credit),
+            complete: std::mem::take(&mut self.complete),
+        }
+    }
+
+    /// The nodes for which something else is known of groups.
+    pub(crate) fn groups_differ(&self, other: &Self) -> BTreeSet<u32> {
+        let credits = self.credit.keys().chain(other.credit.keys());
+        let credits = credits.filter(|&node| self.credit.get(node) != other.credit.get(node));
+        let complete = self.complete.keys().chain(other.complete.keys());
+        let complete = complete.filter(|&node| self.complete.get(node) != other.complete.get(node));
+        credits.chain(complete).copied().collect()
+    }
+
+    pub(crate) fn complete(&self, measured: &Measured<'_>, node: u32) -> Option<bool> {
+        measured.see(Seen::Group, node);
         self.complete.get(&node).copied()
     }
 }
@@ -102,15 +130,29 @@ pub(crate) fn loads(measured: &Measured<'_>) -> Loads {
         credit: BTreeMap::new(),
         complete: BTreeMap::new(),
     };
-    let mut groups: BTreeMap<&str, Vec<u32>> = BTreeMap::new();
     for (slot, node) in loads
         .own
         .iter_mut()
         .zip(measured.fixtures.iter().map(|fixture| fixture.node))
     {
-        if let Got::Known(Value::Load(load)) = of_fixture(measured, node) {
-            *slot = load.thousandths();
-        }
+        *slot = own(measured, node);
+    }
+    group(measured, &mut loads);
+    loads
+}
+
+/// A fixture's load in thousandths; `i64::MIN` where it is not known.
+pub(crate) fn own(measured: &Measured<'_>, node: u32) -> i64 {
+    match of_fixture(measured, node) {
+        Got::Known(Value::Load(load)) => load.thousandths(),
+        _ => i64::MIN,
+    }
+}
+
+/// Reckons which bathroom groups are whole, and what that takes off the load.
+pub(crate) fn group(measured: &Measured<'_>, loads: &mut Loads) {
+    let mut groups: BTreeMap<&str, Vec<u32>> = BTreeMap::new();
+    for node in measured.fixtures.iter().map(|fixture| fixture.node) {
         if let Some(group) = measured
             .fixture(node)
             .and_then(|fixture| fixture.group.as_deref())
@@ -131,10 +173,9 @@ pub(crate) fn loads(measured: &Measured<'_>) -> Loads {
             .complete
             .extend(members.iter().map(|&member| (member, complete)));
         if complete {
-            credit(measured, members, &mut loads);
+            credit(measured, members, loads);
         }
     }
-    loads
 }
 
 /// Whether the fixtures fill every necessary place once, no other place more than once, on one storey.

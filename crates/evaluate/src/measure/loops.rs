@@ -9,7 +9,7 @@ use crownweir_vocabulary::{Role, RunKind};
 
 use super::{Class, Measured, NONE};
 
-#[derive(Debug, Default)]
+#[derive(Debug, Default, PartialEq)]
 pub(crate) struct Loops {
     /// For each node, the foot that the vent which leaves it comes down to.
     foot: Vec<u32>,
@@ -27,7 +27,7 @@ pub(crate) struct Loops {
 }
 
 /// How the drain of a loop's foot leads back.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Return {
     /// Where it joins another drain.
     pub(crate) joint: u32,

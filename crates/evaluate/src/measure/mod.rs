@@ -16,11 +16,13 @@ mod facts_of_passages;
 mod facts_of_pipes;
 mod facts_of_protection;
 mod flows;
+pub(crate) mod follow;
 mod loads;
 mod loops;
 mod patterns;
 mod reliefs;
 mod runs;
+pub(crate) mod seen;
 mod stack_reliefs;
 mod stacks;
 mod valves;
@@ -31,9 +33,10 @@ mod wet_vents;
 use crownweir_network::{Fixture, Network, Node, NodeId, NodeKind, Pipe, PipeId};
 use std::cell::Cell;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::ops::{Deref, DerefMut};
 use std::sync::OnceLock;
 
-use crownweir_quantity::{Length, NominalSize, Slope};
+use crownweir_quantity::{Angle, Length, NominalSize, Slope};
 use crownweir_rulebook::{RuleSet, Size};
 use crownweir_vocabulary::{FittingPattern, FixtureType, Inlet, Material, Role, RunKind};
 use petgraph::visit::EdgeRef;
@@ -42,6 +45,7 @@ use crate::trace::{Read, Trace};
 
 pub use facts::{Element, Gap, Got};
 pub(crate) use patterns::Chosen;
+pub(crate) use seen::{Figure as Seen, Seen as Log};
 
 /// No node, no pipe, no stack.
 pub(crate) const NONE: u32 = u32::MAX;
@@ -132,7 +136,7 @@ impl Reach {
 }
 
 /// What holds of a pipe by itself. All that rules ask of it, so that they need not follow it into the network.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct PipeFacts {
     pub(crate) from: u32,
     pub(crate) to: u32,
@@ -151,6 +155,40 @@ pub(crate) struct PipeFacts {
     material: Option<Material>,
     mid_storey_guide: Option<bool>,
     underground: bool,
+}
+
+impl PipeFacts {
+    fn new(
+        network: &Network,
+        rules: &RuleSet,
+        number: u32,
+        (from, to): (u32, u32),
+        pipe: &Pipe,
+        slopes: &mut Slopes,
+    ) -> Self {
+        let least_angle = rules.definitions.vertical.most_from_vertical;
+        let slope = pipe.slope.map_or(NONE, |slope| slopes.place(slope, least_angle));
+        let fall = pipe.slope.zip(pipe.length);
+        Self {
+            from,
+            to,
+            size: pipe.size.and_then(|size| rules.ladder.find(size)),
+            run: pipe.run,
+            kind: run_kind(network, pipe),
+            enters: pipe.enters,
+            vertical: slopes.list.get(slope as usize).map(|known| known.1),
+            length: Distance::of(pipe.length, number),
+            fall: Distance::of(fall.and_then(|(slope, length)| slope.fall_over(length)), number),
+            support_spacing: Reach::to(
+                pipe.support_spacing
+                    .map(|spacing| Distance::known(spacing.nanometres())),
+            ),
+            slope,
+            material: pipe.material,
+            mid_storey_guide: pipe.mid_storey_guide,
+            underground: pipe.underground,
+        }
+    }
 }
 
 /// For each node the pipes of a role that enter it, or leave it, one list after the other.
@@ -195,10 +233,8 @@ impl Adjacency {
 }
 
 /// What the passes need of a fixture, so that they need not follow it into the network.
-#[derive(Debug, Clone, Copy)]
-pub(crate) struct FixtureFacts<'a> {
-    /// As the network states it.
-    stated: &'a Fixture,
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct FixtureFacts {
     pub(crate) node: u32,
     storey: u32,
     pub(crate) fixture_type: FixtureType,
@@ -211,8 +247,8 @@ pub(crate) struct FixtureFacts<'a> {
     rim: Option<i64>,
 }
 
-impl<'a> FixtureFacts<'a> {
-    fn new(network: &Network, rules: &RuleSet, number: u32, node: &Node, fixture: &'a Fixture) -> Self {
+impl FixtureFacts {
+    fn new(network: &Network, rules: &RuleSet, number: u32, node: &Node, fixture: &Fixture) -> Self {
         let floor = node
             .storey
             .and_then(|storey| network.storeys().get(storey as usize))
@@ -223,7 +259,6 @@ impl<'a> FixtureFacts<'a> {
         let mut places = rules.definitions.bathroom_group.places().take(drains::PLACES);
         let place = places.position(|place| place.contains(&fixture.fixture_type));
         Self {
-            stated: fixture,
             node: number,
             storey: node.storey.unwrap_or(NONE),
             fixture_type: fixture.fixture_type,
@@ -328,9 +363,31 @@ pub(crate) fn size_at(kind: &NodeKind) -> Option<NominalSize> {
 pub struct Measured<'a> {
     pub(crate) network: &'a Network,
     pub(crate) rules: &'a RuleSet,
+    /// Notes what is read of the rule set, where that is asked for.
+    pub(crate) trace: Option<Trace>,
+    state: State,
+}
+
+impl Deref for Measured<'_> {
+    type Target = State;
+
+    fn deref(&self) -> &State {
+        &self.state
+    }
+}
+
+impl DerefMut for Measured<'_> {
+    fn deref_mut(&mut self) -> &mut State {
+        &mut self.state
+    }
+}
+
+/// All that is measured of a network by a rule set. It borrows neither, so that a session may hold all three.
+#[doc(hidden)]
+#[derive(Debug, Default)]
+pub struct State {
     pub(crate) pipes: Vec<PipeFacts>,
-    /// Each slope that occurs, and whether it is vertical by the rule set's definition.
-    slopes: Vec<(Slope, bool)>,
+    slopes: Slopes,
     /// The pattern of the fitting at each node.
     patterns: Vec<Option<FittingPattern>>,
     /// The drain that leads away from each node.
@@ -340,7 +397,7 @@ pub struct Measured<'a> {
     vents_out: Adjacency,
     /// What stands at each node.
     class: Vec<Class>,
-    pub(crate) fixtures: Vec<FixtureFacts<'a>>,
+    pub(crate) fixtures: Vec<FixtureFacts>,
     /// The place among the fixtures of each node that is one.
     ordinal: Vec<u32>,
     pub(crate) loads: loads::Loads,
@@ -394,8 +451,55 @@ pub struct Measured<'a> {
     branches: OnceLock<branches::Branches>,
     /// Of each row of framing, what is known of the cuts in it.
     cuts: OnceLock<Vec<facts_of_passages::Cuts>>,
-    /// Notes what is read of the rule set, where that is asked for.
-    pub(crate) trace: Option<Trace>,
+    /// Notes what is read of what was measured, where that is asked for.
+    seen: Option<Log>,
+}
+
+impl State {
+    /// Puts what was measured together again with its network and its rules, and hands both over for a while.
+    pub(crate) fn lent<R>(
+        &mut self,
+        network: &Network,
+        rules: &RuleSet,
+        use_it: impl FnOnce(&mut Measured<'_>) -> R,
+    ) -> R {
+        let mut measured = Measured {
+            network,
+            rules,
+            trace: None,
+            state: std::mem::take(self),
+        };
+        let used = use_it(&mut measured);
+        *self = measured.state;
+        used
+    }
+}
+
+/// Each slope that occurs, and whether it is vertical by the rule set's definition: most pipes share a few slopes, and
+/// an arc tangent is slow.
+#[derive(Debug, Default)]
+pub(crate) struct Slopes {
+    list: Vec<(Slope, bool)>,
+    index: HashMap<Slope, u32>,
+    last: u32,
+}
+
+impl Slopes {
+    /// The place of a slope in the list.
+    fn place(&mut self, slope: Slope, least_angle: Angle) -> u32 {
+        if self
+            .list
+            .get(self.last as usize)
+            .is_none_or(|known| known.0 != slope)
+        {
+            let list = &mut self.list;
+            self.last = *self.index.entry(slope).or_insert_with(|| {
+                list.push((slope, slope.angle_from_vertical() <= least_angle));
+                index(list.len() - 1)
+            });
+        }
+        self.last
+    }
 }
 
 impl<'a> Measured<'a> {
@@ -423,6 +527,11 @@ impl<'a> Measured<'a> {
     }
 
     pub(crate) fn note(&self, read: Read) {
+        if let (Some(seen), Read::Cell(table, row, column)) = (&self.seen, read)
+            && let Some(cell) = seen.cell(table, row, column)
+        {
+            seen.note(Seen::Cell, cell);
+        }
         if let Some(trace) = &self.trace {
             trace.note(read);
         }
@@ -437,54 +546,23 @@ impl<'a> Measured<'a> {
             unknown.set(unknown.get() | found.is_none());
             found
         };
-        let least_angle = rules.definitions.vertical.most_from_vertical;
         let mut pipes = Vec::with_capacity(graph.edge_count());
         let (mut plastic, mut building_drain, mut unsized_vent) = (false, Vec::new(), None);
-        // Most pipes share a few slopes, and an arc tangent is slow.
-        let mut slopes: Vec<(Slope, bool)> = Vec::new();
-        let mut slope_index: HashMap<Slope, u32> = HashMap::new();
-        let mut last = NONE;
+        let mut slopes = Slopes::default();
         for edge in graph.edge_references() {
             let pipe = edge.weight();
             let number = index(edge.id().index());
             plastic |= pipe.material.is_some_and(Material::is_plastic);
-            let slope = match pipe.slope {
-                None => NONE,
-                Some(slope) if slopes.get(last as usize).is_some_and(|known| known.0 == slope) => last,
-                Some(slope) => *slope_index.entry(slope).or_insert_with(|| {
-                    slopes.push((slope, slope.angle_from_vertical() <= least_angle));
-                    index(slopes.len() - 1)
-                }),
-            };
-            last = slope;
-            let vertical = slopes.get(slope as usize).map(|known| known.1);
-            let fall = pipe.slope.zip(pipe.length);
-            let kind = run_kind(network, pipe);
-            if kind == RunKind::BuildingDrain {
+            let ends = (index(edge.source().index()), index(edge.target().index()));
+            let facts = PipeFacts::new(network, rules, number, ends, pipe, &mut slopes);
+            unknown.set(unknown.get() | (pipe.size.is_some() && facts.size.is_none()));
+            if facts.kind == RunKind::BuildingDrain {
                 building_drain.push(number);
             }
-            if kind.role() == Role::Vent && pipe.size.is_none() {
+            if facts.kind.role() == Role::Vent && pipe.size.is_none() {
                 unsized_vent = unsized_vent.or(Some(number));
             }
-            pipes.push(PipeFacts {
-                from: index(edge.source().index()),
-                to: index(edge.target().index()),
-                size: pipe.size.and_then(find),
-                run: pipe.run,
-                kind,
-                enters: pipe.enters,
-                vertical,
-                length: Distance::of(pipe.length, number),
-                fall: Distance::of(fall.and_then(|(slope, length)| slope.fall_over(length)), number),
-                support_spacing: Reach::to(
-                    pipe.support_spacing
-                        .map(|spacing| Distance::known(spacing.nanometres())),
-                ),
-                slope,
-                material: pipe.material,
-                mid_storey_guide: pipe.mid_storey_guide,
-                underground: pipe.underground,
-            });
+            pipes.push(facts);
         }
         let nodes = graph.node_count();
         let mut class = Vec::with_capacity(nodes);
@@ -522,9 +600,7 @@ impl<'a> Measured<'a> {
         let drains_in = Adjacency::new(nodes, &pipes, Role::Drain, |pipe| pipe.to);
         let vents_in = Adjacency::new(nodes, &pipes, Role::Vent, |pipe| pipe.to);
         let vents_out = Adjacency::new(nodes, &pipes, Role::Vent, |pipe| pipe.from);
-        let mut measured = Self {
-            network,
-            rules,
+        let state = State {
             pipes,
             slopes,
             patterns,
@@ -567,7 +643,13 @@ impl<'a> Measured<'a> {
             shares: OnceLock::new(),
             branches: OnceLock::new(),
             cuts: OnceLock::new(),
+            seen: None,
+        };
+        let mut measured = Self {
+            network,
+            rules,
             trace,
+            state,
         };
         measured.downstream = drains::downstream(&measured);
         measured.loads = loads::loads(&measured);
@@ -580,9 +662,8 @@ impl<'a> Measured<'a> {
         measured.loops = loops::loops(&measured);
         measured.stacks = stacks::stacks(&measured);
         measured.cleanouts = cleanouts::cleanouts(&measured);
-        measured
-            .stacks
-            .note_vent_stacks_below(&measured.vent_stacks_below());
+        let below = measured.vent_stacks_below();
+        measured.stacks.note_vent_stacks_below(&below);
         measured.vents = vents::vents(&measured, measured.air.served());
         measured.valves = valves::valves(&measured);
         // Which arrangement protects a trap settles which drains it relies on, and so what its vent serves.
@@ -592,6 +673,11 @@ impl<'a> Measured<'a> {
             measured.vents = vents::vents(&measured, &measured.relied.served);
         }
         Ok(measured)
+    }
+
+    /// What was measured, without its network and its rules.
+    pub(crate) fn into_state(self) -> State {
+        self.state
     }
 
     /// The network that was measured.
@@ -606,7 +692,16 @@ impl<'a> Measured<'a> {
         self.rules
     }
 
+    /// Notes that a figure of an element is read.
+    #[inline]
+    pub(crate) fn see(&self, figure: Seen, element: u32) {
+        if let Some(seen) = &self.seen {
+            seen.note(figure, element);
+        }
+    }
+
     pub(crate) fn pipe(&self, pipe: u32) -> Option<&PipeFacts> {
+        self.see(Seen::Pipe, pipe);
         self.pipes.get(pipe as usize)
     }
 
@@ -615,11 +710,22 @@ impl<'a> Measured<'a> {
     }
 
     pub(crate) fn node(&self, node: u32) -> Option<&'a Node> {
+        self.see(Seen::Node, node);
         self.network.graph().node_weight(NodeId::new(node as usize))
     }
 
     pub(crate) fn fixture(&self, node: u32) -> Option<&'a Fixture> {
-        self.fixture_facts(node).map(|facts| facts.stated)
+        self.see(Seen::Fixture, node);
+        match &self.network.graph().node_weight(NodeId::new(node as usize))?.kind {
+            NodeKind::Fixture(fixture) => Some(fixture),
+            _ => None,
+        }
+    }
+
+    /// What the passes need of every fixture.
+    pub(crate) fn all_fixtures(&self) -> &[FixtureFacts] {
+        self.see(Seen::Fixture, NONE);
+        &self.fixtures
     }
 
     /// The place of a node among the fixtures.
@@ -628,18 +734,20 @@ impl<'a> Measured<'a> {
     }
 
     /// What the passes need of the fixture at a node.
-    pub(crate) fn fixture_facts(&self, node: u32) -> Option<&FixtureFacts<'a>> {
+    pub(crate) fn fixture_facts(&self, node: u32) -> Option<&FixtureFacts> {
+        self.see(Seen::Fixture, node);
         self.fixtures.get(self.ordinal(node)?)
     }
 
     /// A pipe's slope.
     pub(crate) fn slope(&self, pipe: u32) -> Option<Slope> {
         let pipe = self.pipe(pipe)?;
-        self.slopes.get(pipe.slope as usize).map(|known| known.0)
+        self.slopes.list.get(pipe.slope as usize).map(|known| known.0)
     }
 
     /// The pattern of the fitting at a node.
     pub(crate) fn pattern_at(&self, node: u32) -> Option<FittingPattern> {
+        self.see(Seen::Pattern, node);
         self.patterns.get(node as usize).copied().flatten()
     }
 
@@ -698,11 +806,18 @@ impl Measured<'_> {
 
     /// What else flows past a node.
     pub(crate) fn details_at(&self, node: u32) -> drains::Details {
+        self.see(Seen::Details, node);
         let all = self.details.get_or_init(|| drains::details(self));
         all.get(node as usize).copied().unwrap_or(drains::Details::ZERO)
     }
 
+    pub(crate) fn all_loops(&self) -> &loops::Loops {
+        self.see(Seen::Loops, 0);
+        &self.loops
+    }
+
     pub(crate) fn circuit_arms(&self) -> &[circuits::Arms] {
+        self.see(Seen::Arms, 0);
         self.circuit_arms.get_or_init(|| circuits::arms(self))
     }
 
@@ -711,6 +826,7 @@ impl Measured<'_> {
     }
 
     pub(crate) fn all_reliefs(&self) -> &reliefs::Reliefs {
+        self.see(Seen::Reliefs, 0);
         self.reliefs.get_or_init(|| reliefs::reliefs(self))
     }
 
@@ -735,11 +851,17 @@ impl Measured<'_> {
         self.vent_traps.get_or_init(|| vents::traps(self))
     }
 
-    pub(crate) fn runs(&self) -> &runs::Runs {
+    /// How runs turn and fall, of which those of some nodes are read.
+    pub(crate) fn runs<const N: usize>(&self, nodes: [u32; N]) -> &runs::Runs {
+        for node in nodes {
+            self.see(Seen::Runs, node);
+        }
         self.runs.get_or_init(|| runs::runs(self))
     }
 
-    pub(crate) fn wet_vents(&self) -> &wet_vents::WetVents {
+    /// What drains bring air to, of which that of a node is read.
+    pub(crate) fn wet_vents(&self, node: u32) -> &wet_vents::WetVents {
+        self.see(Seen::WetVents, node);
         self.wet_vents.get_or_init(|| wet_vents::wet_vents(self))
     }
 }

@@ -6,11 +6,11 @@ use crownweir_vocabulary::Pattern;
 
 use super::air::Supply;
 use super::combinations::Part;
-use super::{Gap, Measured, NONE};
+use super::{Gap, Measured, NONE, Seen};
 use crate::protection::Arranged;
 
 /// What protects a trap.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Chosen {
     /// The arrangement at that place in the rule set's list.
     By(usize),
@@ -22,18 +22,22 @@ pub(crate) enum Chosen {
 
 pub(crate) fn chosen(measured: &Measured<'_>) -> Vec<Chosen> {
     let fixtures = measured.fixtures.iter();
-    fixtures
-        .map(|fixture| match measured.arranged(fixture.node) {
-            Arranged::By(number, _) => Chosen::By(number),
-            Arranged::Open(gaps) => gaps.first().map_or(Chosen::None, |&gap| Chosen::Open(gap)),
-            Arranged::Nearest(_) => Chosen::None,
-        })
-        .collect()
+    fixtures.map(|fixture| choose(measured, fixture.node)).collect()
+}
+
+/// What protects the trap of a fixture.
+pub(crate) fn choose(measured: &Measured<'_>, fixture: u32) -> Chosen {
+    match measured.arranged(fixture) {
+        Arranged::By(number, _) => Chosen::By(number),
+        Arranged::Open(gaps) => gaps.first().map_or(Chosen::None, |&gap| Chosen::Open(gap)),
+        Arranged::Nearest(_) => Chosen::None,
+    }
 }
 
 impl Measured<'_> {
     /// What protects a fixture's trap; nothing while that is not settled yet.
     pub(crate) fn chosen(&self, fixture: u32) -> Option<Chosen> {
+        self.see(Seen::Chosen, fixture);
         self.chosen.get(self.ordinal(fixture)?).copied()
     }
 
@@ -68,7 +72,7 @@ impl Measured<'_> {
             return patterns;
         };
         let at_dry_vent = matches!(first, Pattern::Individual | Pattern::Common);
-        if at_dry_vent && self.loops.foot(supply.connection).is_some() {
+        if at_dry_vent && self.all_loops().foot(supply.connection).is_some() {
             patterns = vec![Pattern::Island];
         }
         if self.circuits.of(self, supply).is_some() {
@@ -76,7 +80,7 @@ impl Measured<'_> {
         }
         if let Some(stack) = self
             .stack_of_trap(fixture)
-            .and_then(|stack| self.stacks.list.get(stack as usize))
+            .and_then(|stack| self.stack_itself(stack))
             .filter(|stack| stack.has_stack_vent)
         {
             // By the trade's own word a waste stack takes no soil.
@@ -99,13 +103,12 @@ impl Measured<'_> {
         let Some(supply) = supply else {
             return self.combinations.joins_vented_building_drain(self, part);
         };
-        let depth = |node: u32| self.downstream.depth.get(node as usize).copied().unwrap_or(0);
         let level = |pipe: Option<u32>| {
             pipe.and_then(|pipe| self.pipe(pipe))
                 .is_some_and(|pipe| pipe.vertical == Some(false))
         };
         let brings = (supply.brings != NONE).then_some(supply.brings);
         let lies_level = brings.is_none() || level(brings) || level(self.next(supply.connection));
-        lies_level && depth(part.end) <= depth(supply.connection)
+        lies_level && self.depth(part.end) <= self.depth(supply.connection)
     }
 }

@@ -8,10 +8,10 @@ use crownweir_rulebook::Value;
 use crownweir_vocabulary::{Role, RunKind};
 
 use super::facts::{Element, Gap, Got, stated};
-use super::{Measured, NONE};
+use super::{Measured, NONE, Seen};
 
 /// What relieves a branch below a node, before its stack.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Relief {
     /// Load in thousandths: none of a dry vent, of a vented drain its own.
     pub(crate) load: i64,
@@ -38,7 +38,10 @@ pub(crate) fn below(measured: &Measured<'_>) -> Vec<Option<Relief>> {
             continue;
         }
         let at = pipe.to;
-        let joined = measured.air.bringing(at).filter(|&inlet| inlet != number);
+        let joined = measured
+            .air
+            .bringing(measured, at)
+            .filter(|&inlet| inlet != number);
         let joined = joined.filter_map(|by| {
             let flow = measured.flow(by).filter(|flow| flow.fixtures > 0)?;
             Some((flow.own_load, by))
@@ -66,7 +69,7 @@ pub(crate) fn below(measured: &Measured<'_>) -> Vec<Option<Relief>> {
 }
 
 /// The circuit-vented branches that a vent or drain relieves.
-#[derive(Debug, Clone, Copy, Default)]
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub(crate) struct Relieved {
     pub(crate) circuits: u32,
     /// The largest of their dry vents.
@@ -74,7 +77,7 @@ pub(crate) struct Relieved {
 }
 
 /// A vent from a stack to that stack's vent stack.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Yoke {
     /// The nearest joint on the stack at or above where it leaves.
     joint: u32,
@@ -86,7 +89,7 @@ pub(crate) struct Yoke {
 }
 
 /// What relieves circuits, and what ties stacks to their vent stacks; told once it is settled what protects traps.
-#[derive(Debug, Default)]
+#[derive(Debug, Default, PartialEq)]
 pub(crate) struct Reliefs {
     relieved: HashMap<u32, Relieved>,
     yokes: HashMap<u32, Yoke>,
@@ -97,6 +100,7 @@ pub(crate) fn reliefs(measured: &Measured<'_>) -> Reliefs {
         relieved: HashMap::new(),
         yokes: yokes(measured),
     };
+    measured.see(Seen::Circuit, NONE);
     for circuit in measured.circuits.list() {
         let (Some(vent), Some(first)) = (measured.vent_of(circuit.vent), measured.next(circuit.vent)) else {
             continue;
@@ -164,10 +168,7 @@ fn yokes(measured: &Measured<'_>) -> HashMap<u32, Yoke> {
             }
             for vent in measured.vents_from(node) {
                 let (at, vent_stack) = meets.get(vent as usize).copied().unwrap_or((NONE, NONE));
-                let own = measured
-                    .vents
-                    .of(vent_stack)
-                    .is_some_and(|vent| vent.stack == number);
+                let own = measured.vent(vent_stack).is_some_and(|vent| vent.stack == number);
                 if own && joint != NONE {
                     let yoke = Yoke {
                         joint,
@@ -186,6 +187,7 @@ fn yokes(measured: &Measured<'_>) -> HashMap<u32, Yoke> {
 impl Measured<'_> {
     /// What relieves the branch below a node, before its stack.
     pub(crate) fn relief(&self, node: u32) -> Option<Relief> {
+        self.see(Seen::ReliefsBelow, node);
         self.reliefs_below().get(node as usize).copied().flatten()
     }
 

@@ -7,7 +7,7 @@ use crownweir_rulebook::Fact;
 use crownweir_vocabulary::{Inlet, Role, RunKind};
 
 use super::facts::{Element, Got, angle, count, length, stated, storeys, truth};
-use super::{Class, Distance, Measured, NONE, PipeFacts};
+use super::{Class, Distance, Measured, NONE, PipeFacts, Seen};
 
 /// A sum of horizontal changes of direction.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -69,10 +69,10 @@ impl Turned {
 }
 
 /// How drains run.
-#[derive(Debug, Default)]
+#[derive(Debug, Default, PartialEq)]
 pub(crate) struct Runs {
     /// For each drain that is vertical, the length of vertical pipe of its size: above it with itself, and below it.
-    vertical: Vec<(Distance, Distance)>,
+    pub(crate) vertical: Vec<(Distance, Distance)>,
     /// For each node, the length of horizontal drain from it on.
     below: Vec<Distance>,
     /// For each node, whether it can be opened there.
@@ -253,6 +253,22 @@ fn nearer(one: (Distance, u32), other: (Distance, u32)) -> (Distance, u32) {
 }
 
 impl Runs {
+    /// Tells at which nodes they differ.
+    pub(crate) fn where_differ(&self, other: &Self, mut each: impl FnMut(u32)) {
+        let at = |runs: &Self, node: usize| {
+            Some((
+                *runs.below.get(node)?,
+                *runs.opens.get(node)?,
+                *runs.since.get(node)?,
+                *runs.ahead.get(node)?,
+                *runs.foot_below.get(node)?,
+                *runs.foot_above.get(node)?,
+            ))
+        };
+        let nodes = (0..self.below.len()).filter(|&node| at(self, node) != at(other, node));
+        nodes.for_each(|node| each(super::index(node)));
+    }
+
     /// The turns between a node and one downstream of it, those at the lower one left out.
     pub(crate) fn turned(&self, from: u32, to: u32) -> Turned {
         let ahead = |node: u32| {
@@ -287,17 +303,18 @@ impl Measured<'_> {
         let from = pipe.from as usize;
         match fact {
             Fact::DrainVerticalLength if vertical => {
-                let parts = self.runs().vertical.get(drain as usize);
+                self.see(Seen::RunOfPipe, drain);
+                let parts = self.runs([]).vertical.get(drain as usize);
                 let whole = parts.map_or(pipe.length, |(above, below)| above.plus(*below));
                 length(whole, "length")
             }
             Fact::DrainHorizontalRun if !vertical && self.begins(drain, pipe) => {
-                let below = self.runs().below.get(from).copied();
+                let below = self.runs([pipe.from]).below.get(from).copied();
                 length(below.unwrap_or(pipe.length), "length")
             }
-            Fact::DrainOpensAbove => truth(self.runs().opens.get(from) == Some(&true)),
+            Fact::DrainOpensAbove => truth(self.runs([pipe.from]).opens.get(from) == Some(&true)),
             Fact::DrainHorizontalTurn if !vertical => {
-                let since = self.runs().since.get(from).copied();
+                let since = self.runs([pipe.from]).since.get(from).copied();
                 angle(since.unwrap_or(Turned::ZERO).tenths())
             }
             Fact::DrainTurnDistance => self
@@ -337,15 +354,14 @@ impl Measured<'_> {
         let joined = self.next(branch.to).and_then(|next| self.pipe(next))?;
         let main = matches!(joined.kind, RunKind::Stack | RunKind::BuildingDrain);
         let carries = self
-            .totals
-            .get(branch.from as usize)
+            .totals_at(branch.from)
             .is_some_and(|totals| totals.fixtures > 0);
         if !main || branch.kind != RunKind::Branch || !carries {
             return None;
         }
         let of = |feet: &[(Distance, u32)]| feet.get(branch.to as usize).copied();
-        let below = of(&self.runs().foot_below)?;
-        let nearest = nearer(below, of(&self.runs().foot_above)?);
+        let below = of(&self.runs([branch.to]).foot_below)?;
+        let nearest = nearer(below, of(&self.runs([]).foot_above)?);
         (nearest.1 != NONE).then_some(nearest)
     }
 }

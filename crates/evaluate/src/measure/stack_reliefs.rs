@@ -10,10 +10,10 @@ use std::collections::HashMap;
 use crownweir_vocabulary::{Role, RunKind};
 
 use super::drains::by_size;
-use super::{Class, Measured, NONE};
+use super::{Class, Measured, NONE, Seen};
 
 /// What relieves a stack.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Relieved {
     /// Most intervals in a row, counted from the top, that no vent relieves at or below their lowest joint.
     pub(crate) unrelieved: u32,
@@ -26,7 +26,7 @@ pub(crate) struct Relieved {
 }
 
 /// A horizontal piece of a stack.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Offset {
     /// Branch intervals above it.
     pub(crate) intervals_above: u32,
@@ -41,15 +41,21 @@ pub(crate) struct Offset {
 pub(crate) struct StackReliefs {
     pub(crate) stacks: Vec<Relieved>,
     pub(crate) offsets: HashMap<u32, Offset>,
+    /// For each vent, whether air goes both ways through it to the open.
+    pub(crate) circulates: Vec<bool>,
 }
 
 pub(crate) fn stack_reliefs(measured: &Measured<'_>) -> StackReliefs {
     let circulates = circulating(measured);
     let mut offsets = HashMap::new();
-    let stacks = (0..measured.stacks.list.len())
+    let stacks = (0..super::index(measured.stacks.list.len()))
         .map(|stack| down(measured, stack, &circulates, &mut offsets))
         .collect();
-    StackReliefs { stacks, offsets }
+    StackReliefs {
+        stacks,
+        offsets,
+        circulates,
+    }
 }
 
 /// For each vent, whether air goes both ways through it to the open: it joins no stack vent before it ends there or
@@ -97,9 +103,9 @@ impl Row {
 }
 
 /// Walks a stack from its highest joint down.
-fn down(
+pub(crate) fn down(
     measured: &Measured<'_>,
-    stack: usize,
+    stack: u32,
     circulates: &[bool],
     offsets: &mut HashMap<u32, Offset>,
 ) -> Relieved {
@@ -122,7 +128,7 @@ fn down(
     let mut row = Row::default();
     // Offsets that nothing has been met below.
     let mut above: Vec<u32> = Vec::new();
-    let Some(own) = measured.stacks.list.get(stack) else {
+    let Some(own) = measured.stack_itself(stack) else {
         return found;
     };
     for (place, &number) in own.pipes.iter().enumerate() {
@@ -192,12 +198,14 @@ fn down(
 impl Measured<'_> {
     /// Whether a vent ends in open air.
     pub(crate) fn is_open(&self, vent: u32) -> bool {
+        // Where a vent ends is settled by where pipes lead.
         let facts = self.vents.of(vent);
         facts.is_some_and(|facts| self.is(facts.end, Class::Terminal))
     }
 
     /// What relieves a stack, by its place among the stacks.
     pub(crate) fn stack_relieved(&self, stack: u32) -> Option<Relieved> {
+        self.see(Seen::StackRelief, stack);
         self.stack_reliefs().stacks.get(stack as usize).copied()
     }
 
@@ -208,6 +216,7 @@ impl Measured<'_> {
         if own.kind != RunKind::Stack || own.vertical != Some(false) {
             return None;
         }
+        self.see(Seen::StackRelief, self.stacks.of_pipe(self, pipe).unwrap_or(NONE));
         self.stack_reliefs().offsets.get(&pipe).copied()
     }
 }

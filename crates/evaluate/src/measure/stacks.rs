@@ -5,10 +5,10 @@ use std::collections::HashMap;
 use crownweir_rulebook::Size;
 use crownweir_vocabulary::{Role, RunKind};
 
-use super::{Distance, Measured, NONE, index};
+use super::{Distance, Measured, NONE, Seen, index};
 
 /// A stack: a run of that kind.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct Stack {
     pub(crate) run: u32,
     /// Its pipes, upstream first.
@@ -42,10 +42,78 @@ pub(crate) struct Stack {
     pub(crate) interval_load_gap: u32,
     /// The first pipe of its vent stack.
     pub(crate) vent_stack: u32,
+    /// Both, of a vent stack that leaves the stack itself.
+    own_vent_stack: (bool, u32),
+}
+
+impl Stack {
+    /// A stack of which nothing is told but where it is.
+    fn new(run: u32) -> Self {
+        Self {
+            run,
+            pipes: Vec::new(),
+            intervals: 0,
+            gap: NONE,
+            largest: None,
+            smallest: None,
+            size_gap: NONE,
+            has_stack_vent: false,
+            has_vent_stack: false,
+            storeys: (NONE, 0),
+            storey_gap: NONE,
+            level_offsets: 0,
+            cleanout: None,
+            stack_vent: NONE,
+            offsets: 0,
+            offset_gap: NONE,
+            interval_load: 0,
+            interval_load_gap: NONE,
+            vent_stack: NONE,
+            own_vent_stack: (false, NONE),
+        }
+    }
+
+    /// Takes over another's vent stack.
+    pub(crate) fn set_own(&mut self, other: &Self) {
+        (self.has_vent_stack, self.vent_stack) = (other.has_vent_stack, other.vent_stack);
+    }
+
+    /// Forgets all that is told of it anew.
+    fn untold(self) -> Self {
+        Self {
+            pipes: self.pipes,
+            has_stack_vent: self.has_stack_vent,
+            stack_vent: self.stack_vent,
+            ..Self::new(self.run)
+        }
+    }
+}
+
+/// What is told of a stack beside itself.
+pub(crate) struct Told {
+    pub(crate) intervals: Vec<Interval>,
+    /// The branch interval of each joint.
+    pub(crate) ordinals: Vec<(u32, u32)>,
+    /// Of each pipe of a horizontal offset, the length of the whole and how many drains join within it.
+    pub(crate) offsets: Vec<(u32, (Distance, u32))>,
+}
+
+/// Tells all of a stack that its pipes, and what joins them, settle.
+pub(crate) fn tell(measured: &Measured<'_>, of_run: &[u32], number: u32, stack: &mut Stack) -> Told {
+    *stack = std::mem::replace(stack, Stack::new(NONE)).untold();
+    sizes(measured, stack);
+    let (intervals, ordinals) = intervals(measured, of_run, number, stack);
+    let offsets = level_offsets(measured, stack);
+    course(measured, stack);
+    Told {
+        intervals,
+        ordinals,
+        offsets,
+    }
 }
 
 /// A branch interval.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Interval {
     pub(crate) stack: u32,
     /// The stack's pipe below the interval's last connection.
@@ -65,9 +133,9 @@ pub(crate) struct Stacks {
     /// Of each pipe of a horizontal offset, the length of the whole and how many drains join within it.
     pub(crate) level_offsets: HashMap<u32, (Distance, u32)>,
     /// The stack of each run.
-    of_run: Vec<u32>,
+    pub(crate) of_run: Vec<u32>,
     /// The branch interval of each joint, counted from the top of its stack.
-    ordinal: HashMap<u32, u32>,
+    pub(crate) ordinal: HashMap<u32, u32>,
 }
 
 impl Stacks {
@@ -75,9 +143,16 @@ impl Stacks {
     pub(crate) fn note_vent_stacks_below(&mut self, stacks: &[(u32, u32)]) {
         for &(stack, vent) in stacks {
             if let Some(stack) = self.list.get_mut(stack as usize) {
-                stack.has_vent_stack = true;
-                stack.vent_stack = vent;
+                (stack.has_vent_stack, stack.vent_stack) = (true, vent);
             }
+        }
+    }
+
+    /// Notes which vent stack a stack has: the last of some from the building drain below it, or its own.
+    pub(crate) fn set_vent_stack(&mut self, stack: u32, below: Option<u32>) {
+        if let Some(stack) = self.list.get_mut(stack as usize) {
+            let own = stack.own_vent_stack;
+            (stack.has_vent_stack, stack.vent_stack) = below.map_or(own, |vent| (true, vent));
         }
     }
 
@@ -91,9 +166,9 @@ impl Stacks {
 
     /// How many branch intervals of its stack lie above a joint, and a pipe whose missing length leaves that open.
     pub(crate) fn intervals_above(&self, measured: &Measured<'_>, joint: u32) -> Option<(u32, u32)> {
-        let stack = self
-            .list
-            .get(self.of_pipe(measured, measured.next(joint)?)? as usize)?;
+        let stack = self.of_pipe(measured, measured.next(joint)?)?;
+        measured.see(Seen::Stack, stack);
+        let stack = self.list.get(stack as usize)?;
         Some((self.interval_at(joint)?, stack.gap))
     }
 
@@ -141,42 +216,12 @@ pub(crate) fn stacks(measured: &Measured<'_>) -> Stacks {
         let stack = own.unwrap_or(next);
         stacks.of_run[pipe.run as usize] = stack;
         if stack == next {
-            stacks.list.push(Stack {
-                run: pipe.run,
-                pipes: Vec::new(),
-                intervals: 0,
-                gap: NONE,
-                largest: None,
-                smallest: None,
-                size_gap: NONE,
-                has_stack_vent: false,
-                has_vent_stack: false,
-                storeys: (NONE, 0),
-                storey_gap: NONE,
-                level_offsets: 0,
-                cleanout: None,
-                stack_vent: NONE,
-                offsets: 0,
-                offset_gap: NONE,
-                interval_load: 0,
-                interval_load_gap: NONE,
-                vent_stack: NONE,
-            });
+            stacks.list.push(Stack::new(pipe.run));
         }
         let Some(stack) = stacks.list.get_mut(stack as usize) else {
             continue;
         };
         stack.pipes.push(number);
-        if pipe.vertical != Some(false) {
-            if stack.size_gap == NONE && (pipe.size.is_none() || pipe.vertical.is_none()) {
-                stack.size_gap = number;
-            }
-            stack.largest = stack.largest.max(pipe.size);
-            stack.smallest = match (stack.smallest, pipe.size) {
-                (Some(one), Some(other)) => Some(one.min(other)),
-                (one, other) => one.or(other),
-            };
-        }
         let mut vents = measured.vents_from(node);
         let own = vents.find(|&vent| {
             measured
@@ -188,21 +233,35 @@ pub(crate) fn stacks(measured: &Measured<'_>) -> Stacks {
             stack.stack_vent = vent;
         }
     }
-    for number in 0..index(stacks.list.len()) {
-        intervals(measured, number, &mut stacks);
-        level_offsets(measured, number, &mut stacks);
-        if let Some(stack) = stacks.list.get_mut(number as usize) {
-            course(measured, stack);
-        }
+    for (number, stack) in (0..).zip(&mut stacks.list) {
+        let told = tell(measured, &stacks.of_run, number, stack);
+        stacks.intervals.extend(told.intervals);
+        stacks.ordinal.extend(told.ordinals);
+        stacks.level_offsets.extend(told.offsets);
     }
     stacks
 }
 
-/// Notes each horizontal offset of a stack.
-fn level_offsets(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
-    let Some(stack) = stacks.list.get_mut(number as usize) else {
-        return;
-    };
+/// The sizes of a stack's upright pipes.
+fn sizes(measured: &Measured<'_>, stack: &mut Stack) {
+    for &number in &stack.pipes {
+        let Some(pipe) = measured.pipe(number).filter(|pipe| pipe.vertical != Some(false)) else {
+            continue;
+        };
+        if stack.size_gap == NONE && (pipe.size.is_none() || pipe.vertical.is_none()) {
+            stack.size_gap = number;
+        }
+        stack.largest = stack.largest.max(pipe.size);
+        stack.smallest = match (stack.smallest, pipe.size) {
+            (Some(one), Some(other)) => Some(one.min(other)),
+            (one, other) => one.or(other),
+        };
+    }
+}
+
+/// Each horizontal offset of a stack.
+fn level_offsets(measured: &Measured<'_>, stack: &mut Stack) -> Vec<(u32, (Distance, u32))> {
+    let mut found = Vec::new();
     let is_level = |pipe: &u32| {
         measured
             .pipe(*pipe)
@@ -221,10 +280,9 @@ fn level_offsets(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
         let between = part.iter().skip(1).filter_map(|&pipe| measured.pipe(pipe));
         let inlets = between.map(|pipe| measured.inlets(pipe.from, Role::Drain).count().saturating_sub(1));
         let inlets = index(inlets.sum());
-        stacks
-            .level_offsets
-            .extend(part.iter().map(|&pipe| (pipe, (length, inlets))));
+        found.extend(part.iter().map(|&pipe| (pipe, (length, inlets))));
     }
+    found
 }
 
 /// Notes the storeys that a stack passes, and its lowest cleanout.
@@ -267,12 +325,13 @@ fn course(measured: &Measured<'_>, stack: &mut Stack) {
 }
 
 /// Walks a stack from its highest connection down.
-fn intervals(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
-    let (of_run, list) = (&stacks.of_run, &mut stacks.list);
-    let ordinal = &mut stacks.ordinal;
-    let Some(stack) = list.get_mut(number as usize) else {
-        return;
-    };
+fn intervals(
+    measured: &Measured<'_>,
+    of_run: &[u32],
+    number: u32,
+    stack: &mut Stack,
+) -> (Vec<Interval>, Vec<(u32, u32)>) {
+    let mut ordinals = Vec::new();
     let vent_stack = |node: u32| {
         let is_vent_stack = |&vent: &u32| {
             measured
@@ -310,7 +369,7 @@ fn intervals(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
         }
         if branches {
             since_joint = (0, NONE);
-            let total = measured.totals.get(node as usize);
+            let total = measured.totals_at(node);
             let above: i64 = measured
                 .inlets(node, Role::Drain)
                 .filter(|&inlet| is_own(inlet))
@@ -348,7 +407,7 @@ fn intervals(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
             }
         }
         if branches {
-            ordinal.insert(node, index(finished.len()));
+            ordinals.push((node, index(finished.len())));
         }
         match measured.slope(pipe) {
             None => since_joint.1 = pipe,
@@ -369,5 +428,33 @@ fn intervals(measured: &Measured<'_>, number: u32, stacks: &mut Stacks) {
             stack.interval_load_gap = interval.gap;
         }
     }
-    stacks.intervals.extend(finished);
+    stack.own_vent_stack = (stack.has_vent_stack, stack.vent_stack);
+    (finished, ordinals)
+}
+
+impl Measured<'_> {
+    /// A stack, without its vent stack, which is told later.
+    pub(crate) fn stack_itself(&self, stack: u32) -> Option<&Stack> {
+        self.see(Seen::Stack, stack);
+        self.stacks.list.get(stack as usize)
+    }
+
+    /// A stack.
+    pub(crate) fn stack(&self, stack: u32) -> Option<&Stack> {
+        self.see(Seen::VentStack, stack);
+        self.stack_itself(stack)
+    }
+
+    /// A branch interval.
+    pub(crate) fn interval(&self, interval: u32) -> Option<&Interval> {
+        let interval = self.stacks.intervals.get(interval as usize)?;
+        self.see(Seen::Stack, interval.stack);
+        Some(interval)
+    }
+
+    /// Of a pipe of a horizontal offset of a stack, the length of the whole and how many drains join within it.
+    pub(crate) fn level_offset(&self, pipe: u32) -> Option<(Distance, u32)> {
+        self.see(Seen::Stack, self.stacks.of_pipe(self, pipe)?);
+        self.stacks.level_offsets.get(&pipe).copied()
+    }
 }

@@ -9,7 +9,7 @@ use crownweir_vocabulary::RunKind;
 use super::{Class, Measured, NONE};
 
 /// What a valve serves.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Served {
     pub(crate) fixtures: u32,
     /// The lowest and highest storey among them.
@@ -51,7 +51,7 @@ pub(crate) fn valves(measured: &Measured<'_>) -> BTreeMap<u32, Served> {
         let vent = measured.vents.of(measured.vent_of(dry_vent)?)?;
         Some(vent.end)
     };
-    for fixture in &measured.fixtures {
+    for fixture in measured.all_fixtures() {
         let supply = measured.air.supply(measured, fixture.node);
         let valve = supply.and_then(|supply| end(supply.dry_vent));
         let Some(served) = valve.and_then(|valve| found.get_mut(&valve)) else {
@@ -73,7 +73,7 @@ pub(crate) fn valves(measured: &Measured<'_>) -> BTreeMap<u32, Served> {
             continue;
         };
         served.nodes.push(node);
-        let Some(joint) = measured.ways.stack_joint(node) else {
+        let Some(joint) = measured.ways.stack_joint(measured, node) else {
             continue;
         };
         served.relieved &= open.get(node as usize) == Some(&true);

@@ -3,10 +3,10 @@
 use crownweir_rulebook::{Size, Value};
 use crownweir_vocabulary::{FixtureType, Pattern, Role, RunKind};
 
-use super::{Class, Distance, Got, Measured, NONE};
+use super::{Class, Distance, FixtureFacts, Got, Measured, NONE, Seen};
 
 /// What a vent serves and how long it is.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct VentFacts {
     /// Load in thousandths of the drains served, each fixture at its own value.
     pub(crate) load: i64,
@@ -56,7 +56,7 @@ pub(crate) struct VentFacts {
 }
 
 /// The traps that get their air by a vent.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Traps {
     pub(crate) number: u32,
     /// Those that get it through a drain.
@@ -156,7 +156,67 @@ pub(crate) struct Vents {
     /// The place in the list of each pipe that is a vent.
     place: Vec<u32>,
     list: Vec<VentFacts>,
+    /// For each of them, the highest rim of the fixtures that depend on the node that it leaves, where it is the first
+    /// to leave it.
+    rims: Vec<Rim>,
     pub(crate) largest_open: Option<Size>,
+}
+
+/// The highest rim of some fixtures, and one whose rim is not known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Rim {
+    rim: i64,
+    gap: u32,
+}
+
+impl Rim {
+    pub(crate) const NONE: Self = Self {
+        rim: i64::MIN,
+        gap: NONE,
+    };
+
+    pub(crate) fn add(&mut self, fixture: &FixtureFacts) {
+        match fixture.rim {
+            Some(rim) => self.rim = self.rim.max(rim),
+            None => self.gap = fixture.node,
+        }
+    }
+}
+
+/// What of a vent's facts is told against the way that air flows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Ahead {
+    after: Distance,
+    flat: Distance,
+    to_air: Distance,
+    pub(crate) clear_size: Option<Size>,
+    least_size: Option<Size>,
+    end: u32,
+    turn: u32,
+}
+
+impl VentFacts {
+    pub(crate) fn ahead(&self) -> Ahead {
+        Ahead {
+            after: self.after,
+            flat: self.flat.1,
+            to_air: self.to_air,
+            clear_size: self.clear_size,
+            least_size: self.least_size,
+            end: self.end,
+            turn: self.turn,
+        }
+    }
+
+    pub(crate) fn set_ahead(&mut self, ahead: Ahead) {
+        self.after = ahead.after;
+        self.flat.1 = ahead.flat;
+        self.to_air = ahead.to_air;
+        self.clear_size = ahead.clear_size;
+        self.least_size = ahead.least_size;
+        self.end = ahead.end;
+        self.turn = ahead.turn;
+    }
 }
 
 impl Vents {
@@ -164,27 +224,137 @@ impl Vents {
         self.list.get(super::at(&self.place, pipe)? as usize)
     }
 
-    fn of_mut(&mut self, pipe: u32) -> Option<&mut VentFacts> {
+    /// The place of a vent in the list.
+    pub(crate) fn place_of(&self, pipe: u32) -> Option<u32> {
+        super::at(&self.place, pipe)
+    }
+
+    pub(crate) fn of_mut(&mut self, pipe: u32) -> Option<&mut VentFacts> {
         self.list.get_mut(super::at(&self.place, pipe)? as usize)
+    }
+
+    /// The rims of those that depend on the node that a vent is the first to leave.
+    pub(crate) fn rim_mut(&mut self, pipe: u32) -> Option<&mut Rim> {
+        self.rims.get_mut(super::at(&self.place, pipe)? as usize)
+    }
+
+    /// What a vent that leaves a node serves, where it is told of those that enter the node.
+    pub(crate) fn behind(
+        &self,
+        measured: &Measured<'_>,
+        served: &[u32],
+        node: u32,
+        pipe: u32,
+    ) -> Option<VentFacts> {
+        let own = measured.pipe(pipe)?;
+        let mut facts = VentFacts::NOTHING;
+        if measured.next(node).is_some() {
+            facts = connection(measured, node, own.kind, served);
+            measured.see(Seen::Rim, node);
+            let first = measured
+                .vent_of(node)
+                .and_then(|vent| super::at(&self.place, vent));
+            let rim = first.and_then(|first| self.rims.get(first as usize));
+            let rim = rim.copied().unwrap_or(Rim::NONE);
+            (facts.rim, facts.rim_gap) = (rim.rim, rim.gap);
+            facts.connections = 1;
+        }
+        for inlet in measured.inlets(node, Role::Vent) {
+            let (Some(above), Some(inlet_facts)) = (self.of(inlet), measured.pipe(inlet)) else {
+                continue;
+            };
+            facts.add(above);
+            if above.stacks > 0 {
+                facts.base = facts.base.longer(above.base.plus(inlet_facts.length));
+            }
+            // A branch vent that joins a stack vent does not lengthen it.
+            if inlet_facts.kind == own.kind {
+                facts.before = facts.before.longer(above.before.plus(inlet_facts.length));
+                let flat = above.flat.0.plus(measured.flat_length(inlet));
+                facts.flat.0 = facts.flat.0.longer(flat);
+            }
+        }
+        facts.set_ahead(self.of(pipe)?.ahead());
+        Some(facts)
+    }
+
+    /// What lies ahead of a vent that enters a node, where it is told of the one that leaves the node.
+    pub(crate) fn ahead_of(&self, measured: &Measured<'_>, node: u32, inlet: u32) -> Option<Ahead> {
+        let own = measured.pipe(inlet)?;
+        let mut ahead = VentFacts::NOTHING.ahead();
+        let onward = measured
+            .vent_of(node)
+            .and_then(|next| Some((next, measured.pipe(next)?, self.of(next)?)));
+        match onward {
+            None => {
+                let open = measured.is(node, Class::Terminal);
+                ahead.clear_size = own.size.filter(|_| open);
+                ahead.least_size = own.size;
+                ahead.end = node;
+                ahead.turn = if own.vertical == Some(true) {
+                    NONE
+                } else {
+                    own.from
+                };
+            }
+            Some((number, next, facts)) => {
+                let is_main = matches!(next.kind, RunKind::StackVent | RunKind::VentStack);
+                let ends = measured.rules.definitions.vent_length.at_main_vent
+                    && is_main
+                    && own.kind == RunKind::BranchVent;
+                if !ends {
+                    ahead.after = next.length.plus(facts.after);
+                    ahead.flat = measured.flat_length(number).plus(facts.flat.1);
+                }
+                ahead.to_air = next.length.plus(facts.to_air);
+                ahead.clear_size = own
+                    .size
+                    .zip(facts.clear_size)
+                    .map(|(own, further)| own.min(further));
+                ahead.least_size = own
+                    .size
+                    .zip(facts.least_size)
+                    .map(|(own, further)| own.min(further));
+                ahead.end = facts.end;
+                ahead.turn = if own.vertical == Some(true) {
+                    facts.turn
+                } else {
+                    own.from
+                };
+            }
+        }
+        Some(ahead)
     }
 }
 
 impl Measured<'_> {
+    /// Whether a vent begins where a drain leads on.
+    pub(crate) fn leaves_drain(&self, vent: u32) -> bool {
+        self.pipe(vent).is_some_and(|vent| self.next(vent.from).is_some())
+    }
+
+    /// What a vent serves and how long it is.
+    pub(crate) fn vent(&self, pipe: u32) -> Option<&VentFacts> {
+        self.see(Seen::Vent, pipe);
+        self.see(Seen::VentAhead, pipe);
+        self.vents.of(pipe)
+    }
+
     /// From the farthest drain connection to where the vent ends by the rule set's definition.
     pub(crate) fn vent_length(&self, pipe: u32) -> Option<Distance> {
-        let facts = self.vents.of(pipe)?;
+        let facts = self.vent(pipe)?;
         Some(facts.before.plus(self.pipe(pipe)?.length).plus(facts.after))
     }
 
     /// From the base of the farthest stack whose vent has come to a pipe, along the stack and the vents, to the open air.
     pub(crate) fn header_length(&self, pipe: u32) -> Option<Distance> {
-        let facts = self.vents.of(pipe)?;
+        let facts = self.vent(pipe)?;
         Some(facts.base.plus(self.pipe(pipe)?.length).plus(facts.to_air))
     }
 
     /// The horizontal part of the way from a drain connection to where the vent ends, where it is greatest.
     pub(crate) fn vent_horizontal_length(&self, pipe: u32) -> Option<Distance> {
-        let (before, after) = self.vents.of(pipe)?.flat;
+        let (before, after) = self.vent(pipe)?.flat;
         Some(before.plus(self.flat_length(pipe)).plus(after))
     }
 
@@ -199,7 +369,7 @@ impl Measured<'_> {
 
     /// From the farthest connection of the vent's own kind to the open air.
     pub(crate) fn vent_length_to_air(&self, pipe: u32) -> Option<Distance> {
-        let facts = self.vents.of(pipe)?;
+        let facts = self.vent(pipe)?;
         Some(facts.before.plus(self.pipe(pipe)?.length).plus(facts.to_air))
     }
 }
@@ -215,98 +385,36 @@ pub(crate) fn vents(measured: &Measured<'_>, served: &[u32]) -> Vents {
                 .filter(|pipe| pipe.kind.role() == Role::Vent)
                 .count(),
         ),
+        rims: Vec::new(),
         largest_open: None,
     };
     for (place, pipe) in vents.place.iter_mut().zip(&measured.pipes) {
         if pipe.kind.role() == Role::Vent {
             *place = super::index(vents.list.len());
             vents.list.push(VentFacts::NOTHING);
+            vents.rims.push(Rim::NONE);
         }
     }
     rims(measured, &mut vents);
     for node in measured.vent_order() {
         for pipe in measured.vents_from(node) {
-            let Some(own) = measured.pipe(pipe) else { continue };
-            let mut facts = VentFacts::NOTHING;
-            if measured.totals.get(node as usize).is_some() && measured.next(node).is_some() {
-                facts = connection(measured, node, own.kind, served);
-                let first = measured.vent_of(node).and_then(|vent| vents.of(vent));
-                (facts.rim, facts.rim_gap) =
-                    first.map_or((i64::MIN, NONE), |first| (first.rim, first.rim_gap));
-                facts.connections = 1;
-            }
-            for inlet in measured.inlets(node, Role::Vent) {
-                let (Some(above), Some(inlet_facts)) = (vents.of(inlet).copied(), measured.pipe(inlet))
-                else {
-                    continue;
-                };
-                facts.add(&above);
-                if above.stacks > 0 {
-                    facts.base = facts.base.longer(above.base.plus(inlet_facts.length));
-                }
-                // A branch vent that joins a stack vent does not lengthen it.
-                if inlet_facts.kind == own.kind {
-                    facts.before = facts.before.longer(above.before.plus(inlet_facts.length));
-                    let flat = above.flat.0.plus(measured.flat_length(inlet));
-                    facts.flat.0 = facts.flat.0.longer(flat);
-                }
-            }
-            if let Some(slot) = vents.of_mut(pipe) {
+            if let (Some(facts), Some(slot)) =
+                (vents.behind(measured, served, node, pipe), vents.of_mut(pipe))
+            {
                 *slot = facts;
             }
         }
     }
     for node in measured.vent_order().rev() {
-        let onward = measured.vent_of(node).and_then(|next| {
-            let flat = measured.flat_length(next);
-            Some((measured.pipe(next)?, *vents.of(next)?, flat))
-        });
-        let open = measured.is(node, Class::Terminal);
         for inlet in measured.inlets(node, Role::Vent) {
-            let Some(own) = measured.pipe(inlet) else { continue };
-            let Some(slot) = vents.of_mut(inlet) else {
+            let Some(ahead) = vents.ahead_of(measured, node, inlet) else {
                 continue;
             };
-            match onward {
-                None => {
-                    slot.clear_size = own.size.filter(|_| open);
-                    slot.least_size = own.size;
-                    slot.end = node;
-                    slot.turn = if own.vertical == Some(true) {
-                        NONE
-                    } else {
-                        own.from
-                    };
-                }
-                Some((next, facts, flat)) => {
-                    let is_main = matches!(next.kind, RunKind::StackVent | RunKind::VentStack);
-                    let ends = measured.rules.definitions.vent_length.at_main_vent
-                        && is_main
-                        && own.kind == RunKind::BranchVent;
-                    if !ends {
-                        slot.after = next.length.plus(facts.after);
-                        slot.flat.1 = flat.plus(facts.flat.1);
-                    }
-                    slot.to_air = next.length.plus(facts.to_air);
-                    slot.clear_size = own
-                        .size
-                        .zip(facts.clear_size)
-                        .map(|(own, further)| own.min(further));
-                    slot.least_size = own
-                        .size
-                        .zip(facts.least_size)
-                        .map(|(own, further)| own.min(further));
-                    slot.end = facts.end;
-                    slot.turn = if own.vertical == Some(true) {
-                        facts.turn
-                    } else {
-                        own.from
-                    };
-                }
+            if let Some(slot) = vents.of_mut(inlet) {
+                slot.set_ahead(ahead);
             }
-            if measured.next(own.from).is_some() {
-                let clear = vents.of(inlet).and_then(|facts| facts.clear_size);
-                vents.largest_open = vents.largest_open.max(clear);
+            if measured.leaves_drain(inlet) {
+                vents.largest_open = vents.largest_open.max(ahead.clear_size);
             }
         }
     }
@@ -389,8 +497,9 @@ pub(crate) fn open_area(measured: &Measured<'_>) -> u128 {
 fn connection(measured: &Measured<'_>, node: u32, kind: RunKind, served: &[u32]) -> VentFacts {
     let mut facts = VentFacts::NOTHING;
     // A wet vent's dry vent serves everything down to the last trap that depends on it.
+    measured.see(Seen::Ends, node);
     let served = super::at(served, node).unwrap_or(node);
-    if let Some(totals) = measured.totals.get(served as usize) {
+    if let Some(totals) = measured.totals_at(served) {
         facts.load = totals.own_load;
         facts.gap = totals.gap;
         facts.water_closets = totals.water_closets;
@@ -414,7 +523,7 @@ fn connection(measured: &Measured<'_>, node: u32, kind: RunKind, served: &[u32])
             .or_else(|| measured.stack_below(node).filter(|_| kind == RunKind::VentStack))
             .unwrap_or(NONE);
     }
-    let stack = measured.stacks.list.get(facts.stack as usize);
+    let stack = measured.stack_itself(facts.stack);
     // A stack counts once: by its stack vent, or by its vent stack where it has none.
     if let Some(stack) = stack.filter(|stack| kind == RunKind::StackVent || !stack.has_stack_vent) {
         let foot = stack.pipes.last().copied().unwrap_or(NONE);
@@ -433,15 +542,11 @@ fn connection(measured: &Measured<'_>, node: u32, kind: RunKind, served: &[u32])
 /// Notes at the first vent of each dry vent's node the highest rim of the fixtures that depend on it, and one
 /// whose rim is not known.
 fn rims(measured: &Measured<'_>, vents: &mut Vents) {
-    for fixture in &measured.fixtures {
+    for fixture in measured.all_fixtures() {
         let supply = measured.air.supply(measured, fixture.node);
         let vent = supply.and_then(|supply| measured.vent_of(supply.dry_vent));
-        let Some(slot) = vent.and_then(|vent| vents.of_mut(vent)) else {
-            continue;
-        };
-        match fixture.rim {
-            Some(rim) => slot.rim = slot.rim.max(rim),
-            None => slot.rim_gap = fixture.node,
+        if let Some(slot) = vent.and_then(|vent| vents.rim_mut(vent)) {
+            slot.add(fixture);
         }
     }
 }
@@ -487,6 +592,7 @@ pub(crate) fn traps(measured: &Measured<'_>) -> Vec<Traps> {
 impl Measured<'_> {
     /// The traps that get their air by a vent.
     pub(crate) fn vent_traps(&self, pipe: u32) -> Traps {
+        self.see(Seen::VentTraps, pipe);
         let place = super::at(&self.vents.place, pipe);
         let traps = place.and_then(|place| self.all_vent_traps().get(place as usize));
         traps.copied().unwrap_or(Traps::NONE)
@@ -495,7 +601,7 @@ impl Measured<'_> {
 
 /// Notes at the first vent of each dry vent's node the traps that get their air there.
 fn note_traps(measured: &Measured<'_>, traps: &mut [Traps]) {
-    for fixture in &measured.fixtures {
+    for fixture in measured.all_fixtures() {
         // A trap that needs no vent has none, wherever its drain meets air.
         let does_without = measured.chosen_pattern(fixture.node) == Some(Pattern::None);
         if does_without || fixture.fixture_type == FixtureType::ConnectedLoad {

@@ -6,10 +6,10 @@ use crownweir_rulebook::Size;
 use crownweir_vocabulary::{Inlet, Role, RunKind};
 
 use super::drains::Prefix;
-use super::{Distance, Measured, NONE};
+use super::{Distance, Measured, NONE, Seen};
 
 /// The least and the most of a line of drains.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Extremes {
     /// The steepest and the gentlest of the horizontal drains.
     pub(crate) steepest: u32,
@@ -96,11 +96,20 @@ pub(crate) fn ways(measured: &Measured<'_>) -> Ways {
         stack_joint: vec![NONE; nodes],
     };
     for node in measured.drain_order().rev() {
+        ways.step(measured, node);
+    }
+    ways
+}
+
+impl Ways {
+    /// Tells what lies on the way from a node, where it is told of what the node leads to.
+    pub(crate) fn step(&mut self, measured: &Measured<'_>, node: u32) {
+        let ways = self;
         let Some((number, pipe)) = measured
             .next(node)
             .and_then(|number| Some((number, measured.pipe(number)?)))
         else {
-            continue;
+            return;
         };
         let (here, to) = (node as usize, pipe.to as usize);
         let bend = bends(measured, number);
@@ -115,29 +124,43 @@ pub(crate) fn ways(measured: &Measured<'_>) -> Ways {
             RunKind::Branch => ways.stack_joint[to],
             _ => NONE,
         };
-        let Some((connection, _)) = measured.air.meets(number) else {
-            continue;
+        ways.to_air[number as usize] = match measured.air.meets(measured, number) {
+            None => Extremes::NONE,
+            Some((connection, _)) => {
+                let below = measured
+                    .next(pipe.to)
+                    .filter(|_| pipe.to != connection)
+                    .and_then(|next| ways.to_air.get(next as usize).copied())
+                    .unwrap_or(Extremes::NONE);
+                below.with(measured, number)
+            }
         };
-        let below = measured
-            .next(pipe.to)
-            .filter(|_| pipe.to != connection)
-            .and_then(|next| ways.to_air.get(next as usize).copied())
-            .unwrap_or(Extremes::NONE);
-        ways.to_air[number as usize] = below.with(measured, number);
     }
-    ways
-}
 
-impl Ways {
+    /// What is told of a node: by itself, and of the drain that leads away from it.
+    pub(crate) fn told(
+        &self,
+        measured: &Measured<'_>,
+        node: u32,
+    ) -> ((u32, u32), Prefix, u32, Option<Extremes>) {
+        let here = node as usize;
+        let line = measured.next(node).map(|pipe| self.to_air[pipe as usize]);
+        (self.bends[here], self.drop[here], self.stack_joint[here], line)
+    }
+
     /// The line of drains from a trap to its connection.
     pub(crate) fn to_air(&self, measured: &Measured<'_>, fixture: u32) -> Option<&Extremes> {
-        self.to_air.get(measured.next(fixture)? as usize)
+        let first = measured.next(fixture)?;
+        measured.see(Seen::ToAir, first);
+        self.to_air.get(first as usize)
     }
 
     /// Bends between a trap and its connection, the joint there left out, and fittings whose pattern is not stated.
     pub(crate) fn bends(&self, measured: &Measured<'_>, fixture: u32, arrival: u32) -> (u32, u32) {
         let count = |node: u32| self.bends.get(node as usize).copied().unwrap_or((0, 0));
         let last = measured.pipe(arrival).map_or(fixture, |pipe| pipe.from);
+        measured.see(Seen::Ways, fixture);
+        measured.see(Seen::Ways, last);
         (
             count(fixture).0.saturating_sub(count(last).0),
             count(fixture).1.saturating_sub(count(last).1),
@@ -145,12 +168,15 @@ impl Ways {
     }
 
     /// Length of the vertical drains between a node and one downstream of it.
-    pub(crate) fn drop(&self, from: u32, to: u32) -> Distance {
-        Measured::between(&self.drop, from, to)
+    pub(crate) fn drop(&self, measured: &Measured<'_>, from: u32, to: u32) -> Distance {
+        measured.see(Seen::Ways, from);
+        measured.see(Seen::Ways, to);
+        Prefix::between(&self.drop, from, to)
     }
 
     /// Where a branch's water reaches a stack.
-    pub(crate) fn stack_joint(&self, node: u32) -> Option<u32> {
+    pub(crate) fn stack_joint(&self, measured: &Measured<'_>, node: u32) -> Option<u32> {
+        measured.see(Seen::Ways, node);
         super::at(&self.stack_joint, node)
     }
 }

@@ -4,9 +4,10 @@
 
 use crownweir_vocabulary::{FixtureType, Pattern};
 
+use super::air::Supply;
 use super::{FixtureFacts, Measured, NONE};
 
-#[derive(Debug, Default)]
+#[derive(Debug, Default, PartialEq)]
 pub(crate) struct WetVents {
     /// For each node, the traps that get their air through its outgoing drain.
     traps: Vec<u32>,
@@ -18,20 +19,23 @@ pub(crate) struct WetVents {
     /// same dry vent as the drain's own.
     own_load: Vec<i64>,
     /// For each stack, whether a trap gets its air through it.
-    stacks: Vec<bool>,
+    pub(crate) stacks: Vec<bool>,
 }
 
 /// The water closets on each dry vent, which arrangements ask for.
 pub(crate) fn closets(measured: &Measured<'_>) -> Vec<u32> {
     let mut closets_on = vec![0; measured.network.graph().node_count()];
-    let is_closet = |fixture: &&FixtureFacts<'_>| fixture.fixture_type == FixtureType::WaterCloset;
-    for fixture in measured.fixtures.iter().filter(is_closet) {
-        let supply = measured.air.supply(measured, fixture.node);
-        if let Some(supply) = supply.filter(|supply| supply.brings != NONE) {
-            closets_on[supply.dry_vent as usize] += 1;
+    for fixture in measured.all_fixtures() {
+        if let Some(supply) = measured.air.supply(measured, fixture.node) {
+            closets_on[supply.dry_vent as usize] += wet_closet(fixture, &supply);
         }
     }
     closets_on
+}
+
+/// One for a water closet that gets its air through a drain.
+pub(crate) fn wet_closet(fixture: &FixtureFacts, supply: &Supply) -> u32 {
+    u32::from(fixture.fixture_type == FixtureType::WaterCloset && supply.brings != NONE)
 }
 
 /// What the drains bring air to, once it is settled which arrangement protects each trap.
@@ -48,7 +52,7 @@ pub(crate) fn wet_vents(measured: &Measured<'_>) -> WetVents {
     let mut ending = vec![(0_u32, 0_u32, 0_u32); nodes];
     // A connected load stands for fixtures that have their traps, and vents, elsewhere.
     // What another arrangement protects is on no wet vent.
-    let counts = |fixture: &&FixtureFacts<'_>| {
+    let counts = |fixture: &&FixtureFacts| {
         let is_wet = matches!(
             measured.chosen_pattern(fixture.node),
             None | Some(
@@ -61,12 +65,12 @@ pub(crate) fn wet_vents(measured: &Measured<'_>) -> WetVents {
         );
         is_wet && fixture.fixture_type != FixtureType::ConnectedLoad
     };
-    for fixture in measured.fixtures.iter().filter(counts) {
+    for fixture in measured.all_fixtures().iter().filter(counts) {
         let Some(supply) = measured.air.supply(measured, fixture.node) else {
             continue;
         };
         let (vent, connection) = (supply.dry_vent as usize, supply.connection as usize);
-        if measured.air.head_of(supply.connection) == Some(supply.dry_vent) {
+        if measured.air.head_of(measured, supply.connection) == Some(supply.dry_vent) {
             let load = measured.loads.of(measured, fixture.node).unwrap_or(0);
             let own = &mut found.own_load[connection];
             *own = own.saturating_add(load);
@@ -116,6 +120,21 @@ pub(crate) fn wet_vents(measured: &Measured<'_>) -> WetVents {
 }
 
 impl WetVents {
+    fn at(&self, node: usize) -> Option<(u32, u32, u32, i64)> {
+        Some((
+            *self.traps.get(node)?,
+            *self.closets.get(node)?,
+            *self.protected.get(node)?,
+            *self.own_load.get(node)?,
+        ))
+    }
+
+    /// Tells at which nodes they differ.
+    pub(crate) fn where_differ(&self, other: &Self, each: impl FnMut(u32)) {
+        let differing = (0..self.traps.len()).filter(|&node| self.at(node) != other.at(node));
+        differing.map(super::index).for_each(each);
+    }
+
     /// The traps that get their air through the drain that leaves a node, and the water closets among them.
     pub(crate) fn through(&self, node: u32) -> (u32, u32) {
         let at = |list: &[u32]| list.get(node as usize).copied().unwrap_or(0);

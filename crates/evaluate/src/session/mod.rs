@@ -2,14 +2,18 @@
 //!
 //! What a session tells is what a check of its network by its rules tells, to the last letter.
 
+mod engine;
+mod kept;
+
 use std::cmp::Ordering;
 
 use crownweir_network::{Diagnostics, Edit, Network, Node, NodeProperty, Pipe, PipeProperty, Position};
 use crownweir_quantity::NominalSize;
-use crownweir_rulebook::RuleSet;
+use crownweir_rulebook::{Content, RuleSet};
 
-use crate::measure::{Measured, UnknownSize, UnknownSizes, size_at};
+use crate::measure::{Measured, State, UnknownSize, UnknownSizes, size_at};
 use crate::report::{Finding, Report};
+use engine::Engine;
 
 /// A network with the findings of a check, which follow each edit.
 ///
@@ -52,7 +56,28 @@ use crate::report::{Finding, Report};
 pub struct Session {
     network: Network,
     rules: RuleSet,
-    report: Report,
+    kept: Kept,
+}
+
+/// What is kept of a network by its rules.
+#[derive(Debug)]
+enum Kept {
+    /// All that was measured, and what each rule came to, to be followed element by element.
+    Followed(Box<(State, Engine)>),
+    /// What a check told; each edit is checked anew as a whole.
+    Checked(Box<Report>),
+}
+
+impl Kept {
+    fn of(network: &Network, rules: &RuleSet) -> Result<Self, UnknownSizes> {
+        let mut measured = Measured::new(network, rules)?;
+        let engine = Engine::of(&mut measured);
+        Ok(if engine.is_lost() {
+            Self::Checked(Box::new(Measured::new(network, rules)?.check()))
+        } else {
+            Self::Followed(Box::new((measured.into_state(), engine)))
+        })
+    }
 }
 
 /// How the findings differ after an edit.
@@ -82,12 +107,8 @@ impl Session {
     /// # Errors
     /// The sizes that the network uses and the rule set does not know.
     pub fn new(network: Network, rules: RuleSet) -> Result<Self, UnknownSizes> {
-        let report = Measured::new(&network, &rules)?.check();
-        Ok(Self {
-            network,
-            rules,
-            report,
-        })
+        let kept = Kept::of(&network, &rules)?;
+        Ok(Self { network, rules, kept })
     }
 
     /// The network as it stands.
@@ -104,8 +125,16 @@ impl Session {
 
     /// What a check tells.
     #[must_use]
-    pub fn report(&self) -> Report {
-        self.report.clone()
+    pub fn report(&mut self) -> Report {
+        match &mut self.kept {
+            Kept::Checked(report) => (**report).clone(),
+            Kept::Followed(kept) => {
+                let (state, engine) = &mut **kept;
+                state.lent(&self.network, &self.rules, |measured| {
+                    engine.kept.report(measured)
+                })
+            }
+        }
     }
 
     /// Makes some edits, all of them or none, and tells how the findings differ.
@@ -114,8 +143,20 @@ impl Session {
     /// What would be wrong with the network; all is then as it was.
     pub fn edit(&mut self, edits: &[Edit]) -> Result<Difference, Refused> {
         self.sizes_are_known(edits)?;
-        self.network.edit(edits)?;
-        Ok(self.check_anew()?)
+        let edited = self.network.edit(edits)?;
+        if let Kept::Followed(kept) = &mut self.kept
+            && !edited.anew
+        {
+            let (state, engine) = &mut **kept;
+            let followed = state.lent(&self.network, &self.rules, |measured| {
+                engine.follow(measured, &edited)
+            });
+            if followed {
+                return Ok(engine.kept.difference());
+            }
+        }
+        let kept = Kept::of(&self.network, &self.rules)?;
+        Ok(self.renew(kept))
     }
 
     /// Checks by another rule set from now on, and tells how the findings differ.
@@ -123,19 +164,100 @@ impl Session {
     /// # Errors
     /// The sizes that the network uses and the rule set does not know; all is then as it was.
     pub fn set_rules(&mut self, rules: RuleSet) -> Result<Difference, UnknownSizes> {
-        let report = Measured::new(&self.network, &rules)?.check();
+        let kept = Kept::of(&self.network, &rules)?;
         self.rules = rules;
-        Ok(self.replace(report))
+        Ok(self.renew(kept))
     }
 
-    fn check_anew(&mut self) -> Result<Difference, UnknownSizes> {
-        let report = Measured::new(&self.network, &self.rules)?.check();
-        Ok(self.replace(report))
+    /// Puts other content in a cell of the rule set's tables, by the numbers of table, row and column, and tells how the
+    /// findings differ; none where there is no such cell. Only what has read the cell is judged again.
+    ///
+    /// ```
+    /// # let file = "
+    /// # crownweir: network/1
+    /// # name: house
+    /// # site: {occupancy: private}
+    /// # drains:
+    /// #   - slope: 1/4 in/ft
+    /// #     path:
+    /// #       - fixture: {name: L1, type: lavatory, trap: {size: 1-1/4 in}}
+    /// #       - pipe: {name: arm, size: 1-1/4 in, length: 4 ft}
+    /// #       - fitting: {name: T1, pattern: sanitary_tee}
+    /// #       - pipe: {name: drain, size: 1-1/4 in, length: 2 ft}
+    /// #       - disposal: {name: sewer}
+    /// # vents:
+    /// #   - {size: 1-1/4 in, slope: vertical, path: [{at: T1}, {pipe: {length: 12 ft}}, {terminal: {name: roof}}]}
+    /// # ";
+    /// # let text = crownweir_rulebook::published::text("ipc-2021").unwrap_or_default();
+    /// # let rules = crownweir_rulebook::RuleSet::read("ipc-2021", text.as_bytes(), &Default::default())?;
+    /// # let network = crownweir_network::Network::read("house.yaml", file.as_bytes(), &Default::default())?;
+    /// # let mut session = crownweir_evaluate::Session::new(network, rules)?;
+    /// use crownweir_rulebook::{Content, Value};
+    ///
+    /// // What if a trap arm of that size could be 3 ft long at the most?
+    /// let arms = session.rules().tables.iter().position(|table| table.name == "trap-arms");
+    /// let cell = (arms.ok_or("no such table")?, 0, 0);
+    /// let before = session.rules().tables[cell.0].rows[cell.1].cells[cell.2].content;
+    /// let shorter = Content::Value(Value::Length("3 ft".parse()?));
+    /// let difference = session.set_cell(cell, shorter).ok_or("no such cell")?;
+    /// assert_eq!(difference.added.len(), 1);
+    /// session.set_cell(cell, before);
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn set_cell(&mut self, cell: (usize, usize, usize), content: Content) -> Option<Difference> {
+        let (table, row, column) = cell;
+        let slot = |rules: &mut RuleSet, content| {
+            let row = rules.tables.get_mut(table)?.rows.get_mut(row)?;
+            let slot = &mut row.cells.get_mut(column)?.content;
+            Some(std::mem::replace(slot, content))
+        };
+        if let Kept::Followed(kept) = &mut self.kept {
+            let (state, engine) = &mut **kept;
+            state.lent(&self.network, &self.rules, |measured| engine.note_cells(measured));
+        }
+        slot(&mut self.rules, content)?;
+        if let Kept::Followed(kept) = &mut self.kept {
+            let (state, engine) = &mut **kept;
+            let followed = state.lent(&self.network, &self.rules, |measured| {
+                engine.follow_cell(measured, cell)
+            });
+            if followed {
+                return Some(engine.kept.difference());
+            }
+        }
+        // The sizes are those that the rule set knew before.
+        let kept = Kept::of(&self.network, &self.rules).ok()?;
+        Some(self.renew(kept))
     }
 
-    fn replace(&mut self, report: Report) -> Difference {
-        let before = std::mem::replace(&mut self.report, report);
-        difference(before.findings, &self.report.findings)
+    /// How the findings would differ by another rule set, such as this one with an amendment.
+    ///
+    /// # Errors
+    /// The sizes that the network uses and the other rule set does not know.
+    pub fn would_differ(&self, rules: &RuleSet) -> Result<Difference, UnknownSizes> {
+        let report = Measured::new(&self.network, rules)?.check();
+        Ok(difference(self.findings(), &report.findings))
+    }
+
+    /// The findings, in the order of reports.
+    #[must_use]
+    pub fn findings(&self) -> Vec<Finding> {
+        match &self.kept {
+            Kept::Followed(kept) => kept.1.kept.findings(),
+            Kept::Checked(report) => report.findings.clone(),
+        }
+    }
+
+    /// Puts what is kept in the place of what was.
+    fn renew(&mut self, kept: Kept) -> Difference {
+        let before = match std::mem::replace(&mut self.kept, kept) {
+            Kept::Followed(mut before) => before.1.kept.before(),
+            Kept::Checked(before) => before.findings,
+        };
+        match &self.kept {
+            Kept::Followed(kept) => difference(before, &kept.1.kept.findings()),
+            Kept::Checked(report) => difference(before, &report.findings),
+        }
     }
 
     /// Looks up each size that edits state before anything is edited.

@@ -1,0 +1,204 @@
+//! How long a session takes to tell how the findings differ after an edit, beside a check of the whole network.
+//!
+//! `cargo bench -p crownweir-benches --bench sessions`; `STOREYS=1000` before it makes the tower lower. Nothing is
+//! asserted: what is printed is the time of an edit at the median, at the 99th of a hundred, and at worst.
+
+use std::hint::black_box;
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+use crownweir::vocabulary::FixtureType;
+use crownweir::{
+    Edit, Limits, Network, NodeKind, NodeProperty, PipeProperty, RuleSet, Session, check, published,
+};
+use crownweir_benches::tower;
+
+/// How often each edit is made and taken back.
+const TIMES: usize = 500;
+
+fn rules(name: &str) -> RuleSet {
+    let text = published::text(name).unwrap_or_default();
+    RuleSet::read(name, text.as_bytes(), &Limits::default()).unwrap_or_else(|problems| panic!("{problems}"))
+}
+
+fn pipe(name: &str, set: PipeProperty) -> Edit {
+    Edit::Pipe {
+        pipe: name.to_owned(),
+        set,
+    }
+}
+
+/// A fixture altered, and as it was.
+fn fixture(network: &Network, name: &str, alter: fn(&mut crownweir::network::Fixture)) -> [Edit; 2] {
+    let id = network.node_named(name).unwrap_or_else(|| panic!("no {name}"));
+    let kind = network.graph()[id].kind.clone();
+    let NodeKind::Fixture(before) = &kind else {
+        panic!("{name} is no fixture");
+    };
+    let mut altered = (**before).clone();
+    alter(&mut altered);
+    let set = |kind| Edit::Node {
+        node: name.to_owned(),
+        set: NodeProperty::Stands(kind),
+    };
+    [set(NodeKind::Fixture(Arc::new(altered))), set(kind)]
+}
+
+/// A pipe altered, and as it was.
+fn altered(network: &Network, name: &str, set: PipeProperty) -> [Edit; 2] {
+    let id = network.pipe_named(name).unwrap_or_else(|| panic!("no {name}"));
+    let own = &network.graph()[id];
+    let before = match set {
+        PipeProperty::Size(_) => PipeProperty::Size(own.size),
+        PipeProperty::Length(_) => PipeProperty::Length(own.length),
+        PipeProperty::Slope(_) => PipeProperty::Slope(own.slope),
+        PipeProperty::Material(_) => PipeProperty::Material(own.material),
+        _ => PipeProperty::SupportSpacing(own.support_spacing),
+    };
+    [pipe(name, set), pipe(name, before)]
+}
+
+fn sampled(session: &mut Session, what: &str, edits: &[Edit; 2]) -> Vec<Duration> {
+    let mut times = Vec::with_capacity(2 * TIMES);
+    let mut findings = 0;
+    let least = Instant::now();
+    for round in 0..TIMES {
+        for edit in edits {
+            let edit = std::slice::from_ref(edit);
+            let start = Instant::now();
+            let difference = session
+                .edit(edit)
+                .unwrap_or_else(|error| panic!("{what}: {error}"));
+            times.push(start.elapsed());
+            findings = findings.max(difference.added.len());
+            black_box(&difference);
+        }
+        // What takes long need not be made often.
+        if round >= 4 && least.elapsed() > Duration::from_secs(4) {
+            break;
+        }
+    }
+    times.sort_unstable();
+    let at = |part: usize| times[(times.len() - 1) * part / 100];
+    println!(
+        "  {what:<44} {:>10.1?} {:>10.1?} {:>10.1?}   up to {findings} new findings",
+        at(50),
+        at(99),
+        at(100)
+    );
+    times
+}
+
+fn main() {
+    let storeys = std::env::var("STOREYS")
+        .ok()
+        .and_then(|storeys| storeys.parse().ok());
+    let storeys: u32 = storeys.unwrap_or(10_000);
+    let read = |text: String| {
+        Network::read("tower", text.as_bytes(), &Limits::default())
+            .unwrap_or_else(|problems| panic!("{problems}"))
+    };
+    let network = read(tower(storeys));
+    let zone = storeys.div_ceil(10);
+    let names = ["ipc-2021", "npc-2020"];
+    for name in names {
+        let rules = rules(name);
+        let start = Instant::now();
+        let checked = check(&network, &rules).unwrap_or_else(|error| panic!("{error}"));
+        let whole = start.elapsed();
+        let start = Instant::now();
+        let mut session = Session::new(network.clone(), rules).unwrap_or_else(|error| panic!("{error}"));
+        println!(
+            "{name}, {} fixtures: a check takes {whole:.1?}, a session is made in {:.1?}",
+            checked.fixtures,
+            start.elapsed()
+        );
+        println!(
+            "  {:<44} {:>10} {:>10} {:>10}",
+            "an edit", "median", "99 of 100", "worst"
+        );
+        let size = |text: &str| PipeProperty::Size(text.parse().ok());
+        let length = |text: &str| PipeProperty::Length(text.parse().ok());
+        let slope = |text: &str| PipeProperty::Slope(text.parse().ok());
+        let top = storeys;
+        let edits = [
+            (
+                "trap size of the top lavatory",
+                fixture(&network, &format!("LAV-A-{top}"), |one| {
+                    one.trap.size = "1-1/2 in".parse().ok()
+                }),
+            ),
+            (
+                "rim of the top lavatory",
+                fixture(&network, &format!("LAV-A-{top}"), |one| {
+                    one.rim_height = "34 in".parse().ok()
+                }),
+            ),
+            (
+                "size of the top trap arm",
+                altered(&network, &format!("LAV-A-{top} to T-A-{top}"), size("1-1/4 in")),
+            ),
+            (
+                "length of the top trap arm",
+                altered(&network, &format!("LAV-A-{top} to T-A-{top}"), length("8 ft")),
+            ),
+            (
+                "slope of the top trap arm",
+                altered(&network, &format!("LAV-A-{top} to T-A-{top}"), slope("1/8 in/ft")),
+            ),
+            (
+                "size of the top bathroom branch",
+                altered(&network, &format!("W1-A-{top} to W2-A-{top}"), size("2 in")),
+            ),
+            (
+                "length of the top bathroom branch",
+                altered(&network, &format!("W2-A-{top} to S1-A-{top}"), length("5 ft")),
+            ),
+            (
+                "size of the top stack pipe",
+                altered(&network, &format!("S1-A-{top} to S1-B-{top}"), size("3 in")),
+            ),
+            (
+                "material of the top stack pipe",
+                altered(
+                    &network,
+                    &format!("S1-A-{top} to S1-B-{top}"),
+                    PipeProperty::Material(None),
+                ),
+            ),
+            (
+                "size of the top branch vent",
+                altered(&network, &format!("T-A-{top} to V-T-A-{top}"), size("1-1/4 in")),
+            ),
+            (
+                "type of the top lavatory (load to the bottom)",
+                fixture(&network, &format!("LAV-A-{top}"), |one| {
+                    one.fixture_type = FixtureType::KitchenSink
+                }),
+            ),
+            (
+                "length of the lowest collector pipe",
+                altered(&network, "C1-1 to BD-1", length("5 ft")),
+            ),
+            (
+                "size of the lowest collector pipe",
+                altered(&network, "C1-1 to BD-1", size("12 in")),
+            ),
+        ];
+        let mut of_top = Vec::new();
+        for (number, (what, edits)) in edits.iter().enumerate() {
+            let times = sampled(&mut session, what, edits);
+            if number < 10 {
+                of_top.extend(times);
+            }
+        }
+        of_top.sort_unstable();
+        let at = |part: usize| of_top[(of_top.len() - 1) * part / 100];
+        println!(
+            "  all edits at the top whose path is short: median {:.1?}, 99 of 100 {:.1?}; a check takes {:.0} times the median (zone {zone})",
+            at(50),
+            at(99),
+            whole.as_secs_f64() / at(50).as_secs_f64()
+        );
+    }
+}

@@ -1,0 +1,286 @@
+//! What a measurement reads of what was measured before it, noted where that is asked for.
+//!
+//! It is how a session knows what an edit can alter: it changes no figure, and a check by itself notes nothing.
+
+use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
+
+/// By which elements a figure goes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum By {
+    Node,
+    Pipe,
+    Stack,
+    /// One for the network.
+    Whole,
+}
+
+impl Figure {
+    pub(crate) const ALL: [Self; 52] = [
+        Self::Pipe,
+        Self::Node,
+        Self::Pattern,
+        Self::Fixture,
+        Self::Downstream,
+        Self::Receiver,
+        Self::Load,
+        Self::Group,
+        Self::Totals,
+        Self::Head,
+        Self::Meets,
+        Self::Supply,
+        Self::Vented,
+        Self::Ends,
+        Self::Closets,
+        Self::ToAir,
+        Self::Ways,
+        Self::Near,
+        Self::Circuit,
+        Self::Carries,
+        Self::Level,
+        Self::Loops,
+        Self::Stack,
+        Self::VentStack,
+        Self::Cleanout,
+        Self::Base,
+        Self::Junction,
+        Self::Branch,
+        Self::Vent,
+        Self::VentAhead,
+        Self::Rim,
+        Self::Valves,
+        Self::Chosen,
+        Self::Relied,
+        Self::System,
+        Self::Details,
+        Self::Runs,
+        Self::RunOfPipe,
+        Self::Arms,
+        Self::ReliefsBelow,
+        Self::Reliefs,
+        Self::VentCleanouts,
+        Self::Alike,
+        Self::Bends,
+        Self::StackRelief,
+        Self::VentTraps,
+        Self::WetVents,
+        Self::WetStack,
+        Self::Shares,
+        Self::Cuts,
+        Self::StoreysBeside,
+        Self::Cell,
+    ];
+
+    pub(crate) const fn by(self) -> By {
+        match self {
+            Self::Pipe
+            | Self::Receiver
+            | Self::Meets
+            | Self::ToAir
+            | Self::Carries
+            | Self::Level
+            | Self::Vent
+            | Self::VentAhead
+            | Self::RunOfPipe
+            | Self::VentTraps => By::Pipe,
+            Self::Stack | Self::VentStack | Self::StackRelief | Self::WetStack => By::Stack,
+            Self::Loops
+            | Self::Junction
+            | Self::Valves
+            | Self::System
+            | Self::Arms
+            | Self::Reliefs
+            | Self::Cuts
+            | Self::StoreysBeside
+            | Self::Cell => By::Whole,
+            _ => By::Node,
+        }
+    }
+}
+
+/// A figure that is measured of each element of a kind: what is read is one of these of one element.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[repr(u8)]
+pub(crate) enum Figure {
+    /// What holds of a pipe by itself; by pipe.
+    Pipe,
+    /// What is stated of a node; by node.
+    Node,
+    /// The pattern of a fitting; by node.
+    Pattern,
+    /// A fixture; by node.
+    Fixture,
+    /// By node.
+    Downstream,
+    /// By pipe.
+    Receiver,
+    /// By a fixture's node.
+    Load,
+    /// Credits, and whether groups are complete; by node.
+    Group,
+    /// By node.
+    Totals,
+    /// Where a drain's air comes from; by node.
+    Head,
+    /// By pipe.
+    Meets,
+    /// By a fixture's node.
+    Supply,
+    /// By node.
+    Vented,
+    /// How far down a vent is depended on; by node.
+    Ends,
+    /// By node.
+    Closets,
+    /// The line of drains to the air; by pipe.
+    ToAir,
+    /// By node.
+    Ways,
+    /// The nearest dry vent up a branch; by node.
+    Near,
+    /// By the node of its dry vent.
+    Circuit,
+    /// By pipe.
+    Carries,
+    /// The level drain that a drain is part of; by pipe.
+    Level,
+    /// All of them.
+    Loops,
+    /// By stack.
+    Stack,
+    /// The vent stack of a stack; by stack.
+    VentStack,
+    /// By node.
+    Cleanout,
+    /// The nearest base of a stack; by node.
+    Base,
+    /// The one of the network.
+    Junction,
+    /// What lies between a node and the end of its branch; by node.
+    Branch,
+    /// What a vent serves, and what is behind it; by pipe.
+    Vent,
+    /// What is ahead of a vent; by pipe.
+    VentAhead,
+    /// The rims that depend on a dry vent; by node.
+    Rim,
+    /// All of them.
+    Valves,
+    /// By a fixture's node.
+    Chosen,
+    /// By node.
+    Relied,
+    /// What holds of the network as a whole.
+    System,
+    /// By node.
+    Details,
+    /// By node.
+    Runs,
+    /// How much vertical pipe there is about a drain; by pipe.
+    RunOfPipe,
+    /// All of them.
+    Arms,
+    /// By node.
+    ReliefsBelow,
+    /// All of them.
+    Reliefs,
+    /// By node.
+    VentCleanouts,
+    /// By a fixture's node.
+    Alike,
+    /// By node.
+    Bends,
+    /// By stack.
+    StackRelief,
+    /// By pipe.
+    VentTraps,
+    /// By node.
+    WetVents,
+    /// Whether a trap gets air through a stack; by stack.
+    WetStack,
+    /// By node.
+    Shares,
+    /// All of them.
+    Cuts,
+    /// Of combination drains; all of them.
+    StoreysBeside,
+    /// A cell of the rule set's tables, counted from the first of all.
+    Cell,
+}
+
+/// How much is noted at most between two readings, and for how many elements that many times.
+const MOST: usize = 1 << 20;
+const TIMES: usize = 4;
+const LEAST: usize = 1 << 12;
+
+/// What has been read since it was last asked.
+#[derive(Debug)]
+pub(crate) struct Seen {
+    figures: AtomicU64,
+    count: AtomicUsize,
+    list: Box<[AtomicU64]>,
+    /// Of each table, its first cell among those of all, and its columns, where cells are noted too.
+    tables: Vec<(u32, u32)>,
+}
+
+impl Seen {
+    /// Room for the reads of one element's rules, or of a fact of the whole, in a network of so many elements.
+    pub(crate) fn new(elements: usize) -> Self {
+        let most = elements.saturating_mul(TIMES).clamp(LEAST, MOST);
+        Self {
+            figures: AtomicU64::new(0),
+            count: AtomicUsize::new(0),
+            list: (0..most).map(|_| AtomicU64::new(0)).collect(),
+            tables: Vec::new(),
+        }
+    }
+
+    /// Has the cells noted from now on that are read of tables with so many rows and columns.
+    pub(crate) fn note_cells(&mut self, tables: impl Iterator<Item = (usize, usize)>) {
+        let mut first = 0_u32;
+        self.tables = tables
+            .map(|(rows, columns)| {
+                let here = first;
+                first = first.saturating_add(u32::try_from(rows * columns).unwrap_or(u32::MAX));
+                (here, u32::try_from(columns).unwrap_or(u32::MAX))
+            })
+            .collect();
+    }
+
+    /// The place of a cell among those of all tables, where cells are noted.
+    pub(crate) fn cell(&self, table: usize, row: usize, column: usize) -> Option<u32> {
+        let &(first, columns) = self.tables.get(table)?;
+        let (row, column) = (u32::try_from(row).ok()?, u32::try_from(column).ok()?);
+        first.checked_add(row.checked_mul(columns)?)?.checked_add(column)
+    }
+
+    pub(crate) fn note(&self, figure: Figure, element: u32) {
+        // One session reads and writes it, from one thread at a time.
+        let figures = self.figures.load(Ordering::Relaxed) | 1 << figure as u8;
+        self.figures.store(figures, Ordering::Relaxed);
+        let count = self.count.load(Ordering::Relaxed);
+        if let Some(slot) = self.list.get(count) {
+            slot.store(pack(figure, element), Ordering::Relaxed);
+        }
+        self.count.store(count.saturating_add(1), Ordering::Relaxed);
+    }
+
+    /// Forgets what was noted, and hands it over: of which figures, one bit for each, and what of each element, unless
+    /// that was too much to be kept.
+    pub(crate) fn take(&self, into: &mut Vec<u64>) -> (u64, bool) {
+        into.clear();
+        let count = self.count.swap(0, Ordering::Relaxed);
+        let kept = self.list.iter().take(count);
+        into.extend(kept.map(|noted| noted.load(Ordering::Relaxed)));
+        let figures = self.figures.swap(0, Ordering::Relaxed);
+        (figures, count <= self.list.len())
+    }
+}
+
+/// The figure and the element of a note.
+pub(crate) fn unpack(noted: u64) -> (u8, u32) {
+    ((noted >> 32) as u8, noted as u32)
+}
+
+fn pack(figure: Figure, element: u32) -> u64 {
+    (figure as u64) << 32 | u64::from(element)
+}
