@@ -21,7 +21,7 @@ pub struct Effort {
 impl Default for Effort {
     /// Enough for a building of some hundred open pipes, within seconds.
     fn default() -> Self {
-        Self { checks: 50_000 }
+        Self { checks: 75_000 }
     }
 }
 
