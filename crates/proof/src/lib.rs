@@ -48,7 +48,7 @@ mod template;
 pub mod wire;
 
 pub use example::{Case, Example, Origin};
-pub use pins::{Group, Pins, Tried};
+pub use pins::{Group, Pins, Tried, Worker};
 pub use prove::{Outcome, Unmet, prove};
 pub use tally::{Held, PinReport, State, Tally, Unpinned};
 pub use wire::{Answer, Confidence};

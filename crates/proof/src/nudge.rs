@@ -1,6 +1,7 @@
 //! Small alterations of a rule set: a cell to its neighbouring value, a bound shifted, a rule dropped.
 //!
-//! Each is applied to a copy; the rule set itself is never touched. Steps are steps of a unit, not figures of a code.
+//! Each is made in a copy and taken back there; the rule set itself is never touched. Steps are steps of a unit, not
+//! figures of a code.
 
 use std::cmp::Ordering;
 
@@ -57,15 +58,12 @@ pub(crate) enum Expressions {
 }
 
 impl Nudge {
-    /// A copy of the rule set with this alteration.
-    pub(crate) fn applied(&self, rules: &RuleSet) -> RuleSet {
-        let mut nudged = rules.clone();
+    /// Makes this alteration in a copy of the rule set.
+    pub(crate) fn make(&self, copy: &mut RuleSet) {
         match self {
             Self::Cell(table, row, column, content) => {
-                let rows = nudged.tables.get_mut(*table).map(|table| &mut table.rows);
-                let row = rows.and_then(|rows| rows.get_mut(*row));
-                if let Some(cell) = row.and_then(|row| row.cells.get_mut(*column)) {
-                    cell.content = *content;
+                if let Some(own) = content_of(copy, *table, *row, *column) {
+                    *own = *content;
                 }
             }
             Self::Key {
@@ -74,37 +72,102 @@ impl Nudge {
                 key,
                 value,
             } => {
-                if let Some(table) = nudged.tables.get_mut(*table) {
-                    for row in rows {
-                        let key = table.rows.get_mut(*row).and_then(|row| row.keys.get_mut(*key));
-                        if let Some(key) = key {
-                            *key = Some(*value);
-                        }
+                for row in rows {
+                    if let Some(own) = key_of(copy, *table, *row, *key) {
+                        *own = Some(*value);
                     }
                 }
             }
-            Self::DropRule(rule) => remove(&mut nudged.rules, *rule),
-            Self::DropArrangement(arrangement) => remove(&mut nudged.arrangements, *arrangement),
+            Self::DropRule(rule) => remove(&mut copy.rules, *rule),
+            Self::DropArrangement(arrangement) => remove(&mut copy.arrangements, *arrangement),
             Self::DropCondition(arrangement, condition) => {
-                if let Some(arrangement) = nudged.arrangements.get_mut(*arrangement) {
+                if let Some(arrangement) = copy.arrangements.get_mut(*arrangement) {
                     remove(&mut arrangement.conditions, *condition);
                 }
             }
-            Self::DropLoadCase(case) => remove(&mut nudged.loads.fixture, *case),
-            Self::DropGroupLoad => nudged.loads.group = None,
+            Self::DropLoadCase(case) => remove(&mut copy.loads.fixture, *case),
+            Self::DropGroupLoad => copy.loads.group = None,
             Self::Slot { within, slot, change } => {
-                let ladder = nudged.ladder.clone();
+                let ladder = copy.ladder.clone();
                 let mut number = 0;
-                visit(&mut nudged, *within, &mut |one| {
+                visit(copy, *within, &mut |one| {
                     if number == *slot {
                         one.change(*change, &ladder);
                     }
                     number += 1;
                 });
             }
-            Self::Definition(number, change) => define(&mut nudged, *number, *change),
+            Self::Definition(number, change) => define(copy, *number, *change),
         }
-        nudged
+    }
+
+    /// Takes it back: only what it touched is copied from the rule set again, since a copy of the whole takes longer
+    /// than most examples take to run.
+    pub(crate) fn take_back(&self, copy: &mut RuleSet, rules: &RuleSet) {
+        match self {
+            Self::Cell(table, row, column, _) => {
+                let cell = rules.tables.get(*table).and_then(|table| table.rows.get(*row));
+                let cell = cell.and_then(|row| row.cells.get(*column));
+                if let Some((own, cell)) = content_of(copy, *table, *row, *column).zip(cell) {
+                    *own = cell.content;
+                }
+            }
+            Self::Key { table, rows, key, .. } => {
+                for row in rows {
+                    let before = rules.tables.get(*table).and_then(|table| table.rows.get(*row));
+                    let before = before.and_then(|row| row.keys.get(*key));
+                    if let Some((own, before)) = key_of(copy, *table, *row, *key).zip(before) {
+                        *own = *before;
+                    }
+                }
+            }
+            Self::DropRule(rule) => put_back(&mut copy.rules, &rules.rules, *rule),
+            Self::DropArrangement(number) => {
+                put_back(&mut copy.arrangements, &rules.arrangements, *number);
+            }
+            Self::DropLoadCase(case) => put_back(&mut copy.loads.fixture, &rules.loads.fixture, *case),
+            Self::DropCondition(number, _) => renew(&mut copy.arrangements, &rules.arrangements, *number),
+            Self::DropGroupLoad => copy.loads.group.clone_from(&rules.loads.group),
+            Self::Slot { within, .. } => match within {
+                Expressions::Rule(rule) => renew(&mut copy.rules, &rules.rules, *rule),
+                Expressions::Condition(number, _) => {
+                    renew(&mut copy.arrangements, &rules.arrangements, *number);
+                }
+                Expressions::LoadCase(case) => {
+                    renew(&mut copy.loads.fixture, &rules.loads.fixture, *case);
+                }
+                Expressions::GroupLoad => copy.loads.group.clone_from(&rules.loads.group),
+                Expressions::Flows => {
+                    copy.loads.model.clone_from(&rules.loads.model);
+                    copy.hydraulics.clone_from(&rules.hydraulics);
+                    copy.framing.clone_from(&rules.framing);
+                }
+            },
+            Self::Definition(..) => copy.definitions.clone_from(&rules.definitions),
+        }
+    }
+}
+
+fn content_of(rules: &mut RuleSet, table: usize, row: usize, column: usize) -> Option<&mut Content> {
+    let row = rules.tables.get_mut(table)?.rows.get_mut(row)?;
+    row.cells.get_mut(column).map(|cell| &mut cell.content)
+}
+
+fn key_of(rules: &mut RuleSet, table: usize, row: usize, key: usize) -> Option<&mut Option<Value>> {
+    let row = rules.tables.get_mut(table)?.rows.get_mut(row)?;
+    row.keys.get_mut(key)
+}
+
+/// Puts what was removed where it stood.
+fn put_back<T: Clone>(list: &mut Vec<T>, before: &[T], at: usize) {
+    if let Some(one) = before.get(at) {
+        list.insert(at, one.clone());
+    }
+}
+
+fn renew<T: Clone>(list: &mut [T], before: &[T], at: usize) {
+    if let Some((own, before)) = list.get_mut(at).zip(before.get(at)) {
+        own.clone_from(before);
     }
 }
 
@@ -243,10 +306,14 @@ pub(crate) fn of_key(rules: &RuleSet, table: usize, bound: &KeyBound) -> Vec<Nud
 }
 
 /// The nudges of everything that can be altered in some expressions, slot by slot, with the slot in words.
-pub(crate) fn of_slots(rules: &RuleSet, within: Expressions) -> Vec<(String, Vec<Nudge>)> {
-    let mut copy = rules.clone();
+/// `copy` is one of the rule set, left as it is.
+pub(crate) fn of_slots(
+    rules: &RuleSet,
+    copy: &mut RuleSet,
+    within: Expressions,
+) -> Vec<(String, Vec<Nudge>)> {
     let mut found = Vec::new();
-    visit(&mut copy, within, &mut |slot| {
+    visit(copy, within, &mut |slot| {
         let changes = slot.changes(&rules.ladder);
         let number = found.len();
         let nudges = (0..changes).map(|change| Nudge::Slot {

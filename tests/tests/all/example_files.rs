@@ -235,8 +235,9 @@ fn pins_tell_noticed_from_read() {
     let states = |text: &str| {
         let examples = [read(text).unwrap_or_else(|problems| panic!("{problems}"))];
         let pins = Pins::new(&rules, &examples).expect("every answer is reached");
+        let mut worker = pins.worker();
         let tried: Vec<Tried> = (0..pins.pieces())
-            .filter_map(|piece| pins.try_piece(piece))
+            .filter_map(|piece| worker.try_piece(piece))
             .collect();
         let report = pins.report(&tried);
         let table = report

@@ -6,8 +6,9 @@ use crownweir_tests::{examples, rules};
 
 fn pins(rules: &RuleSet, examples: &[Example]) -> PinReport {
     let pins = Pins::new(rules, examples).expect("every answer is reached");
+    let mut worker = pins.worker();
     let tried: Vec<Tried> = (0..pins.pieces())
-        .filter_map(|piece| pins.try_piece(piece))
+        .filter_map(|piece| worker.try_piece(piece))
         .collect();
     pins.report(&tried)
 }

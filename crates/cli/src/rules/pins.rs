@@ -58,7 +58,9 @@ fn on_threads(pins: &Pins<'_>) -> Vec<Tried> {
         let workers: Vec<_> = (0..threads)
             .map(|_| {
                 scope.spawn(|| {
-                    let pieces = std::iter::from_fn(|| pins.try_piece(next.fetch_add(1, Ordering::Relaxed)));
+                    let mut worker = pins.worker();
+                    let pieces =
+                        std::iter::from_fn(|| worker.try_piece(next.fetch_add(1, Ordering::Relaxed)));
                     pieces.collect::<Vec<_>>()
                 })
             })
