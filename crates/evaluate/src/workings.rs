@@ -2,13 +2,15 @@
 
 use crownweir_network::Position;
 use crownweir_rulebook::{
-    Check, Citation, Condition, Fact, Ladder, Operand, Place, Rule, Subject, Test, Value,
+    Check, Citation, Condition, Fact, Ladder, Message, Operand, Piece, Place, Protection, Rule, Subject, Test,
+    Value,
 };
 use crownweir_vocabulary::Pattern;
 
 use crate::evaluate::{Limit, Outcome, condition, look_up, operand, test};
 use crate::measure::{Chosen, Measured};
-use crate::report::Finding;
+use crate::protection::Arranged;
+use crate::report::{Finding, Verdict};
 use crate::show;
 
 /// What came of a step, in words and exactly, so that it can be reckoned with anew.
@@ -91,6 +93,11 @@ pub enum Step {
         /// The steps of each condition in turn.
         conditions: Vec<Vec<Step>>,
     },
+    /// The message and the advice of a finding tell these figures, beside those that decide.
+    Told {
+        /// One fact or reckoning after the other, as they are told.
+        steps: Vec<Step>,
+    },
 }
 
 /// An element that a rule holds for.
@@ -114,9 +121,59 @@ impl Measured<'_> {
     #[must_use]
     pub fn workings_of(&self, finding: &Finding) -> Vec<Step> {
         let number = finding.number();
-        match self.rules.rule(&finding.rule) {
-            Some(rule) => self.workings(rule, number),
-            None => self.protection_workings(number),
+        let Some(rule) = self.rules.rule(&finding.rule) else {
+            let mut steps = self.protection_workings(number);
+            if let Some(asked) = self.rules.protection.as_ref().filter(|asked| asked.rule == finding.rule) {
+                self.told_steps(Subject::Trap, number, &self.texts(asked, number), &[], &mut steps);
+            }
+            return steps;
+        };
+        let mut steps = self.workings(rule, number);
+        if finding.verdict == Verdict::Violated {
+            let texts: Vec<_> = std::iter::once(&rule.message).chain(&rule.advice).collect();
+            self.told_steps(rule.subject, number, &texts, &rule.show, &mut steps);
+        }
+        steps
+    }
+
+    /// The texts that a finding about the protection of a trap is made of.
+    fn texts<'m>(&'m self, asked: &'m Protection, fixture: u32) -> Vec<&'m Message> {
+        let mut texts: Vec<_> = asked.advice.iter().collect();
+        if let Arranged::Nearest(nearest) = self.arranged_now(fixture) {
+            let (arrangement, failed) = nearest.unzip();
+            texts.push(&asked.message);
+            for number in failed.into_iter().flatten() {
+                let condition = arrangement.and_then(|one| one.conditions.get(number));
+                let own = condition.map(|one| std::iter::once(&one.message).chain(&one.advice));
+                texts.extend(own.into_iter().flatten());
+            }
+        }
+        texts
+    }
+
+    /// Adds what texts tell beside the figures that decide.
+    fn told_steps(
+        &self,
+        subject: Subject,
+        element: u32,
+        texts: &[&Message],
+        show: &[(String, Operand)],
+        steps: &mut Vec<Step>,
+    ) {
+        let mut told = Vec::new();
+        for piece in texts.iter().flat_map(|text| &text.pieces) {
+            match piece {
+                Piece::Fact(fact) => self.operand_steps(subject, element, &Operand::Fact(*fact), &mut told),
+                Piece::Shown(number) => {
+                    if let Some((_, operand)) = show.get(*number) {
+                        self.operand_steps(subject, element, operand, &mut told);
+                    }
+                }
+                Piece::Text(_) | Piece::Measured | Piece::Limit => {}
+            }
+        }
+        if !told.is_empty() {
+            steps.push(Step::Told { steps: told });
         }
     }
 

@@ -115,6 +115,11 @@ enum StepJson {
         /// The steps of each condition in turn.
         conditions: Vec<Vec<StepJson>>,
     },
+    /// The message and the advice tell these figures, beside those that decide.
+    Told {
+        /// One fact or reckoning after the other.
+        steps: Vec<StepJson>,
+    },
 }
 
 /// A place in a rule file.
@@ -613,6 +618,9 @@ fn step(step: Step) -> Option<StepJson> {
         Step::Arrangement { name, conditions, .. } => StepJson::Arrangement {
             arrangement: name,
             conditions: conditions.into_iter().map(in_order).collect(),
+        },
+        Step::Told { steps } => StepJson::Told {
+            steps: in_order(steps),
         },
         _ => return None,
     })

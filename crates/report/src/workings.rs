@@ -66,6 +66,7 @@ fn add(steps: &[Step], depth: usize, lines: &mut Vec<String>) {
                 }
                 continue;
             }
+            // What is told stands in the message itself.
             _ => continue,
         };
         lines.push(format!("{indent}{line}"));

@@ -23,7 +23,9 @@ fn run(arguments: &[String]) -> Result<usize, String> {
         _ => ("0001-01-01", arguments),
     };
     let [base, amendments @ .., network, report] = files else {
-        return Err("usage: RULES... NETWORK FINDINGS.json [DAY]; with amendments, the day of the check".to_owned());
+        return Err(
+            "usage: RULES... NETWORK FINDINGS.json [DAY]; with amendments, the day of the check".to_owned()
+        );
     };
     let read = |path: &String| std::fs::read(path).map_err(|error| format!("{path}: {error}"));
     let rules = |name: &String| match published::text(name).or_else(|| published::amendment(name)) {
@@ -36,13 +38,14 @@ fn run(arguments: &[String]) -> Result<usize, String> {
     let on = on.parse().map_err(|_| "no day".to_owned())?;
     let merged = RuleSet::merged(Text { name: base, bytes: &bytes }, &texts, on, &Limits::rules());
     let merged = merged.map_err(|problems| problems.to_string())?;
-    let network =
-        Document::read(network, &read(network)?, &Limits::default()).map_err(|problems| problems.to_string())?;
+    let network = Document::read(network, &read(network)?, &Limits::default())
+        .map_err(|problems| problems.to_string())?;
     let report = serde_json::from_slice(&read(report)?).map_err(|error| format!("{report}: {error}"))?;
     let judged = judge(&merged, &network, &report);
     let refused = judged.iter().filter(|one| one.refused.is_some()).count();
     for one in &judged {
-        let why = one.refused.as_ref().map_or_else(|| "confirmed".to_owned(), |why| format!("REFUSED: {why}"));
+        let why =
+            one.refused.as_ref().map_or_else(|| "confirmed".to_owned(), |why| format!("REFUSED: {why}"));
         println!("{} `{}`: {why}", one.rule, one.name);
     }
     println!("{} confirmed, {refused} refused", judged.len() - refused);

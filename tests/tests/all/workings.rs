@@ -175,8 +175,8 @@ fn alterations(json: &Json, path: &str, list: &mut Vec<(String, Json)>) {
 #[test]
 fn whatever_is_altered_is_refused() {
     let parts = [
-        "rule", "title", "verdict", "severity", "subject", "name", "line", "column", "measured", "limit",
-        "headroom", "missing", "steps",
+        "rule", "title", "verdict", "severity", "subject", "kind", "name", "storey", "line", "column", "message",
+        "measured", "limit", "headroom", "missing", "advice", "steps",
     ];
     let mut kinds = std::collections::BTreeMap::<String, usize>::new();
     for (demo, base, laid) in [
@@ -219,8 +219,9 @@ fn whatever_is_altered_is_refused() {
             }
         }
     }
-    let altered = "arrangement column conditions exact fact file headroom how is limit line measured missing name \
-                   outcome patterns rule severity step steps subject table text title verdict";
+    let altered = "advice arrangement column conditions exact fact file headroom how is kind limit line measured \
+                   message missing name outcome patterns rule severity step steps storey subject table text \
+                   title verdict";
     for kind in altered.split_whitespace() {
         assert!(kinds.contains_key(kind), "no `{kind}` was altered: {kinds:?}");
     }
