@@ -11,7 +11,8 @@ mod rules;
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BTreeSet};
 
-use crownweir_document::Document;
+use crownweir_document::{Document, Limits};
+use crownweir_network::Network;
 use crownweir_quantity::{LoadUnit, NominalSize, Notation};
 use serde_json::{Value as Json, json};
 use serde_yaml::Value as Yaml;
@@ -33,8 +34,8 @@ type Sound<T> = Result<T, String>;
 
 struct Checker<'a> {
     rules: At<'a>,
-    network: &'a Yaml,
-    elements: Vec<place::Element<'a>>,
+    network: At<'a>,
+    elements: Vec<place::Element>,
     /// Names and diameter of each size, the smallest first.
     ladder: Vec<(Vec<NominalSize>, i128)>,
     unit: LoadUnit,
@@ -44,15 +45,15 @@ struct Checker<'a> {
 /// Judges every finding and pass of a report.
 #[must_use]
 pub fn judge(rules: &Document, network: &Document, report: &Json) -> Vec<Judged> {
-    let inches = network.value()["units"].as_str().is_none_or(|units| units == "inches");
+    let known = Network::from_document(network, &Limits::default()).ok();
     let unit = rules.value()["loads"]["unit"].as_str().unwrap_or("dfu");
     let mut checker = Checker {
         rules: At(rules.value(), rules.top()),
-        network: network.value(),
-        elements: place::elements(network),
+        network: At(network.value(), network.top()),
+        elements: known.as_ref().map(place::elements).unwrap_or_default(),
         ladder: Vec::new(),
         unit: LoadUnit::ALL.iter().find(|one| one.name() == unit).copied().unwrap_or_default(),
-        notation: if inches { Notation::Inches } else { Notation::Millimetres },
+        notation: known.as_ref().map(Network::notation).unwrap_or_default(),
     };
     for size in list(&rules.value()["sizes"]) {
         let names = std::iter::once(&size["size"]).chain(list(&size["also"]));
@@ -86,21 +87,17 @@ impl Checker<'_> {
         if own["verdict"] != verdict {
             return Err(format!("it comes to {}", own["verdict"]));
         }
-        let [kind, storey] = self.element(claim, subject, &walk.facts)?;
+        self.element(claim, subject, &walk.facts)?;
         own["steps"] = walk.steps.into();
-        own["kind"] = kind;
-        if verdict == "pass" {
-            own["verdict"] = Json::Null;
-        } else {
-            own["storey"] = storey;
-            own["subject"] = subject.into();
-        }
+        own["subject"] = subject.into();
+        // A pass says no more than this.
+        let is_said = |key: &str| verdict != "pass" || ["rule", "steps"].contains(&key);
         let section = claim["citation"]["section"].as_str();
         if !section.is_none_or(|section| mentions(rules, section)) {
             return Err(format!("the rule set does not cite {}", claim["citation"]["section"]));
         }
         let mut own = own.as_object().into_iter().flatten();
-        let other = own.find(|(key, own)| claim[key.as_str()] != **own);
+        let other = own.find(|(key, own)| is_said(key) && claim[key.as_str()] != **own);
         other.map_or(Ok(()), |(key, own)| Err(format!("`{key}` is {own}, not {}", claim[key.as_str()])))
     }
 }
@@ -113,26 +110,22 @@ impl Walk<'_> {
             when.push(self.none(&exception["when"])?);
         }
         let (when, require) = (Came::all(when), self.condition(&rule["require"])?);
-        let name = &rule["rule"];
-        Ok(match (when.outcome, require.outcome) {
-            (Outcome::Yes, Outcome::Yes) => json!({"rule": name, "verdict": "pass"}),
-            (Outcome::No, _) | (_, Outcome::Yes) => json!({"rule": name, "verdict": "no finding"}),
+        let mut own = finding(&rule["rule"], rule, rule["severity"].as_str().unwrap_or("violation"));
+        match (when.outcome, require.outcome) {
+            (Outcome::Yes, Outcome::Yes) => own["verdict"] = "pass".into(),
+            (Outcome::No, _) | (_, Outcome::Yes) => own["verdict"] = "no finding".into(),
             (Outcome::Yes, Outcome::No) => {
-                let mut own = finding(name, rule, rule["severity"].as_str().unwrap_or("violation"));
                 let by = require.by.as_ref();
                 self.figures(&mut own, by);
                 self.told(|walk| {
                     own["message"] = walk.say(&rule["message"], &rule["show"], by)?;
                     own["advice"] = walk.say(&rule["advice"], &rule["show"], by)?;
-                    Ok(own)
-                })?
+                    Ok(())
+                })?;
             }
-            _ => {
-                let mut own = finding(name, rule, rule["severity"].as_str().unwrap_or("violation"));
-                leave_open(&mut own, when.gaps.into_iter().chain(require.gaps).collect(), claim);
-                own
-            }
-        })
+            _ => leave_open(&mut own, when.gaps.into_iter().chain(require.gaps).collect(), claim),
+        }
+        Ok(own)
     }
 
     /// What is to be said of a trap by the arrangements that may protect it.
@@ -180,11 +173,11 @@ impl Walk<'_> {
         if shapes.len() == 1 && pattern.is == "open" {
             (protects, permitted, open) = (false, None, Some(BTreeSet::from([pattern.word.clone()])));
         }
-        if protects {
-            return Ok(json!({"rule": asked["rule"], "verdict": "pass"}));
-        }
         let mut own = finding(&asked["rule"], asked, "violation");
-        if let Some(by) = permitted {
+        if protects {
+            own["verdict"] = "pass".into();
+            return Ok(own);
+        } else if let Some(by) = permitted {
             own = finding(&by["arrangement"], by, "needs_approval");
             own["message"] =
                 format!("protected by {}, which needs the authority's permission", text(&by["title"])).into();
@@ -230,7 +223,7 @@ impl Walk<'_> {
     }
 
     /// Says something, and puts down the steps of what is told in it.
-    fn told(&mut self, say: impl FnOnce(&mut Self) -> Sound<Json>) -> Sound<Json> {
+    fn told<T>(&mut self, say: impl FnOnce(&mut Self) -> Sound<T>) -> Sound<T> {
         let (own, steps) = self.apart(say)?;
         if !steps.is_empty() {
             self.steps.push(json!({"step": "told", "steps": steps}));
