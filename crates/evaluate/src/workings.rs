@@ -2,8 +2,8 @@
 
 use crownweir_network::Position;
 use crownweir_rulebook::{
-    Check, Citation, Condition, Fact, Ladder, Message, Operand, Piece, Place, Protection, Rule, Subject, Test,
-    Value,
+    Check, Citation, Condition, Fact, Ladder, Message, Operand, Piece, Place, Protection, Rule, Subject,
+    Test, Value,
 };
 use crownweir_vocabulary::Pattern;
 
@@ -123,7 +123,12 @@ impl Measured<'_> {
         let number = finding.number();
         let Some(rule) = self.rules.rule(&finding.rule) else {
             let mut steps = self.protection_workings(number);
-            if let Some(asked) = self.rules.protection.as_ref().filter(|asked| asked.rule == finding.rule) {
+            if let Some(asked) = self
+                .rules
+                .protection
+                .as_ref()
+                .filter(|asked| asked.rule == finding.rule)
+            {
                 self.told_steps(Subject::Trap, number, &self.texts(asked, number), &[], &mut steps);
             }
             return steps;

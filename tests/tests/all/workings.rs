@@ -175,8 +175,8 @@ fn alterations(json: &Json, path: &str, list: &mut Vec<(String, Json)>) {
 #[test]
 fn whatever_is_altered_is_refused() {
     let parts = [
-        "rule", "title", "verdict", "severity", "subject", "kind", "name", "storey", "line", "column", "message",
-        "measured", "limit", "headroom", "missing", "advice", "steps",
+        "rule", "title", "verdict", "severity", "subject", "kind", "name", "storey", "line", "column",
+        "message", "measured", "limit", "headroom", "missing", "advice", "steps",
     ];
     let mut kinds = std::collections::BTreeMap::<String, usize>::new();
     for (demo, base, laid) in [
