@@ -11,7 +11,7 @@ use super::{Class, Distance, Measured, NONE, Seen};
 
 /// A turn on a drain.
 #[derive(Debug, Clone, Copy, PartialEq)]
-struct Turn {
+pub(crate) struct Turn {
     distance: Distance,
     /// The drain whose water turns at its end.
     drain: u32,
@@ -34,18 +34,6 @@ impl Turn {
     }
 }
 
-impl Bends {
-    /// Tells at which nodes they differ.
-    pub(crate) fn where_differ(&self, other: &Self, mut each: impl FnMut(u32)) {
-        let both = self.ahead.iter().zip(&self.behind);
-        let others = other.ahead.iter().zip(&other.behind);
-        let differing = (0..)
-            .zip(both.zip(others))
-            .filter(|(_, (one, other))| one != other);
-        differing.for_each(|(node, _)| each(node));
-    }
-}
-
 /// How a drain's water goes on where it ends.
 enum End {
     Turns,
@@ -57,12 +45,12 @@ enum End {
 }
 
 /// The nearest turns to each node.
-#[derive(Debug, Default, PartialEq)]
+#[derive(Debug, Default)]
 pub(crate) struct Bends {
     /// Downstream.
-    ahead: Vec<Turn>,
+    pub(crate) ahead: Vec<Turn>,
     /// Upstream.
-    behind: Vec<Turn>,
+    pub(crate) behind: Vec<Turn>,
 }
 
 pub(crate) fn bends(measured: &Measured<'_>) -> Bends {
@@ -72,14 +60,25 @@ pub(crate) fn bends(measured: &Measured<'_>) -> Bends {
         behind: vec![Turn::NONE; nodes],
     };
     for node in measured.drain_order() {
+        bends.behind[node as usize] = bends.behind_at(measured, node);
+    }
+    for node in measured.drain_order().rev() {
+        bends.ahead[node as usize] = bends.ahead_at(measured, node);
+    }
+    bends
+}
+
+impl Bends {
+    /// The nearest turn upstream of a node, where that of the nodes above it is known.
+    pub(crate) fn behind_at(&self, measured: &Measured<'_>, node: u32) -> Turn {
         let Some((main, pipe)) = measured
             .main_inlet(node)
             .and_then(|main| Some((main, measured.pipe(main)?)))
         else {
-            continue;
+            return Turn::NONE;
         };
         let before = measured.main_inlet(pipe.from);
-        let further = bends.behind[pipe.from as usize];
+        let further = || self.behind.get(pipe.from as usize).copied().unwrap_or(Turn::NONE);
         let turned = match before.map(|before| measured.ends(before)) {
             Some(End::Turns | End::Joins) => Turn {
                 distance: Distance::ZERO,
@@ -88,22 +87,24 @@ pub(crate) fn bends(measured: &Measured<'_>) -> Bends {
             },
             Some(End::Unknown) => Turn {
                 gap: pipe.from,
-                ..further
+                ..further()
             },
-            _ => further,
+            _ => further(),
         };
-        bends.behind[node as usize] = turned.farther(pipe.length);
+        turned.farther(pipe.length)
     }
-    for node in measured.drain_order().rev() {
+
+    /// The nearest turn downstream of a node, where that of the node below it is known.
+    pub(crate) fn ahead_at(&self, measured: &Measured<'_>, node: u32) -> Turn {
         let Some((drain, pipe)) = measured
             .next(node)
             .and_then(|next| Some((next, measured.pipe(next)?)))
         else {
-            continue;
+            return Turn::NONE;
         };
-        let further = bends.ahead[pipe.to as usize];
+        let further = || self.ahead.get(pipe.to as usize).copied().unwrap_or(Turn::NONE);
         let turn = match measured.ends(drain) {
-            End::Joins => continue,
+            End::Joins => return Turn::NONE,
             End::Turns => Turn {
                 distance: Distance::ZERO,
                 drain,
@@ -111,13 +112,12 @@ pub(crate) fn bends(measured: &Measured<'_>) -> Bends {
             },
             End::Unknown => Turn {
                 gap: pipe.to,
-                ..further
+                ..further()
             },
-            End::Straight => further,
+            End::Straight => further(),
         };
-        bends.ahead[node as usize] = turn.farther(pipe.length);
+        turn.farther(pipe.length)
     }
-    bends
 }
 
 impl Measured<'_> {
@@ -165,11 +165,11 @@ impl Measured<'_> {
         if !joins || !self.carries(drain) {
             return Got::Absent;
         }
-        let turns = match fact {
-            Fact::DrainBendAhead | Fact::DrainBendAheadWashers => &self.all_bends().ahead,
-            _ => &self.all_bends().behind,
+        let (turns, figure) = match fact {
+            Fact::DrainBendAhead | Fact::DrainBendAheadWashers => (&self.all_bends().ahead, Seen::BendAhead),
+            _ => (&self.all_bends().behind, Seen::BendBehind),
         };
-        self.see(Seen::Bends, pipe.to);
+        self.see(figure, pipe.to);
         let Some(turn) = turns.get(pipe.to as usize).filter(|turn| turn.drain != NONE) else {
             return Got::Absent;
         };

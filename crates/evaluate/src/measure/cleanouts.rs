@@ -1,6 +1,7 @@
 //! How far each point of the drains is from a cleanout, and branches from the bases of stacks.
 
-use std::collections::HashMap;
+use std::cmp::Reverse;
+use std::collections::{BinaryHeap, HashMap};
 
 use crownweir_vocabulary::{Inlet, Role, RunKind};
 
@@ -120,22 +121,26 @@ fn continues_vertical(measured: &Measured<'_>, node: u32) -> bool {
 /// From where the building drain ends, down the sewer or up the building drain and its stacks to the nearest
 /// cleanout; one on a stub that joins them counts too.
 pub(crate) fn junction(measured: &Measured<'_>) -> Option<Distance> {
-    let kind = |pipe: u32| measured.pipe(pipe).map(|pipe| pipe.kind);
-    let end = measured.drain_order().find(|&node| {
-        let ends = measured
-            .inlets(node, Role::Drain)
-            .any(|inlet| kind(inlet) == Some(RunKind::BuildingDrain));
-        ends && measured.next(node).and_then(kind) != Some(RunKind::BuildingDrain)
-    })?;
     let mut nearest: Option<Distance> = None;
-    let mut found = |distance: Distance| {
-        nearest = Some(nearest.map_or(distance, |nearest| nearest.shorter(distance)));
-    };
-    let mut above = vec![(end, Distance::ZERO)];
-    while let Some((node, walked)) = above.pop() {
+    let (mut node, mut walked) = (building_drain_end(measured)?, Distance::ZERO);
+    let mut open = BinaryHeap::from([Reverse((walked.rank(), node))]);
+    while let Some(pipe) = measured.next(node).and_then(|pipe| measured.pipe(pipe)) {
+        walked = walked.plus(pipe.length);
+        node = pipe.to;
         if measured.is(node, Class::Cleanout) {
-            found(walked);
-            continue;
+            nearest = Some(walked);
+            break;
+        }
+    }
+    // Nearest first, and no further up than what is found already: a tower's stacks are not climbed.
+    while let Some(Reverse((rank, node))) = open.pop() {
+        let walked = Distance::ranked(rank);
+        if nearest.is_some_and(|nearest| nearest.rank() <= rank) {
+            break;
+        }
+        if measured.is(node, Class::Cleanout) {
+            nearest = Some(walked);
+            break;
         }
         for inlet in measured.inlets(node, Role::Drain) {
             let Some(pipe) = measured.pipe(inlet) else {
@@ -149,20 +154,27 @@ pub(crate) fn junction(measured: &Measured<'_>) -> Option<Distance> {
             let is_stub = measured.is(pipe.from, Class::Cleanout)
                 && measured.inlets(pipe.from, Role::Drain).next().is_none();
             if is_main || is_stub {
-                above.push((pipe.from, walked.plus(pipe.length)));
+                open.push(Reverse((walked.plus(pipe.length).rank(), pipe.from)));
             }
         }
     }
-    let (mut node, mut walked) = (end, Distance::ZERO);
-    while let Some(pipe) = measured.next(node).and_then(|pipe| measured.pipe(pipe)) {
-        walked = walked.plus(pipe.length);
-        node = pipe.to;
-        if measured.is(node, Class::Cleanout) {
-            found(walked);
-            break;
+    nearest
+}
+
+/// The last node on the way to the point of disposal that the building drain comes to.
+fn building_drain_end(measured: &Measured<'_>) -> Option<u32> {
+    let mut pipe = *measured.building_drain.first()?;
+    let mut end = None;
+    loop {
+        let own = measured.pipe(pipe)?;
+        if own.kind == RunKind::BuildingDrain {
+            end = Some(own.to);
+        }
+        match measured.next(own.to) {
+            Some(next) => pipe = next,
+            None => return end,
         }
     }
-    nearest
 }
 
 impl Measured<'_> {

@@ -5,7 +5,7 @@ use std::cmp::Ordering;
 use crownweir_rulebook::{BathroomGroup, Size};
 use crownweir_vocabulary::{FittingPattern, FixtureType, Receiver, Role, RunKind};
 
-use super::{Distance, Measured, NONE, Seen, index};
+use super::{Distance, Measured, NONE, PipeFacts, Seen, index};
 
 /// How many places a bathroom group may have.
 pub(crate) const PLACES: usize = 8;
@@ -119,30 +119,30 @@ impl Details {
 pub(crate) fn details(measured: &Measured<'_>) -> Vec<Details> {
     let mut details = vec![Details::ZERO; measured.network.graph().node_count()];
     for node in measured.drain_order() {
-        let mut sum = details.get(node as usize).copied().unwrap_or(Details::ZERO);
-        if let Some(fixture) = measured.fixture_facts(node) {
-            sum.add(&Details::of_fixture(fixture, measured.loads.of(measured, node)));
-        }
-        let is_stack = |pipe: u32| {
-            measured
-                .pipe(pipe)
-                .is_some_and(|pipe| pipe.kind == RunKind::Stack)
-        };
-        if !measured.next(node).is_some_and(is_stack) {
-            let ending = measured
-                .inlets(node, Role::Drain)
-                .filter(|&inlet| is_stack(inlet));
-            sum.stacks += index(ending.count());
-        }
-        if let Some(slot) = details.get_mut(node as usize) {
-            *slot = sum;
-        }
-        let below = measured.next(node).and_then(|pipe| measured.pipe(pipe));
-        if let Some(slot) = below.and_then(|pipe| details.get_mut(pipe.to as usize)) {
-            slot.add(&sum);
-        }
+        details[node as usize] = details_at(measured, &details, node);
     }
     details
+}
+
+/// What else flows past a node, where that of the nodes above it is known.
+pub(crate) fn details_at(measured: &Measured<'_>, details: &[Details], node: u32) -> Details {
+    let own = measured.fixture_facts(node);
+    let mut sum = own.map_or(Details::ZERO, |fixture| {
+        Details::of_fixture(fixture, measured.loads.of(measured, node))
+    });
+    let is_stack = |pipe: &PipeFacts| pipe.kind == RunKind::Stack;
+    let goes_on = measured.next(node).and_then(|next| measured.pipe(next));
+    let goes_on = goes_on.is_some_and(is_stack);
+    for inlet in measured.inlets(node, Role::Drain) {
+        let Some(pipe) = measured.pipe(inlet) else {
+            continue;
+        };
+        if let Some(above) = details.get(pipe.from as usize) {
+            sum.add(above);
+        }
+        sum.stacks += u32::from(is_stack(pipe) && !goes_on);
+    }
+    sum
 }
 
 impl Totals {

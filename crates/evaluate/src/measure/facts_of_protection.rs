@@ -40,7 +40,7 @@ impl Measured<'_> {
             Fact::TrapArmTurn => angle(self.bends(node, supply.connection)),
             Fact::TrapArmHorizontalTurn => {
                 let last = self.pipe(supply.arrival).map_or(node, |arrival| arrival.from);
-                let turned = self.runs([node, last]).turned_between(node, last);
+                let turned = self.runs_ahead([node, last]).turned_between(node, last);
                 turned.map_or(Got::Absent, |turned| angle(turned.tenths()))
             }
             Fact::TrapArmOnwardSize => self
@@ -298,7 +298,7 @@ impl Measured<'_> {
             Fact::CircuitStacks => count(self.details_at(circuit.last).stacks),
             Fact::CircuitTurn => {
                 let end = self.relief(circuit.last).map_or(circuit.last, |relief| relief.at);
-                angle(self.runs([circuit.foot, end]).turned(circuit.foot, end).tenths())
+                angle(self.runs_ahead([circuit.foot, end]).turned(circuit.foot, end).tenths())
             }
             Fact::CircuitSmallestArm | Fact::CircuitLargestArm => {
                 let place = supply.and_then(|supply| self.circuits.place_of(self, &supply));

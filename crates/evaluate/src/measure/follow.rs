@@ -11,72 +11,76 @@ use crownweir_vocabulary::{Material, Role, RunKind};
 
 use super::air::{Reach, Reliance, Vented, Way, deepen, reliance};
 use super::circuits::{self, Circuit};
-use super::seen::{Figure, Seen};
+use super::seen::{Figure, Seen, listed};
 use super::vents::Rim;
 use super::{
-    Class, FixtureFacts, Measured, NONE, PipeFacts, air, bends, branches, circuits as arms, cleanouts,
-    combinations, drains, facts_of_passages, flows, index, loads, loops, patterns, reliefs, runs,
+    Class, FixtureFacts, Measured, NONE, PipeFacts, air, branches, circuits as arms, cleanouts,
+    combinations, drains, facts_of_passages, flows, index, loads, loops, patterns, reliefs,
     stack_reliefs, stacks, valves, vents, wet_vents,
 };
 
-/// A pass, or a part of one, in the order in which they are made. What reads a figure comes after what reckons it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-#[repr(u8)]
-pub(crate) enum Pass {
-    Downstream,
-    Branch,
-    Alike,
-    Load,
-    Group,
-    Totals,
-    Head,
-    Meets,
-    Supply,
-    Vented,
-    Ends,
-    Closets,
-    Ways,
-    Near,
-    Member,
-    Circuit,
-    InLine,
-    Line,
-    Carries,
-    Level,
-    Loops,
-    Stack,
-    Cleanout,
-    Junction,
-    Below,
-    VentStack,
-    Rim,
-    Behind,
-    Ahead,
-    Valves,
-    Details,
-    Runs,
-    ReliefsBelow,
-    Arms,
-    VentCleanouts,
-    Bends,
-    Shares,
-    StackRelief,
-    StoreysBeside,
-    Cuts,
-    Chosen,
-    Reliance,
-    WetEnd,
-    Running,
-    WetVents,
-    Reliefs,
-    VentTraps,
-    JudgeNode,
-    JudgePipe,
-    JudgeStack,
-    JudgeInterval,
-    JudgePassage,
-    JudgeTest,
-    JudgeSystem,
+listed! {
+    /// A pass, or a part of one, in the order in which they are made. What reads a figure comes after what reckons it.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+    #[repr(u8)]
+    pub(crate) enum Pass {
+        Downstream,
+        Branch,
+        Alike,
+        Load,
+        Group,
+        Totals,
+        Head,
+        Meets,
+        Supply,
+        Vented,
+        Ends,
+        Closets,
+        Ways,
+        Near,
+        Member,
+        Circuit,
+        InLine,
+        Line,
+        Carries,
+        Level,
+        Loops,
+        Stack,
+        Cleanout,
+        Junction,
+        Below,
+        VentStack,
+        Rim,
+        Behind,
+        Ahead,
+        Valves,
+        Details,
+        RunsAbove,
+        RunsAhead,
+        ReliefsBelow,
+        Arms,
+        VentCleanouts,
+        BendsBehind,
+        BendsAhead,
+        Shares,
+        StackRelief,
+        StoreysBeside,
+        Cuts,
+        Chosen,
+        Reliance,
+        WetEnd,
+        Running,
+        WetVents,
+        Reliefs,
+        VentTraps,
+        JudgeNode,
+        JudgePipe,
+        JudgeStack,
+        JudgeInterval,
+        JudgePassage,
+        JudgeTest,
+        JudgeSystem,
+    }
 }
 
 /// By what a pass goes.
@@ -107,75 +111,18 @@ pub(crate) enum Goes {
 }
 
 use Pass::{
-    Ahead, Alike, Arms, Behind, Below, Bends, Branch, Carries, Chosen, Circuit as CircuitPass, Cleanout,
+    Ahead, Alike, Arms, Behind, Below, BendsAhead, BendsBehind, Branch, Carries, Chosen, Circuit as CircuitPass, Cleanout,
     Closets, Cuts, Details, Downstream, Ends, Group, Head, InLine, JudgeInterval, JudgeNode, JudgePassage,
     JudgePipe, JudgeStack, JudgeSystem, JudgeTest, Junction, Level, Line, Load, Loops, Meets, Member, Near,
-    Reliefs, ReliefsBelow, Running, Runs, Shares, Stack, StackRelief, StoreysBeside, Supply, Totals, Valves,
+    Reliefs, ReliefsBelow, Running, RunsAbove, RunsAhead, Shares, Stack, StackRelief, StoreysBeside, Supply, Totals, Valves,
     VentCleanouts, VentStack, VentTraps, Ways, WetEnd, WetVents,
 };
 
 impl Pass {
-    pub(crate) const ALL: [Self; 54] = [
-        Downstream,
-        Branch,
-        Alike,
-        Load,
-        Group,
-        Totals,
-        Head,
-        Meets,
-        Supply,
-        Self::Vented,
-        Ends,
-        Closets,
-        Ways,
-        Near,
-        Member,
-        CircuitPass,
-        InLine,
-        Line,
-        Carries,
-        Level,
-        Loops,
-        Stack,
-        Cleanout,
-        Junction,
-        Below,
-        VentStack,
-        Self::Rim,
-        Behind,
-        Ahead,
-        Valves,
-        Details,
-        Runs,
-        ReliefsBelow,
-        Arms,
-        VentCleanouts,
-        Bends,
-        Shares,
-        StackRelief,
-        StoreysBeside,
-        Cuts,
-        Chosen,
-        Self::Reliance,
-        WetEnd,
-        Running,
-        WetVents,
-        Reliefs,
-        VentTraps,
-        JudgeNode,
-        JudgePipe,
-        JudgeStack,
-        JudgeInterval,
-        JudgePassage,
-        JudgeTest,
-        JudgeSystem,
-    ];
-
     pub(crate) fn goes(self) -> Goes {
         match self {
-            Totals | Head | Near | Carries | Cleanout | Running => Goes::Down,
-            Downstream | Meets | Ways | Level | Branch => Goes::Up,
+            Totals | Head | Near | Carries | Cleanout | Running | Details | RunsAbove | BendsBehind => Goes::Down,
+            Downstream | Meets | Ways | Level | Branch | RunsAhead | BendsAhead => Goes::Up,
             Behind => Goes::Out,
             Ahead => Goes::In,
             Load | Supply | Member | Chosen | Self::Reliance => Goes::Fixtures,
@@ -217,12 +164,14 @@ impl Pass {
             Ahead => &[Figure::VentAhead],
             Valves => &[Figure::Valves],
             Details => &[Figure::Details],
-            Runs => &[Figure::Runs],
+            RunsAbove => &[Figure::RunAbove, Figure::VerticalAbove],
+            RunsAhead => &[Figure::RunAhead, Figure::VerticalBelow],
             ReliefsBelow => &[Figure::ReliefsBelow],
             Arms => &[Figure::Arms],
             Alike => &[Figure::Alike],
             VentCleanouts => &[Figure::VentCleanouts],
-            Bends => &[Figure::Bends],
+            BendsBehind => &[Figure::BendBehind],
+            BendsAhead => &[Figure::BendAhead],
             Shares => &[Figure::Shares],
             StackRelief => &[Figure::StackRelief],
             StoreysBeside => &[Figure::StoreysBeside],
@@ -274,8 +223,8 @@ impl Pass {
             | Valves
             | Cuts => 0,
             ReliefsBelow | Reliefs => SIZE,
-            Bends => LENGTH | SLOPE | ENTERS,
-            Runs => SIZE | LENGTH | SLOPE | ENTERS,
+            BendsBehind | BendsAhead => LENGTH | SLOPE | ENTERS,
+            RunsAbove | RunsAhead => SIZE | LENGTH | SLOPE | ENTERS,
             Arms => SIZE | SLOPE,
             Ends => SLOPE,
             Downstream => LENGTH | SLOPE,
@@ -356,7 +305,7 @@ fn remove(lists: &mut HashMap<u32, Vec<u32>>, key: u32, member: u32) {
 }
 
 /// Puts a value in the place of another, and says whether they differ.
-fn differs<T: PartialEq>(slot: Option<&mut T>, value: T) -> bool {
+pub(crate) fn differs<T: PartialEq>(slot: Option<&mut T>, value: T) -> bool {
     slot.is_some_and(|slot| {
         let differs = *slot != value;
         *slot = value;
@@ -876,6 +825,58 @@ impl Measured<'_> {
                     alters.figure(Figure::Branch, at);
                 }
             }
+            Details => {
+                let Some(details) = self.details.get() else {
+                    return Ok(());
+                };
+                let now = drains::details_at(self, details, at);
+                let details = self.state.details.get_mut();
+                if differs(details.and_then(|details| details.get_mut(here)), now) {
+                    alters.figure(Figure::Details, at);
+                }
+            }
+            RunsAbove | RunsAhead => {
+                let Some(mut runs) = self.state.runs.take() else {
+                    return Ok(());
+                };
+                let (node, pipe);
+                let (differs, vertical) = if pass == RunsAbove {
+                    (node, pipe) = (Figure::RunAbove, Figure::VerticalAbove);
+                    let above = runs.above_at(self, at);
+                    runs.set_above(self, at, above)
+                } else {
+                    (node, pipe) = (Figure::RunAhead, Figure::VerticalBelow);
+                    let ahead = runs.ahead_at(self, at);
+                    runs.set_ahead(self, at, ahead)
+                };
+                self.state.runs = OnceLock::from(runs);
+                if differs {
+                    alters.figure(node, at);
+                }
+                if vertical && let Some(next) = self.next(at) {
+                    alters.figure(pipe, next);
+                }
+            }
+            BendsBehind => {
+                let Some(bends) = self.bends.get() else {
+                    return Ok(());
+                };
+                let turn = bends.behind_at(self, at);
+                let bends = self.state.bends.get_mut();
+                if differs(bends.and_then(|bends| bends.behind.get_mut(here)), turn) {
+                    alters.figure(Figure::BendBehind, at);
+                }
+            }
+            BendsAhead => {
+                let Some(bends) = self.bends.get() else {
+                    return Ok(());
+                };
+                let turn = bends.ahead_at(self, at);
+                let bends = self.state.bends.get_mut();
+                if differs(bends.and_then(|bends| bends.ahead.get_mut(here)), turn) {
+                    alters.figure(Figure::BendAhead, at);
+                }
+            }
             Below => {
                 let from = self.pipe(at).map(|pipe| pipe.from);
                 let now = from.and_then(|from| self.stack_above_vent(from));
@@ -1166,23 +1167,8 @@ impl Measured<'_> {
             };
         }
         match pass {
-            Details => each!(details, drains::details, Figure::Details),
             ReliefsBelow => each!(reliefs_below, reliefs::below, Figure::ReliefsBelow),
             VentCleanouts => each!(vent_cleanouts, vents::cleanouts, Figure::VentCleanouts),
-            Runs if self.runs.get().is_some() => {
-                let now = runs::runs(self);
-                if let Some((before, now)) = anew(&mut self.state.runs, now) {
-                    now.where_differ(&before, |at| alters.figure(Figure::Runs, at));
-                    where_differ(&before.vertical, &now.vertical)
-                        .for_each(|at| alters.figure(Figure::RunOfPipe, at));
-                }
-            }
-            Bends if self.bends.get().is_some() => {
-                let now = bends::bends(self);
-                if let Some((before, now)) = anew(&mut self.state.bends, now) {
-                    now.where_differ(&before, |at| alters.figure(Figure::Bends, at));
-                }
-            }
             Shares if self.shares.get().is_some() => {
                 let now = flows::shares(self);
                 if let Some((before, now)) = anew(&mut self.state.shares, now) {

@@ -108,6 +108,16 @@ impl Distance {
         }
     }
 
+    /// Orders distances as [`shorter`](Self::shorter) does.
+    fn rank(self) -> (bool, i64) {
+        (!self.is_known(), self.0)
+    }
+
+    /// The distance of a rank.
+    fn ranked((_, own): (bool, i64)) -> Self {
+        Self(own)
+    }
+
     /// The shorter of two known ones; what is not known loses.
     fn shorter(self, other: Self) -> Self {
         match (self.is_known(), other.is_known()) {
@@ -851,12 +861,20 @@ impl Measured<'_> {
         self.vent_traps.get_or_init(|| vents::traps(self))
     }
 
-    /// How runs turn and fall, of which those of some nodes are read.
+    /// How runs turn and fall, of which is read what some nodes are told by those above them.
     pub(crate) fn runs<const N: usize>(&self, nodes: [u32; N]) -> &runs::Runs {
         for node in nodes {
-            self.see(Seen::Runs, node);
+            self.see(Seen::RunAbove, node);
         }
         self.runs.get_or_init(|| runs::runs(self))
+    }
+
+    /// The same, of which is read what some nodes are told by those below them.
+    pub(crate) fn runs_ahead<const N: usize>(&self, nodes: [u32; N]) -> &runs::Runs {
+        for node in nodes {
+            self.see(Seen::RunAhead, node);
+        }
+        self.runs([])
     }
 
     /// What drains bring air to, of which that of a node is read.

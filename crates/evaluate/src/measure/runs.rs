@@ -6,6 +6,7 @@
 use crownweir_rulebook::Fact;
 use crownweir_vocabulary::{Inlet, Role, RunKind};
 
+use super::follow::differs;
 use super::facts::{Element, Got, angle, count, length, stated, storeys, truth};
 use super::{Class, Distance, Measured, NONE, PipeFacts, Seen};
 
@@ -69,7 +70,7 @@ impl Turned {
 }
 
 /// How drains run.
-#[derive(Debug, Default, PartialEq)]
+#[derive(Debug, Default)]
 pub(crate) struct Runs {
     /// For each drain that is vertical, the length of vertical pipe of its size: above it with itself, and below it.
     pub(crate) vertical: Vec<(Distance, Distance)>,
@@ -100,44 +101,109 @@ pub(crate) fn runs(measured: &Measured<'_>) -> Runs {
         foot_above: vec![(Distance::ZERO, NONE); nodes],
     };
     for node in measured.drain_order() {
-        let here = node as usize;
-        runs.opens[here] = opens(measured, &runs, node);
-        runs.since[here] = turned_since(measured, &runs, node);
-        runs.foot_above[here] = foot_above(measured, &runs, node);
-        if let Some(next) = measured.next(node) {
-            runs.vertical[next as usize].0 = vertical_down_to(measured, &runs, node, next);
-        }
+        let above = runs.above_at(measured, node);
+        runs.set_above(measured, node, above);
     }
     for node in measured.drain_order().rev() {
-        let Some(next) = measured.next(node) else { continue };
-        let Some(pipe) = measured.pipe(next) else { continue };
-        let (here, to) = (node as usize, pipe.to as usize);
-        let (turned, cleanouts) = runs.ahead[to];
+        let ahead = runs.ahead_at(measured, node);
+        runs.set_ahead(measured, node, ahead);
+    }
+    runs
+}
+
+/// What of [`Runs`] is told of a node by those above it: `opens`, `since`, `foot_above`, and the vertical pipe above the
+/// end of the drain that leaves it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Above {
+    opens: bool,
+    since: Turned,
+    foot: (Distance, u32),
+    vertical: Distance,
+}
+
+/// What is told of a node by the one below it: `below`, `ahead`, `foot_below`, and the vertical pipe below the end of
+/// the drain that leaves it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Ahead {
+    below: Distance,
+    ahead: (Turned, u32),
+    foot: (Distance, u32),
+    vertical: Distance,
+}
+
+/// Whether something of a node, and something of the drain that leaves it, differs.
+pub(crate) type Differ = (bool, bool);
+
+impl Runs {
+    /// What is told of a node by those above it.
+    pub(crate) fn above_at(&self, measured: &Measured<'_>, node: u32) -> Above {
+        let opens = opens(measured, self, node);
+        let next = measured.next(node);
+        Above {
+            opens,
+            since: if opens { Turned::ZERO } else { turned_since(measured, self, node) },
+            foot: foot_above(measured, self, node),
+            vertical: next.map_or(Distance::ZERO, |next| vertical_down_to(measured, self, node, next)),
+        }
+    }
+
+    /// Puts it in its place.
+    pub(crate) fn set_above(&mut self, measured: &Measured<'_>, node: u32, above: Above) -> Differ {
+        let here = node as usize;
+        let mut differ = differs(self.opens.get_mut(here), above.opens);
+        differ |= differs(self.since.get_mut(here), above.since);
+        differ |= differs(self.foot_above.get_mut(here), above.foot);
+        let drain = measured.next(node).and_then(|next| self.vertical.get_mut(next as usize));
+        (differ, differs(drain.map(|drain| &mut drain.0), above.vertical))
+    }
+
+    /// What is told of a node by the one below it.
+    pub(crate) fn ahead_at(&self, measured: &Measured<'_>, node: u32) -> Ahead {
+        let mut own = Ahead {
+            below: Distance::ZERO,
+            ahead: (Turned::ZERO, 0),
+            foot: (Distance::ZERO, NONE),
+            vertical: Distance::ZERO,
+        };
+        let Some((next, pipe)) = measured
+            .next(node)
+            .and_then(|next| Some((next, measured.pipe(next)?)))
+        else {
+            return own;
+        };
+        let to = pipe.to as usize;
+        let (turned, cleanouts) = self.ahead[to];
         let cleanout = u32::from(measured.is(pipe.to, Class::Cleanout));
-        runs.ahead[here] = (turned.plus(turn(measured, next)), cleanouts + cleanout);
+        own.ahead = (turned.plus(turn(measured, next)), cleanouts + cleanout);
         if pipe.vertical == Some(false) {
             let on = pipe.enters == Inlet::Run;
-            let further = if on { runs.below[to] } else { Distance::ZERO };
-            runs.below[here] = pipe.length.plus(further);
+            let further = if on { self.below[to] } else { Distance::ZERO };
+            own.below = pipe.length.plus(further);
         }
         if pipe.kind == RunKind::Stack && pipe.vertical == Some(true) {
             let (further, foot) = match is_foot(measured, pipe) {
                 true => (Distance::ZERO, next),
-                false => runs.foot_below[to],
+                false => self.foot_below[to],
             };
-            runs.foot_below[here] = (further.plus(pipe.length), foot);
+            own.foot = (further.plus(pipe.length), foot);
         }
-        if let Some(onward) = measured
-            .next(pipe.to)
-            .filter(|&onward| alike(measured, next, onward))
-        {
-            let length = measured
-                .pipe(onward)
-                .map_or(Distance::ZERO, |onward| onward.length);
-            runs.vertical[next as usize].1 = length.plus(runs.vertical[onward as usize].1);
+        let onward = measured.next(pipe.to);
+        if let Some(onward) = onward.filter(|&onward| alike(measured, next, onward)) {
+            let length = measured.pipe(onward).map_or(Distance::ZERO, |onward| onward.length);
+            own.vertical = length.plus(self.vertical[onward as usize].1);
         }
+        own
     }
-    runs
+
+    /// Puts it in its place.
+    pub(crate) fn set_ahead(&mut self, measured: &Measured<'_>, node: u32, ahead: Ahead) -> Differ {
+        let here = node as usize;
+        let mut differ = differs(self.below.get_mut(here), ahead.below);
+        differ |= differs(self.ahead.get_mut(here), ahead.ahead);
+        differ |= differs(self.foot_below.get_mut(here), ahead.foot);
+        let drain = measured.next(node).and_then(|next| self.vertical.get_mut(next as usize));
+        (differ, differs(drain.map(|drain| &mut drain.1), ahead.vertical))
+    }
 }
 
 /// Whether two drains are vertical and of one size.
@@ -192,9 +258,6 @@ fn opens(measured: &Measured<'_>, runs: &Runs, node: u32) -> bool {
 }
 
 fn turned_since(measured: &Measured<'_>, runs: &Runs, node: u32) -> Turned {
-    if runs.opens.get(node as usize) == Some(&true) {
-        return Turned::ZERO;
-    }
     let (mut straight, mut any) = (None, None);
     for inlet in measured.inlets(node, Role::Drain) {
         let Some(pipe) = measured.pipe(inlet).filter(|pipe| pipe.vertical == Some(false)) else {
@@ -253,22 +316,6 @@ fn nearer(one: (Distance, u32), other: (Distance, u32)) -> (Distance, u32) {
 }
 
 impl Runs {
-    /// Tells at which nodes they differ.
-    pub(crate) fn where_differ(&self, other: &Self, mut each: impl FnMut(u32)) {
-        let at = |runs: &Self, node: usize| {
-            Some((
-                *runs.below.get(node)?,
-                *runs.opens.get(node)?,
-                *runs.since.get(node)?,
-                *runs.ahead.get(node)?,
-                *runs.foot_below.get(node)?,
-                *runs.foot_above.get(node)?,
-            ))
-        };
-        let nodes = (0..self.below.len()).filter(|&node| at(self, node) != at(other, node));
-        nodes.for_each(|node| each(super::index(node)));
-    }
-
     /// The turns between a node and one downstream of it, those at the lower one left out.
     pub(crate) fn turned(&self, from: u32, to: u32) -> Turned {
         let ahead = |node: u32| {
@@ -303,13 +350,14 @@ impl Measured<'_> {
         let from = pipe.from as usize;
         match fact {
             Fact::DrainVerticalLength if vertical => {
-                self.see(Seen::RunOfPipe, drain);
+                self.see(Seen::VerticalAbove, drain);
+                self.see(Seen::VerticalBelow, drain);
                 let parts = self.runs([]).vertical.get(drain as usize);
                 let whole = parts.map_or(pipe.length, |(above, below)| above.plus(*below));
                 length(whole, "length")
             }
             Fact::DrainHorizontalRun if !vertical && self.begins(drain, pipe) => {
-                let below = self.runs([pipe.from]).below.get(from).copied();
+                let below = self.runs_ahead([pipe.from]).below.get(from).copied();
                 length(below.unwrap_or(pipe.length), "length")
             }
             Fact::DrainOpensAbove => truth(self.runs([pipe.from]).opens.get(from) == Some(&true)),
@@ -360,8 +408,8 @@ impl Measured<'_> {
             return None;
         }
         let of = |feet: &[(Distance, u32)]| feet.get(branch.to as usize).copied();
-        let below = of(&self.runs([branch.to]).foot_below)?;
-        let nearest = nearer(below, of(&self.runs([]).foot_above)?);
+        let below = of(&self.runs_ahead([branch.to]).foot_below)?;
+        let nearest = nearer(below, of(&self.runs([branch.to]).foot_above)?);
         (nearest.1 != NONE).then_some(nearest)
     }
 }

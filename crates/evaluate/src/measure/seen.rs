@@ -4,6 +4,20 @@
 
 use std::sync::atomic::{AtomicU64, AtomicUsize, Ordering};
 
+/// An enum with the list of its variants.
+macro_rules! listed {
+    ($(#[$of:meta])* $visible:vis enum $name:ident { $($(#[$of_one:meta])* $one:ident,)* }) => {
+        $(#[$of])*
+        $visible enum $name { $($(#[$of_one])* $one,)* }
+
+        impl $name {
+            /// All of them, in order.
+            pub(crate) const ALL: &'static [Self] = &[$(Self::$one,)*];
+        }
+    };
+}
+pub(crate) use listed;
+
 /// By which elements a figure goes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum By {
@@ -15,61 +29,6 @@ pub(crate) enum By {
 }
 
 impl Figure {
-    pub(crate) const ALL: [Self; 52] = [
-        Self::Pipe,
-        Self::Node,
-        Self::Pattern,
-        Self::Fixture,
-        Self::Downstream,
-        Self::Receiver,
-        Self::Load,
-        Self::Group,
-        Self::Totals,
-        Self::Head,
-        Self::Meets,
-        Self::Supply,
-        Self::Vented,
-        Self::Ends,
-        Self::Closets,
-        Self::ToAir,
-        Self::Ways,
-        Self::Near,
-        Self::Circuit,
-        Self::Carries,
-        Self::Level,
-        Self::Loops,
-        Self::Stack,
-        Self::VentStack,
-        Self::Cleanout,
-        Self::Base,
-        Self::Junction,
-        Self::Branch,
-        Self::Vent,
-        Self::VentAhead,
-        Self::Rim,
-        Self::Valves,
-        Self::Chosen,
-        Self::Relied,
-        Self::System,
-        Self::Details,
-        Self::Runs,
-        Self::RunOfPipe,
-        Self::Arms,
-        Self::ReliefsBelow,
-        Self::Reliefs,
-        Self::VentCleanouts,
-        Self::Alike,
-        Self::Bends,
-        Self::StackRelief,
-        Self::VentTraps,
-        Self::WetVents,
-        Self::WetStack,
-        Self::Shares,
-        Self::Cuts,
-        Self::StoreysBeside,
-        Self::Cell,
-    ];
-
     pub(crate) const fn by(self) -> By {
         match self {
             Self::Pipe
@@ -80,7 +39,8 @@ impl Figure {
             | Self::Level
             | Self::Vent
             | Self::VentAhead
-            | Self::RunOfPipe
+            | Self::VerticalAbove
+            | Self::VerticalBelow
             | Self::VentTraps => By::Pipe,
             Self::Stack | Self::VentStack | Self::StackRelief | Self::WetStack => By::Stack,
             Self::Loops
@@ -97,114 +57,122 @@ impl Figure {
     }
 }
 
-/// A figure that is measured of each element of a kind: what is read is one of these of one element.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-#[repr(u8)]
-pub(crate) enum Figure {
-    /// What holds of a pipe by itself; by pipe.
-    Pipe,
-    /// What is stated of a node; by node.
-    Node,
-    /// The pattern of a fitting; by node.
-    Pattern,
-    /// A fixture; by node.
-    Fixture,
-    /// By node.
-    Downstream,
-    /// By pipe.
-    Receiver,
-    /// By a fixture's node.
-    Load,
-    /// Credits, and whether groups are complete; by node.
-    Group,
-    /// By node.
-    Totals,
-    /// Where a drain's air comes from; by node.
-    Head,
-    /// By pipe.
-    Meets,
-    /// By a fixture's node.
-    Supply,
-    /// By node.
-    Vented,
-    /// How far down a vent is depended on; by node.
-    Ends,
-    /// By node.
-    Closets,
-    /// The line of drains to the air; by pipe.
-    ToAir,
-    /// By node.
-    Ways,
-    /// The nearest dry vent up a branch; by node.
-    Near,
-    /// By the node of its dry vent.
-    Circuit,
-    /// By pipe.
-    Carries,
-    /// The level drain that a drain is part of; by pipe.
-    Level,
-    /// All of them.
-    Loops,
-    /// By stack.
-    Stack,
-    /// The vent stack of a stack; by stack.
-    VentStack,
-    /// By node.
-    Cleanout,
-    /// The nearest base of a stack; by node.
-    Base,
-    /// The one of the network.
-    Junction,
-    /// What lies between a node and the end of its branch; by node.
-    Branch,
-    /// What a vent serves, and what is behind it; by pipe.
-    Vent,
-    /// What is ahead of a vent; by pipe.
-    VentAhead,
-    /// The rims that depend on a dry vent; by node.
-    Rim,
-    /// All of them.
-    Valves,
-    /// By a fixture's node.
-    Chosen,
-    /// By node.
-    Relied,
-    /// What holds of the network as a whole.
-    System,
-    /// By node.
-    Details,
-    /// By node.
-    Runs,
-    /// How much vertical pipe there is about a drain; by pipe.
-    RunOfPipe,
-    /// All of them.
-    Arms,
-    /// By node.
-    ReliefsBelow,
-    /// All of them.
-    Reliefs,
-    /// By node.
-    VentCleanouts,
-    /// By a fixture's node.
-    Alike,
-    /// By node.
-    Bends,
-    /// By stack.
-    StackRelief,
-    /// By pipe.
-    VentTraps,
-    /// By node.
-    WetVents,
-    /// Whether a trap gets air through a stack; by stack.
-    WetStack,
-    /// By node.
-    Shares,
-    /// All of them.
-    Cuts,
-    /// Of combination drains; all of them.
-    StoreysBeside,
-    /// A cell of the rule set's tables, counted from the first of all.
-    Cell,
+listed! {
+    /// A figure that is measured of each element of a kind: what is read is one of these of one element.
+    #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+    #[repr(u8)]
+    pub(crate) enum Figure {
+        /// What holds of a pipe by itself; by pipe.
+        Pipe,
+        /// What is stated of a node; by node.
+        Node,
+        /// The pattern of a fitting; by node.
+        Pattern,
+        /// A fixture; by node.
+        Fixture,
+        /// By node.
+        Downstream,
+        /// By pipe.
+        Receiver,
+        /// By a fixture's node.
+        Load,
+        /// Credits, and whether groups are complete; by node.
+        Group,
+        /// By node.
+        Totals,
+        /// Where a drain's air comes from; by node.
+        Head,
+        /// By pipe.
+        Meets,
+        /// By a fixture's node.
+        Supply,
+        /// By node.
+        Vented,
+        /// How far down a vent is depended on; by node.
+        Ends,
+        /// By node.
+        Closets,
+        /// The line of drains to the air; by pipe.
+        ToAir,
+        /// By node.
+        Ways,
+        /// The nearest dry vent up a branch; by node.
+        Near,
+        /// By the node of its dry vent.
+        Circuit,
+        /// By pipe.
+        Carries,
+        /// The level drain that a drain is part of; by pipe.
+        Level,
+        /// All of them.
+        Loops,
+        /// By stack.
+        Stack,
+        /// The vent stack of a stack; by stack.
+        VentStack,
+        /// By node.
+        Cleanout,
+        /// The nearest base of a stack; by node.
+        Base,
+        /// The one of the network.
+        Junction,
+        /// What lies between a node and the end of its branch; by node.
+        Branch,
+        /// What a vent serves, and what is behind it; by pipe.
+        Vent,
+        /// What is ahead of a vent; by pipe.
+        VentAhead,
+        /// The rims that depend on a dry vent; by node.
+        Rim,
+        /// All of them.
+        Valves,
+        /// By a fixture's node.
+        Chosen,
+        /// By node.
+        Relied,
+        /// What holds of the network as a whole.
+        System,
+        /// By node.
+        Details,
+        /// What of its run a node is told by those above it; by node.
+        RunAbove,
+        /// What of its run a node is told by the one below it; by node.
+        RunAhead,
+        /// How much vertical pipe there is above the end of a drain; by pipe.
+        VerticalAbove,
+        /// How much vertical pipe there is below it; by pipe.
+        VerticalBelow,
+        /// All of them.
+        Arms,
+        /// By node.
+        ReliefsBelow,
+        /// All of them.
+        Reliefs,
+        /// By node.
+        VentCleanouts,
+        /// By a fixture's node.
+        Alike,
+        /// By node.
+        BendBehind,
+        /// By node.
+        BendAhead,
+        /// By stack.
+        StackRelief,
+        /// By pipe.
+        VentTraps,
+        /// By node.
+        WetVents,
+        /// Whether a trap gets air through a stack; by stack.
+        WetStack,
+        /// By node.
+        Shares,
+        /// All of them.
+        Cuts,
+        /// Of combination drains; all of them.
+        StoreysBeside,
+        /// A cell of the rule set's tables, counted from the first of all.
+        Cell,
+    }
 }
 
 /// How much is noted at most between two readings, and for how many elements that many times.

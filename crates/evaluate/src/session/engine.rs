@@ -116,7 +116,7 @@ impl Engine {
             }
         }
         let mut maker = vec![None; Figure::ALL.len()];
-        for pass in Pass::ALL {
+        for &pass in Pass::ALL {
             for figure in pass.own() {
                 if let Some(slot) = maker.get_mut(*figure as usize) {
                     *slot = Some(pass);
@@ -153,7 +153,7 @@ impl Engine {
         // Notes of that are no pass's.
         measured.reads_noted(&mut engine.noted);
         let mut far = Vec::new();
-        for pass in Pass::ALL {
+        for &pass in Pass::ALL {
             for at in engine.elements(measured, pass) {
                 engine.make(measured, pass, at, &mut Silent);
                 engine.note(measured, pass, at, Some(&mut far));
@@ -309,7 +309,7 @@ impl Engine {
         }
         measured.note_cells();
         let mut cells = Vec::new();
-        for pass in Pass::ALL {
+        for &pass in Pass::ALL {
             for at in self.elements(measured, pass) {
                 self.make(measured, pass, at, &mut Silent);
                 let (figures, _) = measured.reads_noted(&mut self.noted);
