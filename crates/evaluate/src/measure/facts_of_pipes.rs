@@ -277,9 +277,8 @@ impl Measured<'_> {
 
     /// The stack that a stack vent or vent stack serves, or that another vent leaves.
     pub(super) fn stack_of_vent(&self, pipe: u32) -> Option<u32> {
-        let served = self.vent(pipe).map(|vent| vent.stack);
         let left = || self.stacks.of_pipe(self, self.next(self.pipe(pipe)?.from)?);
-        served.filter(|&stack| stack != NONE).or_else(left)
+        self.served_stack(pipe).or_else(left)
     }
 
     /// What stands at the end of a vent.

@@ -298,7 +298,11 @@ impl Measured<'_> {
             Fact::CircuitStacks => count(self.details_at(circuit.last).stacks),
             Fact::CircuitTurn => {
                 let end = self.relief(circuit.last).map_or(circuit.last, |relief| relief.at);
-                angle(self.runs_ahead([circuit.foot, end]).turned(circuit.foot, end).tenths())
+                angle(
+                    self.runs_ahead([circuit.foot, end])
+                        .turned(circuit.foot, end)
+                        .tenths(),
+                )
             }
             Fact::CircuitSmallestArm | Fact::CircuitLargestArm => {
                 let place = supply.and_then(|supply| self.circuits.place_of(self, &supply));

@@ -14,9 +14,9 @@ use super::circuits::{self, Circuit};
 use super::seen::{Figure, Seen, listed};
 use super::vents::Rim;
 use super::{
-    Class, FixtureFacts, Measured, NONE, PipeFacts, air, branches, circuits as arms, cleanouts,
-    combinations, drains, facts_of_passages, flows, index, loads, loops, patterns, reliefs,
-    stack_reliefs, stacks, valves, vents, wet_vents,
+    Class, FixtureFacts, Measured, NONE, PipeFacts, air, branches, circuits as arms, cleanouts, combinations,
+    drains, facts_of_passages, flows, index, loads, loops, patterns, reliefs, stack_reliefs, stacks, valves,
+    vents, wet_vents,
 };
 
 listed! {
@@ -111,17 +111,20 @@ pub(crate) enum Goes {
 }
 
 use Pass::{
-    Ahead, Alike, Arms, Behind, Below, BendsAhead, BendsBehind, Branch, Carries, Chosen, Circuit as CircuitPass, Cleanout,
-    Closets, Cuts, Details, Downstream, Ends, Group, Head, InLine, JudgeInterval, JudgeNode, JudgePassage,
-    JudgePipe, JudgeStack, JudgeSystem, JudgeTest, Junction, Level, Line, Load, Loops, Meets, Member, Near,
-    Reliefs, ReliefsBelow, Running, RunsAbove, RunsAhead, Shares, Stack, StackRelief, StoreysBeside, Supply, Totals, Valves,
-    VentCleanouts, VentStack, VentTraps, Ways, WetEnd, WetVents,
+    Ahead, Alike, Arms, Behind, Below, BendsAhead, BendsBehind, Branch, Carries, Chosen,
+    Circuit as CircuitPass, Cleanout, Closets, Cuts, Details, Downstream, Ends, Group, Head, InLine,
+    JudgeInterval, JudgeNode, JudgePassage, JudgePipe, JudgeStack, JudgeSystem, JudgeTest, Junction, Level,
+    Line, Load, Loops, Meets, Member, Near, Reliefs, ReliefsBelow, Running, RunsAbove, RunsAhead, Shares,
+    Stack, StackRelief, StoreysBeside, Supply, Totals, Valves, VentCleanouts, VentStack, VentTraps, Ways,
+    WetEnd, WetVents,
 };
 
 impl Pass {
     pub(crate) fn goes(self) -> Goes {
         match self {
-            Totals | Head | Near | Carries | Cleanout | Running | Details | RunsAbove | BendsBehind => Goes::Down,
+            Totals | Head | Near | Carries | Cleanout | Running | Details | RunsAbove | BendsBehind => {
+                Goes::Down
+            }
             Downstream | Meets | Ways | Level | Branch | RunsAhead | BendsAhead => Goes::Up,
             Behind => Goes::Out,
             Ahead => Goes::In,
@@ -160,7 +163,7 @@ impl Pass {
             Branch => &[Figure::Branch],
             VentStack => &[Figure::VentStack],
             Self::Rim => &[Figure::Rim],
-            Behind => &[Figure::Vent],
+            Behind => &[Figure::Vent, Figure::StackOfVent],
             Ahead => &[Figure::VentAhead],
             Valves => &[Figure::Valves],
             Details => &[Figure::Details],
@@ -192,13 +195,14 @@ pub(crate) mod field {
     pub(crate) const LENGTH: u8 = 2;
     pub(crate) const SLOPE: u8 = 4;
     pub(crate) const ENTERS: u8 = 8;
-    pub(crate) const OTHER: u8 = 16;
+    pub(crate) const VERTICAL: u8 = 16;
+    pub(crate) const OTHER: u8 = 32;
 }
 
 impl Pass {
     /// Which of a pipe's own properties it asks for, directly or by what it calls.
     pub(crate) fn fields(self) -> u8 {
-        use field::{ENTERS, LENGTH, SIZE, SLOPE};
+        use field::{ENTERS, LENGTH, SIZE, SLOPE, VERTICAL};
         match self {
             Totals
             | Meets
@@ -223,16 +227,16 @@ impl Pass {
             | Valves
             | Cuts => 0,
             ReliefsBelow | Reliefs => SIZE,
-            BendsBehind | BendsAhead => LENGTH | SLOPE | ENTERS,
-            RunsAbove | RunsAhead => SIZE | LENGTH | SLOPE | ENTERS,
-            Arms => SIZE | SLOPE,
+            BendsBehind | BendsAhead => LENGTH | VERTICAL | ENTERS,
+            RunsAbove | RunsAhead => SIZE | LENGTH | VERTICAL | ENTERS,
+            Arms => SIZE | VERTICAL,
             Ends => SLOPE,
             Downstream => LENGTH | SLOPE,
             Head => SIZE | LENGTH | SLOPE | ENTERS,
             Ways => SIZE | LENGTH | SLOPE | ENTERS,
-            CircuitPass => SLOPE,
+            CircuitPass => VERTICAL,
             Line | Level => SIZE | SLOPE,
-            Cleanout => LENGTH | SLOPE | ENTERS,
+            Cleanout => LENGTH | VERTICAL | ENTERS,
             Junction => LENGTH,
             Branch => LENGTH | SLOPE,
             Stack | Behind | Ahead => SIZE | LENGTH | SLOPE,
@@ -514,6 +518,7 @@ impl Measured<'_> {
                 (old.slope, old.vertical, old.fall) != (new.slope, new.vertical, new.fall),
                 field::SLOPE,
             )
+            | bit(old.vertical != new.vertical, field::VERTICAL)
             | bit(old.enters != new.enters, field::ENTERS)
             | bit(other != new, field::OTHER)
     }
@@ -920,9 +925,15 @@ impl Measured<'_> {
                 let pipes: Vec<u32> = self.vents_from(at).collect();
                 for pipe in pipes {
                     let facts = self.vents.behind(self, &self.air.served, at, pipe);
-                    let slot = self.state.vents.of_mut(pipe);
-                    if facts.is_some_and(|facts| differs(slot, facts)) {
+                    let (Some(facts), Some(slot)) = (facts, self.state.vents.of_mut(pipe)) else {
+                        continue;
+                    };
+                    let stack = slot.stack;
+                    if differs(Some(slot), facts) {
                         alters.figure(Figure::Vent, pipe);
+                    }
+                    if stack != facts.stack {
+                        alters.figure(Figure::StackOfVent, pipe);
                     }
                 }
             }

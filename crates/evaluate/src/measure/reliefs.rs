@@ -168,7 +168,7 @@ fn yokes(measured: &Measured<'_>) -> HashMap<u32, Yoke> {
             }
             for vent in measured.vents_from(node) {
                 let (at, vent_stack) = meets.get(vent as usize).copied().unwrap_or((NONE, NONE));
-                let own = measured.vent(vent_stack).is_some_and(|vent| vent.stack == number);
+                let own = measured.served_stack(vent_stack) == Some(number);
                 if own && joint != NONE {
                     let yoke = Yoke {
                         joint,

@@ -6,8 +6,8 @@
 use crownweir_rulebook::Fact;
 use crownweir_vocabulary::{Inlet, Role, RunKind};
 
-use super::follow::differs;
 use super::facts::{Element, Got, angle, count, length, stated, storeys, truth};
+use super::follow::differs;
 use super::{Class, Distance, Measured, NONE, PipeFacts, Seen};
 
 /// A sum of horizontal changes of direction.
@@ -141,9 +141,15 @@ impl Runs {
         let next = measured.next(node);
         Above {
             opens,
-            since: if opens { Turned::ZERO } else { turned_since(measured, self, node) },
+            since: if opens {
+                Turned::ZERO
+            } else {
+                turned_since(measured, self, node)
+            },
             foot: foot_above(measured, self, node),
-            vertical: next.map_or(Distance::ZERO, |next| vertical_down_to(measured, self, node, next)),
+            vertical: next.map_or(Distance::ZERO, |next| {
+                vertical_down_to(measured, self, node, next)
+            }),
         }
     }
 
@@ -153,7 +159,9 @@ impl Runs {
         let mut differ = differs(self.opens.get_mut(here), above.opens);
         differ |= differs(self.since.get_mut(here), above.since);
         differ |= differs(self.foot_above.get_mut(here), above.foot);
-        let drain = measured.next(node).and_then(|next| self.vertical.get_mut(next as usize));
+        let drain = measured
+            .next(node)
+            .and_then(|next| self.vertical.get_mut(next as usize));
         (differ, differs(drain.map(|drain| &mut drain.0), above.vertical))
     }
 
@@ -189,7 +197,9 @@ impl Runs {
         }
         let onward = measured.next(pipe.to);
         if let Some(onward) = onward.filter(|&onward| alike(measured, next, onward)) {
-            let length = measured.pipe(onward).map_or(Distance::ZERO, |onward| onward.length);
+            let length = measured
+                .pipe(onward)
+                .map_or(Distance::ZERO, |onward| onward.length);
             own.vertical = length.plus(self.vertical[onward as usize].1);
         }
         own
@@ -201,7 +211,9 @@ impl Runs {
         let mut differ = differs(self.below.get_mut(here), ahead.below);
         differ |= differs(self.ahead.get_mut(here), ahead.ahead);
         differ |= differs(self.foot_below.get_mut(here), ahead.foot);
-        let drain = measured.next(node).and_then(|next| self.vertical.get_mut(next as usize));
+        let drain = measured
+            .next(node)
+            .and_then(|next| self.vertical.get_mut(next as usize));
         (differ, differs(drain.map(|drain| &mut drain.1), ahead.vertical))
     }
 }

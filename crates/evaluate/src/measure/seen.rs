@@ -39,6 +39,7 @@ impl Figure {
             | Self::Level
             | Self::Vent
             | Self::VentAhead
+            | Self::StackOfVent
             | Self::VerticalAbove
             | Self::VerticalBelow
             | Self::VentTraps => By::Pipe,
@@ -122,6 +123,8 @@ listed! {
         Vent,
         /// What is ahead of a vent; by pipe.
         VentAhead,
+        /// The stack that a stack vent or vent stack serves; by pipe.
+        StackOfVent,
         /// The rims that depend on a dry vent; by node.
         Rim,
         /// All of them.

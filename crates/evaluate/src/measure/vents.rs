@@ -340,6 +340,13 @@ impl Measured<'_> {
         self.vents.of(pipe)
     }
 
+    /// The stack that a stack vent or vent stack serves.
+    pub(crate) fn served_stack(&self, pipe: u32) -> Option<u32> {
+        self.see(Seen::StackOfVent, pipe);
+        let vent = self.vents.of(pipe)?;
+        Some(vent.stack).filter(|&stack| stack != NONE)
+    }
+
     /// From the farthest drain connection to where the vent ends by the rule set's definition.
     pub(crate) fn vent_length(&self, pipe: u32) -> Option<Distance> {
         let facts = self.vent(pipe)?;
