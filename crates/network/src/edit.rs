@@ -16,7 +16,7 @@ use crate::build::load_denied;
 use crate::geometry::{self, Before, Given};
 use crate::model::{Network, Node, NodeId, NodeKind, Pipe, PipeId, Run};
 use crate::plan::Plan;
-use crate::refill::Unsettled;
+use crate::refill::{Unsettled, is_open};
 use crate::structure::{self, Spot};
 
 /// A change of a network. Elements are called by their names, which outlive their numbers.
@@ -300,7 +300,8 @@ impl Network {
                 return problems.or(None);
             }
         }
-        if self.unsettled.is_some() || edits.iter().any(opens_slope) {
+        let opens = |&id: &PipeId| self.graph.edge_weight(id).is_some_and(is_open);
+        if self.unsettled.is_some() || edited.pipes.iter().any(opens) {
             self.unsettled = Unsettled::of(&self.graph);
         }
         Ok(edited)
@@ -543,17 +544,6 @@ impl Network {
 /// Notes whether something is given, and gives what was noted before.
 fn note(list: &mut [bool], at: usize, given: bool) -> Option<bool> {
     list.get_mut(at).map(|slot| std::mem::replace(slot, given))
-}
-
-/// Whether an edit may open a slope or close it.
-fn opens_slope(edit: &Edit) -> bool {
-    matches!(
-        edit,
-        Edit::Pipe {
-            set: PipeProperty::Slope(_),
-            ..
-        }
-    )
 }
 
 /// Takes out of a graph what was not given.

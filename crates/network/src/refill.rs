@@ -16,13 +16,17 @@ pub(crate) struct Unsettled(DiGraph<Option<Length>, (Option<Length>, Option<Slop
 impl Unsettled {
     /// What is settled so far, where a slope is still to be chosen.
     pub(crate) fn of(graph: &DiGraph<Node, Pipe, u32>) -> Option<Arc<Self>> {
-        let open = |pipe: &Pipe| pipe.slope.is_none() && pipe.slope_bounds.is_some();
-        let any = graph.edge_weights().any(open);
+        let any = graph.edge_weights().any(is_open);
         any.then(|| {
             let settled = graph.map(|_, node| node.elevation, |_, pipe| (pipe.length, pipe.slope));
             Arc::new(Self(settled))
         })
     }
+}
+
+/// Whether a pipe's slope is still to be chosen within bounds.
+pub(crate) fn is_open(pipe: &Pipe) -> bool {
+    pipe.slope.is_none() && pipe.slope_bounds.is_some()
 }
 
 impl Network {

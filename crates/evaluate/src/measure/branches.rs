@@ -50,11 +50,12 @@ pub(crate) fn alike(measured: &Measured<'_>) -> Vec<u32> {
         let end = measured.branches().below.get(fixture.node as usize)?.end;
         Some((end, fixture.storey, fixture.fixture_type))
     };
-    for fixture in measured.all_fixtures() {
+    measured.see(Seen::FixtureKind, NONE);
+    for fixture in &measured.fixtures {
         *count.entry(key(fixture)).or_default() += 1;
     }
     let of = |fixture| count.get(&key(fixture)).copied().unwrap_or(0);
-    measured.all_fixtures().iter().map(of).collect()
+    measured.fixtures.iter().map(of).collect()
 }
 
 fn branches(measured: &Measured<'_>) -> Branches {

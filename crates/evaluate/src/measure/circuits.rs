@@ -218,32 +218,40 @@ pub(crate) struct Arms {
 
 /// The fixture drains of each circuit, by its place in the list; only rules about circuits ask.
 pub(crate) fn arms(measured: &Measured<'_>) -> Vec<Arms> {
-    let none = Arms {
+    let mut arms = vec![Arms::NONE; measured.circuits.list.len()];
+    for fixture in &measured.fixtures {
+        if let Some((place, drain)) = arm(measured, fixture.node)
+            && let Some(own) = arms.get_mut(place as usize)
+        {
+            own.add(measured, drain);
+        }
+    }
+    arms
+}
+
+/// The place in the list of the circuit that a fixture's trap is part of, and the fixture's drain.
+pub(crate) fn arm(measured: &Measured<'_>, fixture: u32) -> Option<(u32, u32)> {
+    let supply = measured.air.supply(measured, fixture)?;
+    let place = measured.circuits.place_of(measured, &supply)?;
+    Some((place, measured.next(fixture)?))
+}
+
+impl Arms {
+    pub(crate) const NONE: Self = Self {
         smallest: None,
         largest: None,
         gap: NONE,
     };
-    let mut arms = vec![none; measured.circuits.list.len()];
-    for fixture in measured.all_fixtures() {
-        let place = measured
-            .air
-            .supply(measured, fixture.node)
-            .and_then(|supply| measured.circuits.place_of(measured, &supply));
-        let (Some(own), Some(drain)) = (
-            place.and_then(|place| arms.get_mut(place as usize)),
-            measured.next(fixture.node),
-        ) else {
-            continue;
-        };
+
+    pub(crate) fn add(&mut self, measured: &Measured<'_>, drain: u32) {
         match measured.pipe(drain).and_then(|drain| drain.size) {
-            None => own.gap = drain,
+            None => self.gap = drain,
             Some(size) => {
-                own.smallest = Some(own.smallest.map_or(size, |smallest| smallest.min(size)));
-                own.largest = own.largest.max(Some(size));
+                self.smallest = Some(self.smallest.map_or(size, |smallest| smallest.min(size)));
+                self.largest = self.largest.max(Some(size));
             }
         }
     }
-    arms
 }
 
 impl Circuits {

@@ -306,7 +306,7 @@ impl Measured<'_> {
             }
             Fact::CircuitSmallestArm | Fact::CircuitLargestArm => {
                 let place = supply.and_then(|supply| self.circuits.place_of(self, &supply));
-                let Some(arms) = place.and_then(|place| self.circuit_arms().get(place as usize)) else {
+                let Some(arms) = place.and_then(|place| self.circuit_arms(place)) else {
                     return Got::Absent;
                 };
                 if arms.gap != NONE {

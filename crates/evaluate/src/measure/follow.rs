@@ -14,9 +14,9 @@ use super::circuits::{self, Circuit};
 use super::seen::{Figure, Seen, listed};
 use super::vents::Rim;
 use super::{
-    Class, FixtureFacts, Measured, NONE, PipeFacts, air, branches, circuits as arms, cleanouts, combinations,
-    drains, facts_of_passages, flows, index, loads, loops, patterns, reliefs, stack_reliefs, stacks, valves,
-    vents, wet_vents,
+    Class, FixtureFacts, Measured, NONE, PipeFacts, air, branches, cleanouts, combinations, drains,
+    facts_of_passages, flows, index, loads, loops, patterns, reliefs, stack_reliefs, stacks, valves, vents,
+    wet_vents,
 };
 
 listed! {
@@ -129,7 +129,9 @@ impl Pass {
             Behind => Goes::Out,
             Ahead => Goes::In,
             Load | Supply | Member | Chosen | Self::Reliance => Goes::Fixtures,
-            Self::Vented | Ends | Closets | CircuitPass | InLine | Line | Self::Rim | WetEnd => Goes::Vented,
+            Self::Vented | Ends | Closets | CircuitPass | InLine | Line | Arms | Self::Rim | WetEnd => {
+                Goes::Vented
+            }
             JudgeNode => Goes::Nodes,
             JudgePipe | Below => Goes::Pipes,
             Stack | VentStack | StackRelief | JudgeStack => Goes::Stacks,
@@ -537,9 +539,11 @@ impl Measured<'_> {
         };
         let before = self
             .ordinal(number)
-            .and_then(|ordinal| self.fixtures.get(ordinal).map(|fixture| fixture.fixture_type));
+            .and_then(|ordinal| self.fixtures.get(ordinal).copied());
         let is_called_as_before = match &stated.kind {
-            NodeKind::Fixture(fixture) => before == Some(fixture.fixture_type),
+            NodeKind::Fixture(fixture) => {
+                before.is_some_and(|before| before.fixture_type == fixture.fixture_type)
+            }
             NodeKind::Fitting { .. } => true,
             _ => false,
         };
@@ -554,6 +558,10 @@ impl Measured<'_> {
                     *slot = new;
                 }
                 alters.figure(Figure::Fixture, number);
+                let kind = |fixture: &FixtureFacts| (fixture.fixture_type, fixture.storey);
+                if before.is_some_and(|before| kind(&before) != kind(&new)) {
+                    alters.figure(Figure::FixtureKind, number);
+                }
                 let grouped = fixture.group.is_some();
                 if grouped {
                     own.grouped.insert(number);
@@ -838,6 +846,26 @@ impl Measured<'_> {
                 let details = self.state.details.get_mut();
                 if differs(details.and_then(|details| details.get_mut(here)), now) {
                     alters.figure(Figure::Details, at);
+                }
+            }
+            Arms => {
+                let Some(place) = super::at(&self.circuits.place, at) else {
+                    return Ok(());
+                };
+                let Some(mut all) = self.state.circuit_arms.take() else {
+                    return Ok(());
+                };
+                let mut arms = circuits::Arms::NONE;
+                for &fixture in Members::at(&own.branch, at) {
+                    if let Some((_, drain)) = circuits::arm(self, fixture).filter(|arm| arm.0 == place) {
+                        arms.add(self, drain);
+                    }
+                }
+                all.resize(self.circuits.list.len(), circuits::Arms::NONE);
+                let differ = differs(all.get_mut(place as usize), arms);
+                self.state.circuit_arms = OnceLock::from(all);
+                if differ {
+                    alters.figure(Figure::Arms, at);
                 }
             }
             RunsAbove | RunsAhead => {
@@ -1212,7 +1240,6 @@ impl Measured<'_> {
                         .for_each(|pipe| alters.figure(Figure::VentTraps, pipe));
                 }
             }
-            Arms => whole!(circuit_arms, arms::arms, Figure::Arms),
             Cuts => whole!(cuts, facts_of_passages::cuts, Figure::Cuts),
             Reliefs => whole!(reliefs, reliefs::reliefs, Figure::Reliefs),
             StoreysBeside if self.combinations.storeys.get().is_some() => {

@@ -826,9 +826,12 @@ impl Measured<'_> {
         &self.loops
     }
 
-    pub(crate) fn circuit_arms(&self) -> &[circuits::Arms] {
-        self.see(Seen::Arms, 0);
-        self.circuit_arms.get_or_init(|| circuits::arms(self))
+    /// The fixture drains of the circuit at a place in the list.
+    pub(crate) fn circuit_arms(&self, place: u32) -> Option<&circuits::Arms> {
+        let circuit = self.circuits.list.get(place as usize)?;
+        self.see(Seen::Arms, circuit.vent);
+        let all = self.circuit_arms.get_or_init(|| circuits::arms(self));
+        all.get(place as usize)
     }
 
     pub(crate) fn reliefs_below(&self) -> &[Option<reliefs::Relief>] {

@@ -48,7 +48,6 @@ impl Figure {
             | Self::Junction
             | Self::Valves
             | Self::System
-            | Self::Arms
             | Self::Reliefs
             | Self::Cuts
             | Self::StoreysBeside
@@ -71,6 +70,8 @@ listed! {
         Pattern,
         /// A fixture; by node.
         Fixture,
+        /// The type and the storey of a fixture; by node.
+        FixtureKind,
         /// By node.
         Downstream,
         /// By pipe.
@@ -145,7 +146,7 @@ listed! {
         VerticalAbove,
         /// How much vertical pipe there is below it; by pipe.
         VerticalBelow,
-        /// All of them.
+        /// By the node of its circuit's dry vent.
         Arms,
         /// By node.
         ReliefsBelow,
