@@ -3,6 +3,7 @@
 
 pub mod fuzzed;
 pub mod shapes;
+pub mod sources;
 
 use crownweir::proof::Example;
 use crownweir::{Limits, Network, Report, RuleSet, check, published};
