@@ -167,8 +167,8 @@ pub fn sources(crates: &[&str]) -> Vec<(String, String)> {
         files(&root.join(name).join("src"), &mut paths);
         paths.sort();
         for path in paths.into_iter().filter(|path| !path.ends_with("tests.rs")) {
-            let whole = std::fs::read_to_string(&path)
-                .unwrap_or_else(|error| panic!("{}: {error}", path.display()));
+            let whole =
+                std::fs::read_to_string(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()));
             let source = whole.split("#[cfg(test)]").next().unwrap_or_default();
             let file = path.strip_prefix(&root).unwrap_or(&path);
             found.push((file.to_string_lossy().into_owned(), source.to_owned()));

@@ -27,7 +27,7 @@ pub(crate) struct Arguments {
     #[command(flatten)]
     on: input::On,
     /// How many threads check; without it, as many as there are cores. The results are the same.
-    #[arg(long, value_name = "NUMBER")]
+    #[arg(long, value_name = "NUMBER", value_parser = input::number)]
     threads: Option<NonZeroUsize>,
     /// Write the results to this file as they come, instead of printing them; one that exists is left alone.
     #[arg(long, short, value_name = "FILE")]
@@ -100,8 +100,8 @@ struct Rules<'a> {
     named: Mutex<HashMap<(PathBuf, String), Chosen>>,
 }
 
-/// The most rule sets that the networks of one batch may name.
-const MOST_NAMED: usize = 50;
+/// The most rule sets that are kept of those that the networks of one batch name; others are read each time.
+const MOST_KEPT: usize = 50;
 
 impl<'a> Rules<'a> {
     fn asked(reference: Option<&'a str>, on: Day, files: bool) -> Result<Self, Trouble> {
@@ -141,14 +141,11 @@ impl<'a> Rules<'a> {
         if let Some(rules) = known.get(&key) {
             return rules.clone();
         }
-        if known.len() >= MOST_NAMED {
-            return Err(format!(
-                "the networks name more than {MOST_NAMED} rule sets; no more are read"
-            ));
-        }
         let rules = input::rules_for(network, None, self.on).map(Arc::new);
         let rules = rules.map_err(|trouble| trouble.first().to_owned());
-        known.insert(key, rules.clone());
+        if known.len() < MOST_KEPT {
+            known.insert(key, rules.clone());
+        }
         rules
     }
 }
@@ -244,7 +241,7 @@ fn sink(
     };
     let cannot = |error: io::Error| {
         let hint = match error.kind() {
-            ErrorKind::AlreadyExists => "; `--resume` goes on with it",
+            ErrorKind::AlreadyExists if path.is_file() => "; `--resume` goes on with it",
             _ => "",
         };
         Trouble::Plain(format!("cannot write `{}`: {error}{hint}", path.display()))

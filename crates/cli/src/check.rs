@@ -1,5 +1,6 @@
 //! `crownweir check`.
 
+use std::num::NonZeroUsize;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -29,8 +30,8 @@ pub(crate) struct Arguments {
     #[arg(long)]
     pieces: bool,
     /// Of an SVG drawing only this sheet, counted from 1.
-    #[arg(long, value_name = "NUMBER")]
-    sheet: Option<usize>,
+    #[arg(long, value_name = "NUMBER", value_parser = input::number)]
+    sheet: Option<NonZeroUsize>,
     /// At what to end with exit code 1.
     #[arg(long, value_enum, default_value_t = FailOn::Violation)]
     fail_on: FailOn,
@@ -63,6 +64,13 @@ enum Format {
     PipesCsv,
 }
 
+impl Format {
+    fn name(self) -> String {
+        let value = self.to_possible_value();
+        value.map_or_else(String::new, |value| value.get_name().to_owned())
+    }
+}
+
 #[derive(Clone, Copy, PartialEq, Eq, ValueEnum)]
 enum Workings {
     /// Of findings only.
@@ -71,7 +79,34 @@ enum Workings {
     All,
 }
 
+/// Options that the format has no use for: what is asked for would be missing without a word.
+fn conflict(arguments: &Arguments) -> Option<Trouble> {
+    let format = arguments.format;
+    let options: [(&str, bool, &[Format]); 4] = [
+        ("--sheet", arguments.sheet.is_some(), &[Format::Svg]),
+        ("--loads", arguments.loads, &[Format::Svg, Format::Html]),
+        ("--pieces", arguments.pieces, &[Format::Svg, Format::Html]),
+        (
+            "--workings",
+            arguments.workings.is_some(),
+            &[Format::Text, Format::Json],
+        ),
+    ];
+    let (option, _, formats) = options
+        .into_iter()
+        .find(|(_, given, formats)| *given && !formats.contains(&format))?;
+    let formats: Vec<String> = formats.iter().map(|format| format.name()).collect();
+    Some(Trouble::Plain(format!(
+        "`{option}` does not go with the format {}; it goes with {}",
+        format.name(),
+        formats.join(" and ")
+    )))
+}
+
 pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
+    if let Some(conflict) = conflict(arguments) {
+        return Err(conflict);
+    }
     let network = input::network(&arguments.chosen.network)?;
     let rules = arguments.chosen.rules_for(&network)?;
     let measured = Measured::new(&network, &rules).map_err(|error| Trouble::Plain(error.to_string()))?;
@@ -145,7 +180,7 @@ fn drawing(measured: &Measured<'_>, found: &Report, arguments: &Arguments) -> Re
     let Some(number) = arguments.sheet else {
         return Ok(drawing.svg());
     };
-    let sheet = number.checked_sub(1).and_then(|place| drawing.sheets.get(place));
+    let sheet = drawing.sheets.get(number.get() - 1);
     let count = drawing.sheets.len();
     sheet
         .map(Sheet::svg)

@@ -30,7 +30,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     let count = arguments.rules.len();
     if !(2..=MOST).contains(&count) {
         return Err(Trouble::Plain(format!(
-            "{count} rule sets are given; `--rules` is wanted from 2 to {MOST} times"
+            "`--rules` is wanted from 2 to {MOST} times, not {count}"
         )));
     }
     let on = arguments.on.day()?;

@@ -2,6 +2,7 @@
 
 use std::borrow::Cow;
 use std::io::Read;
+use std::num::NonZeroUsize;
 use std::path::Path;
 
 use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
@@ -289,6 +290,11 @@ pub(crate) fn rules_for(network: &Network, asked: Option<&str>, on: Day) -> Resu
             published::names().collect::<Vec<_>>().join(", ")
         ))),
     }
+}
+
+/// The value of an option that counts from 1.
+pub(crate) fn number(text: &str) -> Result<NonZeroUsize, &'static str> {
+    text.parse().map_err(|_| "a whole number of at least 1 is wanted")
 }
 
 /// At what to end with exit code 1.

@@ -111,7 +111,10 @@ fn beside(
         // As any new file, less what the user's mask takes away.
         builder.permissions(fs::Permissions::from_mode(0o666));
     }
-    let mut half = builder.tempfile_in(folder)?;
+    fs::metadata(folder)?;
+    // The error tells a path that nobody knows.
+    let half = builder.tempfile_in(folder);
+    let mut half = half.map_err(|error| std::io::Error::from(error.kind()))?;
     half.write_all(bytes)?;
     if let Some(permissions) = permissions {
         half.as_file().set_permissions(permissions)?;

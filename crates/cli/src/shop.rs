@@ -79,6 +79,11 @@ fn names() -> Vec<PossibleValue> {
 }
 
 pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
+    let output = arguments.output.as_deref().map(Path::new);
+    if output.is_some() && output == arguments.form.as_deref() {
+        let message = "`--form` and `--output` name the same file; one would be lost";
+        return Err(Trouble::Plain(message.to_owned()));
+    }
     let network = input::network(&arguments.network)?;
     let on = arguments.on.day()?;
     let rules = match (&arguments.rules, network.rules()) {
@@ -108,7 +113,6 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
         }
     }
     let format = arguments.format;
-    let output = arguments.output.as_deref().map(Path::new);
     match output {
         _ if format == Format::Spreadsheet => {
             let file = match output {

@@ -1,5 +1,6 @@
 //! `crownweir size`.
 
+use std::num::NonZeroUsize;
 use std::process::ExitCode;
 
 use clap::Args;
@@ -19,8 +20,12 @@ pub(crate) struct Arguments {
     #[arg(long)]
     write: bool,
     /// Most evaluations of the network before the search is given up.
-    #[arg(long, value_name = "COUNT", default_value_t = Effort::default().checks)]
-    effort: usize,
+    #[arg(long, value_name = "COUNT", value_parser = input::number, default_value_t = usual_effort())]
+    effort: NonZeroUsize,
+}
+
+fn usual_effort() -> NonZeroUsize {
+    NonZeroUsize::new(Effort::default().checks).unwrap_or(NonZeroUsize::MIN)
 }
 
 pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
@@ -29,7 +34,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     let network = Network::from_document(&document, &limits).map_err(Trouble::InFile)?;
     let rules = arguments.chosen.rules_for(&network)?;
     let effort = Effort {
-        checks: arguments.effort,
+        checks: arguments.effort.get(),
     };
     let sizing = size(&network, &rules, effort).map_err(|error| Trouble::Plain(error.to_string()))?;
     let printed = match arguments.format {

@@ -294,6 +294,31 @@ fn a_folder_s_files_are_checked_by_their_names() {
     assert!(text(&none.stderr).contains("cannot read the folder `no/such/folder`"));
 }
 
+/// More rule sets than are kept are read again, by whichever thread needs them.
+#[test]
+fn networks_may_name_any_number_of_rule_sets() {
+    let folder = tempfile::tempdir().unwrap();
+    let own = std::fs::read_to_string(Path::new(ROOT).join("rulesets/ipc-2021/ruleset.yaml")).unwrap();
+    for number in 10..70 {
+        let write = |name: String, text: &str| std::fs::write(folder.path().join(name), text).unwrap();
+        let rules = format!("\"rules\":\"own-{number}.txt\"");
+        let network = house(1, 3).replace("\"rules\":\"ipc-2021\"", &rules);
+        write(format!("{number}.json"), &network);
+        if number % 2 == 0 {
+            write(format!("own-{number}.txt"), &own);
+        }
+    }
+    for threads in ["1", "4"] {
+        let output = batch(&["--threads", threads, folder.path().to_str().unwrap()], b"");
+        let lines = lines(&output);
+        assert_eq!(lines.len(), 61);
+        for (at, line) in lines[1..].iter().enumerate() {
+            let usable = line["outcome"] != "unusable";
+            assert_eq!(usable, at % 2 == 0, "{line}");
+        }
+    }
+}
+
 #[test]
 fn the_exit_code_is_for_what_was_asked() {
     let clear = |arguments: &[&str], input: &[u8]| batch(arguments, input).status.code();
