@@ -80,12 +80,13 @@ impl Measured<'_> {
                         continue;
                     };
                     class.elements += 1;
-                    for &(number, rule) in &class.rules {
+                    for rule in &class.rules {
+                        let number = rule.number;
                         let Some(row) = summary.get_mut(number) else {
                             continue;
                         };
                         row.subjects += 1;
-                        let judgement = self.judgement(rule, element);
+                        let judgement = rule.judgement(self, element);
                         row.count(judgement);
                         match judgement {
                             Judgement::OnSite => on_site
@@ -254,20 +255,11 @@ impl Measured<'_> {
     /// What a rule comes to on the element with that number among its subject's own.
     #[must_use]
     pub fn judgement(&self, rule: &Rule, element: u32) -> Judgement {
-        let applies = condition(self, rule.subject, element, &rule.when);
-        if applies == Outcome::Violated {
-            return Judgement::NotApplicable;
-        }
-        let Some(require) = &rule.require else {
-            // Whether it applies may not be known: then it is looked at all the same.
-            return Judgement::OnSite;
-        };
-        match (applies, condition(self, rule.subject, element, require)) {
-            // What is satisfied in any case needs no knowledge of whether it applies.
-            (_, Outcome::Satisfied) => Judgement::Satisfied,
-            (Outcome::Satisfied, Outcome::Violated) => Judgement::Violated,
-            _ => Judgement::Undetermined,
-        }
+        let of = |condition| self::condition(self, rule.subject, element, condition);
+        Judgement::of(
+            of(&rule.when),
+            rule.require.as_ref().map(|require| || of(require)),
+        )
     }
 
     /// What has to be known before a rule can be told on an element: the smallest set of gaps that would settle it.

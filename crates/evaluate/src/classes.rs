@@ -3,18 +3,38 @@
 
 use crownweir_rulebook::{Check, Comparison, Condition, Fact, Operand, Rule, Subject, Test};
 
-use crate::evaluate::{Outcome, test};
+use crate::evaluate::{Outcome, condition, test};
 use crate::measure::Measured;
+use crate::report::Judgement;
 
 /// Elements of one subject that are of one kind, and the rules that may apply to them.
 #[derive(Debug)]
 pub(crate) struct Class<'r> {
     /// How many there are.
     pub(crate) elements: usize,
-    /// By their numbers.
-    pub(crate) rules: Vec<(usize, &'r Rule)>,
+    pub(crate) rules: Vec<OfClass<'r>>,
     /// Numbers of those that apply to no such element.
     pub(crate) others: Vec<usize>,
+}
+
+/// A rule that may apply to a class.
+#[derive(Debug)]
+pub(crate) struct OfClass<'r> {
+    pub(crate) number: usize,
+    subject: Subject,
+    when: Left<'r>,
+    require: Option<Left<'r>>,
+}
+
+impl OfClass<'_> {
+    /// What the rule comes to on an element of the class.
+    pub(crate) fn judgement(&self, measured: &Measured<'_>, element: u32) -> Judgement {
+        let of = |left: &Left<'_>| left.outcome(measured, self.subject, element);
+        Judgement::of(
+            of(&self.when),
+            self.require.as_ref().map(|require| || of(require)),
+        )
+    }
 }
 
 /// The classes of a subject's elements.
@@ -49,14 +69,23 @@ impl<'r> Classes<'r> {
         let (subject, rules) = (self.subject, &self.rules);
         self.list.get_mut(kind).map(|class| {
             class.get_or_insert_with(|| {
-                let other = |(_, rule): &(usize, &Rule)| {
-                    settled(measured, subject, element, &rule.when) == Some(false)
-                };
-                let (others, rules): (Vec<_>, Vec<_>) = rules.iter().copied().partition(other);
+                let left = |condition| Left::of(measured, subject, element, condition);
+                let (mut of_class, mut others) = (Vec::new(), Vec::new());
+                for &(number, rule) in rules {
+                    match left(&rule.when) {
+                        Left::Settled(false) => others.push(number),
+                        when => of_class.push(OfClass {
+                            number,
+                            subject,
+                            when,
+                            require: rule.require.as_ref().map(left),
+                        }),
+                    }
+                }
                 Class {
                     elements: 0,
-                    rules,
-                    others: others.into_iter().map(|(number, _)| number).collect(),
+                    rules: of_class,
+                    others,
                 }
             })
         })
@@ -69,12 +98,13 @@ impl<'r> Classes<'r> {
 }
 
 impl Measured<'_> {
-    /// A number that elements of a subject share if the facts by which [`settled`] goes are alike.
+    /// A number that elements of a subject share if the facts are alike by which [`goes_by_kind`] goes.
     fn kind(&self, subject: Subject, element: u32) -> usize {
         match subject {
             Subject::Pipe | Subject::Drain | Subject::Vent | Subject::Turn => {
                 self.pipe(element).map_or(0, |pipe| {
-                    3 * pipe.kind as usize + pipe.vertical.map_or(2, usize::from)
+                    let kind = 3 * pipe.kind as usize + pipe.vertical.map_or(2, usize::from);
+                    2 * kind + usize::from(pipe.underground)
                 })
             }
             Subject::Fixture | Subject::Trap | Subject::TrapArm => self
@@ -85,41 +115,83 @@ impl Measured<'_> {
     }
 }
 
-/// Whether a condition holds of an element and all that are of its kind; nothing if that depends on more.
-fn settled(measured: &Measured<'_>, subject: Subject, element: u32, condition: &Condition) -> Option<bool> {
-    let settled = |part| settled(measured, subject, element, part);
-    match condition {
-        Condition::All(parts) => all(parts.iter().map(settled)),
-        Condition::Any(parts) => {
-            all(parts.iter().map(|part| settled(part).map(|holds| !holds))).map(|none| !none)
-        }
-        Condition::Not(inner) => settled(inner).map(|holds| !holds),
-        Condition::Test(one) if goes_by_kind(subject, one) => match test(measured, subject, element, one) {
-            Outcome::Satisfied => Some(true),
-            Outcome::Violated => Some(false),
-            Outcome::Undetermined(_) => None,
-        },
-        Condition::Test(_) => None,
-    }
+/// What is left of a condition for elements of one kind, where what their kind settles is left out.
+#[derive(Debug)]
+pub(crate) enum Left<'r> {
+    /// Nothing: it holds of all of them, or of none.
+    Settled(bool),
+    Whole(&'r Condition),
+    All(Vec<Left<'r>>),
+    Any(Vec<Left<'r>>),
+    Not(Box<Left<'r>>),
 }
 
-/// Whether all hold; one that does not decides.
-fn all(parts: impl Iterator<Item = Option<bool>>) -> Option<bool> {
-    let mut holds = Some(true);
-    for part in parts {
-        match part {
-            Some(false) => return Some(false),
-            Some(true) => {}
-            None => holds = None,
+impl<'r> Left<'r> {
+    /// Of a condition, for an element and all that are of its kind.
+    fn of(measured: &Measured<'_>, subject: Subject, element: u32, condition: &'r Condition) -> Self {
+        let left = |part| Self::of(measured, subject, element, part);
+        match condition {
+            Condition::All(parts) => Self::open_parts(parts.iter().map(left), true)
+                .map_or_else(Self::Settled, |parts| Self::one_or(parts, Self::All)),
+            Condition::Any(parts) => Self::open_parts(parts.iter().map(left), false)
+                .map_or_else(Self::Settled, |parts| Self::one_or(parts, Self::Any)),
+            Condition::Not(inner) => match left(inner) {
+                Self::Settled(holds) => Self::Settled(!holds),
+                Self::Whole(_) => Self::Whole(condition),
+                inner => Self::Not(Box::new(inner)),
+            },
+            Condition::Test(one) if goes_by_kind(subject, one) => {
+                match test(measured, subject, element, one) {
+                    Outcome::Satisfied => Self::Settled(true),
+                    Outcome::Violated => Self::Settled(false),
+                    Outcome::Undetermined(_) => Self::Whole(condition),
+                }
+            }
+            Condition::Test(_) => Self::Whole(condition),
         }
     }
-    holds
+
+    /// The parts that are not settled; or how all come out together, where those that are settle it: by one that is
+    /// not as all would have to be, or because none is left.
+    fn open_parts(parts: impl Iterator<Item = Self>, all: bool) -> Result<Vec<Self>, bool> {
+        let mut open = Vec::new();
+        for part in parts {
+            match part {
+                Self::Settled(holds) if holds == all => {}
+                Self::Settled(holds) => return Err(holds),
+                part => open.push(part),
+            }
+        }
+        if open.is_empty() { Err(all) } else { Ok(open) }
+    }
+
+    fn one_or(mut parts: Vec<Self>, several: fn(Vec<Self>) -> Self) -> Self {
+        match parts.pop() {
+            Some(only) if parts.is_empty() => only,
+            last => {
+                parts.extend(last);
+                several(parts)
+            }
+        }
+    }
+
+    /// What the condition comes to on an element of the kind.
+    fn outcome(&self, measured: &Measured<'_>, subject: Subject, element: u32) -> Outcome {
+        let of = |part: &Self| part.outcome(measured, subject, element);
+        match self {
+            Self::Settled(holds) => Outcome::of(*holds),
+            Self::Whole(whole) => condition(measured, subject, element, whole),
+            Self::All(parts) => Outcome::of_all(parts.iter().map(of)),
+            Self::Any(parts) => Outcome::of_any(parts.iter().map(of)),
+            Self::Not(inner) => of(inner).reversed(),
+        }
+    }
 }
 
 /// Whether a comparison comes out alike for elements of one kind.
 fn goes_by_kind(subject: Subject, test: &Test) -> bool {
     let by_kind = match test.fact {
-        Fact::PipeKind | Fact::PipeOrientation => {
+        Fact::PipeKind | Fact::PipeOrientation | Fact::PipeUnderground => {
             matches!(
                 subject,
                 Subject::Pipe | Subject::Drain | Subject::Vent | Subject::Turn

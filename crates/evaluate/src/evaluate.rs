@@ -24,8 +24,34 @@ pub enum Outcome {
 }
 
 impl Outcome {
-    fn of(holds: bool) -> Self {
+    pub(crate) fn of(holds: bool) -> Self {
         if holds { Self::Satisfied } else { Self::Violated }
+    }
+
+    /// Of conditions that all have to hold: one that does not settles it, whatever is not known of others.
+    pub(crate) fn of_all(parts: impl Iterator<Item = Self>) -> Self {
+        let mut open = None;
+        for part in parts {
+            match part {
+                Self::Violated => return Self::Violated,
+                Self::Undetermined(gap) => open = open.or(Some(gap)),
+                Self::Satisfied => {}
+            }
+        }
+        open.map_or(Self::Satisfied, Self::Undetermined)
+    }
+
+    /// Of conditions one of which has to hold: one that does settles it.
+    pub(crate) fn of_any(parts: impl Iterator<Item = Self>) -> Self {
+        Self::of_all(parts.map(Self::reversed)).reversed()
+    }
+
+    pub(crate) fn reversed(self) -> Self {
+        match self {
+            Self::Satisfied => Self::Violated,
+            Self::Violated => Self::Satisfied,
+            open => open,
+        }
     }
 }
 
@@ -73,34 +99,11 @@ pub(crate) fn condition(
     element: u32,
     condition: &Condition,
 ) -> Outcome {
+    let of = |part: &Condition| self::condition(measured, subject, element, part);
     match condition {
-        Condition::All(parts) => {
-            let mut open = None;
-            for part in parts {
-                match self::condition(measured, subject, element, part) {
-                    Outcome::Violated => return Outcome::Violated,
-                    Outcome::Undetermined(gap) => open = open.or(Some(gap)),
-                    Outcome::Satisfied => {}
-                }
-            }
-            open.map_or(Outcome::Satisfied, Outcome::Undetermined)
-        }
-        Condition::Any(parts) => {
-            let mut open = None;
-            for part in parts {
-                match self::condition(measured, subject, element, part) {
-                    Outcome::Satisfied => return Outcome::Satisfied,
-                    Outcome::Undetermined(gap) => open = open.or(Some(gap)),
-                    Outcome::Violated => {}
-                }
-            }
-            open.map_or(Outcome::Violated, Outcome::Undetermined)
-        }
-        Condition::Not(inner) => match self::condition(measured, subject, element, inner) {
-            Outcome::Satisfied => Outcome::Violated,
-            Outcome::Violated => Outcome::Satisfied,
-            open => open,
-        },
+        Condition::All(parts) => Outcome::of_all(parts.iter().map(of)),
+        Condition::Any(parts) => Outcome::of_any(parts.iter().map(of)),
+        Condition::Not(inner) => of(inner).reversed(),
         Condition::Test(test) => self::test(measured, subject, element, test),
     }
 }

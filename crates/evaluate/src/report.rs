@@ -3,6 +3,7 @@
 use crownweir_network::Position;
 use crownweir_rulebook::{Citation, Layer, Severity, Subject, Value};
 
+use crate::evaluate::Outcome;
 use crate::measure::Element;
 
 /// Of how many elements that break a rule, or leave it open, findings are made. A network in which there are more
@@ -94,6 +95,25 @@ pub enum Judgement {
     Undetermined,
     /// Only a visit can settle it.
     OnSite,
+}
+
+impl Judgement {
+    /// By whether a rule applies, and whether what it requires holds, if it requires anything.
+    pub(crate) fn of(applies: Outcome, require: Option<impl FnOnce() -> Outcome>) -> Self {
+        if applies == Outcome::Violated {
+            return Self::NotApplicable;
+        }
+        // Whether it applies may not be known: then it is looked at all the same.
+        let Some(require) = require else {
+            return Self::OnSite;
+        };
+        match (applies, require()) {
+            // What is satisfied in any case needs no knowledge of whether it applies.
+            (_, Outcome::Satisfied) => Self::Satisfied,
+            (Outcome::Satisfied, Outcome::Violated) => Self::Violated,
+            _ => Self::Undetermined,
+        }
+    }
 }
 
 /// A rule that an element breaks, or that cannot be settled for it.

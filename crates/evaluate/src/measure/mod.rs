@@ -164,7 +164,7 @@ pub(crate) struct PipeFacts {
     slope: u32,
     material: Option<Material>,
     mid_storey_guide: Option<bool>,
-    underground: bool,
+    pub(crate) underground: bool,
 }
 
 impl PipeFacts {
