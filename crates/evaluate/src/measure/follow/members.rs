@@ -1,0 +1,171 @@
+//! Which elements belong together.
+
+use std::collections::{BTreeMap, BTreeSet, HashMap};
+
+use crownweir_rulebook::Size;
+use crownweir_vocabulary::{Material, Role, RunKind};
+
+use crate::measure::Measured;
+use crate::measure::air::{Reliance, reliance};
+use crate::measure::circuits::Circuit;
+
+/// Which elements belong together where the passes over a whole network need only go on from one to the other.
+#[derive(Debug, Default)]
+pub(crate) struct Members {
+    /// Fixtures by the node where their drains meet air, in order.
+    pub(super) connection: HashMap<u32, Vec<u32>>,
+    /// Fixtures by the dry vent that their air comes from, in order.
+    pub(super) vent: HashMap<u32, Vec<u32>>,
+    /// Fixtures by the dry vent next up their branch, in order; and the other way.
+    pub(super) branch: HashMap<u32, Vec<u32>>,
+    pub(super) branch_of: HashMap<u32, u32>,
+    /// Circuits by their dry vent, before it is known which follow others.
+    pub(super) circuits: HashMap<u32, Circuit>,
+    /// The dry vent of the circuit that another follows, and the other way.
+    pub(super) before: HashMap<u32, u32>,
+    pub(super) after: HashMap<u32, BTreeSet<u32>>,
+    /// The stack of each vent stack that leaves the drains, and the other way.
+    pub(super) stack_of: HashMap<u32, u32>,
+    pub(super) below: HashMap<u32, BTreeSet<u32>>,
+    /// What each fixture relies on, where it is anything.
+    pub(super) reliances: HashMap<u32, Reliance>,
+    /// Fixtures that the author counts in a bathroom group, and whether there were others before.
+    pub(super) grouped: BTreeSet<u32>,
+    pub(super) regrouped: bool,
+    /// Vents whose size is not stated, and how many pipes are of plastic.
+    pub(super) unsized_vents: BTreeSet<u32>,
+    pub(super) plastic: usize,
+    /// How many vents that leave drains keep a size all the way to the open air.
+    pub(super) open_sizes: BTreeMap<Size, u32>,
+    /// Where the intervals of each stack begin among all.
+    pub(super) first_interval: Vec<u32>,
+}
+
+pub(super) fn insert(lists: &mut HashMap<u32, Vec<u32>>, key: u32, member: u32) {
+    let list = lists.entry(key).or_default();
+    if let Err(at) = list.binary_search(&member) {
+        list.insert(at, member);
+    }
+}
+
+pub(super) fn remove(lists: &mut HashMap<u32, Vec<u32>>, key: u32, member: u32) {
+    if let Some(list) = lists.get_mut(&key)
+        && let Ok(at) = list.binary_search(&member)
+    {
+        list.remove(at);
+        if list.is_empty() {
+            lists.remove(&key);
+        }
+    }
+}
+
+impl Members {
+    /// Of a measured network.
+    pub(crate) fn of(measured: &Measured<'_>) -> Self {
+        let mut own = Self::default();
+        for fixture in &measured.fixtures {
+            let node = fixture.node;
+            if let Some(supply) = measured.air.supply(measured, node) {
+                insert(&mut own.connection, supply.connection, node);
+                insert(&mut own.vent, supply.dry_vent, node);
+            }
+            if let Some((vent, _)) = measured.circuits.member(measured, node) {
+                insert(&mut own.branch, vent, node);
+                own.branch_of.insert(node, vent);
+            }
+            let reliance = reliance(measured, fixture);
+            if reliance.way.is_some() {
+                own.reliances.insert(node, reliance);
+            }
+        }
+        let vents: Vec<u32> = own.branch.keys().copied().collect();
+        for vent in vents {
+            if let Some(circuit) = own.circuit(measured, vent) {
+                own.circuits.insert(vent, circuit);
+            }
+        }
+        for &vent in own.circuits.keys() {
+            if let Some(before) = own.follows(measured, vent) {
+                own.before.insert(vent, before);
+                own.after.entry(before).or_default().insert(vent);
+            }
+        }
+        for (stack, vent) in measured.vent_stacks_below() {
+            own.stack_of.insert(vent, stack);
+            own.below.entry(stack).or_default().insert(vent);
+        }
+        let grouped = measured.fixtures.iter().map(|fixture| fixture.node);
+        own.grouped = grouped.filter(|&node| measured.is_grouped(node)).collect();
+        for (number, pipe) in (0..).zip(&measured.pipes) {
+            own.plastic += usize::from(pipe.material.is_some_and(Material::is_plastic));
+            if pipe.kind.role() == Role::Vent && pipe.size.is_none() {
+                own.unsized_vents.insert(number);
+            }
+            if pipe.kind.role() == Role::Vent
+                && measured.leaves_drain(number)
+                && let Some(size) = measured.vents.of(number).and_then(|vent| vent.clear_size)
+            {
+                *own.open_sizes.entry(size).or_default() += 1;
+            }
+        }
+        let mut first = 0;
+        for stack in &measured.stacks.list {
+            own.first_interval.push(first);
+            first += stack.intervals;
+        }
+        own
+    }
+
+    pub(super) fn at(lists: &HashMap<u32, Vec<u32>>, key: u32) -> &[u32] {
+        lists.get(&key).map_or(&[], Vec::as_slice)
+    }
+
+    /// The circuit of a dry vent by itself.
+    pub(super) fn circuit(&self, measured: &Measured<'_>, vent: u32) -> Option<Circuit> {
+        let mut circuit = None;
+        let members = || {
+            let fixtures = Self::at(&self.branch, vent).iter();
+            fixtures.filter_map(|&node| {
+                let fixture = measured.fixture_facts(node)?;
+                Some((fixture, measured.air.supply(measured, node)?))
+            })
+        };
+        for (fixture, supply) in members() {
+            Circuit::take_level(&mut circuit, measured, vent, fixture, &supply);
+        }
+        if let Some(circuit) = &mut circuit {
+            for (fixture, supply) in members() {
+                circuit.take_above(measured, fixture, &supply);
+            }
+        }
+        circuit
+    }
+
+    /// The dry vent of the circuit that one follows, if its first trap is the other's last.
+    pub(super) fn follows(&self, measured: &Measured<'_>, vent: u32) -> Option<u32> {
+        let alone = self.circuits.get(&vent).is_some_and(|one| one.above == 0);
+        let before = measured.circuits.before(measured, vent).filter(|_| alone)?;
+        self.circuits.contains_key(&before).then_some(before)
+    }
+
+    /// The pipes by which vent stacks leave the drains.
+    pub(crate) fn vent_stacks(measured: &Measured<'_>) -> impl Iterator<Item = u32> {
+        let numbered = (0..).zip(&measured.pipes);
+        numbered
+            .filter(|(_, pipe)| pipe.kind == RunKind::VentStack && measured.next(pipe.from).is_some())
+            .map(|(number, _)| number)
+    }
+}
+
+impl Members {
+    /// Notes that a vent from a drain keeps another size to the open air.
+    pub(super) fn open(&mut self, before: Option<Size>, now: Option<Size>) {
+        if let Some(count) = before.and_then(|before| self.open_sizes.get_mut(&before)) {
+            *count -= 1;
+        }
+        if let Some(now) = now {
+            *self.open_sizes.entry(now).or_default() += 1;
+        }
+        self.open_sizes.retain(|_, count| *count > 0);
+    }
+}

@@ -1,0 +1,123 @@
+//! The passes one element at a time, for a network that is edited: what they reckon is what the passes over the whole
+//! network reckon, by the same functions.
+
+mod larger;
+mod make;
+mod members;
+mod pass;
+mod reread;
+
+use crownweir_vocabulary::Role;
+
+use super::seen::{Figure, Seen};
+use super::{Class, Measured};
+
+pub(crate) use members::Members;
+pub(crate) use pass::{Goes, Pass, field};
+
+/// Why an edit cannot be followed element by element.
+#[derive(Debug)]
+pub(crate) struct Lost;
+
+/// Takes notes of what an edit alters.
+pub(crate) trait Alters {
+    /// A figure of an element differs.
+    fn figure(&mut self, figure: Figure, element: u32);
+    /// A pass has to be made at an element for what belongs together.
+    fn again(&mut self, pass: Pass, element: u32);
+}
+
+/// Puts a value in the place of another, and says whether they differ.
+pub(crate) fn differs<T: PartialEq>(slot: Option<&mut T>, value: T) -> bool {
+    slot.is_some_and(|slot| {
+        let differs = *slot != value;
+        *slot = value;
+        differs
+    })
+}
+
+/// Which figures that are reckoned only when a rule asks have been asked for.
+pub(crate) type Asked = [bool; 15];
+
+impl Measured<'_> {
+    /// Whether nothing keeps an edit of the network from being followed.
+    pub(crate) fn can_follow(&self) -> bool {
+        // What arrangements make vents serve is reckoned of all of them together.
+        !self.relied.differs
+    }
+
+    pub(crate) fn note_reads(&mut self) {
+        let elements = self.pipes.len() + self.class.len();
+        self.state.seen = Some(Seen::new(elements));
+    }
+
+    /// Has the cells of the rule set noted too that are read.
+    pub(crate) fn note_cells(&mut self) {
+        let tables = self.rules.tables.iter();
+        let tables = tables.map(|table| (table.rows.len(), table.columns.len()));
+        if let Some(seen) = &mut self.state.seen {
+            seen.note_cells(tables);
+        }
+    }
+
+    /// The place of a cell among those of all tables, where they are noted.
+    pub(crate) fn cell(&self, (table, row, column): (usize, usize, usize)) -> Option<u32> {
+        self.seen.as_ref()?.cell(table, row, column)
+    }
+
+    pub(crate) fn reads_noted(&self, into: &mut Vec<u64>) -> (u64, bool) {
+        self.seen.as_ref().map_or((0, true), |seen| seen.take(into))
+    }
+
+    /// What only some rule sets ask for, and has been asked for.
+    pub(crate) fn asked(&self) -> Asked {
+        [
+            self.branches.get().is_some(),
+            self.details.get().is_some(),
+            self.runs.get().is_some(),
+            self.reliefs_below.get().is_some(),
+            self.circuit_arms.get().is_some(),
+            self.alike.get().is_some(),
+            self.vent_cleanouts.get().is_some(),
+            self.bends.get().is_some(),
+            self.shares.get().is_some(),
+            self.stack_reliefs.get().is_some(),
+            self.combinations.storeys.get().is_some(),
+            self.cuts.get().is_some(),
+            self.wet_vents.get().is_some(),
+            self.reliefs.get().is_some(),
+            self.vent_traps.get().is_some(),
+        ]
+    }
+
+    /// Whether a fixture is counted in a bathroom group.
+    fn is_grouped(&self, node: u32) -> bool {
+        self.fixture(node).is_some_and(|fixture| fixture.group.is_some())
+    }
+
+    /// Whether a node has a part in the passes along drains, or along vents.
+    pub(crate) fn touches(&self, node: u32, role: Role) -> bool {
+        match role {
+            Role::Vent => self.vent_of(node).is_some() || self.inlets(node, role).next().is_some(),
+            _ => self.next(node).is_some() || self.inlets(node, role).next().is_some(),
+        }
+    }
+
+    /// All pipes that touch a node.
+    pub(crate) fn touching(&self, node: u32) -> impl Iterator<Item = u32> + use<'_> {
+        let drains = self.inlets(node, Role::Drain).chain(self.next(node));
+        drains
+            .chain(self.inlets(node, Role::Vent))
+            .chain(self.vents_from(node))
+    }
+
+    /// The ends of a pipe, without a note of it.
+    pub(crate) fn both_ends(&self, pipe: u32) -> Option<[u32; 2]> {
+        let pipe = self.pipes.get(pipe as usize)?;
+        Some([pipe.from, pipe.to])
+    }
+
+    pub(crate) fn is_fixture(&self, node: u32) -> bool {
+        self.is(node, Class::Fixture)
+    }
+}

@@ -1,0 +1,226 @@
+//! Edits of a network in place: properties of pipes and nodes, and pipes and nodes that come and go.
+//!
+//! What would not be a network is refused, with the problems that reading it would tell, and leaves all as it was.
+//! Heights, lengths and slopes that follow from those given follow anew.
+
+mod draft;
+mod in_place;
+
+use std::collections::HashMap;
+use std::sync::Arc;
+
+use crownweir_document::{Diagnostic, Diagnostics, nearest};
+use crownweir_quantity::{Length, NominalSize, Slope};
+use crownweir_vocabulary::{Inlet, Material, RunKind};
+use petgraph::visit::EdgeRef;
+
+use crate::model::{Network, Node, NodeId, NodeKind, Pipe, PipeId, Run};
+
+/// A change of a network. Elements are called by their names, which outlive their numbers.
+#[derive(Debug, Clone)]
+#[non_exhaustive]
+pub enum Edit {
+    /// States a property of a pipe otherwise.
+    Pipe {
+        /// The pipe's name.
+        pipe: String,
+        /// The property.
+        set: PipeProperty,
+    },
+    /// States a property of a node otherwise.
+    Node {
+        /// The node's name.
+        node: String,
+        /// The property.
+        set: NodeProperty,
+    },
+    /// Makes a run another kind of the same role.
+    RunKind {
+        /// The run, as an index into [`Network::runs`].
+        run: u32,
+        /// What it is to the building.
+        kind: RunKind,
+    },
+    /// Adds a run for pipes that are added after it; its index is the number of runs before it.
+    AddRun(Run),
+    /// Adds a node; what is stated of its height is the author's.
+    AddNode(Node),
+    /// Adds a pipe; what is stated of its length and slope is the author's.
+    AddPipe {
+        /// The node that it leads away from.
+        from: String,
+        /// The node that it leads to.
+        to: String,
+        /// The pipe.
+        pipe: Box<Pipe>,
+    },
+    /// Takes a pipe out, and where it passes framing.
+    RemovePipe(String),
+    /// Takes a node out, whose pipes are taken out too.
+    RemoveNode(String),
+}
+
+/// A property of a pipe; `None` leaves it not stated.
+#[derive(Debug, Clone, Copy)]
+#[non_exhaustive]
+pub enum PipeProperty {
+    /// Nominal size.
+    Size(Option<NominalSize>),
+    /// Developed length along the centre line.
+    Length(Option<Length>),
+    /// Fall of a drain or rise of a vent; bounds within which one was to be chosen are given up.
+    Slope(Option<Slope>),
+    /// What it is made of.
+    Material(Option<Material>),
+    /// Distance between supports.
+    SupportSpacing(Option<Length>),
+    /// Whether it is held against sideways movement half-way up the storey.
+    MidStoreyGuide(Option<bool>),
+    /// Whether it lies in the ground.
+    Underground(bool),
+    /// By which opening it enters the fitting at its lower end.
+    Enters(Inlet),
+}
+
+/// A property of a node.
+#[derive(Debug, Clone)]
+#[non_exhaustive]
+pub enum NodeProperty {
+    /// What stands there, with all its properties.
+    Stands(NodeKind),
+    /// The storey, as an index into [`Network::storeys`].
+    Storey(Option<u32>),
+    /// Height of the centre line above the datum (of a fixture: of its trap weir).
+    Height(Option<Length>),
+}
+
+/// What edits have touched.
+#[derive(Debug, Clone, Default)]
+pub struct Edited {
+    /// Nodes of which something is stated, or follows, otherwise; in order.
+    pub nodes: Vec<NodeId>,
+    /// Pipes of which something is stated, or follows, otherwise; in order.
+    pub pipes: Vec<PipeId>,
+    /// Those of the nodes of which the storey or the height is another.
+    pub moved: Vec<NodeId>,
+    /// Whether more may differ than these: pipes and nodes have come or gone and numbers have changed, or runs, places
+    /// in plan or passages through framing differ.
+    pub anew: bool,
+}
+
+/// The numbers of nodes and pipes by their names.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Names {
+    nodes: HashMap<Arc<str>, NodeId>,
+    pipes: HashMap<Arc<str>, PipeId>,
+}
+
+impl Network {
+    /// The numbers of nodes and pipes by name, made when first asked for and kept from then on.
+    fn names(&self) -> &Names {
+        self.names.get_or_init(|| Names {
+            nodes: self
+                .graph
+                .node_indices()
+                .zip(self.graph.node_weights())
+                .map(|(id, node)| (Arc::clone(&node.name), id))
+                .collect(),
+            pipes: self
+                .graph
+                .edge_references()
+                .map(|edge| (Arc::clone(&edge.weight().name), edge.id()))
+                .collect(),
+        })
+    }
+
+    fn problem(&self, line: u32, column: u32, message: String) -> Diagnostic {
+        Diagnostic::at(&self.file, line as usize, column as usize, message)
+    }
+
+    fn problem_at_pipe(&self, pipe: PipeId, message: String) -> Diagnostic {
+        let at = self.graph.edge_weight(pipe).map(|pipe| pipe.position);
+        let at = at.unwrap_or_default();
+        self.problem(at.line, at.column, message)
+    }
+
+    fn problem_at_node(&self, node: NodeId, message: String) -> Diagnostic {
+        let at = self.graph.node_weight(node).map(|node| node.position);
+        let at = at.unwrap_or_default();
+        self.problem(at.line, at.column, message)
+    }
+
+    fn edited_pipe(&self, name: &str) -> Result<PipeId, Box<Diagnostic>> {
+        let names = &self.names().pipes;
+        names.get(name).copied().ok_or_else(|| {
+            Box::new(
+                self.problem(1, 1, format!("there is no pipe `{name}`"))
+                    .suggesting(nearest(name, names.keys().map(|name| &**name))),
+            )
+        })
+    }
+
+    fn edited_node(&self, name: &str) -> Result<NodeId, Box<Diagnostic>> {
+        let names = &self.names().nodes;
+        names.get(name).copied().ok_or_else(|| {
+            Box::new(
+                self.problem(1, 1, format!("there is no node `{name}`"))
+                    .suggesting(nearest(name, names.keys().map(|name| &**name))),
+            )
+        })
+    }
+
+    /// Makes some edits, all of them or none. Between them the network need not be sound; in the end it is.
+    ///
+    /// Properties are edited where they stand; what adds or takes out pipes or nodes takes as long as reading the
+    /// network.
+    ///
+    /// ```
+    /// # let file = "
+    /// # crownweir: network/1
+    /// # name: drain
+    /// # drains:
+    /// #   - {slope: 1/4 in/ft, path: [{fitting: {name: a}}, {pipe: {name: p, length: 3 ft}}, {disposal: {name: z}}]}
+    /// # ";
+    /// use crownweir_network::{Edit, Network, PipeProperty};
+    ///
+    /// let mut network = Network::read("n.yaml", file.as_bytes(), &Default::default())?;
+    /// let size = |size: &str| Edit::Pipe {
+    ///     pipe: "p".to_owned(),
+    ///     set: PipeProperty::Size(size.parse().ok()),
+    /// };
+    /// let edited = network.edit(&[size("3 in")])?;
+    /// assert_eq!(network.graph()[edited.pipes[0]].size, "3 in".parse().ok());
+    /// // Without the pipe, the drain ends in nothing.
+    /// assert!(network.edit(&[Edit::RemovePipe("p".to_owned())]).is_err());
+    /// assert!(network.pipe_named("p").is_some());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    ///
+    /// # Errors
+    /// What would be wrong with the network; it is then as it was.
+    pub fn edit(&mut self, edits: &[Edit]) -> Result<Edited, Diagnostics> {
+        let in_place = edits.iter().all(|edit| match edit {
+            Edit::Pipe { .. } => true,
+            Edit::Node {
+                node,
+                set: NodeProperty::Stands(kind),
+            } => {
+                let known = self.edited_node(node).ok();
+                let own = known.and_then(|id| self.graph.node_weight(id));
+                own.is_none_or(|own| std::mem::discriminant(&own.kind) == std::mem::discriminant(kind))
+            }
+            Edit::Node { .. } => true,
+            _ => false,
+        });
+        if in_place {
+            self.edit_in_place(edits)
+        } else {
+            let edited = self.rebuilt(edits)?;
+            *self = edited;
+            Ok(Edited {
+                anew: true,
+                ..Edited::default()
+            })
+        }
+    }
+}
