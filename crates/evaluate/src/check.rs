@@ -163,8 +163,8 @@ impl Measured<'_> {
             protected,
             summary,
             load,
-            fixtures: self.fixtures.len(),
-            pipes: self.pipes.len(),
+            fixtures: self.state.fixtures.len(),
+            pipes: self.state.pipes.len(),
         }
     }
 
@@ -180,8 +180,8 @@ impl Measured<'_> {
         let graph = self.network.graph();
         index(match subject {
             Subject::Pipe | Subject::Drain | Subject::Vent | Subject::Turn => graph.edge_count(),
-            Subject::Stack => self.stacks.list.len(),
-            Subject::BranchInterval => self.stacks.intervals.len(),
+            Subject::Stack => self.state.stacks.list.len(),
+            Subject::BranchInterval => self.state.stacks.intervals.len(),
             Subject::Passage => self.network.passages().len(),
             Subject::Test => self.network.tests().len(),
             Subject::System => 1,

@@ -183,7 +183,7 @@ impl Measured<'_> {
 
     /// The pipes from a trap to where it meets its vent.
     fn arm_parts(&self, fixture: u32) -> Vec<Derivation> {
-        let Some(supply) = self.air.supply(self, fixture) else {
+        let Some(supply) = self.state.air.supply(self, fixture) else {
             return vec![Derivation::of("no vent is met", "")];
         };
         let mut parts = Vec::new();
@@ -282,7 +282,7 @@ impl Measured<'_> {
 
     /// The shape by which air reaches a trap, and how each arrangement of that shape was judged.
     fn protection_parts(&self, fixture: u32) -> Vec<Derivation> {
-        let mut parts = match self.air.supply(self, fixture) {
+        let mut parts = match self.state.air.supply(self, fixture) {
             Some(_) => self.arm_parts(fixture),
             None => vec![Derivation::of("no vent is met on the way down", "")],
         };

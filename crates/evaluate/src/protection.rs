@@ -135,7 +135,7 @@ impl Measured<'_> {
     #[must_use]
     pub fn arranged(&self, fixture: u32) -> Arranged<'_> {
         let mut patterns = self.patterns(fixture);
-        if self.air.supply(self, fixture).is_some() && patterns.is_empty() {
+        if self.state.air.supply(self, fixture).is_some() && patterns.is_empty() {
             let open = match self.fact(Subject::Trap, fixture, Fact::ProtectionPattern) {
                 Got::Missing(gap) => vec![gap],
                 _ => Vec::new(),
@@ -203,8 +203,8 @@ impl Measured<'_> {
         {
             return None;
         }
-        let (drain, either) = self.combinations.gap(self, fixture)?;
-        let supply = self.air.supply(self, fixture);
+        let (drain, either) = self.state.combinations.gap(self, fixture)?;
+        let supply = self.state.air.supply(self, fixture);
         let mut either = either.iter().flatten();
         if !either.any(|part| self.has_air(part, supply.as_ref())) {
             return None;
@@ -247,7 +247,7 @@ impl Measured<'_> {
             notes: Vec::new(),
             changes: Vec::new(),
         };
-        if let (Verdict::Violated, None, Some(_)) = (verdict, &nearest, self.air.supply(self, fixture))
+        if let (Verdict::Violated, None, Some(_)) = (verdict, &nearest, self.state.air.supply(self, fixture))
             && let Some(pattern) = self.patterns(fixture).first()
         {
             let pattern = pattern.name().replace('_', " ");

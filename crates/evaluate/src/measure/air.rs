@@ -130,8 +130,8 @@ pub(crate) fn air(measured: &Measured<'_>) -> Air {
     let mut air = Air {
         head: vec![NONE; nodes],
         bringing: vec![[NONE; 2]; nodes],
-        meets: vec![(NONE, NONE); measured.pipes.len()],
-        supplies: vec![Supply::NONE; measured.fixtures.len()],
+        meets: vec![(NONE, NONE); measured.state.pipes.len()],
+        supplies: vec![Supply::NONE; measured.state.fixtures.len()],
         vented: vec![Vented::NONE; nodes],
         served: vec![NONE; nodes],
         ends: vec![NONE; nodes],
@@ -145,14 +145,14 @@ pub(crate) fn air(measured: &Measured<'_>) -> Air {
             air.meets[inlet as usize] = air.met(measured, node, inlet);
         }
     }
-    for (ordinal, fixture) in measured.fixtures.iter().enumerate() {
+    for (ordinal, fixture) in measured.state.fixtures.iter().enumerate() {
         let supply = air.find_supply(measured, fixture.node);
         air.supplies[ordinal] = supply;
         if supply.connection != NONE {
             air.vented[supply.connection as usize].add(measured, fixture, &supply);
         }
     }
-    for (ordinal, fixture) in measured.fixtures.iter().enumerate() {
+    for (ordinal, fixture) in measured.state.fixtures.iter().enumerate() {
         let supply = air.supplies[ordinal];
         if supply.connection != NONE {
             let vent = supply.dry_vent as usize;
@@ -189,7 +189,7 @@ pub(crate) struct Relied {
 
 pub(crate) fn relied(measured: &Measured<'_>) -> Relied {
     let nodes = measured.network.graph().node_count();
-    let air = &measured.air;
+    let air = &measured.state.air;
     let mut relied = Relied {
         served: air.served.clone(),
         // What another arrangement protects is on no wet vent.
@@ -253,9 +253,9 @@ pub(crate) struct Reliance {
 }
 
 pub(crate) fn reliance(measured: &Measured<'_>, fixture: &FixtureFacts) -> Reliance {
-    let air = &measured.air;
+    let air = &measured.state.air;
     let chosen = measured.chosen_pattern(fixture.node);
-    let part = || measured.combinations.part(measured, fixture.node);
+    let part = || measured.state.combinations.part(measured, fixture.node);
     let mut reliance = Reliance {
         way: None,
         reach: None,
@@ -276,7 +276,7 @@ pub(crate) fn reliance(measured: &Measured<'_>, fixture: &FixtureFacts) -> Relia
             }
         }
         Some(Pattern::Circuit) => {
-            let vent = measured.circuits.vent(measured, &supply);
+            let vent = measured.state.circuits.vent(measured, &supply);
             let vent = vent.unwrap_or(supply.dry_vent);
             reliance.way = Some((Way::Circuit, vent, supply.connection));
             reliance.reach = Some((vent, supply.connection));

@@ -51,11 +51,11 @@ pub(crate) fn alike(measured: &Measured<'_>) -> Vec<u32> {
         Some((end, fixture.storey, fixture.fixture_type))
     };
     measured.see(Seen::FixtureKind, NONE);
-    for fixture in &measured.fixtures {
+    for fixture in &measured.state.fixtures {
         *count.entry(key(fixture)).or_default() += 1;
     }
     let of = |fixture| count.get(&key(fixture)).copied().unwrap_or(0);
-    measured.fixtures.iter().map(of).collect()
+    measured.state.fixtures.iter().map(of).collect()
 }
 
 fn branches(measured: &Measured<'_>) -> Branches {
@@ -113,7 +113,7 @@ impl Measured<'_> {
     }
 
     pub(crate) fn branches(&self) -> &Branches {
-        self.branches.get_or_init(|| branches(self))
+        self.state.branches.get_or_init(|| branches(self))
     }
 
     fn below(&self, node: u32) -> Below {

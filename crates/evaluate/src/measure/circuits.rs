@@ -218,8 +218,8 @@ pub(crate) struct Arms {
 
 /// The fixture drains of each circuit, by its place in the list; only rules about circuits ask.
 pub(crate) fn arms(measured: &Measured<'_>) -> Vec<Arms> {
-    let mut arms = vec![Arms::NONE; measured.circuits.list.len()];
-    for fixture in &measured.fixtures {
+    let mut arms = vec![Arms::NONE; measured.state.circuits.list.len()];
+    for fixture in &measured.state.fixtures {
         if let Some((place, drain)) = arm(measured, fixture.node)
             && let Some(own) = arms.get_mut(place as usize)
         {
@@ -231,8 +231,8 @@ pub(crate) fn arms(measured: &Measured<'_>) -> Vec<Arms> {
 
 /// The place in the list of the circuit that a fixture's trap is part of, and the fixture's drain.
 pub(crate) fn arm(measured: &Measured<'_>, fixture: u32) -> Option<(u32, u32)> {
-    let supply = measured.air.supply(measured, fixture)?;
-    let place = measured.circuits.place_of(measured, &supply)?;
+    let supply = measured.state.air.supply(measured, fixture)?;
+    let place = measured.state.circuits.place_of(measured, &supply)?;
     Some((place, measured.next(fixture)?))
 }
 
@@ -260,7 +260,7 @@ impl Circuits {
         if measured.vent_of(node).is_some() {
             return node;
         }
-        let first = measured.air.bringing(measured, node).next();
+        let first = measured.state.air.bringing(measured, node).next();
         first
             .and_then(|drain| measured.pipe(drain))
             .map_or(NONE, |pipe| self.near[pipe.from as usize])
@@ -268,13 +268,13 @@ impl Circuits {
 
     /// The dry vent whose branch a fixture's trap may be part of, and how it gets its air.
     pub(crate) fn member(&self, measured: &Measured<'_>, fixture: u32) -> Option<(u32, Supply)> {
-        let supply = measured.air.supply(measured, fixture)?;
+        let supply = measured.state.air.supply(measured, fixture)?;
         Some((self.vent(measured, &supply)?, supply))
     }
 
     /// The dry vent next up the branch from one.
     pub(crate) fn before(&self, measured: &Measured<'_>, vent: u32) -> Option<u32> {
-        let first = measured.air.bringing(measured, vent).next()?;
+        let first = measured.state.air.bringing(measured, vent).next()?;
         let above = measured.pipe(first)?.from;
         measured.see(Seen::Near, above);
         super::at(&self.near, above)

@@ -86,6 +86,7 @@ impl Cleanouts {
             }
             let candidate = match (pipe.kind, pipe.vertical) {
                 (RunKind::Stack, Some(true)) if !continues_vertical(measured, node) => measured
+                    .state
                     .stacks
                     .of_pipe(measured, inlet)
                     .map(|stack| (Distance::ZERO, stack)),
@@ -163,7 +164,7 @@ pub(crate) fn junction(measured: &Measured<'_>) -> Option<Distance> {
 
 /// The last node on the way to the point of disposal that the building drain comes to.
 fn building_drain_end(measured: &Measured<'_>) -> Option<u32> {
-    let mut pipe = *measured.building_drain.first()?;
+    let mut pipe = *measured.state.building_drain.first()?;
     let mut end = None;
     loop {
         let own = measured.pipe(pipe)?;
@@ -181,7 +182,7 @@ impl Measured<'_> {
     /// The nearest stack base upstream of a node on the building drain or an offset, and how far it is.
     pub(crate) fn base_above(&self, node: u32) -> Option<(Distance, u32)> {
         self.see(Seen::Base, node);
-        self.cleanouts.base.get(&node).copied()
+        self.state.cleanouts.base.get(&node).copied()
     }
 
     /// How far up from its lower end a drain can be opened: at a cleanout, at the removable trap of the one fixture
@@ -190,9 +191,9 @@ impl Measured<'_> {
         let pipe = self.pipe(drain)?;
         let single = self.flow(drain).is_some_and(|flow| flow.fixtures == 1);
         let reach = if single {
-            &self.cleanouts.rod
+            &self.state.cleanouts.rod
         } else {
-            &self.cleanouts.plug
+            &self.state.cleanouts.plug
         };
         self.see(Seen::Cleanout, pipe.from);
         let behind = reach.get(pipe.from as usize).and_then(|reach| reach.get());
@@ -211,7 +212,7 @@ impl Measured<'_> {
     /// The stacks whose vent stack leaves the building drain below their base, each with that vent.
     pub(crate) fn vent_stacks_below(&self) -> Vec<(u32, u32)> {
         let mains = (0..)
-            .zip(&self.pipes)
+            .zip(&self.state.pipes)
             .filter(|(_, pipe)| pipe.kind == RunKind::VentStack);
         let from_drains = mains.filter(|(_, pipe)| self.next(pipe.from).is_some());
         from_drains
@@ -228,13 +229,14 @@ impl Measured<'_> {
     /// Between the end of the building drain and the nearest cleanout.
     pub(crate) fn junction(&self) -> Option<Distance> {
         self.see(Seen::Junction, 0);
-        self.cleanouts.junction
+        self.state.cleanouts.junction
     }
 
     /// Developed length up from a node to the nearest cleanout, removable trap, or upper end.
     pub(crate) fn cleanout_run(&self, node: u32) -> Distance {
         self.see(Seen::Cleanout, node);
-        self.cleanouts
+        self.state
+            .cleanouts
             .run
             .get(node as usize)
             .copied()
@@ -245,10 +247,13 @@ impl Measured<'_> {
     /// base.
     pub(crate) fn stack_below(&self, node: u32) -> Option<u32> {
         let joint = self.pipe(self.branch_end(node)?)?.to;
-        let Some(stack) = self.next(joint).and_then(|next| self.stacks.of_pipe(self, next)) else {
+        let Some(stack) = self
+            .next(joint)
+            .and_then(|next| self.state.stacks.of_pipe(self, next))
+        else {
             return self.base_above(joint).map(|(_, stack)| stack);
         };
-        let (above, _) = self.stacks.intervals_above(self, joint)?;
+        let (above, _) = self.state.stacks.intervals_above(self, joint)?;
         let intervals = self.stack_itself(stack)?.intervals;
         (above + 1 >= intervals).then_some(stack)
     }

@@ -42,9 +42,9 @@ pub(crate) struct Combinations {
 
 pub(crate) fn combinations(measured: &Measured<'_>) -> Combinations {
     let mut found = Combinations {
-        end: vec![NONE; measured.pipes.len()],
-        last: vec![NONE; measured.pipes.len()],
-        below: vec![Extremes::NONE; measured.pipes.len()],
+        end: vec![NONE; measured.state.pipes.len()],
+        last: vec![NONE; measured.state.pipes.len()],
+        below: vec![Extremes::NONE; measured.state.pipes.len()],
         carries: vented(measured),
         storeys: OnceLock::new(),
     };
@@ -67,7 +67,7 @@ fn vented_fixtures<'a>(measured: &'a Measured<'a>) -> impl Iterator<Item = (&'a 
 
 /// The dry vent that a fixture's own drain meets, where it does.
 pub(crate) fn own_vent(measured: &Measured<'_>, fixture: u32) -> Option<u32> {
-    let supply = measured.air.supply(measured, fixture)?;
+    let supply = measured.state.air.supply(measured, fixture)?;
     let alone = measured.flow(supply.arrival)?.fixtures == 1;
     (supply.brings == NONE && alone).then_some(supply.connection)
 }
@@ -78,7 +78,7 @@ fn vented(measured: &Measured<'_>) -> Vec<bool> {
     for (_, vent) in vented_fixtures(measured) {
         at_vent[vent as usize] = true;
     }
-    let mut carries = vec![false; measured.pipes.len()];
+    let mut carries = vec![false; measured.state.pipes.len()];
     for node in measured.drain_order() {
         if let Some(next) = measured.next(node) {
             carries[next as usize] = carries_at(measured, &carries, at_vent[node as usize], node);
@@ -109,7 +109,7 @@ pub(crate) fn storeys(measured: &Measured<'_>) -> Vec<(u32, u32)> {
         let slot = &mut at_vent[vent as usize];
         *slot = both(*slot, (fixture.storey, fixture.storey));
     }
-    let mut carried = vec![none; measured.pipes.len()];
+    let mut carried = vec![none; measured.state.pipes.len()];
     for node in measured.drain_order() {
         let Some(next) = measured.next(node) else { continue };
         let above = measured.inlets(node, Role::Drain).filter(|&inlet| {
@@ -132,7 +132,7 @@ impl Combinations {
                 .pipe(next)
                 .is_some_and(|next| next.kind == RunKind::Branch && next.vertical != Some(true))
         });
-        let joins_vented = measured.air.bringing(measured, node).any(|other| {
+        let joins_vented = measured.state.air.bringing(measured, node).any(|other| {
             let lies = measured.pipe(other).map(|other| other.vertical);
             measured.see(Seen::Carries, other);
             other != inlet && self.carries[other as usize] && (onward.is_some() || lies == Some(Some(false)))

@@ -128,7 +128,7 @@ pub(crate) fn details(measured: &Measured<'_>) -> Vec<Details> {
 pub(crate) fn details_at(measured: &Measured<'_>, details: &[Details], node: u32) -> Details {
     let own = measured.fixture_facts(node);
     let mut sum = own.map_or(Details::ZERO, |fixture| {
-        Details::of_fixture(fixture, measured.loads.of(measured, node))
+        Details::of_fixture(fixture, measured.state.loads.of(measured, node))
     });
     let is_stack = |pipe: &PipeFacts| pipe.kind == RunKind::Stack;
     let goes_on = measured.next(node).and_then(|next| measured.pipe(next));
@@ -252,9 +252,14 @@ pub(crate) fn totals_at(measured: &Measured<'_>, totals: &[Totals], node: u32) -
         }
     }
     if let Some(fixture) = measured.fixture_facts(node) {
-        sum.add(&Totals::of_fixture(fixture, measured.loads.of(measured, node)));
+        sum.add(&Totals::of_fixture(
+            fixture,
+            measured.state.loads.of(measured, node),
+        ));
     }
-    sum.load = sum.load.saturating_sub(measured.loads.credit(measured, node));
+    sum.load = sum
+        .load
+        .saturating_sub(measured.state.loads.credit(measured, node));
     sum
 }
 
@@ -326,7 +331,7 @@ pub(crate) fn downstream(measured: &Measured<'_>) -> Downstream {
         turn: vec![Prefix::ZERO; nodes],
         vertical: vec![(0, 0); nodes],
         traps: vec![0; nodes],
-        receiver: vec![Receiver::Disposal; measured.pipes.len()],
+        receiver: vec![Receiver::Disposal; measured.state.pipes.len()],
     };
     for node in measured.drain_order().rev() {
         down.step(measured, node);
@@ -445,7 +450,7 @@ impl Measured<'_> {
 
     /// What flows past a node.
     pub(crate) fn totals_at(&self, node: u32) -> Option<&Totals> {
-        let found = self.totals.get(node as usize);
+        let found = self.state.totals.get(node as usize);
         // While loads are reckoned there are none yet.
         if found.is_some() {
             self.see(Seen::Totals, node);
@@ -455,34 +460,44 @@ impl Measured<'_> {
 
     /// Pipes between a node and the point of disposal.
     pub(crate) fn depth(&self, node: u32) -> u32 {
-        self.downstream.depth.get(node as usize).copied().unwrap_or(0)
+        self.state
+            .downstream
+            .depth
+            .get(node as usize)
+            .copied()
+            .unwrap_or(0)
     }
 
     /// Traps that stand in the line below a node.
     pub(crate) fn traps_below(&self, node: u32) -> u32 {
         self.see(Seen::Downstream, node);
-        self.downstream.traps.get(node as usize).copied().unwrap_or(0)
+        self.state
+            .downstream
+            .traps
+            .get(node as usize)
+            .copied()
+            .unwrap_or(0)
     }
 
     /// Developed length between a node and one downstream of it.
     pub(crate) fn distance(&self, from: u32, to: u32) -> Distance {
-        self.between(&self.downstream.length, from, to)
+        self.between(&self.state.downstream.length, from, to)
     }
 
     /// Fall between a node and one downstream of it.
     pub(crate) fn fall(&self, from: u32, to: u32) -> Distance {
-        self.between(&self.downstream.fall, from, to)
+        self.between(&self.state.downstream.fall, from, to)
     }
 
     /// Length of the horizontal pipes between a node and one downstream of it.
     pub(crate) fn horizontal_length(&self, from: u32, to: u32) -> Distance {
-        self.between(&self.downstream.level, from, to)
+        self.between(&self.state.downstream.level, from, to)
     }
 
     /// Tenths of degrees that the bends between a node and one downstream of it turn through, or one whose pattern
     /// is not stated.
     pub(crate) fn bends(&self, from: u32, to: u32) -> Result<i64, u32> {
-        let tenths = self.between(&self.downstream.turn, from, to);
+        let tenths = self.between(&self.state.downstream.turn, from, to);
         tenths.gap().map_or(Ok(tenths.nanometres()), Err)
     }
 
@@ -506,7 +521,8 @@ impl Measured<'_> {
     pub(crate) fn verticals(&self, from: u32, to: u32) -> (u32, u32) {
         let count = |node: u32| {
             self.see(Seen::Downstream, node);
-            self.downstream
+            self.state
+                .downstream
                 .vertical
                 .get(node as usize)
                 .copied()

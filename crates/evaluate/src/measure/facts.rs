@@ -174,10 +174,11 @@ impl Measured<'_> {
             Family::Cleanout | Family::Terminal | Family::Valve => self.end_fact(element, fact),
             Family::Stack => {
                 let stack = match subject {
-                    Subject::Drain => self.stacks.of_pipe(self, element),
+                    Subject::Drain => self.state.stacks.of_pipe(self, element),
                     Subject::Vent => self.stack_of_vent(element),
                     Subject::Trap | Subject::TrapArm => self.stack_of_trap(element),
                     Subject::BranchInterval => self
+                        .state
                         .stacks
                         .intervals
                         .get(element as usize)
@@ -220,7 +221,7 @@ impl Measured<'_> {
             ),
             Fact::FixtureFlushVolume => stated(fixture.flush_volume.map(Value::Volume), "flush_volume", here),
             Fact::FixtureFlow => stated(fixture.flow.map(Value::Flow), "flow", here),
-            Fact::FixtureLoad => match self.loads.of(self, node) {
+            Fact::FixtureLoad => match self.state.loads.of(self, node) {
                 Some(thousandths) => load(thousandths, NONE),
                 None => super::loads::of_fixture(self, node),
             },
@@ -250,7 +251,7 @@ impl Measured<'_> {
                 "standpipe_height",
                 here,
             ),
-            Fact::FixtureGroupComplete => match self.loads.complete(self, node) {
+            Fact::FixtureGroupComplete => match self.state.loads.complete(self, node) {
                 Some(complete) => truth(complete),
                 None if fixture.group.is_some() => stated(None, "storey of its bathroom group", here),
                 None => Got::Absent,

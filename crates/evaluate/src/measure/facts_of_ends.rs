@@ -59,7 +59,7 @@ impl Measured<'_> {
     /// What a valve serves.
     fn valve_fact(&self, node: u32, fact: Fact) -> Got {
         self.see(Seen::Valves, 0);
-        let Some(served) = self.valves.get(&node) else {
+        let Some(served) = self.state.valves.get(&node) else {
             return Got::Absent;
         };
         match fact {
@@ -219,7 +219,7 @@ impl Measured<'_> {
                 let leaves = self.pipe(stack.vent_stack).map(|vent| vent.from);
                 let base = stack.pipes.last().and_then(|&pipe| self.pipe(pipe));
                 match (leaves, base) {
-                    (Some(leaves), Some(base)) if self.stacks.holds(self, number, leaves) => {
+                    (Some(leaves), Some(base)) if self.state.stacks.holds(self, number, leaves) => {
                         length(self.distance(leaves, base.to), "length")
                     }
                     (Some(_), _) => length(Distance::ZERO, "length"),
@@ -319,7 +319,7 @@ impl Measured<'_> {
             Fact::TestDuration => stated(test.duration.map(Value::Period), "duration", here),
             Fact::TestPlastic => {
                 self.see(Seen::System, 0);
-                truth(self.plastic)
+                truth(self.state.plastic)
             }
             _ => Got::Absent,
         }
@@ -334,25 +334,26 @@ impl Measured<'_> {
             Fact::SystemWaterClosets => totals.map_or(Got::Absent, |totals| count(totals.water_closets)),
             Fact::SystemOpenVents => count(super::index(self.nodes(super::Class::Terminal).count())),
             Fact::SystemOpenStackVents => {
-                let mains = (0..).zip(&self.pipes).filter(|(_, pipe)| {
+                let mains = (0..).zip(&self.state.pipes).filter(|(_, pipe)| {
                     matches!(pipe.kind, RunKind::StackVent | RunKind::VentStack)
                         && self.next(pipe.from).is_some()
                 });
                 let open = mains.filter(|&(number, _)| {
-                    let vent = self.vents.of(number);
+                    let vent = self.state.vents.of(number);
                     vent.is_some_and(|vent| self.is(vent.end, super::Class::Terminal))
                 });
                 count(super::index(open.count()))
             }
             Fact::SystemValves => count(super::index(self.nodes(super::Class::Valve).count())),
-            Fact::SystemLargestVent => match self.unsized_vent {
+            Fact::SystemLargestVent => match self.state.unsized_vent {
                 Some(_) => super::vents::largest_open(self),
                 None => self
+                    .state
                     .vents
                     .largest_open
                     .map_or(Got::Absent, |size| Got::Known(Value::Size(size))),
             },
-            Fact::SystemVentDiameter => match self.unsized_vent {
+            Fact::SystemVentDiameter => match self.state.unsized_vent {
                 Some(pipe) => self.size_of(pipe),
                 None => {
                     let diameter = i64::try_from(super::vents::open_area(self).isqrt()).unwrap_or(i64::MAX);
@@ -360,7 +361,7 @@ impl Measured<'_> {
                 }
             },
             Fact::SystemDrainSize => {
-                let drains = self.building_drain.iter().copied();
+                let drains = self.state.building_drain.iter().copied();
                 // One of unstated size before all others, for it may be the largest.
                 let largest = drains.max_by_key(|&drain| super::drains::by_size(self, drain));
                 largest.map_or(Got::Absent, |drain| self.size_of(drain))
@@ -368,7 +369,7 @@ impl Measured<'_> {
             Fact::SystemDrainSlope => {
                 let level = |drain: &u32| self.pipe(*drain).is_some_and(|pipe| pipe.vertical != Some(true));
                 let mut least: Got = Got::Absent;
-                for drain in self.building_drain.iter().copied().filter(level) {
+                for drain in self.state.building_drain.iter().copied().filter(level) {
                     let slope = self.slope(drain).map(Value::Slope);
                     let slope = stated(slope, "slope", Element::Pipe(drain));
                     least = match (least, slope) {

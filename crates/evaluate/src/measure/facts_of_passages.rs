@@ -175,7 +175,7 @@ impl<'a> Measured<'a> {
     /// What is known of the cuts in a row of members.
     fn cuts(&self, members: u32) -> &Cuts {
         self.see(Seen::Cuts, 0);
-        let all = self.cuts.get_or_init(|| cuts(self));
+        let all = self.state.cuts.get_or_init(|| cuts(self));
         all.get(members as usize).unwrap_or(&Cuts::NotPlaced)
     }
 

@@ -75,14 +75,14 @@ impl Measured<'_> {
             | Fact::DrainTurnStoreys => self.run_fact(pipe, fact),
             Fact::DrainReceiver => {
                 self.see(Seen::Receiver, pipe);
-                let receiver = self.downstream.receiver.get(pipe as usize);
+                let receiver = self.state.downstream.receiver.get(pipe as usize);
                 word(receiver.map(|receiver| receiver.name()))
             }
             Fact::DrainLargestInlet => self
                 .largest_inlet(pipe)
                 .map_or(Got::Absent, |inlet| self.size_of(inlet)),
             Fact::DrainInletFitting => word(self.pattern_at(facts.from).map(FittingPattern::name)),
-            Fact::DrainIsWetVent => truth(self.relied.is_wet_vent(self, pipe)),
+            Fact::DrainIsWetVent => truth(self.state.relied.is_wet_vent(self, pipe)),
             Fact::DrainOffsetIntervals | Fact::DrainOffsetAbove | Fact::DrainOffsetBelow => {
                 let Some(offset) = self.offset(pipe) else {
                     return Got::Absent;
@@ -119,8 +119,8 @@ impl Measured<'_> {
             | Fact::DrainBendAheadWashers
             | Fact::DrainBendBehind
             | Fact::DrainBendBehindWashers => self.bend_fact(pipe, fact),
-            Fact::DrainIsCircuit => truth(self.relied.is_circuit(self, pipe)),
-            Fact::DrainIsCombination => truth(self.relied.is_combination(self, pipe)),
+            Fact::DrainIsCircuit => truth(self.state.relied.is_circuit(self, pipe)),
+            Fact::DrainIsCombination => truth(self.state.relied.is_combination(self, pipe)),
             Fact::DrainCleanoutDistance => {
                 let above = self.cleanout_run(facts.from);
                 length(above.plus(facts.length), "length")
@@ -277,7 +277,7 @@ impl Measured<'_> {
 
     /// The stack that a stack vent or vent stack serves, or that another vent leaves.
     pub(super) fn stack_of_vent(&self, pipe: u32) -> Option<u32> {
-        let left = || self.stacks.of_pipe(self, self.next(self.pipe(pipe)?.from)?);
+        let left = || self.state.stacks.of_pipe(self, self.next(self.pipe(pipe)?.from)?);
         self.served_stack(pipe).or_else(left)
     }
 
@@ -394,6 +394,7 @@ impl Measured<'_> {
         flow.fixtures == 1
             && self.speaks_of(Subject::Trap, flow.a_fixture)
             && self
+                .state
                 .air
                 .supply(self, flow.a_fixture)
                 .is_some_and(|supply| self.depth(supply.connection) <= self.depth(facts.to))

@@ -10,7 +10,7 @@ use super::{Measured, NONE, Seen};
 
 impl Measured<'_> {
     pub(super) fn trap_arm_fact(&self, node: u32, fact: Fact) -> Got {
-        let Some(supply) = self.air.supply(self, node) else {
+        let Some(supply) = self.state.air.supply(self, node) else {
             return Got::Absent;
         };
         match fact {
@@ -23,7 +23,7 @@ impl Measured<'_> {
             }
             Fact::TrapArmFall => length(self.fall(node, supply.connection), "length or slope"),
             Fact::TrapArmSteepest | Fact::TrapArmGentlest | Fact::TrapArmSize | Fact::TrapArmSmallest => {
-                let Some(line) = self.ways.to_air(self, node) else {
+                let Some(line) = self.state.ways.to_air(self, node) else {
                     return Got::Absent;
                 };
                 match fact {
@@ -32,11 +32,11 @@ impl Measured<'_> {
                     _ => self.size_in(line, line.smallest),
                 }
             }
-            Fact::TrapArmBends => match self.ways.bends(self, node, supply.arrival) {
+            Fact::TrapArmBends => match self.state.ways.bends(self, node, supply.arrival) {
                 (bends, 0) => count(bends),
                 _ => stated(None, "pattern of each fitting on its drain", Element::Node(node)),
             },
-            Fact::TrapArmDrop => length(self.ways.drop(self, node, supply.connection), "length"),
+            Fact::TrapArmDrop => length(self.state.ways.drop(self, node, supply.connection), "length"),
             Fact::TrapArmTurn => angle(self.bends(node, supply.connection)),
             Fact::TrapArmHorizontalTurn => {
                 let last = self.pipe(supply.arrival).map_or(node, |arrival| arrival.from);
@@ -55,14 +55,15 @@ impl Measured<'_> {
     }
 
     pub(super) fn protection_fact(&self, node: u32, fact: Fact) -> Got {
-        let Some(supply) = self.air.supply(self, node) else {
+        let Some(supply) = self.state.air.supply(self, node) else {
             return self.protection_without_vent(node, fact);
         };
         let brings = (supply.brings != NONE).then_some(supply.brings);
-        let at_vent = self.air.vented(self, supply.dry_vent);
+        let at_vent = self.state.air.vented(self, supply.dry_vent);
         // The wet vent as a whole, unless this fixture joins it below its last lawful connection.
         let depth = |node: u32| self.depth(node);
         let wet = self
+            .state
             .air
             .end_of(self, supply.dry_vent)
             .filter(|&end| brings.is_some() && depth(end) < depth(supply.connection));
@@ -152,7 +153,7 @@ impl Measured<'_> {
                 .map_or(Got::Absent, |vent| self.vent_fact(vent, Fact::VentEnds)),
             Fact::ProtectionClosetsOnVent => {
                 self.see(Seen::Closets, supply.dry_vent);
-                let closets = self.closets_on.get(supply.dry_vent as usize);
+                let closets = self.state.closets_on.get(supply.dry_vent as usize);
                 count(closets.copied().unwrap_or(0))
             }
             Fact::ProtectionVentFixtures => match at_vent {
@@ -172,11 +173,11 @@ impl Measured<'_> {
             }
             Fact::ProtectionBy => self.protected_by(node),
             Fact::ProtectionSameStorey => {
-                let part = self.combinations.part(self, node);
+                let part = self.state.combinations.part(self, node);
                 let Some(part) = part.filter(|part| self.has_air(part, None)) else {
                     return Got::Absent;
                 };
-                let (lowest, highest) = self.combinations.storeys_beside(self, &part);
+                let (lowest, highest) = self.state.combinations.storeys_beside(self, &part);
                 match self.fixture_facts(node).map(|fixture| fixture.storey) {
                     Some(NONE) => stated(None, "storey", Element::Node(node)),
                     Some(_) if highest == NONE => {
@@ -199,8 +200,8 @@ impl Measured<'_> {
 
     /// The stack that a trap's water reaches where it meets its air, not before.
     pub(super) fn stack_of_trap(&self, node: u32) -> Option<u32> {
-        let supply = self.air.supply(self, node)?;
-        self.stacks.of_pipe(self, self.next(supply.connection)?)
+        let supply = self.state.air.supply(self, node)?;
+        self.state.stacks.of_pipe(self, self.next(supply.connection)?)
     }
 
     /// How a pipe lies.
@@ -239,8 +240,8 @@ impl Measured<'_> {
     }
 
     pub(super) fn circuit_fact(&self, node: u32, fact: Fact) -> Got {
-        let supply = self.air.supply(self, node);
-        let circuit = supply.and_then(|supply| self.circuits.of(self, &supply));
+        let supply = self.state.air.supply(self, node);
+        let circuit = supply.and_then(|supply| self.state.circuits.of(self, &supply));
         let Some(circuit) = circuit else {
             return Got::Absent;
         };
@@ -277,7 +278,8 @@ impl Measured<'_> {
             Fact::CircuitLoad => totals.map_or(Got::Absent, |totals| load(totals.load, totals.gap)),
             Fact::CircuitClosets => totals.map_or(Got::Absent, |totals| count(totals.water_closets)),
             Fact::CircuitStackFromAbove => truth(
-                self.ways
+                self.state
+                    .ways
                     .stack_joint(self, circuit.last)
                     .is_some_and(|joint| self.takes_from_above(joint)),
             ),
@@ -305,7 +307,7 @@ impl Measured<'_> {
                 )
             }
             Fact::CircuitSmallestArm | Fact::CircuitLargestArm => {
-                let place = supply.and_then(|supply| self.circuits.place_of(self, &supply));
+                let place = supply.and_then(|supply| self.state.circuits.place_of(self, &supply));
                 let Some(arms) = place.and_then(|place| self.circuit_arms(place)) else {
                     return Got::Absent;
                 };
@@ -323,10 +325,11 @@ impl Measured<'_> {
     }
 
     pub(super) fn combination_fact(&self, node: u32, fact: Fact) -> Got {
-        let Some(part) = self.combinations.part(self, node) else {
+        let Some(part) = self.state.combinations.part(self, node) else {
             return Got::Absent;
         };
         let line = self
+            .state
             .combinations
             .line(self, &part)
             .copied()
@@ -338,18 +341,19 @@ impl Measured<'_> {
                 .slope(part.steepest_drop)
                 .map_or(Got::Absent, |slope| Got::Known(Value::Slope(slope))),
             Fact::CombinationVentSize | Fact::CombinationVentedSize | Fact::CombinationVentCleanouts => {
-                let supply = self.air.supply(self, node);
+                let supply = self.state.air.supply(self, node);
                 supply.map_or(Got::Absent, |supply| self.vent_standing(supply.dry_vent, fact))
             }
             Fact::CombinationSteepest => self.slope_in(&line, line.steepest),
             Fact::CombinationSmallest => self.size_in(&line, line.smallest),
             Fact::CombinationLoad => self
+                .state
                 .combinations
                 .last(self, &part)
                 .and_then(|last| self.flow(last))
                 .map_or(Got::Absent, |flow| load(flow.own_load, flow.gap)),
             Fact::CombinationVented => {
-                let supply = self.air.supply(self, node);
+                let supply = self.state.air.supply(self, node);
                 truth(self.has_air(&part, supply.as_ref()))
             }
             _ => Got::Absent,
@@ -373,7 +377,7 @@ impl Measured<'_> {
     }
 
     pub(super) fn island_fact(&self, node: u32, fact: Fact) -> Got {
-        let supply = self.air.supply(self, node);
+        let supply = self.state.air.supply(self, node);
         let Some(vent) = supply.map(|supply| supply.dry_vent) else {
             return Got::Absent;
         };
@@ -412,7 +416,7 @@ impl Measured<'_> {
                         .and_then(|pipe| self.pipe(pipe))
                         .map(|pipe| pipe.to)
                 };
-                back.joint != vent && self.downstream.meeting(next, vent, back.joint) == back.joint
+                back.joint != vent && self.state.downstream.meeting(next, vent, back.joint) == back.joint
             })),
             Fact::IslandCleanouts => count(self.all_loops().cleanouts(vent)),
             _ => Got::Absent,

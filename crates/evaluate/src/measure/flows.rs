@@ -37,7 +37,7 @@ pub(crate) fn shares(measured: &Measured<'_>) -> Shares {
         let single = measured
             .fixture_facts(node)
             .is_some_and(|one| one.fixture_type != FixtureType::ConnectedLoad);
-        let load = measured.loads.of(measured, node).filter(|_| single);
+        let load = measured.state.loads.of(measured, node).filter(|_| single);
         own.largest = own.largest.max(load.unwrap_or(0));
         match loads::in_full(measured, node) {
             Got::Known(Value::Flow(flow)) => {
@@ -99,7 +99,7 @@ struct Channel {
 
 impl Measured<'_> {
     pub(crate) fn shares(&self) -> &Shares {
-        self.shares.get_or_init(|| shares(self))
+        self.state.shares.get_or_init(|| shares(self))
     }
 
     /// The probable flow past the upper end of a drain, in cubic metres a second.
@@ -167,7 +167,7 @@ impl Measured<'_> {
 
     /// The probable flows together of the stacks and branches that vents leave at some nodes, each where it ends.
     pub(super) fn flow_at_vents(&self, nodes: &[u32]) -> Got {
-        let end = |&node: &u32| match self.stacks.of_pipe(self, self.next(node)?) {
+        let end = |&node: &u32| match self.state.stacks.of_pipe(self, self.next(node)?) {
             Some(stack) => self.foot(stack),
             None => self.branch_end(node),
         };

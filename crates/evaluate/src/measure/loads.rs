@@ -126,14 +126,14 @@ fn case_of<'a>(measured: &Measured<'a>, node: u32) -> Result<Option<&'a LoadCase
 
 pub(crate) fn loads(measured: &Measured<'_>) -> Loads {
     let mut loads = Loads {
-        own: vec![i64::MIN; measured.fixtures.len()],
+        own: vec![i64::MIN; measured.state.fixtures.len()],
         credit: BTreeMap::new(),
         complete: BTreeMap::new(),
     };
     for (slot, node) in loads
         .own
         .iter_mut()
-        .zip(measured.fixtures.iter().map(|fixture| fixture.node))
+        .zip(measured.state.fixtures.iter().map(|fixture| fixture.node))
     {
         *slot = own(measured, node);
     }
@@ -152,7 +152,7 @@ pub(crate) fn own(measured: &Measured<'_>, node: u32) -> i64 {
 /// Reckons which bathroom groups are whole, and what that takes off the load.
 pub(crate) fn group(measured: &Measured<'_>, loads: &mut Loads) {
     let mut groups: BTreeMap<&str, Vec<u32>> = BTreeMap::new();
-    for node in measured.fixtures.iter().map(|fixture| fixture.node) {
+    for node in measured.state.fixtures.iter().map(|fixture| fixture.node) {
         if let Some(group) = measured
             .fixture(node)
             .and_then(|fixture| fixture.group.as_deref())
@@ -232,7 +232,7 @@ fn credit(measured: &Measured<'_>, members: &[u32], loads: &mut Loads) {
     let meeting = members
         .iter()
         .copied()
-        .reduce(|one, other| measured.downstream.meeting(next, one, other));
+        .reduce(|one, other| measured.state.downstream.meeting(next, one, other));
     if let Some(meeting) = meeting {
         let slot = loads.credit.entry(meeting).or_default();
         *slot = slot.saturating_add(sum.saturating_sub(whole.thousandths()));

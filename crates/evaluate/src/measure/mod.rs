@@ -33,7 +33,6 @@ mod wet_vents;
 use crownweir_network::{Fixture, Network, Node, NodeId, NodeKind, Pipe, PipeId};
 use std::cell::Cell;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
-use std::ops::{Deref, DerefMut};
 use std::sync::OnceLock;
 
 use crownweir_quantity::{Angle, Length, NominalSize, Slope};
@@ -375,27 +374,12 @@ pub struct Measured<'a> {
     pub(crate) rules: &'a RuleSet,
     /// Notes what is read of the rule set, where that is asked for.
     pub(crate) trace: Option<Trace>,
-    state: State,
-}
-
-impl Deref for Measured<'_> {
-    type Target = State;
-
-    fn deref(&self) -> &State {
-        &self.state
-    }
-}
-
-impl DerefMut for Measured<'_> {
-    fn deref_mut(&mut self) -> &mut State {
-        &mut self.state
-    }
+    pub(crate) state: State,
 }
 
 /// All that is measured of a network by a rule set. It borrows neither, so that a session may hold all three.
-#[doc(hidden)]
 #[derive(Debug, Default)]
-pub struct State {
+pub(crate) struct State {
     pub(crate) pipes: Vec<PipeFacts>,
     slopes: Slopes,
     /// The pattern of the fitting at each node.
@@ -537,7 +521,7 @@ impl<'a> Measured<'a> {
     }
 
     pub(crate) fn note(&self, read: Read) {
-        if let (Some(seen), Read::Cell(table, row, column)) = (&self.seen, read)
+        if let (Some(seen), Read::Cell(table, row, column)) = (&self.state.seen, read)
             && let Some(cell) = seen.cell(table, row, column)
         {
             seen.note(Seen::Cell, cell);
@@ -661,26 +645,26 @@ impl<'a> Measured<'a> {
             trace,
             state,
         };
-        measured.downstream = drains::downstream(&measured);
-        measured.loads = loads::loads(&measured);
-        measured.totals = drains::totals(&measured);
-        measured.air = air::air(&measured);
-        measured.closets_on = wet_vents::closets(&measured);
-        measured.ways = ways::ways(&measured);
-        measured.circuits = circuits::circuits(&measured);
-        measured.combinations = combinations::combinations(&measured);
-        measured.loops = loops::loops(&measured);
-        measured.stacks = stacks::stacks(&measured);
-        measured.cleanouts = cleanouts::cleanouts(&measured);
+        measured.state.downstream = drains::downstream(&measured);
+        measured.state.loads = loads::loads(&measured);
+        measured.state.totals = drains::totals(&measured);
+        measured.state.air = air::air(&measured);
+        measured.state.closets_on = wet_vents::closets(&measured);
+        measured.state.ways = ways::ways(&measured);
+        measured.state.circuits = circuits::circuits(&measured);
+        measured.state.combinations = combinations::combinations(&measured);
+        measured.state.loops = loops::loops(&measured);
+        measured.state.stacks = stacks::stacks(&measured);
+        measured.state.cleanouts = cleanouts::cleanouts(&measured);
         let below = measured.vent_stacks_below();
-        measured.stacks.note_vent_stacks_below(&below);
-        measured.vents = vents::vents(&measured, measured.air.served());
-        measured.valves = valves::valves(&measured);
+        measured.state.stacks.note_vent_stacks_below(&below);
+        measured.state.vents = vents::vents(&measured, measured.state.air.served());
+        measured.state.valves = valves::valves(&measured);
         // Which arrangement protects a trap settles which drains it relies on, and so what its vent serves.
-        measured.chosen = patterns::chosen(&measured);
-        measured.relied = air::relied(&measured);
-        if measured.relied.differs {
-            measured.vents = vents::vents(&measured, &measured.relied.served);
+        measured.state.chosen = patterns::chosen(&measured);
+        measured.state.relied = air::relied(&measured);
+        if measured.state.relied.differs {
+            measured.state.vents = vents::vents(&measured, &measured.state.relied.served);
         }
         Ok(measured)
     }
@@ -705,14 +689,14 @@ impl<'a> Measured<'a> {
     /// Notes that a figure of an element is read.
     #[inline]
     pub(crate) fn see(&self, figure: Seen, element: u32) {
-        if let Some(seen) = &self.seen {
+        if let Some(seen) = &self.state.seen {
             seen.note(figure, element);
         }
     }
 
     pub(crate) fn pipe(&self, pipe: u32) -> Option<&PipeFacts> {
         self.see(Seen::Pipe, pipe);
-        self.pipes.get(pipe as usize)
+        self.state.pipes.get(pipe as usize)
     }
 
     pub(crate) fn stated(&self, pipe: u32) -> Option<&'a Pipe> {
@@ -735,65 +719,69 @@ impl<'a> Measured<'a> {
     /// What the passes need of every fixture.
     pub(crate) fn all_fixtures(&self) -> &[FixtureFacts] {
         self.see(Seen::Fixture, NONE);
-        &self.fixtures
+        &self.state.fixtures
     }
 
     /// The place of a node among the fixtures.
     pub(crate) fn ordinal(&self, node: u32) -> Option<usize> {
-        at(&self.ordinal, node).map(|ordinal| ordinal as usize)
+        at(&self.state.ordinal, node).map(|ordinal| ordinal as usize)
     }
 
     /// What the passes need of the fixture at a node.
     pub(crate) fn fixture_facts(&self, node: u32) -> Option<&FixtureFacts> {
         self.see(Seen::Fixture, node);
-        self.fixtures.get(self.ordinal(node)?)
+        self.state.fixtures.get(self.ordinal(node)?)
     }
 
     /// A pipe's slope.
     pub(crate) fn slope(&self, pipe: u32) -> Option<Slope> {
         let pipe = self.pipe(pipe)?;
-        self.slopes.list.get(pipe.slope as usize).map(|known| known.0)
+        self.state
+            .slopes
+            .list
+            .get(pipe.slope as usize)
+            .map(|known| known.0)
     }
 
     /// The pattern of the fitting at a node.
     pub(crate) fn pattern_at(&self, node: u32) -> Option<FittingPattern> {
         self.see(Seen::Pattern, node);
-        self.patterns.get(node as usize).copied().flatten()
+        self.state.patterns.get(node as usize).copied().flatten()
     }
 
     /// Whether a node is of a class.
     pub(crate) fn is(&self, node: u32, class: Class) -> bool {
-        self.class.get(node as usize) == Some(&class)
+        self.state.class.get(node as usize) == Some(&class)
     }
 
     /// The nodes of a class.
     pub(crate) fn nodes(&self, class: Class) -> impl Iterator<Item = u32> {
-        let all = (0..).zip(&self.class);
+        let all = (0..).zip(&self.state.class);
         all.filter(move |(_, own)| **own == class).map(|(node, _)| node)
     }
 
     /// The drain that leads away from a node.
     pub(crate) fn next(&self, node: u32) -> Option<u32> {
-        at(&self.next, node)
+        at(&self.state.next, node)
     }
 
     /// A vent that leaves a node.
     pub(crate) fn vent_of(&self, node: u32) -> Option<u32> {
-        self.vents_out.of(node).first().copied()
+        self.state.vents_out.of(node).first().copied()
     }
 
     /// The pipes of a role that enter a node.
     pub(crate) fn inlets(&self, node: u32, role: Role) -> impl Iterator<Item = u32> {
         let adjacency = match role {
-            Role::Vent => &self.vents_in,
-            _ => &self.drains_in,
+            Role::Vent => &self.state.vents_in,
+            _ => &self.state.drains_in,
         };
         adjacency.of(node).iter().copied()
     }
 
     /// The vents that leave a node.
     pub(crate) fn vents_from(&self, node: u32) -> impl Iterator<Item = u32> {
-        self.vents_out.of(node).iter().copied()
+        self.state.vents_out.of(node).iter().copied()
     }
 
     /// The nodes that drains touch, upstream first.
@@ -817,51 +805,52 @@ impl Measured<'_> {
     /// What else flows past a node.
     pub(crate) fn details_at(&self, node: u32) -> drains::Details {
         self.see(Seen::Details, node);
-        let all = self.details.get_or_init(|| drains::details(self));
+        let all = self.state.details.get_or_init(|| drains::details(self));
         all.get(node as usize).copied().unwrap_or(drains::Details::ZERO)
     }
 
     pub(crate) fn all_loops(&self) -> &loops::Loops {
         self.see(Seen::Loops, 0);
-        &self.loops
+        &self.state.loops
     }
 
     /// The fixture drains of the circuit at a place in the list.
     pub(crate) fn circuit_arms(&self, place: u32) -> Option<&circuits::Arms> {
-        let circuit = self.circuits.list.get(place as usize)?;
+        let circuit = self.state.circuits.list.get(place as usize)?;
         self.see(Seen::Arms, circuit.vent);
-        let all = self.circuit_arms.get_or_init(|| circuits::arms(self));
+        let all = self.state.circuit_arms.get_or_init(|| circuits::arms(self));
         all.get(place as usize)
     }
 
     pub(crate) fn reliefs_below(&self) -> &[Option<reliefs::Relief>] {
-        self.reliefs_below.get_or_init(|| reliefs::below(self))
+        self.state.reliefs_below.get_or_init(|| reliefs::below(self))
     }
 
     pub(crate) fn all_reliefs(&self) -> &reliefs::Reliefs {
         self.see(Seen::Reliefs, 0);
-        self.reliefs.get_or_init(|| reliefs::reliefs(self))
+        self.state.reliefs.get_or_init(|| reliefs::reliefs(self))
     }
 
     pub(crate) fn all_bends(&self) -> &bends::Bends {
-        self.bends.get_or_init(|| bends::bends(self))
+        self.state.bends.get_or_init(|| bends::bends(self))
     }
 
     pub(crate) fn all_vent_cleanouts(&self) -> &[u32] {
-        self.vent_cleanouts.get_or_init(|| vents::cleanouts(self))
+        self.state.vent_cleanouts.get_or_init(|| vents::cleanouts(self))
     }
 
     pub(crate) fn all_alike(&self) -> &[u32] {
-        self.alike.get_or_init(|| branches::alike(self))
+        self.state.alike.get_or_init(|| branches::alike(self))
     }
 
     pub(crate) fn stack_reliefs(&self) -> &stack_reliefs::StackReliefs {
-        self.stack_reliefs
+        self.state
+            .stack_reliefs
             .get_or_init(|| stack_reliefs::stack_reliefs(self))
     }
 
     pub(crate) fn all_vent_traps(&self) -> &[vents::Traps] {
-        self.vent_traps.get_or_init(|| vents::traps(self))
+        self.state.vent_traps.get_or_init(|| vents::traps(self))
     }
 
     /// How runs turn and fall, of which is read what some nodes are told by those above them.
@@ -869,7 +858,7 @@ impl Measured<'_> {
         for node in nodes {
             self.see(Seen::RunAbove, node);
         }
-        self.runs.get_or_init(|| runs::runs(self))
+        self.state.runs.get_or_init(|| runs::runs(self))
     }
 
     /// The same, of which is read what some nodes are told by those below them.
@@ -883,7 +872,7 @@ impl Measured<'_> {
     /// What drains bring air to, of which that of a node is read.
     pub(crate) fn wet_vents(&self, node: u32) -> &wet_vents::WetVents {
         self.see(Seen::WetVents, node);
-        self.wet_vents.get_or_init(|| wet_vents::wet_vents(self))
+        self.state.wet_vents.get_or_init(|| wet_vents::wet_vents(self))
     }
 }
 

@@ -21,7 +21,7 @@ pub(crate) enum Chosen {
 }
 
 pub(crate) fn chosen(measured: &Measured<'_>) -> Vec<Chosen> {
-    let fixtures = measured.fixtures.iter();
+    let fixtures = measured.state.fixtures.iter();
     fixtures.map(|fixture| choose(measured, fixture.node)).collect()
 }
 
@@ -38,7 +38,7 @@ impl Measured<'_> {
     /// What protects a fixture's trap; nothing while that is not settled yet.
     pub(crate) fn chosen(&self, fixture: u32) -> Option<Chosen> {
         self.see(Seen::Chosen, fixture);
-        self.chosen.get(self.ordinal(fixture)?).copied()
+        self.state.chosen.get(self.ordinal(fixture)?).copied()
     }
 
     /// The shape of the arrangement that protects a fixture's trap.
@@ -52,7 +52,7 @@ impl Measured<'_> {
     /// The shapes in which a trap can be seen, the plainest first. None when a slope is not stated, or no air reaches
     /// it.
     pub(crate) fn patterns(&self, fixture: u32) -> Vec<Pattern> {
-        match self.air.supply(self, fixture) {
+        match self.state.air.supply(self, fixture) {
             Some(supply) => self.patterns_by(fixture, &supply),
             None if self.is_beside_vented(fixture) => vec![Pattern::Combination],
             None => Vec::new(),
@@ -61,12 +61,12 @@ impl Measured<'_> {
 
     /// Whether a trap's part of a level drain joins a building drain that serves vented fixtures there.
     fn is_beside_vented(&self, fixture: u32) -> bool {
-        let part = self.combinations.part(self, fixture);
-        part.is_some_and(|part| self.combinations.joins_vented_building_drain(self, &part))
+        let part = self.state.combinations.part(self, fixture);
+        part.is_some_and(|part| self.state.combinations.joins_vented_building_drain(self, &part))
     }
 
     fn patterns_by(&self, fixture: u32, supply: &Supply) -> Vec<Pattern> {
-        let plain = self.air.shapes(self, supply);
+        let plain = self.state.air.shapes(self, supply);
         let mut patterns: Vec<Pattern> = plain.into_iter().flatten().collect();
         let Some(&first) = patterns.first() else {
             return patterns;
@@ -75,7 +75,7 @@ impl Measured<'_> {
         if at_dry_vent && self.all_loops().foot(supply.connection).is_some() {
             patterns = vec![Pattern::Island];
         }
-        if self.circuits.of(self, supply).is_some() {
+        if self.state.circuits.of(self, supply).is_some() {
             patterns.push(Pattern::Circuit);
         }
         if let Some(stack) = self
@@ -90,7 +90,7 @@ impl Measured<'_> {
             }
             patterns.push(Pattern::SingleStack);
         }
-        let part = self.combinations.part(self, fixture);
+        let part = self.state.combinations.part(self, fixture);
         if part.is_some_and(|part| self.has_air(&part, Some(supply))) {
             patterns.push(Pattern::Combination);
         }
@@ -101,7 +101,7 @@ impl Measured<'_> {
     /// vented fixtures.
     pub(crate) fn has_air(&self, part: &Part, supply: Option<&Supply>) -> bool {
         let Some(supply) = supply else {
-            return self.combinations.joins_vented_building_drain(self, part);
+            return self.state.combinations.joins_vented_building_drain(self, part);
         };
         let level = |pipe: Option<u32>| {
             pipe.and_then(|pipe| self.pipe(pipe))

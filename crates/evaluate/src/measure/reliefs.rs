@@ -39,6 +39,7 @@ pub(crate) fn below(measured: &Measured<'_>) -> Vec<Option<Relief>> {
         }
         let at = pipe.to;
         let joined = measured
+            .state
             .air
             .bringing(measured, at)
             .filter(|&inlet| inlet != number);
@@ -101,14 +102,14 @@ pub(crate) fn reliefs(measured: &Measured<'_>) -> Reliefs {
         yokes: yokes(measured),
     };
     measured.see(Seen::Circuit, NONE);
-    for circuit in measured.circuits.list() {
+    for circuit in measured.state.circuits.list() {
         let (Some(vent), Some(first)) = (measured.vent_of(circuit.vent), measured.next(circuit.vent)) else {
             continue;
         };
         let Some(relief) = measured.relief(circuit.last) else {
             continue;
         };
-        if !measured.relied.is_circuit(measured, first) {
+        if !measured.state.relied.is_circuit(measured, first) {
             continue;
         }
         let by_size = |vent: u32| super::drains::by_size(measured, vent);
@@ -137,7 +138,7 @@ pub(crate) fn reliefs(measured: &Measured<'_>) -> Reliefs {
 
 fn yokes(measured: &Measured<'_>) -> HashMap<u32, Yoke> {
     // Where each branch vent first meets a vent stack.
-    let mut meets = vec![(NONE, NONE); measured.pipes.len()];
+    let mut meets = vec![(NONE, NONE); measured.state.pipes.len()];
     for node in measured.vent_order().rev() {
         let Some(onward) = measured.vent_of(node) else {
             continue;
@@ -157,13 +158,13 @@ fn yokes(measured: &Measured<'_>) -> HashMap<u32, Yoke> {
         }
     }
     let mut yokes = HashMap::new();
-    for (number, stack) in (0..).zip(&measured.stacks.list) {
+    for (number, stack) in (0..).zip(&measured.state.stacks.list) {
         let mut joint = NONE;
         for &pipe in &stack.pipes {
             let Some(node) = measured.pipe(pipe).map(|pipe| pipe.from) else {
                 continue;
             };
-            if measured.stacks.is_joint(node) {
+            if measured.state.stacks.is_joint(node) {
                 joint = node;
             }
             for vent in measured.vents_from(node) {

@@ -92,7 +92,7 @@ pub(crate) struct Runs {
 pub(crate) fn runs(measured: &Measured<'_>) -> Runs {
     let nodes = measured.network.graph().node_count();
     let mut runs = Runs {
-        vertical: vec![(Distance::ZERO, Distance::ZERO); measured.pipes.len()],
+        vertical: vec![(Distance::ZERO, Distance::ZERO); measured.state.pipes.len()],
         below: vec![Distance::ZERO; nodes],
         opens: vec![false; nodes],
         since: vec![Turned::ZERO; nodes],

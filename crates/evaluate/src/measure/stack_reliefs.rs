@@ -48,7 +48,7 @@ pub(crate) struct StackReliefs {
 pub(crate) fn stack_reliefs(measured: &Measured<'_>) -> StackReliefs {
     let circulates = circulating(measured);
     let mut offsets = HashMap::new();
-    let stacks = (0..super::index(measured.stacks.list.len()))
+    let stacks = (0..super::index(measured.state.stacks.list.len()))
         .map(|stack| down(measured, stack, &circulates, &mut offsets))
         .collect();
     StackReliefs {
@@ -61,7 +61,7 @@ pub(crate) fn stack_reliefs(measured: &Measured<'_>) -> StackReliefs {
 /// For each vent, whether air goes both ways through it to the open: it joins no stack vent before it ends there or
 /// meets a vent stack.
 fn circulating(measured: &Measured<'_>) -> Vec<bool> {
-    let mut circulates = vec![false; measured.pipes.len()];
+    let mut circulates = vec![false; measured.state.pipes.len()];
     for node in measured.vent_order().rev() {
         let onward = measured.vent_of(node);
         let open = match onward.and_then(|onward| Some((onward, measured.pipe(onward)?.kind))) {
@@ -147,7 +147,7 @@ pub(crate) fn down(
         };
         let relieving = || measured.vents_from(pipe.from).filter(relieves);
         let largest = relieving().fold(NONE, larger);
-        let joint = measured.stacks.interval_at(pipe.from);
+        let joint = measured.state.stacks.interval_at(pipe.from);
         vent_above = larger(if joint.is_some() { NONE } else { vent_above }, largest);
         for offset in &above {
             if let Some(offset) = offsets.get_mut(offset) {
@@ -199,7 +199,7 @@ impl Measured<'_> {
     /// Whether a vent ends in open air.
     pub(crate) fn is_open(&self, vent: u32) -> bool {
         // Where a vent ends is settled by where pipes lead.
-        let facts = self.vents.of(vent);
+        let facts = self.state.vents.of(vent);
         facts.is_some_and(|facts| self.is(facts.end, Class::Terminal))
     }
 
@@ -216,7 +216,10 @@ impl Measured<'_> {
         if own.kind != RunKind::Stack || own.vertical != Some(false) {
             return None;
         }
-        self.see(Seen::StackRelief, self.stacks.of_pipe(self, pipe).unwrap_or(NONE));
+        self.see(
+            Seen::StackRelief,
+            self.state.stacks.of_pipe(self, pipe).unwrap_or(NONE),
+        );
         self.stack_reliefs().offsets.get(&pipe).copied()
     }
 }

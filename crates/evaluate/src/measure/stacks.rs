@@ -436,7 +436,7 @@ impl Measured<'_> {
     /// A stack, without its vent stack, which is told later.
     pub(crate) fn stack_itself(&self, stack: u32) -> Option<&Stack> {
         self.see(Seen::Stack, stack);
-        self.stacks.list.get(stack as usize)
+        self.state.stacks.list.get(stack as usize)
     }
 
     /// A stack.
@@ -447,14 +447,14 @@ impl Measured<'_> {
 
     /// A branch interval.
     pub(crate) fn interval(&self, interval: u32) -> Option<&Interval> {
-        let interval = self.stacks.intervals.get(interval as usize)?;
+        let interval = self.state.stacks.intervals.get(interval as usize)?;
         self.see(Seen::Stack, interval.stack);
         Some(interval)
     }
 
     /// Of a pipe of a horizontal offset of a stack, the length of the whole and how many drains join within it.
     pub(crate) fn level_offset(&self, pipe: u32) -> Option<(Distance, u32)> {
-        self.see(Seen::Stack, self.stacks.of_pipe(self, pipe)?);
-        self.stacks.level_offsets.get(&pipe).copied()
+        self.see(Seen::Stack, self.state.stacks.of_pipe(self, pipe)?);
+        self.state.stacks.level_offsets.get(&pipe).copied()
     }
 }

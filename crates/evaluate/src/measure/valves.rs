@@ -48,11 +48,11 @@ pub(crate) fn valves(measured: &Measured<'_>) -> BTreeMap<u32, Served> {
         return found;
     }
     let end = |dry_vent: u32| {
-        let vent = measured.vents.of(measured.vent_of(dry_vent)?)?;
+        let vent = measured.state.vents.of(measured.vent_of(dry_vent)?)?;
         Some(vent.end)
     };
     for fixture in measured.all_fixtures() {
-        let supply = measured.air.supply(measured, fixture.node);
+        let supply = measured.state.air.supply(measured, fixture.node);
         let valve = supply.and_then(|supply| end(supply.dry_vent));
         let Some(served) = valve.and_then(|valve| found.get_mut(&valve)) else {
             continue;
@@ -73,11 +73,11 @@ pub(crate) fn valves(measured: &Measured<'_>) -> BTreeMap<u32, Served> {
             continue;
         };
         served.nodes.push(node);
-        let Some(joint) = measured.ways.stack_joint(measured, node) else {
+        let Some(joint) = measured.state.ways.stack_joint(measured, node) else {
             continue;
         };
         served.relieved &= open.get(node as usize) == Some(&true);
-        if let Some((above, gap)) = measured.stacks.intervals_above(measured, joint) {
+        if let Some((above, gap)) = measured.state.stacks.intervals_above(measured, joint) {
             served.intervals_above = served.intervals_above.max(Some(above));
             if gap != NONE {
                 served.interval_gap = gap;

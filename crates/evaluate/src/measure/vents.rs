@@ -337,13 +337,13 @@ impl Measured<'_> {
     pub(crate) fn vent(&self, pipe: u32) -> Option<&VentFacts> {
         self.see(Seen::Vent, pipe);
         self.see(Seen::VentAhead, pipe);
-        self.vents.of(pipe)
+        self.state.vents.of(pipe)
     }
 
     /// The stack that a stack vent or vent stack serves.
     pub(crate) fn served_stack(&self, pipe: u32) -> Option<u32> {
         self.see(Seen::StackOfVent, pipe);
-        let vent = self.vents.of(pipe)?;
+        let vent = self.state.vents.of(pipe)?;
         Some(vent.stack).filter(|&stack| stack != NONE)
     }
 
@@ -383,10 +383,11 @@ impl Measured<'_> {
 
 pub(crate) fn vents(measured: &Measured<'_>, served: &[u32]) -> Vents {
     let mut vents = Vents {
-        place: vec![NONE; measured.pipes.len()],
+        place: vec![NONE; measured.state.pipes.len()],
         // As many as there are, for a vector that grows takes twice the room.
         list: Vec::with_capacity(
             measured
+                .state
                 .pipes
                 .iter()
                 .filter(|pipe| pipe.kind.role() == Role::Vent)
@@ -395,7 +396,7 @@ pub(crate) fn vents(measured: &Measured<'_>, served: &[u32]) -> Vents {
         rims: Vec::new(),
         largest_open: None,
     };
-    for (place, pipe) in vents.place.iter_mut().zip(&measured.pipes) {
+    for (place, pipe) in vents.place.iter_mut().zip(&measured.state.pipes) {
         if pipe.kind.role() == Role::Vent {
             *place = super::index(vents.list.len());
             vents.list.push(VentFacts::NOTHING);
@@ -435,7 +436,7 @@ pub(crate) fn largest_open(measured: &Measured<'_>) -> Got {
     #[derive(Clone, Copy)]
     struct Way(u32, u32, u32);
     let shut = Way(0, 0, NONE);
-    let mut ways = vec![shut; measured.pipes.len()];
+    let mut ways = vec![shut; measured.state.pipes.len()];
     let (mut sure, mut best) = (0, shut);
     for node in measured.vent_order().rev() {
         let onward = match measured.vent_of(node) {
@@ -474,7 +475,7 @@ pub(crate) fn largest_open(measured: &Measured<'_>) -> Got {
 /// The sum of the squares of the diameters, in nanometres, with which vents reach open air: each its own, or what the vents that
 /// feed it come to together, where that is less.
 pub(crate) fn open_area(measured: &Measured<'_>) -> u128 {
-    let mut area = vec![0_u128; measured.pipes.len()];
+    let mut area = vec![0_u128; measured.state.pipes.len()];
     let mut open = 0_u128;
     for node in measured.vent_order() {
         let mut fed = None;
@@ -524,7 +525,7 @@ fn connection(measured: &Measured<'_>, node: u32, kind: RunKind, served: &[u32])
             .into_iter()
             .chain(measured.inlets(node, Role::Drain));
         facts.stack = touching
-            .filter_map(|drain| measured.stacks.of_pipe(measured, drain))
+            .filter_map(|drain| measured.state.stacks.of_pipe(measured, drain))
             .next()
             .or_else(|| measured.base_above(node).map(|(_, stack)| stack))
             .or_else(|| measured.stack_below(node).filter(|_| kind == RunKind::VentStack))
@@ -550,7 +551,7 @@ fn connection(measured: &Measured<'_>, node: u32, kind: RunKind, served: &[u32])
 /// whose rim is not known.
 fn rims(measured: &Measured<'_>, vents: &mut Vents) {
     for fixture in measured.all_fixtures() {
-        let supply = measured.air.supply(measured, fixture.node);
+        let supply = measured.state.air.supply(measured, fixture.node);
         let vent = supply.and_then(|supply| measured.vent_of(supply.dry_vent));
         if let Some(slot) = vent.and_then(|vent| vents.rim_mut(vent)) {
             slot.add(fixture);
@@ -574,8 +575,8 @@ pub(crate) fn cleanouts(measured: &Measured<'_>) -> Vec<u32> {
 
 /// The traps that get their air by each vent; few rule sets ask.
 pub(crate) fn traps(measured: &Measured<'_>) -> Vec<Traps> {
-    let mut traps = vec![Traps::NONE; measured.vents.list.len()];
-    let place = |pipe: u32| super::at(&measured.vents.place, pipe).map(|place| place as usize);
+    let mut traps = vec![Traps::NONE; measured.state.vents.list.len()];
+    let place = |pipe: u32| super::at(&measured.state.vents.place, pipe).map(|place| place as usize);
     note_traps(measured, &mut traps);
     for node in measured.vent_order() {
         let leaves_drain = measured.next(node).is_some();
@@ -600,7 +601,7 @@ impl Measured<'_> {
     /// The traps that get their air by a vent.
     pub(crate) fn vent_traps(&self, pipe: u32) -> Traps {
         self.see(Seen::VentTraps, pipe);
-        let place = super::at(&self.vents.place, pipe);
+        let place = super::at(&self.state.vents.place, pipe);
         let traps = place.and_then(|place| self.all_vent_traps().get(place as usize));
         traps.copied().unwrap_or(Traps::NONE)
     }
@@ -614,10 +615,10 @@ fn note_traps(measured: &Measured<'_>, traps: &mut [Traps]) {
         if does_without || fixture.fixture_type == FixtureType::ConnectedLoad {
             continue;
         }
-        let Some(supply) = measured.air.supply(measured, fixture.node) else {
+        let Some(supply) = measured.state.air.supply(measured, fixture.node) else {
             continue;
         };
-        let load = measured.loads.of(measured, fixture.node);
+        let load = measured.state.loads.of(measured, fixture.node);
         let gap = |known: bool| if known { NONE } else { fixture.node };
         let is_placed = fixture.storey != NONE;
         let own = Traps {
@@ -635,7 +636,7 @@ fn note_traps(measured: &Measured<'_>, traps: &mut [Traps]) {
             storey_gap: gap(is_placed),
         };
         let vent = measured.vent_of(supply.dry_vent);
-        let place = vent.and_then(|vent| super::at(&measured.vents.place, vent));
+        let place = vent.and_then(|vent| super::at(&measured.state.vents.place, vent));
         if let Some(slot) = place.and_then(|place| traps.get_mut(place as usize)) {
             slot.add(&own);
         }

@@ -90,7 +90,7 @@ pub(super) fn bends(measured: &Measured<'_>, drain: u32) -> Option<bool> {
 pub(crate) fn ways(measured: &Measured<'_>) -> Ways {
     let nodes = measured.network.graph().node_count();
     let mut ways = Ways {
-        to_air: vec![Extremes::NONE; measured.pipes.len()],
+        to_air: vec![Extremes::NONE; measured.state.pipes.len()],
         bends: vec![(0, 0); nodes],
         drop: vec![Prefix::ZERO; nodes],
         stack_joint: vec![NONE; nodes],
@@ -124,7 +124,7 @@ impl Ways {
             RunKind::Branch => ways.stack_joint[to],
             _ => NONE,
         };
-        ways.to_air[number as usize] = match measured.air.meets(measured, number) {
+        ways.to_air[number as usize] = match measured.state.air.meets(measured, number) {
             None => Extremes::NONE,
             Some((connection, _)) => {
                 let below = measured

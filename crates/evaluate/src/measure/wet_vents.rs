@@ -26,7 +26,7 @@ pub(crate) struct WetVents {
 pub(crate) fn closets(measured: &Measured<'_>) -> Vec<u32> {
     let mut closets_on = vec![0; measured.network.graph().node_count()];
     for fixture in measured.all_fixtures() {
-        if let Some(supply) = measured.air.supply(measured, fixture.node) {
+        if let Some(supply) = measured.state.air.supply(measured, fixture.node) {
             closets_on[supply.dry_vent as usize] += wet_closet(fixture, &supply);
         }
     }
@@ -66,12 +66,12 @@ pub(crate) fn wet_vents(measured: &Measured<'_>) -> WetVents {
         is_wet && fixture.fixture_type != FixtureType::ConnectedLoad
     };
     for fixture in measured.all_fixtures().iter().filter(counts) {
-        let Some(supply) = measured.air.supply(measured, fixture.node) else {
+        let Some(supply) = measured.state.air.supply(measured, fixture.node) else {
             continue;
         };
         let (vent, connection) = (supply.dry_vent as usize, supply.connection as usize);
-        if measured.air.head_of(measured, supply.connection) == Some(supply.dry_vent) {
-            let load = measured.loads.of(measured, fixture.node).unwrap_or(0);
+        if measured.state.air.head_of(measured, supply.connection) == Some(supply.dry_vent) {
+            let load = measured.state.loads.of(measured, fixture.node).unwrap_or(0);
             let own = &mut found.own_load[connection];
             *own = own.saturating_add(load);
         }
@@ -93,7 +93,7 @@ pub(crate) fn wet_vents(measured: &Measured<'_>) -> WetVents {
         found.traps[here] = found.traps[here].saturating_sub(traps);
         found.closets[here] = found.closets[here].saturating_sub(closets);
         found.protected[here] = found.protected[here].saturating_sub(protected);
-        if let Some(above) = measured.air.brought_from(measured, node) {
+        if let Some(above) = measured.state.air.brought_from(measured, node) {
             let brought = found.own_load[above as usize];
             let own = &mut found.own_load[here];
             *own = own.saturating_add(brought);
@@ -111,6 +111,7 @@ pub(crate) fn wet_vents(measured: &Measured<'_>) -> WetVents {
             .is_some_and(|pipe| found.through(pipe.from).0 > 0)
     };
     found.stacks = measured
+        .state
         .stacks
         .list
         .iter()

@@ -172,21 +172,26 @@ impl Engine {
     /// All elements that a pass goes by, in its order.
     fn elements(&self, measured: &Measured<'_>, pass: Pass) -> Vec<u32> {
         let nodes = || 0..u32::try_from(self.readers.along_vents.len()).unwrap_or(NONE);
-        let stacks = || 0..u32::try_from(measured.stacks.list.len()).unwrap_or(NONE);
+        let stacks = || 0..u32::try_from(measured.state.stacks.list.len()).unwrap_or(NONE);
         let count = |number: usize| (0..u32::try_from(number).unwrap_or(NONE)).collect();
         match pass.goes() {
             Goes::Down => measured.drain_order().collect(),
             Goes::Up => measured.drain_order().rev().collect(),
             Goes::Out => measured.vent_order().collect(),
             Goes::In => measured.vent_order().rev().collect(),
-            Goes::Fixtures => measured.fixtures.iter().map(|fixture| fixture.node).collect(),
+            Goes::Fixtures => measured
+                .state
+                .fixtures
+                .iter()
+                .map(|fixture| fixture.node)
+                .collect(),
             Goes::Vented => nodes().filter(|&node| measured.vent_of(node).is_some()).collect(),
             Goes::Nodes => nodes().collect(),
             Goes::Pipes if pass == Pass::Below => Members::vent_stacks(measured).collect(),
-            Goes::Pipes => count(measured.pipes.len()),
+            Goes::Pipes => count(measured.state.pipes.len()),
             Goes::Stacks => stacks().collect(),
             Goes::Numbered => match pass {
-                Pass::JudgeInterval => count(measured.stacks.intervals.len()),
+                Pass::JudgeInterval => count(measured.state.stacks.intervals.len()),
                 Pass::JudgePassage => count(measured.network().passages().len()),
                 Pass::JudgeTest => count(measured.network().tests().len()),
                 _ => vec![0],
@@ -524,7 +529,7 @@ impl Queue {
 }
 
 fn is_vent_stack(measured: &Measured<'_>, pipe: u32) -> bool {
-    let own = measured.pipes.get(pipe as usize);
+    let own = measured.state.pipes.get(pipe as usize);
     own.is_some_and(|own| own.kind == RunKind::VentStack && measured.next(own.from).is_some())
 }
 

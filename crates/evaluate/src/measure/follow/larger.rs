@@ -17,9 +17,9 @@ use crate::measure::{
 
 impl Measured<'_> {
     pub(super) fn make_supply(&mut self, at: u32, own: &mut Members, alters: &mut impl Alters) {
-        let supply = self.air.find_supply(self, at);
+        let supply = self.state.air.find_supply(self, at);
         let slot = self.ordinal(at);
-        let before = slot.and_then(|slot| self.air.supplies.get(slot).copied());
+        let before = slot.and_then(|slot| self.state.air.supplies.get(slot).copied());
         let before = before.filter(|before| before.connection != NONE);
         if !differs(
             slot.and_then(|slot| self.state.air.supplies.get_mut(slot)),
@@ -53,12 +53,12 @@ impl Measured<'_> {
         own: &Members,
         alters: &mut impl Alters,
     ) -> Result<(), Lost> {
-        let Some(before) = self.stacks.list.get(at as usize).cloned() else {
+        let Some(before) = self.state.stacks.list.get(at as usize).cloned() else {
             return Ok(());
         };
         let mut stack = before.clone();
         let vent_stack = (before.has_vent_stack, before.vent_stack);
-        let told = stacks::tell(self, &self.stacks.of_run, at, &mut stack);
+        let told = stacks::tell(self, &self.state.stacks.of_run, at, &mut stack);
         // With more or fewer intervals, all further ones have other numbers.
         if stack.intervals != before.intervals {
             return Err(Lost);
@@ -97,7 +97,7 @@ impl Measured<'_> {
         // The vent stack is told again from what is its own and what is below.
         let below = own.below.get(&at).and_then(|vents| vents.last().copied());
         self.state.stacks.set_vent_stack(at, below);
-        let now = self.stacks.list.get(at as usize);
+        let now = self.state.stacks.list.get(at as usize);
         if now.is_some_and(|now| (now.has_vent_stack, now.vent_stack) != vent_stack) {
             alters.figure(Figure::VentStack, at);
         }
@@ -162,13 +162,13 @@ impl Measured<'_> {
         match pass {
             ReliefsBelow => each!(reliefs_below, reliefs::below, Figure::ReliefsBelow),
             VentCleanouts => each!(vent_cleanouts, vents::cleanouts, Figure::VentCleanouts),
-            Shares if self.shares.get().is_some() => {
+            Shares if self.state.shares.get().is_some() => {
                 let now = flows::shares(self);
                 if let Some((before, now)) = anew(&mut self.state.shares, now) {
                     where_differ(&before.0, &now.0).for_each(|at| alters.figure(Figure::Shares, at));
                 }
             }
-            WetVents if self.wet_vents.get().is_some() => {
+            WetVents if self.state.wet_vents.get().is_some() => {
                 let now = wet_vents::wet_vents(self);
                 if let Some((before, now)) = anew(&mut self.state.wet_vents, now) {
                     now.where_differ(&before, |at| alters.figure(Figure::WetVents, at));
@@ -176,27 +176,29 @@ impl Measured<'_> {
                         .for_each(|at| alters.figure(Figure::WetStack, at));
                 }
             }
-            Alike if self.alike.get().is_some() => {
+            Alike if self.state.alike.get().is_some() => {
                 let now = branches::alike(self);
                 if let Some((before, now)) = anew(&mut self.state.alike, now) {
                     let fixtures = where_differ(&before, now).collect::<Vec<_>>();
-                    let nodes = fixtures.iter().filter_map(|&at| self.fixtures.get(at as usize));
+                    let nodes = fixtures
+                        .iter()
+                        .filter_map(|&at| self.state.fixtures.get(at as usize));
                     nodes.for_each(|fixture| alters.figure(Figure::Alike, fixture.node));
                 }
             }
-            VentTraps if self.vent_traps.get().is_some() => {
+            VentTraps if self.state.vent_traps.get().is_some() => {
                 let now = vents::traps(self);
                 if let Some((before, now)) = anew(&mut self.state.vent_traps, now) {
                     let places = where_differ(&before, now).collect::<BTreeSet<_>>();
-                    let place = |pipe| self.vents.place_of(pipe);
-                    (0..index(self.pipes.len()))
+                    let place = |pipe| self.state.vents.place_of(pipe);
+                    (0..index(self.state.pipes.len()))
                         .filter(|&pipe| place(pipe).is_some_and(|at| places.contains(&at)))
                         .for_each(|pipe| alters.figure(Figure::VentTraps, pipe));
                 }
             }
             Cuts => whole!(cuts, facts_of_passages::cuts, Figure::Cuts),
             Reliefs => whole!(reliefs, reliefs::reliefs, Figure::Reliefs),
-            StoreysBeside if self.combinations.storeys.get().is_some() => {
+            StoreysBeside if self.state.combinations.storeys.get().is_some() => {
                 let now = combinations::storeys(self);
                 if anew(&mut self.state.combinations.storeys, now).is_some() {
                     alters.figure(Figure::StoreysBeside, 0);

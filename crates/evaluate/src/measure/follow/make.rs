@@ -31,7 +31,7 @@ impl Measured<'_> {
     ) -> impl Iterator<Item = (&'m FixtureFacts, air::Supply)> + 'm {
         Members::at(lists, key)
             .iter()
-            .filter_map(|&node| Some((self.fixture_facts(node)?, self.air.supply(self, node)?)))
+            .filter_map(|&node| Some((self.fixture_facts(node)?, self.state.air.supply(self, node)?)))
     }
 
     /// Makes a pass at an element.
@@ -48,11 +48,11 @@ impl Measured<'_> {
         let here = at as usize;
         match pass {
             Downstream => {
-                let before = self.downstream.below(self, at);
+                let before = self.state.downstream.below(self, at);
                 let mut downstream = take(&mut self.state.downstream);
                 downstream.step(self, at);
                 self.state.downstream = downstream;
-                let now = self.downstream.below(self, at);
+                let now = self.state.downstream.below(self, at);
                 if before != now {
                     alters.figure(Figure::Downstream, at);
                     if let Some(next) = self.next(at) {
@@ -85,13 +85,13 @@ impl Measured<'_> {
                     .for_each(|node| alters.figure(Figure::Group, node));
             }
             Totals => {
-                let totals = drains::totals_at(self, &self.totals, at);
+                let totals = drains::totals_at(self, &self.state.totals, at);
                 if differs(self.state.totals.get_mut(here), totals) {
                     alters.figure(Figure::Totals, at);
                 }
             }
             Head => {
-                let (head, bringing) = self.air.brought_to(self, at);
+                let (head, bringing) = self.state.air.brought_to(self, at);
                 let air = &mut self.state.air;
                 let differ = differs(air.head.get_mut(here), head);
                 if differs(air.bringing.get_mut(here), bringing) || differ {
@@ -101,7 +101,7 @@ impl Measured<'_> {
             Meets => {
                 let inlets: Vec<u32> = self.inlets(at, Role::Drain).collect();
                 for inlet in inlets {
-                    let met = self.air.met(self, at, inlet);
+                    let met = self.state.air.met(self, at, inlet);
                     if differs(self.state.air.meets.get_mut(inlet as usize), met) {
                         alters.figure(Figure::Meets, inlet);
                     }
@@ -120,7 +120,7 @@ impl Measured<'_> {
             Ends => {
                 let mut reach = Reach::NONE;
                 for (fixture, supply) in self.supplied(&own.vent, at) {
-                    reach.add(self, &self.air, fixture, &supply);
+                    reach.add(self, &self.state.air, fixture, &supply);
                 }
                 let air = &mut self.state.air;
                 let differ = differs(air.ends.get_mut(here), reach.end);
@@ -138,11 +138,11 @@ impl Measured<'_> {
                 }
             }
             Ways => {
-                let before = self.ways.told(self, at);
+                let before = self.state.ways.told(self, at);
                 let mut ways = take(&mut self.state.ways);
                 ways.step(self, at);
                 self.state.ways = ways;
-                let now = self.ways.told(self, at);
+                let now = self.state.ways.told(self, at);
                 if before != now {
                     alters.figure(Figure::Ways, at);
                     if let Some(next) = self.next(at) {
@@ -151,13 +151,13 @@ impl Measured<'_> {
                 }
             }
             Near => {
-                let near = self.circuits.near_at(self, at);
+                let near = self.state.circuits.near_at(self, at);
                 if differs(self.state.circuits.near.get_mut(here), near) {
                     alters.figure(Figure::Near, at);
                 }
             }
             Member => {
-                let vent = self.circuits.member(self, at).map(|(vent, _)| vent);
+                let vent = self.state.circuits.member(self, at).map(|(vent, _)| vent);
                 let before = own.branch_of.get(&at).copied();
                 if vent != before {
                     if let Some(before) = before {
@@ -226,7 +226,7 @@ impl Measured<'_> {
                 let at_vent = Members::at(&own.connection, at)
                     .iter()
                     .any(|&fixture| combinations::own_vent(self, fixture) == Some(at));
-                let carries = combinations::carries_at(self, &self.combinations.carries, at_vent, at);
+                let carries = combinations::carries_at(self, &self.state.combinations.carries, at_vent, at);
                 if differs(self.state.combinations.carries.get_mut(next as usize), carries) {
                     alters.figure(Figure::Carries, next);
                 }
@@ -234,7 +234,7 @@ impl Measured<'_> {
             Level => {
                 let inlets: Vec<u32> = self.inlets(at, Role::Drain).collect();
                 for inlet in inlets {
-                    let (end, last, below) = self.combinations.level_at(self, at, inlet);
+                    let (end, last, below) = self.state.combinations.level_at(self, at, inlet);
                     let combinations = &mut self.state.combinations;
                     let mut differ = differs(combinations.end.get_mut(inlet as usize), end);
                     differ |= differs(combinations.last.get_mut(inlet as usize), last);
@@ -251,7 +251,7 @@ impl Measured<'_> {
             }
             Stack => return self.make_stack(at, own, alters),
             Cleanout => {
-                let (run, plug, rod, base) = self.cleanouts.near_at(self, at);
+                let (run, plug, rod, base) = self.state.cleanouts.near_at(self, at);
                 let found = &mut self.state.cleanouts;
                 let mut differ = differs(found.run.get_mut(here), run);
                 differ |= differs(found.plug.get_mut(here), plug);
@@ -273,7 +273,7 @@ impl Measured<'_> {
                 }
             }
             Branch => {
-                let Some(branches) = self.branches.get() else {
+                let Some(branches) = self.state.branches.get() else {
                     return Ok(());
                 };
                 let below = branches.below_at(self, at);
@@ -283,7 +283,7 @@ impl Measured<'_> {
                 }
             }
             Details => {
-                let Some(details) = self.details.get() else {
+                let Some(details) = self.state.details.get() else {
                     return Ok(());
                 };
                 let now = drains::details_at(self, details, at);
@@ -293,7 +293,7 @@ impl Measured<'_> {
                 }
             }
             Arms => {
-                let Some(place) = crate::measure::at(&self.circuits.place, at) else {
+                let Some(place) = crate::measure::at(&self.state.circuits.place, at) else {
                     return Ok(());
                 };
                 let Some(mut all) = self.state.circuit_arms.take() else {
@@ -305,7 +305,7 @@ impl Measured<'_> {
                         arms.add(self, drain);
                     }
                 }
-                all.resize(self.circuits.list.len(), circuits::Arms::NONE);
+                all.resize(self.state.circuits.list.len(), circuits::Arms::NONE);
                 let differ = differs(all.get_mut(place as usize), arms);
                 self.state.circuit_arms = OnceLock::from(all);
                 if differ {
@@ -335,7 +335,7 @@ impl Measured<'_> {
                 }
             }
             BendsBehind => {
-                let Some(bends) = self.bends.get() else {
+                let Some(bends) = self.state.bends.get() else {
                     return Ok(());
                 };
                 let turn = bends.behind_at(self, at);
@@ -345,7 +345,7 @@ impl Measured<'_> {
                 }
             }
             BendsAhead => {
-                let Some(bends) = self.bends.get() else {
+                let Some(bends) = self.state.bends.get() else {
                     return Ok(());
                 };
                 let turn = bends.ahead_at(self, at);
@@ -377,9 +377,9 @@ impl Measured<'_> {
                     let stack = stacks.list.get(here);
                     stack.map(|stack| (stack.has_vent_stack, stack.vent_stack))
                 };
-                let before = of(&self.stacks);
+                let before = of(&self.state.stacks);
                 self.state.stacks.set_vent_stack(at, below);
-                if before != of(&self.stacks) {
+                if before != of(&self.state.stacks) {
                     alters.figure(Figure::VentStack, at);
                 }
             }
@@ -396,7 +396,7 @@ impl Measured<'_> {
             Behind => {
                 let pipes: Vec<u32> = self.vents_from(at).collect();
                 for pipe in pipes {
-                    let facts = self.vents.behind(self, &self.air.served, at, pipe);
+                    let facts = self.state.vents.behind(self, &self.state.air.served, at, pipe);
                     let (Some(facts), Some(slot)) = (facts, self.state.vents.of_mut(pipe)) else {
                         continue;
                     };
@@ -412,7 +412,7 @@ impl Measured<'_> {
             Ahead => {
                 let pipes: Vec<u32> = self.inlets(at, Role::Vent).collect();
                 for pipe in pipes {
-                    let Some(ahead) = self.vents.ahead_of(self, at, pipe) else {
+                    let Some(ahead) = self.state.vents.ahead_of(self, at, pipe) else {
                         continue;
                     };
                     let leaves_drain = self.leaves_drain(pipe);
@@ -480,7 +480,7 @@ impl Measured<'_> {
                         deepen(self, &mut end, to);
                     }
                 }
-                let before = self.relied.wet_end.get(here).copied().unwrap_or(NONE);
+                let before = self.state.relied.wet_end.get(here).copied().unwrap_or(NONE);
                 if before != end {
                     let relied = &mut self.state.relied;
                     if let Some(slot) = relied.wet_end.get_mut(here) {
@@ -498,7 +498,7 @@ impl Measured<'_> {
                 }
             }
             Running => {
-                let relied = &self.relied;
+                let relied = &self.state.relied;
                 let begins = u32::from(relied.wet_end.get(here).is_some_and(|&end| end != NONE));
                 let ending = relied.wet_ending.get(here).copied().unwrap_or(0);
                 let running = air::running_at(self, &relied.wet, (begins, ending), at);

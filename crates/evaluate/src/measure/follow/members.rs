@@ -63,13 +63,13 @@ impl Members {
     /// Of a measured network.
     pub(crate) fn of(measured: &Measured<'_>) -> Self {
         let mut own = Self::default();
-        for fixture in &measured.fixtures {
+        for fixture in &measured.state.fixtures {
             let node = fixture.node;
-            if let Some(supply) = measured.air.supply(measured, node) {
+            if let Some(supply) = measured.state.air.supply(measured, node) {
                 insert(&mut own.connection, supply.connection, node);
                 insert(&mut own.vent, supply.dry_vent, node);
             }
-            if let Some((vent, _)) = measured.circuits.member(measured, node) {
+            if let Some((vent, _)) = measured.state.circuits.member(measured, node) {
                 insert(&mut own.branch, vent, node);
                 own.branch_of.insert(node, vent);
             }
@@ -94,22 +94,22 @@ impl Members {
             own.stack_of.insert(vent, stack);
             own.below.entry(stack).or_default().insert(vent);
         }
-        let grouped = measured.fixtures.iter().map(|fixture| fixture.node);
+        let grouped = measured.state.fixtures.iter().map(|fixture| fixture.node);
         own.grouped = grouped.filter(|&node| measured.is_grouped(node)).collect();
-        for (number, pipe) in (0..).zip(&measured.pipes) {
+        for (number, pipe) in (0..).zip(&measured.state.pipes) {
             own.plastic += usize::from(pipe.material.is_some_and(Material::is_plastic));
             if pipe.kind.role() == Role::Vent && pipe.size.is_none() {
                 own.unsized_vents.insert(number);
             }
             if pipe.kind.role() == Role::Vent
                 && measured.leaves_drain(number)
-                && let Some(size) = measured.vents.of(number).and_then(|vent| vent.clear_size)
+                && let Some(size) = measured.state.vents.of(number).and_then(|vent| vent.clear_size)
             {
                 *own.open_sizes.entry(size).or_default() += 1;
             }
         }
         let mut first = 0;
-        for stack in &measured.stacks.list {
+        for stack in &measured.state.stacks.list {
             own.first_interval.push(first);
             first += stack.intervals;
         }
@@ -127,7 +127,7 @@ impl Members {
             let fixtures = Self::at(&self.branch, vent).iter();
             fixtures.filter_map(|&node| {
                 let fixture = measured.fixture_facts(node)?;
-                Some((fixture, measured.air.supply(measured, node)?))
+                Some((fixture, measured.state.air.supply(measured, node)?))
             })
         };
         for (fixture, supply) in members() {
@@ -144,13 +144,13 @@ impl Members {
     /// The dry vent of the circuit that one follows, if its first trap is the other's last.
     pub(super) fn follows(&self, measured: &Measured<'_>, vent: u32) -> Option<u32> {
         let alone = self.circuits.get(&vent).is_some_and(|one| one.above == 0);
-        let before = measured.circuits.before(measured, vent).filter(|_| alone)?;
+        let before = measured.state.circuits.before(measured, vent).filter(|_| alone)?;
         self.circuits.contains_key(&before).then_some(before)
     }
 
     /// The pipes by which vent stacks leave the drains.
     pub(crate) fn vent_stacks(measured: &Measured<'_>) -> impl Iterator<Item = u32> {
-        let numbered = (0..).zip(&measured.pipes);
+        let numbered = (0..).zip(&measured.state.pipes);
         numbered
             .filter(|(_, pipe)| pipe.kind == RunKind::VentStack && measured.next(pipe.from).is_some())
             .map(|(number, _)| number)

@@ -43,11 +43,11 @@ impl Measured<'_> {
     /// Whether nothing keeps an edit of the network from being followed.
     pub(crate) fn can_follow(&self) -> bool {
         // What arrangements make vents serve is reckoned of all of them together.
-        !self.relied.differs
+        !self.state.relied.differs
     }
 
     pub(crate) fn note_reads(&mut self) {
-        let elements = self.pipes.len() + self.class.len();
+        let elements = self.state.pipes.len() + self.state.class.len();
         self.state.seen = Some(Seen::new(elements));
     }
 
@@ -62,31 +62,31 @@ impl Measured<'_> {
 
     /// The place of a cell among those of all tables, where they are noted.
     pub(crate) fn cell(&self, (table, row, column): (usize, usize, usize)) -> Option<u32> {
-        self.seen.as_ref()?.cell(table, row, column)
+        self.state.seen.as_ref()?.cell(table, row, column)
     }
 
     pub(crate) fn reads_noted(&self, into: &mut Vec<u64>) -> (u64, bool) {
-        self.seen.as_ref().map_or((0, true), |seen| seen.take(into))
+        self.state.seen.as_ref().map_or((0, true), |seen| seen.take(into))
     }
 
     /// What only some rule sets ask for, and has been asked for.
     pub(crate) fn asked(&self) -> Asked {
         [
-            self.branches.get().is_some(),
-            self.details.get().is_some(),
-            self.runs.get().is_some(),
-            self.reliefs_below.get().is_some(),
-            self.circuit_arms.get().is_some(),
-            self.alike.get().is_some(),
-            self.vent_cleanouts.get().is_some(),
-            self.bends.get().is_some(),
-            self.shares.get().is_some(),
-            self.stack_reliefs.get().is_some(),
-            self.combinations.storeys.get().is_some(),
-            self.cuts.get().is_some(),
-            self.wet_vents.get().is_some(),
-            self.reliefs.get().is_some(),
-            self.vent_traps.get().is_some(),
+            self.state.branches.get().is_some(),
+            self.state.details.get().is_some(),
+            self.state.runs.get().is_some(),
+            self.state.reliefs_below.get().is_some(),
+            self.state.circuit_arms.get().is_some(),
+            self.state.alike.get().is_some(),
+            self.state.vent_cleanouts.get().is_some(),
+            self.state.bends.get().is_some(),
+            self.state.shares.get().is_some(),
+            self.state.stack_reliefs.get().is_some(),
+            self.state.combinations.storeys.get().is_some(),
+            self.state.cuts.get().is_some(),
+            self.state.wet_vents.get().is_some(),
+            self.state.reliefs.get().is_some(),
+            self.state.vent_traps.get().is_some(),
         ]
     }
 
@@ -113,7 +113,7 @@ impl Measured<'_> {
 
     /// The ends of a pipe, without a note of it.
     pub(crate) fn both_ends(&self, pipe: u32) -> Option<[u32; 2]> {
-        let pipe = self.pipes.get(pipe as usize)?;
+        let pipe = self.state.pipes.get(pipe as usize)?;
         Some([pipe.from, pipe.to])
     }
 

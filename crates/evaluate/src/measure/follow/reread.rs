@@ -33,7 +33,7 @@ impl Measured<'_> {
             }
         }
         let whole = (own.plastic > 0, own.unsized_vents.first().copied());
-        if whole != (self.plastic, self.unsized_vent) {
+        if whole != (self.state.plastic, self.state.unsized_vent) {
             (self.state.plastic, self.state.unsized_vent) = whole;
             alters.figure(Figure::System, 0);
         }
@@ -72,7 +72,7 @@ impl Measured<'_> {
         };
         let before = self
             .ordinal(number)
-            .and_then(|ordinal| self.fixtures.get(ordinal).copied());
+            .and_then(|ordinal| self.state.fixtures.get(ordinal).copied());
         let is_called_as_before = match &stated.kind {
             NodeKind::Fixture(fixture) => {
                 before.is_some_and(|before| before.fixture_type == fixture.fixture_type)
