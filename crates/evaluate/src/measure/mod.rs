@@ -9,7 +9,9 @@ mod branches;
 mod circuits;
 mod cleanouts;
 mod combinations;
+mod distance;
 mod drains;
+mod elements;
 mod facts;
 mod facts_of_ends;
 mod facts_of_passages;
@@ -25,6 +27,7 @@ mod runs;
 pub(crate) mod seen;
 mod stack_reliefs;
 mod stacks;
+mod unknown;
 mod valves;
 mod vents;
 mod ways;
@@ -32,252 +35,25 @@ mod wet_vents;
 
 use crownweir_network::{Fixture, Network, Node, NodeId, NodeKind, Pipe, PipeId};
 use std::cell::Cell;
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::OnceLock;
 
-use crownweir_quantity::{Angle, Length, NominalSize, Slope};
-use crownweir_rulebook::{RuleSet, Size};
-use crownweir_vocabulary::{FittingPattern, FixtureType, Inlet, Material, Role, RunKind};
+use crownweir_quantity::{NominalSize, Slope};
+use crownweir_rulebook::RuleSet;
+use crownweir_vocabulary::{FittingPattern, Material, Role, RunKind};
 use petgraph::visit::EdgeRef;
 
 use crate::trace::{Read, Trace};
 
+pub(crate) use distance::{Distance, Reach};
+pub(crate) use elements::{Adjacency, FixtureFacts, PipeFacts, Slopes};
 pub use facts::{Element, Gap, Got};
 pub(crate) use patterns::Chosen;
 pub(crate) use seen::{Figure as Seen, Seen as Log};
+pub use unknown::{UnknownSize, UnknownSizes};
 
 /// No node, no pipe, no stack.
 pub(crate) const NONE: u32 = u32::MAX;
-
-/// A length summed along pipes, or a pipe whose length is not stated. Eight bytes, for there are several to each
-/// node: whole nanometres, or far below them the number of the pipe.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) struct Distance(i64);
-
-/// Below this stand pipes, not lengths.
-const LEAST_LENGTH: i64 = i64::MIN / 2;
-
-impl Distance {
-    pub(crate) const ZERO: Self = Self(0);
-
-    fn of(length: Option<Length>, pipe: u32) -> Self {
-        match length {
-            Some(length) => Self::known(length.nanometres()),
-            None => Self(i64::MIN + i64::from(pipe)),
-        }
-    }
-
-    /// Lengths that would overflow stay at the largest that can be held: longer than any limit.
-    fn known(nanometres: i64) -> Self {
-        Self(nanometres.max(LEAST_LENGTH))
-    }
-
-    fn nanometres(self) -> i64 {
-        if self.is_known() { self.0 } else { 0 }
-    }
-
-    /// The pipe whose length is missing.
-    fn gap(self) -> Option<u32> {
-        if self.is_known() {
-            None
-        } else {
-            u32::try_from(self.0 - i64::MIN).ok()
-        }
-    }
-
-    /// The sum; where both have a gap, the first one's.
-    fn plus(self, other: Self) -> Self {
-        match (self.is_known(), other.is_known()) {
-            (true, true) => Self::known(self.0.saturating_add(other.0)),
-            (true, false) => other,
-            _ => self,
-        }
-    }
-
-    fn is_known(self) -> bool {
-        self.0 >= LEAST_LENGTH
-    }
-
-    /// The longer of two; what is not known wins, since it may be longer still.
-    fn longer(self, other: Self) -> Self {
-        match (self.is_known(), other.is_known()) {
-            (false, _) => self,
-            (_, false) => other,
-            _ => Self(self.0.max(other.0)),
-        }
-    }
-
-    /// Orders distances as [`shorter`](Self::shorter) does.
-    fn rank(self) -> (bool, i64) {
-        (!self.is_known(), self.0)
-    }
-
-    /// The distance of a rank.
-    fn ranked((_, own): (bool, i64)) -> Self {
-        Self(own)
-    }
-
-    /// The shorter of two known ones; what is not known loses.
-    fn shorter(self, other: Self) -> Self {
-        match (self.is_known(), other.is_known()) {
-            (true, false) => self,
-            (false, true) => other,
-            (false, false) => self,
-            _ => Self(self.0.min(other.0)),
-        }
-    }
-}
-
-/// A distance or none, in as many bytes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) struct Reach(i64);
-
-impl Reach {
-    const NONE: Self = Self(i64::MAX);
-
-    fn to(distance: Option<Distance>) -> Self {
-        distance.map_or(Self::NONE, |distance| Self(distance.0.min(i64::MAX - 1)))
-    }
-
-    pub(crate) fn get(self) -> Option<Distance> {
-        (self != Self::NONE).then_some(Distance(self.0))
-    }
-}
-
-/// What holds of a pipe by itself. All that rules ask of it, so that they need not follow it into the network.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) struct PipeFacts {
-    pub(crate) from: u32,
-    pub(crate) to: u32,
-    size: Option<Size>,
-    run: u32,
-    pub(crate) kind: RunKind,
-    enters: Inlet,
-    /// Vertical by the rule set's definition; not known without a slope.
-    pub(crate) vertical: Option<bool>,
-    length: Distance,
-    /// Fall of a drain, rise of a vent.
-    fall: Distance,
-    support_spacing: Reach,
-    /// The place of its slope among the slopes.
-    slope: u32,
-    material: Option<Material>,
-    mid_storey_guide: Option<bool>,
-    pub(crate) underground: bool,
-}
-
-impl PipeFacts {
-    fn new(
-        network: &Network,
-        rules: &RuleSet,
-        number: u32,
-        (from, to): (u32, u32),
-        pipe: &Pipe,
-        slopes: &mut Slopes,
-    ) -> Self {
-        let least_angle = rules.definitions.vertical.most_from_vertical;
-        let slope = pipe.slope.map_or(NONE, |slope| slopes.place(slope, least_angle));
-        let fall = pipe.slope.zip(pipe.length);
-        Self {
-            from,
-            to,
-            size: pipe.size.and_then(|size| rules.ladder.find(size)),
-            run: pipe.run,
-            kind: run_kind(network, pipe),
-            enters: pipe.enters,
-            vertical: slopes.list.get(slope as usize).map(|known| known.1),
-            length: Distance::of(pipe.length, number),
-            fall: Distance::of(fall.and_then(|(slope, length)| slope.fall_over(length)), number),
-            support_spacing: Reach::to(
-                pipe.support_spacing
-                    .map(|spacing| Distance::known(spacing.nanometres())),
-            ),
-            slope,
-            material: pipe.material,
-            mid_storey_guide: pipe.mid_storey_guide,
-            underground: pipe.underground,
-        }
-    }
-}
-
-/// For each node the pipes of a role that enter it, or leave it, one list after the other.
-#[derive(Debug, Default)]
-pub(crate) struct Adjacency {
-    start: Vec<u32>,
-    pipes: Vec<u32>,
-}
-
-impl Adjacency {
-    /// Lists the pipes of `role` by the node that `end` names, in the order of their numbers.
-    fn new(nodes: usize, pipes: &[PipeFacts], role: Role, end: fn(&PipeFacts) -> u32) -> Self {
-        let wanted = || {
-            let numbered = (0..index(pipes.len())).zip(pipes);
-            numbered.filter(|(_, pipe)| pipe.kind.role() == role)
-        };
-        let mut start = vec![0_u32; nodes + 1];
-        for (_, pipe) in wanted() {
-            start[end(pipe) as usize] += 1;
-        }
-        let mut sum = 0;
-        for count in &mut start {
-            sum += *count;
-            *count = sum;
-        }
-        // Each list is filled from its end, which moves its bound to its beginning.
-        let mut list = vec![0; sum as usize];
-        for (number, pipe) in wanted().rev() {
-            let bound = &mut start[end(pipe) as usize];
-            *bound -= 1;
-            list[*bound as usize] = number;
-        }
-        Self { start, pipes: list }
-    }
-
-    fn of(&self, node: u32) -> &[u32] {
-        let bound = |node: usize| self.start.get(node).map_or(0, |&at| at as usize);
-        self.pipes
-            .get(bound(node as usize)..bound(node as usize + 1))
-            .unwrap_or_default()
-    }
-}
-
-/// What the passes need of a fixture, so that they need not follow it into the network.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) struct FixtureFacts {
-    pub(crate) node: u32,
-    storey: u32,
-    pub(crate) fixture_type: FixtureType,
-    /// The place in a bathroom group that it could take.
-    group_place: Option<u8>,
-    removable_trap: bool,
-    /// The size of its trap.
-    trap: Option<Size>,
-    /// Height of the flood level rim above the datum, in nanometres.
-    rim: Option<i64>,
-}
-
-impl FixtureFacts {
-    fn new(network: &Network, rules: &RuleSet, number: u32, node: &Node, fixture: &Fixture) -> Self {
-        let floor = node
-            .storey
-            .and_then(|storey| network.storeys().get(storey as usize))
-            .and_then(|storey| storey.elevation);
-        let rim = floor
-            .zip(fixture.rim_height)
-            .and_then(|(floor, height)| floor.checked_add(height));
-        let mut places = rules.definitions.bathroom_group.places().take(drains::PLACES);
-        let place = places.position(|place| place.contains(&fixture.fixture_type));
-        Self {
-            node: number,
-            storey: node.storey.unwrap_or(NONE),
-            fixture_type: fixture.fixture_type,
-            group_place: place.and_then(|place| u8::try_from(place).ok()),
-            removable_trap: fixture.trap.removable,
-            trap: fixture.trap.size.and_then(|size| rules.ladder.find(size)),
-            rim: rim.map(Length::nanometres),
-        }
-    }
-}
 
 /// What stands at a node, in one byte.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -288,73 +64,6 @@ pub(crate) enum Class {
     Terminal,
     Valve,
     Disposal,
-}
-
-/// A size that a network uses and the rule set does not know.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error(
-    "{file}:{line}:{column}: `{element}` is of the size {size}, which the rule set `{rules}` does not know"
-)]
-pub struct UnknownSize {
-    /// The size as the network states it.
-    pub size: NominalSize,
-    /// The first pipe, fixture, cleanout or terminal that the file gives it at this place.
-    pub element: String,
-    /// The rule set.
-    pub rules: String,
-    /// The network's file, as it was called when it was read.
-    pub file: String,
-    /// Where the network defines the element.
-    pub line: u32,
-    /// Where the network defines the element.
-    pub column: u32,
-}
-
-/// All the sizes that a network uses and the rule set does not know, in the order of the file.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("{}", self.lines())]
-pub struct UnknownSizes(pub Vec<UnknownSize>);
-
-impl UnknownSizes {
-    fn lines(&self) -> String {
-        let lines: Vec<String> = self.0.iter().map(UnknownSize::to_string).collect();
-        lines.join("\n")
-    }
-
-    /// Those of `network`.
-    fn of(network: &Network, rules: &RuleSet) -> Self {
-        let graph = network.graph();
-        let pipes = graph
-            .edge_weights()
-            .map(|pipe| (pipe.size, &pipe.name, pipe.position));
-        let nodes = graph
-            .node_weights()
-            .map(|node| (size_at(&node.kind), &node.name, node.position));
-        // A repeated storey gives many elements one place in the file.
-        let mut unknown = BTreeMap::new();
-        for (size, name, position) in pipes.chain(nodes) {
-            let Some(size) = size.filter(|&size| rules.ladder.find(size).is_none()) else {
-                continue;
-            };
-            let first = unknown
-                .entry((position.line, position.column))
-                .or_insert((size, name));
-            if name < first.1 {
-                *first = (size, name);
-            }
-        }
-        let unknown = unknown
-            .into_iter()
-            .map(|((line, column), (size, name))| UnknownSize {
-                size,
-                element: name.to_string(),
-                rules: rules.name.clone(),
-                file: network.file().to_owned(),
-                line,
-                column,
-            });
-        Self(unknown.collect())
-    }
 }
 
 /// The size stated of what stands at a node.
@@ -466,33 +175,6 @@ impl State {
         let used = use_it(&mut measured);
         *self = measured.state;
         used
-    }
-}
-
-/// Each slope that occurs, and whether it is vertical by the rule set's definition: most pipes share a few slopes, and
-/// an arc tangent is slow.
-#[derive(Debug, Default)]
-pub(crate) struct Slopes {
-    list: Vec<(Slope, bool)>,
-    index: HashMap<Slope, u32>,
-    last: u32,
-}
-
-impl Slopes {
-    /// The place of a slope in the list.
-    fn place(&mut self, slope: Slope, least_angle: Angle) -> u32 {
-        if self
-            .list
-            .get(self.last as usize)
-            .is_none_or(|known| known.0 != slope)
-        {
-            let list = &mut self.list;
-            self.last = *self.index.entry(slope).or_insert_with(|| {
-                list.push((slope, slope.angle_from_vertical() <= least_angle));
-                index(list.len() - 1)
-            });
-        }
-        self.last
     }
 }
 
@@ -884,11 +566,4 @@ pub(crate) fn index(wide: usize) -> u32 {
 /// An entry of a table of indices, where there is one.
 fn at(table: &[u32], entry: u32) -> Option<u32> {
     table.get(entry as usize).copied().filter(|&found| found != NONE)
-}
-
-fn run_kind(network: &Network, pipe: &Pipe) -> RunKind {
-    network
-        .runs()
-        .get(pipe.run as usize)
-        .map_or(RunKind::Branch, |run| run.kind)
 }

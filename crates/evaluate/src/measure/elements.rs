@@ -1,0 +1,185 @@
+//! What holds of pipes and fixtures by themselves, and which pipes meet at a node.
+
+use std::collections::HashMap;
+
+use crownweir_network::{Fixture, Network, Node, Pipe};
+use crownweir_quantity::{Angle, Length, Slope};
+use crownweir_rulebook::{RuleSet, Size};
+use crownweir_vocabulary::{FixtureType, Inlet, Material, Role, RunKind};
+
+use super::{Distance, NONE, Reach, drains, index};
+
+/// What holds of a pipe by itself. All that rules ask of it, so that they need not follow it into the network.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct PipeFacts {
+    pub(crate) from: u32,
+    pub(crate) to: u32,
+    pub(crate) size: Option<Size>,
+    pub(crate) run: u32,
+    pub(crate) kind: RunKind,
+    pub(crate) enters: Inlet,
+    /// Vertical by the rule set's definition; not known without a slope.
+    pub(crate) vertical: Option<bool>,
+    pub(crate) length: Distance,
+    /// Fall of a drain, rise of a vent.
+    pub(crate) fall: Distance,
+    pub(crate) support_spacing: Reach,
+    /// The place of its slope among the slopes.
+    pub(crate) slope: u32,
+    pub(crate) material: Option<Material>,
+    pub(crate) mid_storey_guide: Option<bool>,
+    pub(crate) underground: bool,
+}
+
+impl PipeFacts {
+    pub(crate) fn new(
+        network: &Network,
+        rules: &RuleSet,
+        number: u32,
+        (from, to): (u32, u32),
+        pipe: &Pipe,
+        slopes: &mut Slopes,
+    ) -> Self {
+        let least_angle = rules.definitions.vertical.most_from_vertical;
+        let slope = pipe.slope.map_or(NONE, |slope| slopes.place(slope, least_angle));
+        let fall = pipe.slope.zip(pipe.length);
+        Self {
+            from,
+            to,
+            size: pipe.size.and_then(|size| rules.ladder.find(size)),
+            run: pipe.run,
+            kind: run_kind(network, pipe),
+            enters: pipe.enters,
+            vertical: slopes.list.get(slope as usize).map(|known| known.1),
+            length: Distance::of(pipe.length, number),
+            fall: Distance::of(fall.and_then(|(slope, length)| slope.fall_over(length)), number),
+            support_spacing: Reach::to(
+                pipe.support_spacing
+                    .map(|spacing| Distance::known(spacing.nanometres())),
+            ),
+            slope,
+            material: pipe.material,
+            mid_storey_guide: pipe.mid_storey_guide,
+            underground: pipe.underground,
+        }
+    }
+}
+
+/// For each node the pipes of a role that enter it, or leave it, one list after the other.
+#[derive(Debug, Default)]
+pub(crate) struct Adjacency {
+    pub(crate) start: Vec<u32>,
+    pub(crate) pipes: Vec<u32>,
+}
+
+impl Adjacency {
+    /// Lists the pipes of `role` by the node that `end` names, in the order of their numbers.
+    pub(crate) fn new(nodes: usize, pipes: &[PipeFacts], role: Role, end: fn(&PipeFacts) -> u32) -> Self {
+        let wanted = || {
+            let numbered = (0..index(pipes.len())).zip(pipes);
+            numbered.filter(|(_, pipe)| pipe.kind.role() == role)
+        };
+        let mut start = vec![0_u32; nodes + 1];
+        for (_, pipe) in wanted() {
+            start[end(pipe) as usize] += 1;
+        }
+        let mut sum = 0;
+        for count in &mut start {
+            sum += *count;
+            *count = sum;
+        }
+        // Each list is filled from its end, which moves its bound to its beginning.
+        let mut list = vec![0; sum as usize];
+        for (number, pipe) in wanted().rev() {
+            let bound = &mut start[end(pipe) as usize];
+            *bound -= 1;
+            list[*bound as usize] = number;
+        }
+        Self { start, pipes: list }
+    }
+
+    pub(crate) fn of(&self, node: u32) -> &[u32] {
+        let bound = |node: usize| self.start.get(node).map_or(0, |&at| at as usize);
+        self.pipes
+            .get(bound(node as usize)..bound(node as usize + 1))
+            .unwrap_or_default()
+    }
+}
+
+/// What the passes need of a fixture, so that they need not follow it into the network.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct FixtureFacts {
+    pub(crate) node: u32,
+    pub(crate) storey: u32,
+    pub(crate) fixture_type: FixtureType,
+    /// The place in a bathroom group that it could take.
+    pub(crate) group_place: Option<u8>,
+    pub(crate) removable_trap: bool,
+    /// The size of its trap.
+    pub(crate) trap: Option<Size>,
+    /// Height of the flood level rim above the datum, in nanometres.
+    pub(crate) rim: Option<i64>,
+}
+
+impl FixtureFacts {
+    pub(crate) fn new(
+        network: &Network,
+        rules: &RuleSet,
+        number: u32,
+        node: &Node,
+        fixture: &Fixture,
+    ) -> Self {
+        let floor = node
+            .storey
+            .and_then(|storey| network.storeys().get(storey as usize))
+            .and_then(|storey| storey.elevation);
+        let rim = floor
+            .zip(fixture.rim_height)
+            .and_then(|(floor, height)| floor.checked_add(height));
+        let mut places = rules.definitions.bathroom_group.places().take(drains::PLACES);
+        let place = places.position(|place| place.contains(&fixture.fixture_type));
+        Self {
+            node: number,
+            storey: node.storey.unwrap_or(NONE),
+            fixture_type: fixture.fixture_type,
+            group_place: place.and_then(|place| u8::try_from(place).ok()),
+            removable_trap: fixture.trap.removable,
+            trap: fixture.trap.size.and_then(|size| rules.ladder.find(size)),
+            rim: rim.map(Length::nanometres),
+        }
+    }
+}
+
+/// Each slope that occurs, and whether it is vertical by the rule set's definition: most pipes share a few slopes, and
+/// an arc tangent is slow.
+#[derive(Debug, Default)]
+pub(crate) struct Slopes {
+    pub(crate) list: Vec<(Slope, bool)>,
+    pub(crate) index: HashMap<Slope, u32>,
+    pub(crate) last: u32,
+}
+
+impl Slopes {
+    /// The place of a slope in the list.
+    pub(crate) fn place(&mut self, slope: Slope, least_angle: Angle) -> u32 {
+        if self
+            .list
+            .get(self.last as usize)
+            .is_none_or(|known| known.0 != slope)
+        {
+            let list = &mut self.list;
+            self.last = *self.index.entry(slope).or_insert_with(|| {
+                list.push((slope, slope.angle_from_vertical() <= least_angle));
+                index(list.len() - 1)
+            });
+        }
+        self.last
+    }
+}
+
+fn run_kind(network: &Network, pipe: &Pipe) -> RunKind {
+    network
+        .runs()
+        .get(pipe.run as usize)
+        .map_or(RunKind::Branch, |run| run.kind)
+}

@@ -1,0 +1,76 @@
+//! Sizes that the rule set does not know.
+
+use std::collections::BTreeMap;
+
+use crownweir_network::Network;
+use crownweir_quantity::NominalSize;
+use crownweir_rulebook::RuleSet;
+
+use super::size_at;
+
+/// A size that a network uses and the rule set does not know.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error(
+    "{file}:{line}:{column}: `{element}` is of the size {size}, which the rule set `{rules}` does not know"
+)]
+pub struct UnknownSize {
+    /// The size as the network states it.
+    pub size: NominalSize,
+    /// The first pipe, fixture, cleanout or terminal that the file gives it at this place.
+    pub element: String,
+    /// The rule set.
+    pub rules: String,
+    /// The network's file, as it was called when it was read.
+    pub file: String,
+    /// Where the network defines the element.
+    pub line: u32,
+    /// Where the network defines the element.
+    pub column: u32,
+}
+
+/// All the sizes that a network uses and the rule set does not know, in the order of the file.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("{}", self.lines())]
+pub struct UnknownSizes(pub Vec<UnknownSize>);
+
+impl UnknownSizes {
+    fn lines(&self) -> String {
+        let lines: Vec<String> = self.0.iter().map(UnknownSize::to_string).collect();
+        lines.join("\n")
+    }
+
+    /// Those of `network`.
+    pub(super) fn of(network: &Network, rules: &RuleSet) -> Self {
+        let graph = network.graph();
+        let pipes = graph
+            .edge_weights()
+            .map(|pipe| (pipe.size, &pipe.name, pipe.position));
+        let nodes = graph
+            .node_weights()
+            .map(|node| (size_at(&node.kind), &node.name, node.position));
+        // A repeated storey gives many elements one place in the file.
+        let mut unknown = BTreeMap::new();
+        for (size, name, position) in pipes.chain(nodes) {
+            let Some(size) = size.filter(|&size| rules.ladder.find(size).is_none()) else {
+                continue;
+            };
+            let first = unknown
+                .entry((position.line, position.column))
+                .or_insert((size, name));
+            if name < first.1 {
+                *first = (size, name);
+            }
+        }
+        let unknown = unknown
+            .into_iter()
+            .map(|((line, column), (size, name))| UnknownSize {
+                size,
+                element: name.to_string(),
+                rules: rules.name.clone(),
+                file: network.file().to_owned(),
+                line,
+                column,
+            });
+        Self(unknown.collect())
+    }
+}
