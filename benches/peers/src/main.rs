@@ -20,7 +20,7 @@ use std::time::{Duration, Instant};
 
 use crownweir::vocabulary::Role;
 use crownweir::{
-    Fact, Got, Judgement, Limits, Measured, Network, NodeKind, RuleSet, Subject, Value, published,
+    Fact, Got, Judgement, Limits, Measured, Network, NodeKind, RuleSet, Subject, Value, check, published,
 };
 use serde_json::json;
 use stats_alloc::{INSTRUMENTED_SYSTEM, Region, StatsAlloc};
@@ -81,8 +81,8 @@ fn main() -> Result<(), Box<dyn Error>> {
     let failing = asked.iter().filter(|asked| !asked.holds).count();
     println!("{} questions, of which {failing} are answered no", asked.len());
 
-    let of_three = best(|| Measured::new(&network, &three).map(|measured| measured.check()))?;
-    let of_ipc = best(|| Measured::new(&network, &ipc).map(|measured| measured.check()))?;
+    let of_three = best(|| check(&network, &three))?;
+    let of_ipc = best(|| check(&network, &ipc))?;
     let judged = best(|| Ok::<_, Box<dyn Error>>(black_box(&measured).check()))?;
     let tables = Tables::read(RULES)?;
     let needed = needed(&report);

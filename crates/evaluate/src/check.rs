@@ -9,7 +9,7 @@ use crownweir_vocabulary::{FixtureType, Role};
 
 use crate::classes::Classes;
 use crate::evaluate::{Limit, Outcome, condition, deciding_cells, operand, test};
-use crate::measure::{Class, Element, Gap, Got, Measured, UnknownSizes, index};
+use crate::measure::{Class, Element, Gap, Got, Measured, Needed, UnknownSizes, index};
 use crate::report::{
     Figure, Finding, Judgement, MOST_OF_A_RULE, OnSite, Protected, Report, RuleSummary, Verdict,
 };
@@ -23,7 +23,7 @@ const EXAMPLES: usize = 5;
 /// # Errors
 /// The sizes that the network uses and the rule set does not know.
 pub fn check(network: &Network, rules: &RuleSet) -> Result<Report, UnknownSizes> {
-    Ok(Measured::new(network, rules)?.check())
+    Ok(Measured::with(network, rules, None, Needed::by(rules))?.check())
 }
 
 /// Subjects whose elements have the same numbers are evaluated together.

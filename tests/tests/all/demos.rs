@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use crownweir::report::{json, text};
-use crownweir::{Report, Severity, Verdict, check};
+use crownweir::{Measured, Report, Severity, Verdict, check};
 use crownweir_tests::{checked, network, network_text, rules};
 
 fn silent(name: &str, fixtures: usize, load: &str) {
@@ -275,4 +275,47 @@ fn the_report_fits_eighty_columns() {
         plain.push_str(rest);
         assert!(plain.chars().count() <= 80, "{plain}");
     }
+}
+
+// What is not measured for a rule set that does not ask for it must not be missed: each rule by itself, the rest of its
+// rule set taken away, finds on every demo building what it finds where everything is measured.
+#[test]
+fn a_rule_by_itself_misses_nothing_that_is_not_measured_for_it() {
+    let mut found = 0;
+    for code in [
+        "ipc-2021",
+        "upc-2021",
+        "npc-2020",
+        "en-12056-2",
+        "framing-irc-2021",
+    ] {
+        let mut alone = rules(code);
+        let all = std::mem::take(&mut alone.rules);
+        (alone.arrangements, alone.protection) = (Vec::new(), None);
+        let suffix = match code {
+            "upc-2021" => "-upc",
+            "npc-2020" => "-npc",
+            "en-12056-2" => "-en",
+            _ => "",
+        };
+        let names = ["heron-point", "larch-terrace"].map(|name| {
+            ["", "-faulty"].map(|state| network(&network_text(&format!("{name}{suffix}{state}.yaml"))))
+        });
+        for rule in all {
+            alone.rules = vec![rule];
+            for network in names.iter().flatten() {
+                let whole = Measured::new(network, &alone).unwrap_or_else(|error| panic!("{error}"));
+                let whole = whole.check();
+                let asked = check(network, &alone).unwrap_or_else(|error| panic!("{error}"));
+                assert_eq!(
+                    format!("{asked:?}"),
+                    format!("{whole:?}"),
+                    "{code} {}",
+                    alone.rules[0].name
+                );
+                found += asked.findings.len();
+            }
+        }
+    }
+    assert!(found > 100, "only {found} findings");
 }

@@ -21,6 +21,7 @@ mod flows;
 pub(crate) mod follow;
 mod loads;
 mod loops;
+mod needed;
 mod patterns;
 mod reliefs;
 mod runs;
@@ -48,6 +49,7 @@ use crate::trace::{Read, Trace};
 pub(crate) use distance::{Distance, Reach};
 pub(crate) use elements::{Adjacency, FixtureFacts, PipeFacts, Slopes};
 pub use facts::{Element, Gap, Got};
+pub(crate) use needed::Needed;
 pub(crate) use patterns::Chosen;
 pub(crate) use seen::{Figure as Seen, Seen as Log};
 pub use unknown::{UnknownSize, UnknownSizes};
@@ -184,7 +186,7 @@ impl<'a> Measured<'a> {
     /// # Errors
     /// The sizes that the network uses and the rule set does not know.
     pub fn new(network: &'a Network, rules: &'a RuleSet) -> Result<Self, UnknownSizes> {
-        Self::with(network, rules, None)
+        Self::with(network, rules, None, Needed::All)
     }
 
     /// Measures `network` by `rules`, and notes from then on what is read of the rule set.
@@ -192,7 +194,7 @@ impl<'a> Measured<'a> {
     /// # Errors
     /// The sizes that the network uses and the rule set does not know.
     pub fn tracing(network: &'a Network, rules: &'a RuleSet) -> Result<Self, UnknownSizes> {
-        Self::with(network, rules, Some(Trace::default()))
+        Self::with(network, rules, Some(Trace::default()), Needed::All)
     }
 
     /// What has been read of the rule set so far; nothing unless the network was measured with
@@ -213,7 +215,13 @@ impl<'a> Measured<'a> {
         }
     }
 
-    fn with(network: &'a Network, rules: &'a RuleSet, trace: Option<Trace>) -> Result<Self, UnknownSizes> {
+    /// Measures as much of a network as is needed; what is left out reads as if there were none of it.
+    pub(crate) fn with(
+        network: &'a Network,
+        rules: &'a RuleSet,
+        trace: Option<Trace>,
+        needed: Needed,
+    ) -> Result<Self, UnknownSizes> {
         let graph = network.graph();
         // Sizes are looked up as they are met, and told of together only where one is unknown.
         let unknown = Cell::new(false);
@@ -330,7 +338,13 @@ impl<'a> Measured<'a> {
         measured.state.downstream = drains::downstream(&measured);
         measured.state.loads = loads::loads(&measured);
         measured.state.totals = drains::totals(&measured);
+        if needed == Needed::Flow {
+            return Ok(measured);
+        }
         measured.state.air = air::air(&measured);
+        if needed == Needed::Air {
+            return Ok(measured);
+        }
         measured.state.closets_on = wet_vents::closets(&measured);
         measured.state.ways = ways::ways(&measured);
         measured.state.circuits = circuits::circuits(&measured);
