@@ -362,7 +362,7 @@ pub struct Position {
 }
 
 /// A node of the network.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Node {
     /// The name in the file.
     pub name: Arc<str>,
@@ -377,7 +377,7 @@ pub struct Node {
 }
 
 /// What stands at a node.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum NodeKind {
     /// A fixture with its trap; fixtures alike in all that is stated share one description.
     Fixture(Arc<Fixture>),
@@ -464,7 +464,7 @@ pub struct Trap {
 }
 
 /// A cleanout.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Cleanout {
     /// Nominal size of the opening.
     pub size: Option<NominalSize>,
@@ -477,7 +477,7 @@ pub struct Cleanout {
 }
 
 /// A vent's opening to the air outside.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Terminal {
     /// What it passes through.
     pub through: Option<Through>,
@@ -498,7 +498,7 @@ pub struct Terminal {
 }
 
 /// The door, window or air intake nearest to a vent terminal.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct NearestOpening {
     /// Horizontal distance.
     pub distance: Length,
@@ -507,7 +507,7 @@ pub struct NearestOpening {
 }
 
 /// An air admittance valve.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Valve {
     /// What it serves.
     pub kind: Option<ValveKind>,
@@ -522,7 +522,7 @@ pub struct Valve {
 }
 
 /// A pipe of the network.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Pipe {
     /// The name in the file, or `A to B` after its ends.
     pub name: Arc<str>,
@@ -618,7 +618,7 @@ pub enum Centre {
 }
 
 /// Where a pipe passes one framing member.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Passage {
     /// The pipe.
     pub pipe: PipeId,
@@ -672,7 +672,7 @@ pub struct SlopeBounds {
 }
 
 /// A test, recorded or planned.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Test {
     /// What is tested.
     pub section: Arc<str>,

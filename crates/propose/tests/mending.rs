@@ -2,10 +2,12 @@
 //! change changes in the file.
 #![expect(clippy::expect_used, reason = "a test that cannot be set up has failed")]
 
+use std::collections::BTreeSet;
+
 use common::{network_text, rules};
 use crownweir_document::Document;
 use crownweir_evaluate::{Report, check};
-use crownweir_network::Network;
+use crownweir_network::{Network, NodeKind};
 use crownweir_propose::{Mending, Trials, changed, mend, verified};
 use crownweir_rulebook::RuleSet;
 
@@ -97,6 +99,70 @@ fn the_boathouse_is_mended_whole() {
         .filter(|line| whole.lines().any(|own| own == *line))
         .count();
     assert!(text.lines().count() - kept <= 40, "{kept}");
+}
+
+/// What is built, apart from how the file says it and from the room before cleanouts.
+fn built(text: &str) -> BTreeSet<String> {
+    let network = Network::from_document(&document(text), &Default::default());
+    let network = network.unwrap_or_else(|problems| panic!("{problems}"));
+    let graph = network.graph();
+    let nodes = graph.node_weights().map(|node| match &node.kind {
+        NodeKind::Cleanout(cleanout) => format!("{} {:?} {:?}", node.name, cleanout.size, node.elevation),
+        kind => format!("{} {kind:?} {:?}", node.name, node.elevation),
+    });
+    let pipes = graph.edge_indices().map(|id| {
+        let (pipe, (from, to)) = (&graph[id], graph.edge_endpoints(id).expect("ends"));
+        let (size, length, slope) = (pipe.size, pipe.length, pipe.slope);
+        let (from, to) = (&graph[from].name, &graph[to].name);
+        format!(
+            "{} {from} {to} {size:?} {length:?} {slope:?} {:?}",
+            pipe.name, pipe.support_spacing
+        )
+    });
+    let tests = network
+        .tests()
+        .iter()
+        .map(|test| format!("{} {:?} {:?}", test.section, test.medium, test.head));
+    nodes.chain(pipes).chain(tests).collect()
+}
+
+#[test]
+fn no_two_remedies_build_the_same() {
+    let of = |mendings: &[Mending], rule: &str, name: &str| {
+        let mut found = mendings.iter();
+        let found = found.find(|one| one.finding.rule == rule && one.finding.name.starts_with(name));
+        let remedies = found.expect("found").remedies.iter();
+        remedies.map(|remedy| remedy.words.join("; ")).collect::<Vec<_>>()
+    };
+    for (name, by) in [
+        ("heron-point-faulty.yaml", "ipc-2021"),
+        ("heron-point-upc-faulty.yaml", "upc-2021"),
+        ("larch-terrace-npc-faulty.yaml", "npc-2020"),
+    ] {
+        let text = network_text(name);
+        let mendings = mended(&text, &rules(by));
+        for mending in &mendings {
+            let after = mending.remedies.iter().map(|remedy| {
+                let text = changed(&document(&text), &remedy.changes, &Default::default());
+                built(&text.expect("a place"))
+            });
+            let after: BTreeSet<_> = after.collect();
+            let words: Vec<_> = mending.remedies.iter().map(|remedy| &remedy.words).collect();
+            assert_eq!(after.len(), words.len(), "{name}: {words:?}");
+        }
+        if by == "ipc-2021" {
+            // In one edit rather than two, and with the least room that will do.
+            let cleanouts = of(&mendings, "cleanout-at-junction", "Heron Point");
+            let same: Vec<_> = cleanouts
+                .iter()
+                .filter(|one| one.contains("2 ft 8 in from its start"))
+                .collect();
+            assert_eq!(same.len(), 1, "{cleanouts:?}");
+            assert!(same[0].ends_with("with 1 ft 6 in clear before it"), "{same:?}");
+            // A pipe that is of the size already is not laid in it.
+            assert_eq!(of(&mendings, "trap-size", "CW-2"), ["trap size of `CW-2`: 2 in"]);
+        }
+    }
 }
 
 #[test]

@@ -2,6 +2,7 @@
 
 mod candidates;
 mod change;
+mod same;
 
 use std::collections::BTreeSet;
 
@@ -134,7 +135,7 @@ impl State {
 /// fittings, cleanouts and vents. Where a change brings a new finding, what would clear that is tried upon it, up to
 /// `trials.follow_ups` deep. Remedies are ranked by the number of their changes, then by how much of the building these
 /// move. A change at a place that stands for several storeys changes them all, and says so; one that would put a new
-/// thing in there is not offered.
+/// thing in there is not offered. Of remedies after which the same is built, only the one with the fewest changes is.
 ///
 /// # Errors
 /// The sizes that the network uses and the rule set does not know.
@@ -190,8 +191,11 @@ pub fn mend(
             evaluations: 0,
         };
         // What cannot be told wants a datum, and no change.
-        let mut remedies = match finding.verdict {
-            Verdict::Violated => healer.remedies(&state, &finding, trials.remedies, trials.follow_ups)?,
+        let mut remedies: Vec<Remedy> = match finding.verdict {
+            Verdict::Violated => {
+                let verified = healer.remedies(&state, &finding, trials.remedies, trials.follow_ups)?;
+                verified.into_iter().map(|(remedy, _)| remedy).collect()
+            }
             Verdict::Undetermined => Vec::new(),
         };
         remedies.sort_by_key(|remedy| {
@@ -224,9 +228,9 @@ impl Healer<'_> {
         finding: &Finding,
         most: usize,
         follow_ups: usize,
-    ) -> Result<Vec<Remedy>, UnknownSizes> {
+    ) -> Result<Vec<(Remedy, Network)>, UnknownSizes> {
         let measured = Measured::new(&state.network, self.rules)?;
-        let mut remedies: Vec<Remedy> = Vec::new();
+        let mut remedies: Vec<(Remedy, Network)> = Vec::new();
         for changes in candidates::candidates(&measured, finding) {
             if remedies.len() >= most || self.evaluations >= self.trials.evaluations {
                 break;
@@ -243,25 +247,35 @@ impl Healer<'_> {
             if found.contains(&key(finding)) {
                 continue;
             }
-            match report
+            let built = match report
                 .findings
                 .iter()
                 .find(|one| !self.allowed.contains(&key(one)))
             {
-                None => remedy.clears_too = self.before.saturating_sub(found.len() + 1),
+                None => {
+                    remedy.clears_too = self.before.saturating_sub(found.len() + 1);
+                    next.network
+                }
                 Some(new) if follow_ups > 0 => {
-                    let Some(further) = self.remedies(&next, new, 1, follow_ups - 1)?.pop() else {
+                    let further = self.remedies(&next, new, 1, follow_ups - 1)?.pop();
+                    let Some((further, built)) = further else {
                         continue;
                     };
                     remedy.changes.extend(further.changes);
                     remedy.words.extend(further.words);
                     remedy.touches = remedy.touches.max(further.touches);
                     remedy.clears_too = further.clears_too;
+                    built
                 }
                 Some(_) => continue,
-            }
-            if !remedies.iter().any(|one| one.changes == remedy.changes) {
-                remedies.push(remedy);
+            };
+            match remedies
+                .iter_mut()
+                .find(|(_, other)| same::is_same(other, &built))
+            {
+                Some(kept) if remedy.changes.len() < kept.0.changes.len() => *kept = (remedy, built),
+                Some(_) => {}
+                None => remedies.push((remedy, built)),
             }
         }
         Ok(remedies)
