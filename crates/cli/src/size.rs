@@ -19,7 +19,7 @@ pub(crate) struct Arguments {
     /// Write the sizes into the network file; all else in it stays as it is.
     #[arg(long)]
     write: bool,
-    /// Most evaluations of the network before the search is given up.
+    /// Most evaluations of the network before the search is given up; where rules deny each other, a few times as many.
     #[arg(long, value_name = "COUNT", value_parser = input::number, default_value_t = usual_effort())]
     effort: NonZeroUsize,
 }
@@ -42,14 +42,17 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
         Format::Json => output::in_lines(report::sizing_json(&network, &rules, &sizing))?,
     };
     output::print(&printed)?;
-    let Sizing::Sized(sized) = sizing else {
-        return Ok(ExitCode::from(1));
+    let (chosen, is_right) = match &sizing {
+        Sizing::Sized(sized) => (&*sized.chosen, !sized.report.has_violations()),
+        // What is the same whichever rule gives way is sized all the same.
+        Sizing::Conflict(conflict) => (&*conflict.chosen, false),
+        _ => (&[][..], false),
     };
-    if arguments.write {
-        let text = propose::with_sizes(&document, &sized.chosen).ok_or_else(|| {
+    if arguments.write && !chosen.is_empty() {
+        let text = propose::with_sizes(&document, chosen).ok_or_else(|| {
             Trouble::Plain("the sizes have no place in the file as it is written".to_owned())
         })?;
         output::write_file(&arguments.chosen.network, &text)?;
     }
-    Ok(ExitCode::from(u8::from(sized.report.has_violations())))
+    Ok(ExitCode::from(u8::from(!is_right)))
 }

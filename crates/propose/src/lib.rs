@@ -14,5 +14,5 @@ mod write;
 
 pub use mend::{Change, Mending, Remedy, Trials, changed, mend, verified};
 pub use passing::{Passing, nearest_passing};
-pub use sizing::{Chosen, Conflict, Effort, Objection, Sized, Sizing, size};
+pub use sizing::{Chosen, Conflict, Effort, Objection, Open, Sized, Sizing, size};
 pub use write::with_sizes;

@@ -7,16 +7,19 @@ use crownweir_network::{Network, PipeId, Position};
 use crownweir_quantity::{NominalSize, Slope};
 use crownweir_rulebook::{Citation, RuleSet, Subject};
 
-use crate::objection::{Demand, Trial, pipe_number};
+use crate::objection::{Demand, Status, Trial, pipe_number};
 use crate::search::{Found, Search};
-use crate::variable::variables;
+use crate::variable::{Variable, variables};
 
 /// How much a search may do.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Effort {
-    /// Most evaluations of the network.
+    /// Most evaluations of the network. Where rules deny each other, all ways out take a few times as many more.
     pub checks: usize,
 }
+
+/// How many times the effort all ways out of conflicts may take together.
+const MOST_FOR_WAYS_OUT: usize = 4;
 
 impl Default for Effort {
     /// Enough for a building of some hundred open pipes, within seconds.
@@ -80,15 +83,46 @@ pub struct Chosen {
     pub length_open: bool,
 }
 
-/// Rules that deny each other: with any one of them left out, sizes can be found.
+/// Rules that deny each other: one of them has to give way.
+///
+/// Sizes are found for every way out: for each rule that may give way, and where the rest still deny each other, for each
+/// of these with it. Pipes that come to the same by every way out are sized; the others remain open.
 #[derive(Debug, Clone)]
+#[non_exhaustive]
 pub struct Conflict {
     /// The rules, each on its element.
     pub members: Vec<Objection>,
     /// Whether it is proven that each is necessary; not, where the effort was spent on the way.
     pub proven: bool,
+    /// Rules that deny each other where one of the others gives way.
+    pub further: Vec<Vec<Objection>>,
+    /// What is chosen whichever of the rules gives way, in the order of the file.
+    pub chosen: Vec<Chosen>,
+    /// The pipes that remain open, in the order of the file.
+    pub open: Vec<Open>,
+    /// How many ways out have sizes; without any, no pipe is sized.
+    pub ways: usize,
+    /// Whether the effort was spent before every way out was searched. What a rule of a conflict turns on is then left
+    /// open too, but a pipe that is sized may yet come to something else by a way that was not.
+    pub cut_short: bool,
+    /// Whether it is proven for each way out that no other choice has less material.
+    pub least: bool,
     /// Evaluations made.
     pub checks: usize,
+}
+
+/// A pipe, or all that one line of the file stands for, of which a conflict leaves open what it is to be.
+#[derive(Debug, Clone)]
+#[non_exhaustive]
+pub struct Open {
+    /// The pipes.
+    pub pipes: Vec<PipeId>,
+    /// The name of the first.
+    pub name: String,
+    /// Where the file defines them.
+    pub position: Position,
+    /// The sizes and slopes that it comes to by the ways out, each once, from the least material up.
+    pub either: Vec<(Option<NominalSize>, Option<Slope>)>,
 }
 
 /// A rule that takes part in a conflict, on the element by which it does.
@@ -115,7 +149,8 @@ pub struct Objection {
 /// protected, it takes the one with the least material, reckoned as inside area times length; of several such the one
 /// with the fewest different sizes, then that with the least slopes. Slopes are sought among the bounds and all those
 /// that the rule set names between them. What a rule finds whatever the sizes hinders no choice: it is left in the
-/// report. Advice hinders none either.
+/// report. Advice hinders none either. Where rules deny each other, what is chosen whichever of them gives way is told
+/// all the same, and the pipes that depend on which does remain open.
 ///
 /// The search is exact, and bounded by `effort`: where that is spent, an answer may still be found, in which no single
 /// pipe can be made smaller, but it is not proven to be the least. Each evaluation takes time in proportion to the
@@ -181,8 +216,8 @@ pub fn size(network: &Network, rules: &RuleSet, effort: Effort) -> Result<Sizing
                     // What no choice meets even by itself hinders none.
                     Some(&alone) if members.len() == 1 && search.hopeless.insert(alone) => {}
                     _ => {
-                        return conflict(network, rules, &members, proven, search.trial.checks)
-                            .map(Sizing::Conflict);
+                        let ways = ways_out(&mut search, members, effort)?;
+                        return conflict(&mut search, network, rules, &ways, proven).map(Sizing::Conflict);
                     }
                 }
             }
@@ -265,38 +300,228 @@ fn least_conflict(
     Ok((members, proven))
 }
 
+/// The ways out of rules that deny each other.
+struct WaysOut {
+    /// Demands that deny each other, as they were come upon.
+    conflicts: Vec<BTreeSet<Demand>>,
+    /// What is chosen by each way.
+    answers: Vec<Vec<usize>>,
+    least: bool,
+    cut_short: bool,
+}
+
+/// Has each demand of a conflict give way in turn, and where the rest still deny each other, each of those too: the
+/// tree of hitting sets (R. Reiter, A theory of diagnosis from first principles, 1987), depth first.
+fn ways_out(
+    search: &mut Search<'_, '_>,
+    first: BTreeSet<Demand>,
+    effort: Effort,
+) -> Result<WaysOut, UnknownSizes> {
+    let mut ways = WaysOut {
+        conflicts: vec![first],
+        answers: Vec::new(),
+        least: true,
+        cut_short: false,
+    };
+    let mut seen = BTreeSet::new();
+    let mut waiting = vec![BTreeSet::new()];
+    let mut hopeless = std::mem::take(&mut search.hopeless);
+    let most = search
+        .trial
+        .checks
+        .saturating_add(effort.checks.saturating_mul(MOST_FOR_WAYS_OUT));
+    while let Some(yielding) = waiting.pop() {
+        if !seen.insert(yielding.clone()) {
+            continue;
+        }
+        let with = |one: &Demand| {
+            let mut more = yielding.clone();
+            more.insert(*one);
+            more
+        };
+        // What is known to deny each other need not be found once more.
+        if let Some(stands) = ways.conflicts.iter().find(|one| one.is_disjoint(&yielding)) {
+            waiting.extend(stands.iter().rev().map(with));
+            continue;
+        }
+        if search.trial.checks > most {
+            ways.cut_short = true;
+            break;
+        }
+        search.hopeless = &hopeless | &yielding;
+        search.most_checks = search.trial.checks.saturating_add(effort.checks);
+        match search.best(None)? {
+            Found::Spent(None) => ways.cut_short = true,
+            Found::Best(chosen) => ways.answers.push(lowest(search, chosen)?.0),
+            Found::Spent(Some(chosen)) => {
+                ways.answers.push(lowest(search, chosen)?.0);
+                ways.least = false;
+            }
+            Found::None(used) => match least_conflict(search, used)? {
+                // What no choice meets even by itself hinders none.
+                (members, _) if members.len() == 1 => {
+                    hopeless.extend(&members);
+                    seen.remove(&yielding);
+                    waiting.push(yielding.clone());
+                }
+                (members, true) => {
+                    waiting.extend(members.iter().rev().map(with));
+                    ways.conflicts.push(members);
+                }
+                // Too many to have each give way.
+                (_, false) => ways.cut_short = true,
+            },
+        }
+        // What no choice meets by itself was found to be so for good.
+        hopeless.extend(search.hopeless.difference(&yielding));
+    }
+    search.hopeless = hopeless;
+    Ok(ways)
+}
+
+/// What is the same by all ways out, a choice for each variable or none. Where some way was not looked at, what a rule of
+/// a conflict turns on is left open too; and so is all by which a rule would be broken, whatever the rest may be.
+fn in_common(search: &mut Search<'_, '_>, ways: &WaysOut) -> Result<Vec<Option<usize>>, UnknownSizes> {
+    let Some((first, others)) = ways.answers.split_first() else {
+        return Ok(vec![None; search.trial.variables.len()]);
+    };
+    let mut common: Vec<Option<usize>> = first.iter().copied().map(Some).collect();
+    for other in others {
+        for (own, other) in common.iter_mut().zip(other) {
+            *own = own.filter(|own| own == other);
+        }
+    }
+    if ways.cut_short {
+        for demand in ways.conflicts.iter().flatten() {
+            for answer in &ways.answers {
+                let whole: Vec<Option<usize>> = answer.iter().copied().map(Some).collect();
+                leave_open(search, *demand, &whole, &mut common, |status| {
+                    matches!(status, Status::Open(_))
+                })?;
+            }
+        }
+    }
+    loop {
+        let objections = search.trial.objections(&common)?.unwrap_or_default();
+        let Some(&demand) = objections.iter().find(|one| !search.hopeless.contains(one)) else {
+            return Ok(common);
+        };
+        let before = common.clone();
+        leave_open(search, demand, &before, &mut common, |status| {
+            *status != Status::Objected
+        })?;
+        if common == before {
+            return Ok(vec![None; common.len()]);
+        }
+    }
+}
+
+/// Leaves open each variable without which a demand comes to what is asked for.
+fn leave_open(
+    search: &mut Search<'_, '_>,
+    demand: Demand,
+    filled: &[Option<usize>],
+    common: &mut [Option<usize>],
+    asked: impl Fn(&Status) -> bool,
+) -> Result<(), UnknownSizes> {
+    for (number, own) in common.iter_mut().enumerate().filter(|(_, own)| own.is_some()) {
+        let mut without = filled.to_vec();
+        if let Some(slot) = without.get_mut(number) {
+            *slot = None;
+        }
+        if asked(&search.trial.judge(&without, demand)?) {
+            *own = None;
+        }
+    }
+    Ok(())
+}
+
 fn conflict(
+    search: &mut Search<'_, '_>,
     network: &Network,
     rules: &RuleSet,
-    members: &BTreeSet<Demand>,
+    ways: &WaysOut,
     proven: bool,
-    checks: usize,
 ) -> Result<Conflict, UnknownSizes> {
+    let common = in_common(search, ways)?;
+    let trial = &*search.trial;
     let measured = Measured::new(network, rules)?;
-    let members = members.iter().filter_map(|demand| {
-        let (rule, title, citation, subject, number) = match *demand {
-            Demand::Protection(fixture) => {
-                let asked = rules.protection.as_ref()?;
-                (&asked.rule, &asked.title, &asked.citation, Subject::Trap, fixture)
-            }
-            Demand::Rule(rule, element) => {
-                let rule = rules.rules.get(rule)?;
-                (&rule.name, &rule.title, &rule.citation, rule.subject, element)
-            }
-        };
-        Some(Objection {
-            rule: rule.clone(),
-            title: title.clone(),
-            subject,
-            number,
-            name: measured.name_of(subject, number),
-            citation: citation.clone(),
-        })
+    let mut conflicts = ways.conflicts.iter().map(|members| {
+        let members = members.iter();
+        members
+            .filter_map(|demand| objection(*demand, &measured, rules))
+            .collect()
     });
+    let members = conflicts.next().unwrap_or_default();
+    let further = conflicts.collect();
+    let (mut chosen, mut open) = (Vec::new(), Vec::new());
+    for (number, (variable, common)) in trial.variables.iter().zip(common).enumerate() {
+        if let Some(choice) = common {
+            chosen.extend(chosen_of(variable, choice, network));
+            continue;
+        }
+        let either = ways.answers.iter().filter_map(|answer| answer.get(number));
+        let either: BTreeSet<usize> = either.copied().collect();
+        let either = either.iter().filter_map(|&choice| variable.choices.get(choice));
+        let either = either.map(|one| (one.size.map(|(_, name)| name), one.slope));
+        open.extend(first_of(variable, network).map(|name| Open {
+            pipes: variable.pipes.clone(),
+            name,
+            position: variable.position,
+            either: either.collect(),
+        }));
+    }
+    chosen.sort_by_key(|one| (one.position.line, one.position.column));
+    open.sort_by_key(|one| (one.position.line, one.position.column));
     Ok(Conflict {
-        members: members.collect(),
+        members,
         proven,
-        checks,
+        further,
+        chosen,
+        open,
+        ways: ways.answers.len(),
+        cut_short: ways.cut_short,
+        least: ways.least,
+        checks: trial.checks,
+    })
+}
+
+fn objection(demand: Demand, measured: &Measured<'_>, rules: &RuleSet) -> Option<Objection> {
+    let (rule, title, citation, subject, number) = match demand {
+        Demand::Protection(fixture) => {
+            let asked = rules.protection.as_ref()?;
+            (&asked.rule, &asked.title, &asked.citation, Subject::Trap, fixture)
+        }
+        Demand::Rule(rule, element) => {
+            let rule = rules.rules.get(rule)?;
+            (&rule.name, &rule.title, &rule.citation, rule.subject, element)
+        }
+    };
+    Some(Objection {
+        rule: rule.clone(),
+        title: title.clone(),
+        subject,
+        number,
+        name: measured.name_of(subject, number),
+        citation: citation.clone(),
+    })
+}
+
+/// The name of the first pipe that a variable stands for.
+fn first_of(variable: &Variable, network: &Network) -> Option<String> {
+    let first = variable.pipes.iter().min_by_key(|pipe| pipe_number(**pipe))?;
+    Some(network.graph().edge_weight(*first)?.name.to_string())
+}
+
+fn chosen_of(variable: &Variable, choice: usize, network: &Network) -> Option<Chosen> {
+    let choice = variable.choices.get(choice)?;
+    Some(Chosen {
+        pipes: variable.pipes.clone(),
+        name: first_of(variable, network)?,
+        position: variable.position,
+        size: choice.size.map(|(_, name)| name),
+        slope: choice.slope,
+        length_open: variable.length_open,
     })
 }
 
@@ -334,18 +559,7 @@ fn sized(
         .variables
         .iter()
         .zip(choices)
-        .filter_map(|(variable, &choice)| {
-            let choice = variable.choices.get(choice)?;
-            let first = variable.pipes.iter().min_by_key(|pipe| pipe_number(**pipe))?;
-            Some(Chosen {
-                pipes: variable.pipes.clone(),
-                name: graph.edge_weight(*first)?.name.to_string(),
-                position: variable.position,
-                size: choice.size.map(|(_, name)| name),
-                slope: choice.slope,
-                length_open: variable.length_open,
-            })
-        })
+        .filter_map(|(variable, &choice)| chosen_of(variable, choice, &network))
         .collect();
     chosen.sort_by_key(|one| (one.position.line, one.position.column));
     let mut sizes = trial.given_sizes.clone();

@@ -5,10 +5,10 @@
 use std::collections::BTreeSet;
 
 use common::{network_text, rules};
-use crownweir_evaluate::{Arranged, Judgement, Measured, check};
+use crownweir_evaluate::{Arranged, Judgement, Measured, Verdict, check};
 use crownweir_network::{Network, PipeId};
 use crownweir_propose::{Chosen, Conflict, Effort, Sized, Sizing, size};
-use crownweir_quantity::Slope;
+use crownweir_quantity::{NominalSize, Slope};
 use crownweir_rulebook::{RuleSet, Severity, Size, Subject};
 use proptest::prelude::*;
 
@@ -175,7 +175,70 @@ fn each_member_of_a_conflict_is_necessary() {
             let rest: Vec<&str> = names.iter().copied().filter(|one| one != left_out).collect();
             assert!(only(&rest), "{name} without {left_out}");
         }
+        is_sized_apart_from(&conflict, &open, &rules);
     }
+}
+
+/// What a conflict does not involve is sized, so that nothing is found that is not found with all sizes open; the rest
+/// is told to be open, and to come out otherwise by one rule or another.
+fn is_sized_apart_from(conflict: &Conflict, open: &Network, rules: &RuleSet) {
+    let sized = conflict.chosen.iter().flat_map(|one| &one.pipes);
+    let left = conflict.open.iter().flat_map(|one| &one.pipes);
+    let told: BTreeSet<PipeId> = sized.chain(left).copied().collect();
+    let many = conflict.chosen.iter().map(|one| one.pipes.len()).sum::<usize>()
+        + conflict.open.iter().map(|one| one.pipes.len()).sum::<usize>();
+    assert_eq!((many, told.len()), (pipes(open).len(), pipes(open).len()));
+    assert!(!conflict.open.is_empty() && conflict.ways > 1);
+    assert!(
+        conflict.chosen.len() > 2 * conflict.open.len(),
+        "{:?}",
+        conflict.open
+    );
+    for one in &conflict.open {
+        assert!(conflict.cut_short || one.either.len() > 1, "{one:?}");
+    }
+    let mut filled = open.clone();
+    for one in &conflict.chosen {
+        for &pipe in &one.pipes {
+            filled.set_size(pipe, one.size);
+        }
+    }
+    let violated = |network: &Network| -> BTreeSet<(String, String)> {
+        let report = check(network, rules).expect("known sizes");
+        let violated = report
+            .findings
+            .into_iter()
+            .filter(|one| one.verdict == Verdict::Violated && one.severity != Severity::Advice);
+        violated.map(|one| (one.rule, one.name)).collect()
+    };
+    assert_eq!(violated(&filled), violated(open));
+}
+
+/// Two mistakes apart from one another: what is sized comes to the same by all four ways out of both.
+#[test]
+fn conflicts_apart_from_one_another_are_both_told() {
+    let rules = rules("npc-2020");
+    let text = network_text("larch-terrace-npc-faulty.yaml");
+    let flat = text.replacen(
+        "{name: floor drain drain, length: 400 mm}",
+        "{name: floor drain drain, length: 400 mm, slope: 1:96}",
+        1,
+    );
+    assert_ne!(flat, text);
+    let conflict = conflict(&opened(&network(&flat), |_| true), &rules);
+    let all = conflict.further.iter().chain([&conflict.members]);
+    let names: BTreeSet<Vec<&str>> = all
+        .map(|members| members.iter().map(|one| one.name.as_str()).collect())
+        .collect();
+    let both = [vec!["laundry branch"; 2], vec!["floor drain drain"; 2]];
+    assert_eq!(names, BTreeSet::from(both));
+    let left: Vec<&str> = conflict.open.iter().map(|one| one.name.as_str()).collect();
+    assert!(
+        left.contains(&"laundry branch") && left.contains(&"floor drain drain"),
+        "{left:?}"
+    );
+    assert_eq!((conflict.ways, conflict.cut_short), (4, false));
+    assert!(conflict.chosen.len() > 5 * left.len(), "{left:?}");
 }
 
 #[test]
@@ -309,6 +372,27 @@ fn opens(open: &Network, sizes: &[Size]) -> Vec<Open> {
 /// Every way of filling in what is open, one after another: of those without a finding that is not there whatever is
 /// chosen the least material, and of these the fewest different sizes, reckoned apart from the search.
 fn by_trying(open: &Network, rules: &RuleSet, sizes: &[Size]) -> Option<(u128, usize)> {
+    let ways = ways(open, rules, sizes);
+    let always = always(&ways);
+    let free = ways.into_iter().filter(|way| way.found.is_subset(&always));
+    free.map(|way| way.rank).min()
+}
+
+/// One way of filling in what is open.
+struct Way {
+    rank: (u128, usize),
+    found: BTreeSet<(String, String)>,
+    /// The sizes of all pipes.
+    sizes: Vec<Option<NominalSize>>,
+}
+
+/// What is found whatever is chosen.
+fn always(ways: &[Way]) -> BTreeSet<(String, String)> {
+    let found = ways.iter().map(|way| way.found.clone());
+    found.reduce(|one, other| &one & &other).unwrap_or_default()
+}
+
+fn ways(open: &Network, rules: &RuleSet, sizes: &[Size]) -> Vec<Way> {
     let opens = opens(open, sizes);
     let ways: usize = opens
         .iter()
@@ -344,14 +428,13 @@ fn by_trying(open: &Network, rules: &RuleSet, sizes: &[Size]) -> Option<(u128, u
             .edge_weights()
             .filter_map(|pipe| rules.ladder.find(pipe.size?))
             .collect();
-        all.push(((material, kinds.len()), lasting(&network, rules)));
+        all.push(Way {
+            rank: (material, kinds.len()),
+            found: lasting(&network, rules),
+            sizes: network.graph().edge_weights().map(|pipe| pipe.size).collect(),
+        });
     }
-    let always = all
-        .iter()
-        .map(|(_, found)| found.clone())
-        .reduce(|one, other| &one & &other)?;
-    let free = all.into_iter().filter(|(_, found)| found.is_subset(&always));
-    free.map(|(rank, _)| rank).min()
+    all
 }
 
 /// Findings, save advice and those for want of a datum that is missing whatever is chosen.
@@ -393,6 +476,26 @@ fn agrees(network: &Network, rules: &RuleSet, sizes: &[Size]) -> Result<(), Test
         Sizing::Conflict(conflict) => {
             prop_assert!(tried.is_none(), "{:?}", conflict);
             prop_assert!(conflict.members.len() > 1);
+            // By whatever gives way, some best choice has what is told to be the same by all.
+            let ways = ways(network, rules, sizes);
+            let always = always(&ways);
+            for one in conflict.members.iter().filter(|_| conflict.further.is_empty()) {
+                let yields = |(rule, name): &(String, String)| {
+                    *rule == one.rule && name.ends_with(&format!(" {}", one.name))
+                };
+                let lasts = |way: &&Way| way.found.iter().all(|one| always.contains(one) || yields(one));
+                let least = ways.iter().filter(lasts).map(|way| way.rank).min();
+                prop_assert!(least.is_some(), "{:?}", one);
+                let mut best = ways.iter().filter(lasts).filter(|way| Some(way.rank) == least);
+                let is_told = |way: &Way| {
+                    let mut pipes = conflict
+                        .chosen
+                        .iter()
+                        .flat_map(|one| one.pipes.iter().map(|pipe| (pipe, one.size)));
+                    pipes.all(|(pipe, size)| size.is_none() || way.sizes.get(pipe.index()) == Some(&size))
+                };
+                prop_assert!(best.any(is_told), "{:?}", conflict);
+            }
         }
         other => prop_assert!(false, "{:?}", other),
     }

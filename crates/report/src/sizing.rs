@@ -4,9 +4,9 @@ use std::fmt::Write as _;
 
 use anstyle::{AnsiColor, Style};
 use crownweir_evaluate::{Finding, Verdict};
-use crownweir_network::Network;
-use crownweir_propose::{Chosen, Conflict, Sized, Sizing};
-use crownweir_quantity::Notation;
+use crownweir_network::{Network, PipeId};
+use crownweir_propose::{Chosen, Conflict, Objection, Sized, Sizing};
+use crownweir_quantity::{NominalSize, Notation, Slope};
 use crownweir_rulebook::{RuleSet, Severity};
 use serde::Serialize;
 
@@ -28,7 +28,7 @@ pub fn sizing_text(network: &Network, rules: &RuleSet, sizing: &Sizing) -> Strin
     );
     match sizing {
         Sizing::Sized(sized) => chosen(&mut out, network, sized),
-        Sizing::Conflict(conflict) => conflicting(&mut out, conflict),
+        Sizing::Conflict(conflict) => conflicting(&mut out, network, conflict),
         Sizing::Spent { checks } => {
             let _ = writeln!(out, "{}", paint(RED, "No answer"));
             let what = format!(
@@ -76,27 +76,17 @@ fn chosen(out: &mut String, network: &Network, sized: &Sized) {
         wrapped(out, "", "", &how);
         out.push('\n');
     }
-    let widest = sized
-        .chosen
-        .iter()
-        .map(|one| one.name.chars().count())
-        .max()
-        .unwrap_or(0)
-        .min(40);
-    for one in &sized.chosen {
-        let mut what = one.size.map(|size| size.to_string()).unwrap_or_default();
-        if let Some(slope) = one.slope {
-            let lead = if what.is_empty() { "" } else { " at " };
-            let _ = write!(what, "{lead}{}", slope.in_notation(network.notation()));
-        }
+    let notation = network.notation();
+    pipes(out, &sized.chosen, |one| {
+        let mut what = kind(one.size, one.slope, notation);
         if one.pipes.len() > 1 {
             let _ = write!(what, ", and {} more written with it", one.pipes.len() - 1);
         }
         if one.length_open {
             what.push_str(" (its length is not stated; reckoned as a metre)");
         }
-        let _ = writeln!(out, "  {:<widest$}  {what}", one.name);
-    }
+        (&one.name, what)
+    });
     let said = |findings: Vec<&Finding>, title: &str, out: &mut String| {
         for (number, finding) in findings.into_iter().enumerate() {
             if number == 0 {
@@ -148,7 +138,26 @@ fn chosen(out: &mut String, network: &Network, sized: &Sized) {
     }
 }
 
-fn conflicting(out: &mut String, conflict: &Conflict) {
+/// One line for each pipe: its name, and what is to be said of it.
+fn pipes<T>(out: &mut String, list: &[T], told: impl Fn(&T) -> (&str, String)) {
+    let widest = list.iter().map(|one| told(one).0.chars().count()).max();
+    let widest = widest.unwrap_or(0).min(40);
+    for one in list {
+        let (name, what) = told(one);
+        let line = format!("  {name:<widest$}  {what}");
+        let _ = writeln!(out, "{}", line.trim_end());
+    }
+}
+
+/// A size, a slope or both.
+fn kind(size: Option<NominalSize>, slope: Option<Slope>, notation: Notation) -> String {
+    let size = size.map(|size| size.to_string());
+    let slope = slope.map(|slope| slope.in_notation(notation).to_string());
+    let both: Vec<String> = size.into_iter().chain(slope).collect();
+    both.join(" at ")
+}
+
+fn conflicting(out: &mut String, network: &Network, conflict: &Conflict) {
     let _ = writeln!(out, "{}", paint(RED, "No sizes satisfy the rule set"));
     let lead = if conflict.proven {
         "these rules deny each other; with any one of them left out, sizes can be found for the rest of them:"
@@ -157,17 +166,56 @@ fn conflicting(out: &mut String, conflict: &Conflict) {
          allowed:"
     };
     wrapped(out, "", "", lead);
-    out.push('\n');
-    for one in &conflict.members {
-        wrapped(
-            out,
-            "  - ",
-            "    ",
-            &format!(
+    let listed = |out: &mut String, members: &[Objection]| {
+        out.push('\n');
+        for one in members {
+            let what = format!(
                 "`{}`: {} ({}) - rule {}",
                 one.name, one.title, one.citation, one.rule
-            ),
+            );
+            wrapped(out, "  - ", "    ", &what);
+        }
+    };
+    listed(out, &conflict.members);
+    for members in &conflict.further {
+        out.push('\n');
+        wrapped(out, "", "", "and where some of those give way, these:");
+        listed(out, members);
+    }
+    let notation = network.notation();
+    if !conflict.chosen.is_empty() {
+        let _ = writeln!(
+            out,
+            "\n{}\n",
+            paint(GREEN, "Sized, whichever of these rules gives way")
         );
+        let mut said = Vec::new();
+        if conflict.cut_short {
+            said.push(format!(
+                "the same by {} out of the conflict, and nothing that these rules turn on; but not every way was \
+                 searched, and a larger effort may tell more",
+                plural(conflict.ways, "way", "ways")
+            ));
+        }
+        if !conflict.least {
+            said.push("that no other choice has less is not proven".to_owned());
+        }
+        if !said.is_empty() {
+            wrapped(out, "", "", &said.join("; "));
+            out.push('\n');
+        }
+        pipes(out, &conflict.chosen, |one| {
+            (&one.name, kind(one.size, one.slope, notation))
+        });
+    }
+    if !conflict.open.is_empty() {
+        let title = "Open until it is settled which gives way";
+        let _ = writeln!(out, "\n{}\n", paint(YELLOW, title));
+        pipes(out, &conflict.open, |one| {
+            let either = one.either.iter();
+            let either: Vec<String> = either.map(|&(size, slope)| kind(size, slope, notation)).collect();
+            (&one.name, either.join(" or "))
+        });
     }
 }
 
@@ -197,6 +245,12 @@ struct SizingJson<'a> {
     different_sizes: Option<usize>,
     pipes: Vec<PipeJson<'a>>,
     conflict: Vec<ConflictJson<'a>>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    further_conflicts: Vec<Vec<ConflictJson<'a>>>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    open: Vec<OpenJson<'a>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    every_way_searched: Option<bool>,
     remaining: Vec<RemainingJson<'a>>,
     cautions: &'static [&'static str],
 }
@@ -206,10 +260,26 @@ struct PipeJson<'a> {
     names: Vec<&'a str>,
     line: u32,
     column: u32,
+    #[serde(flatten)]
+    kind: KindJson,
+}
+
+/// What a pipe is to be.
+#[derive(Serialize)]
+struct KindJson {
     #[serde(skip_serializing_if = "Option::is_none")]
     size: Option<String>,
     #[serde(skip_serializing_if = "Option::is_none")]
     slope: Option<String>,
+}
+
+/// A pipe that rules which deny each other leave open.
+#[derive(Serialize)]
+struct OpenJson<'a> {
+    names: Vec<&'a str>,
+    line: u32,
+    column: u32,
+    either: Vec<KindJson>,
 }
 
 #[derive(Serialize)]
@@ -218,6 +288,40 @@ struct ConflictJson<'a> {
     title: &'a str,
     name: &'a str,
     citation: String,
+}
+
+fn kind_json(size: Option<NominalSize>, slope: Option<Slope>) -> KindJson {
+    KindJson {
+        size: size.map(|size| size.to_string()),
+        slope: slope.map(|slope| slope.to_string()),
+    }
+}
+
+fn names<'a>(network: &'a Network, pipes: &[PipeId]) -> Vec<&'a str> {
+    let pipes = pipes.iter().filter_map(|&pipe| network.graph().edge_weight(pipe));
+    pipes.map(|pipe| &*pipe.name).collect()
+}
+
+fn chosen_json<'a>(network: &'a Network, chosen: &[Chosen]) -> Vec<PipeJson<'a>> {
+    let pipe = |one: &Chosen| PipeJson {
+        names: names(network, &one.pipes),
+        line: one.position.line,
+        column: one.position.column,
+        kind: kind_json(one.size, one.slope),
+    };
+    chosen.iter().map(pipe).collect()
+}
+
+fn members_json(members: &[Objection]) -> Vec<ConflictJson<'_>> {
+    let members = members.iter();
+    members
+        .map(|one| ConflictJson {
+            rule: &one.rule,
+            title: &one.title,
+            name: &one.name,
+            citation: one.citation.to_string(),
+        })
+        .collect()
 }
 
 #[derive(Serialize)]
@@ -245,6 +349,9 @@ pub fn sizing_json(network: &Network, rules: &RuleSet, sizing: &Sizing) -> Resul
         different_sizes: None,
         pipes: Vec::new(),
         conflict: Vec::new(),
+        further_conflicts: Vec::new(),
+        open: Vec::new(),
+        every_way_searched: None,
         remaining: Vec::new(),
         cautions: CAUTIONS,
     };
@@ -255,19 +362,7 @@ pub fn sizing_json(network: &Network, rules: &RuleSet, sizing: &Sizing) -> Resul
             json.evaluations = sized.checks;
             json.inside_cubic_millimetres = Some(sized.material.to_string());
             json.different_sizes = Some(sized.sizes);
-            let pipe = |one: &Chosen| PipeJson {
-                names: one
-                    .pipes
-                    .iter()
-                    .filter_map(|&pipe| network.graph().edge_weight(pipe))
-                    .map(|pipe| &*pipe.name)
-                    .collect(),
-                line: one.position.line,
-                column: one.position.column,
-                size: one.size.map(|size| size.to_string()),
-                slope: one.slope.map(|slope| slope.to_string()),
-            };
-            json.pipes = sized.chosen.iter().map(pipe).collect();
+            json.pipes = chosen_json(network, &sized.chosen);
             let findings = sized.report.findings.iter().enumerate();
             let remaining = findings.map(|(number, finding)| RemainingJson {
                 rule: &finding.rule,
@@ -285,16 +380,21 @@ pub fn sizing_json(network: &Network, rules: &RuleSet, sizing: &Sizing) -> Resul
             json.outcome = "conflict";
             json.proven = Some(conflict.proven);
             json.evaluations = conflict.checks;
-            json.conflict = conflict
-                .members
-                .iter()
-                .map(|one| ConflictJson {
-                    rule: &one.rule,
-                    title: &one.title,
-                    name: &one.name,
-                    citation: one.citation.to_string(),
-                })
-                .collect();
+            json.conflict = members_json(&conflict.members);
+            json.further_conflicts = conflict.further.iter().map(|list| members_json(list)).collect();
+            json.pipes = chosen_json(network, &conflict.chosen);
+            let open = conflict.open.iter().map(|one| OpenJson {
+                names: names(network, &one.pipes),
+                line: one.position.line,
+                column: one.position.column,
+                either: one
+                    .either
+                    .iter()
+                    .map(|&(size, slope)| kind_json(size, slope))
+                    .collect(),
+            });
+            json.open = open.collect();
+            json.every_way_searched = Some(!conflict.cut_short);
         }
         Sizing::Spent { checks } => json.evaluations = *checks,
         _ => {}
