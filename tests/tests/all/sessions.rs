@@ -9,7 +9,7 @@ use crownweir::{
     Content, Difference, Edit, Finding, Limits, Network, Node, NodeKind, NodeProperty, Pipe, PipeProperty,
     Refused, RuleSet, Session, check,
 };
-use crownweir_tests::rules;
+use crownweir_tests::{network, rules};
 use proptest::prelude::*;
 use proptest::sample::Index;
 
@@ -401,4 +401,37 @@ proptest! {
     ) {
         go(&NETWORKS[network.index(NETWORKS.len())], rules, &steps);
     }
+}
+
+// A tower of some thirty thousand nodes: what alters nearly all of it is checked as a whole, and edits are followed again
+// after a while.
+#[test]
+fn a_tower_tells_what_a_check_tells_while_it_is_not_followed_and_after() {
+    let network = network(&crownweir_benches::tower(900));
+    assert!(network.graph().node_count() > 20_000);
+    let rules = rules("ipc-2021");
+    let mut session = Session::new(network, rules).unwrap_or_else(|error| panic!("{error}"));
+    let length = |pipe: &str, length: &str| Edit::Pipe {
+        pipe: pipe.to_owned(),
+        set: PipeProperty::Length(length.parse().ok()),
+    };
+    let mut told = 0;
+    for round in 0..6 {
+        for edit in [
+            length("C1-1 to BD-1", ["5 ft", "6 ft"][round % 2]),
+            length("LAV-A-900 to T-A-900", ["8 ft", "3 ft"][round % 2]),
+        ] {
+            let before = session.findings();
+            let difference = session.edit(&[edit]).unwrap_or_else(|error| panic!("{error}"));
+            let fresh = check(session.network(), session.rules()).unwrap_or_else(|error| panic!("{error}"));
+            assert_eq!(session.findings().len(), fresh.findings.len());
+            assert_eq!(session.report(), fresh);
+            assert_eq!(
+                before.len() + difference.added.len(),
+                fresh.findings.len() + difference.removed.len()
+            );
+            told += difference.added.len() + difference.removed.len();
+        }
+    }
+    assert!(told > 0, "no edit altered a finding");
 }

@@ -11,11 +11,16 @@ use crownweir_network::{Diagnostics, Edit, Network, Node, NodeProperty, Pipe, Pi
 use crownweir_quantity::NominalSize;
 use crownweir_rulebook::{Content, RuleSet};
 
+use crate::check::check;
 use crate::measure::{Measured, State, UnknownSize, UnknownSizes, size_at};
 use crate::report::{Finding, Report};
 use engine::Engine;
 
 /// A network with the findings of a check, which follow each edit.
+///
+/// An edit of a property costs what depends on it. Where that is much of a large network, where pipes or nodes come and
+/// go, and where the rule set is another, the whole is checked, a few times over before it is made ready to follow
+/// edits again, which takes several times as long.
 ///
 /// ```
 /// # let file = "
@@ -64,19 +69,39 @@ pub struct Session {
 enum Kept {
     /// All that was measured, and what each rule came to, to be followed element by element.
     Followed(Box<(State, Engine)>),
-    /// What a check told; each edit is checked anew as a whole.
-    Checked(Box<Report>),
+    /// What a check told, and how often the whole has been checked since edits were followed.
+    Checked(Box<Report>, u32),
 }
 
+/// As many checks take about as long as it takes to have edits followed again: so often is a large network checked as a
+/// whole first, for an edit that alters much is often made again, as where something is dragged.
+const CHECKS: u32 = 3;
+/// With fewer nodes, neither takes long.
+const FEW: usize = 20_000;
+
 impl Kept {
+    /// Ready to follow edits, where they can be followed.
     fn of(network: &Network, rules: &RuleSet) -> Result<Self, UnknownSizes> {
         let mut measured = Measured::new(network, rules)?;
         let engine = Engine::of(&mut measured);
         Ok(if engine.is_lost() {
-            Self::Checked(Box::new(Measured::new(network, rules)?.check()))
+            Self::Checked(Box::new(Measured::new(network, rules)?.check()), 0)
         } else {
             Self::Followed(Box::new((measured.into_state(), engine)))
         })
+    }
+
+    /// What takes the place of these after an edit that could not be followed.
+    fn anew(&self, network: &Network, rules: &RuleSet) -> Result<Self, UnknownSizes> {
+        let checks = match self {
+            Self::Followed(_) => 0,
+            Self::Checked(_, checks) => *checks,
+        };
+        if network.graph().node_count() < FEW || checks >= CHECKS {
+            return Self::of(network, rules);
+        }
+        let report = check(network, rules)?;
+        Ok(Self::Checked(Box::new(report), checks + 1))
     }
 }
 
@@ -127,7 +152,7 @@ impl Session {
     #[must_use]
     pub fn report(&mut self) -> Report {
         match &mut self.kept {
-            Kept::Checked(report) => (**report).clone(),
+            Kept::Checked(report, _) => (**report).clone(),
             Kept::Followed(kept) => {
                 let (state, engine) = &mut **kept;
                 state.lent(&self.network, &self.rules, |measured| {
@@ -155,7 +180,7 @@ impl Session {
                 return Ok(engine.kept.difference());
             }
         }
-        let kept = Kept::of(&self.network, &self.rules)?;
+        let kept = self.kept.anew(&self.network, &self.rules)?;
         Ok(self.renew(kept))
     }
 
@@ -164,7 +189,7 @@ impl Session {
     /// # Errors
     /// The sizes that the network uses and the rule set does not know; all is then as it was.
     pub fn set_rules(&mut self, rules: RuleSet) -> Result<Difference, UnknownSizes> {
-        let kept = Kept::of(&self.network, &rules)?;
+        let kept = self.kept.anew(&self.network, &rules)?;
         self.rules = rules;
         Ok(self.renew(kept))
     }
@@ -226,7 +251,7 @@ impl Session {
             }
         }
         // The sizes are those that the rule set knew before.
-        let kept = Kept::of(&self.network, &self.rules).ok()?;
+        let kept = self.kept.anew(&self.network, &self.rules).ok()?;
         Some(self.renew(kept))
     }
 
@@ -235,7 +260,7 @@ impl Session {
     /// # Errors
     /// The sizes that the network uses and the other rule set does not know.
     pub fn would_differ(&self, rules: &RuleSet) -> Result<Difference, UnknownSizes> {
-        let report = Measured::new(&self.network, rules)?.check();
+        let report = check(&self.network, rules)?;
         Ok(difference(self.findings(), &report.findings))
     }
 
@@ -244,7 +269,7 @@ impl Session {
     pub fn findings(&self) -> Vec<Finding> {
         match &self.kept {
             Kept::Followed(kept) => kept.1.kept.findings(),
-            Kept::Checked(report) => report.findings.clone(),
+            Kept::Checked(report, _) => report.findings.clone(),
         }
     }
 
@@ -252,11 +277,11 @@ impl Session {
     fn renew(&mut self, kept: Kept) -> Difference {
         let before = match std::mem::replace(&mut self.kept, kept) {
             Kept::Followed(mut before) => before.1.kept.before(),
-            Kept::Checked(before) => before.findings,
+            Kept::Checked(before, _) => before.findings,
         };
         match &self.kept {
             Kept::Followed(kept) => difference(before, &kept.1.kept.findings()),
-            Kept::Checked(report) => difference(before, &report.findings),
+            Kept::Checked(report, _) => difference(before, &report.findings),
         }
     }
 
