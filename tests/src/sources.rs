@@ -116,9 +116,10 @@ fn part(source: &str) -> (Part, usize) {
     if source.starts_with("r#\"") {
         return (Part::Other, up_to("\"#"));
     }
-    if source.starts_with("#[") && !source.starts_with("#[error(") {
-        let (_, length) = enclosed(&source[2..], ['[', ']']);
-        return (Part::Aside, 2 + length);
+    let attribute = source.strip_prefix("#[").or(source.strip_prefix("#!["));
+    if let Some(rest) = attribute.filter(|rest| !rest.starts_with("error(")) {
+        let (_, length) = enclosed(rest, ['[', ']']);
+        return (Part::Aside, source.len() - rest.len() + length);
     }
     if let Some(rest) = source.strip_prefix('"') {
         let (text, length) = literal(rest);
@@ -226,6 +227,7 @@ mod tests {
     use super::{Template, phrases, texts_given_to};
 
     const SOURCE: &str = r##"
+        #![expect(clippy::all, reason = "not a message of anything either")]
         // a comment with "three words here"
         #[expect(dead_code, reason = "not a message of anything")]
         const QUOTE: char = '"';

@@ -170,6 +170,9 @@ fn found(what: &str) -> String {
 
 /// What would have been accepted, likewise.
 fn wanted(expected: &str) -> String {
+    if let Some(count) = expected.strip_prefix("an array of length ") {
+        return format!("a list of {count} values");
+    }
     match expected {
         "a sequence" => "a list, such as `[one, two]`",
         "a map" => "keys with values, such as `{key: value}`",
