@@ -357,7 +357,11 @@ fn go(network: &Network, own: usize, steps: &[Step]) {
             Ok(told.unwrap_or_default())
         } else if step.0 == 24 {
             let other = &RULES[step.3.index(RULES.len())];
-            session.set_rules(other.clone()).map_err(Refused::from)
+            let would = session.would_differ(other);
+            assert_eq!(session.report(), before, "a preview changes nothing");
+            let did = session.set_rules(other.clone());
+            assert_eq!(would, did, "a preview tells what comes of it");
+            did.map_err(Refused::from)
         } else {
             let edits = edits(session.network(), step, count);
             session.edit(&edits)
