@@ -24,7 +24,7 @@ const CRATES: [&str; 7] = [
 ];
 
 /// What programs that edit a network are told; no file brings it about.
-const OF_NO_FILE: &str = "network/src/edit.rs";
+const OF_NO_FILE: &str = "network/src/edit/";
 
 /// What a message is given to in the sources.
 const GIVEN_TO: [&str; 5] = [
@@ -327,7 +327,7 @@ fn without_case(templates: impl IntoIterator<Item = Template>) -> Vec<String> {
 #[test]
 fn every_message_of_the_sources_has_an_example() {
     let mut sources = sources(&CRATES);
-    sources.retain(|(file, _)| file != OF_NO_FILE);
+    sources.retain(|(file, _)| !file.starts_with(OF_NO_FILE));
     let templates = texts_given_to(&GIVEN_TO, &sources);
     assert!(templates.len() > 170, "{}", templates.len());
     let open = without_case(templates);
@@ -346,7 +346,7 @@ fn every_text_of_files_that_put_messages_together_has_an_example() {
     let known = |file: &str| PUT_TOGETHER.contains(&file) || TOLD_ELSEWHERE.contains(&file);
     let unknown: Vec<_> = sources
         .iter()
-        .filter(|(file, source)| !known(file) && file != OF_NO_FILE && calls_without_text(source))
+        .filter(|(file, source)| !known(file) && !file.starts_with(OF_NO_FILE) && calls_without_text(source))
         .map(|(file, _)| file)
         .collect();
     assert!(
