@@ -709,6 +709,53 @@ fn sizes_are_chosen_and_written_and_nothing_else_moves() {
     );
 }
 
+/// Rules that deny each other on one pipe leave another to be sized, and neither is written that is not.
+#[test]
+fn what_a_conflict_leaves_alone_is_sized_and_written() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("open.yaml");
+    let demo = concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/../../tests/networks/larch-terrace-npc-faulty.yaml"
+    );
+    let mut open = std::fs::read_to_string(demo).unwrap();
+    for name in ["laundry branch", "kitchen branch"] {
+        let pipe = format!("{{name: {name}, ");
+        assert_eq!(open.matches(&pipe).count(), 1);
+        open = open.replace(&pipe, &format!("{pipe}size: open, "));
+    }
+    std::fs::write(&path, &open).unwrap();
+    let path = path.to_str().unwrap();
+    let output = crownweir(&["size", path, "--rules", "npc-2020", "--write"]);
+    let said = text(&output.stdout);
+    assert_eq!(output.status.code(), Some(1), "{said}{}", text(&output.stderr));
+    let (sized, left) = said
+        .split_once("\nOpen until it is settled which gives way\n")
+        .unwrap();
+    assert!(
+        sized.ends_with("\nSized, whichever of these rules gives way\n\n  kitchen branch  DN 50\n"),
+        "{said}"
+    );
+    assert!(left.starts_with("\n  laundry branch  DN "), "{said}");
+    let written = open.replace("kitchen branch, size: open", "kitchen branch, size: DN 50");
+    assert_eq!(std::fs::read_to_string(path).unwrap(), written);
+    let output = crownweir(&["size", path, "--rules", "npc-2020", "--format", "json"]);
+    let answer: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    assert_eq!(
+        (
+            &answer["outcome"],
+            &answer["pipes"],
+            &answer["every_way_searched"]
+        ),
+        (&"conflict".into(), &serde_json::json!([]), &true.into())
+    );
+    assert_eq!(answer["open"][0]["names"], serde_json::json!(["laundry branch"]));
+    assert!(
+        answer["open"][0]["either"].as_array().unwrap().len() > 1,
+        "{answer}"
+    );
+}
+
 #[test]
 fn remedies_are_shown_chosen_and_written() {
     let folder = tempfile::tempdir().unwrap();
