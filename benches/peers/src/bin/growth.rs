@@ -19,7 +19,9 @@ static MEMORY: &StatsAlloc<System> = &INSTRUMENTED_SYSTEM;
 const LEAST: Duration = Duration::from_secs(2);
 
 fn main() -> Result<(), Box<dyn Error>> {
-    let most: usize = std::env::args().nth(1).map_or(Ok(10_000_000), |most| most.parse())?;
+    let most: usize = std::env::args()
+        .nth(1)
+        .map_or(Ok(10_000_000), |most| most.parse())?;
     let limits = Limits {
         bytes: usize::MAX,
         nodes: usize::MAX,
