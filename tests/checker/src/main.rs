@@ -1,5 +1,5 @@
-//! `crownweir-workings-checker RULES... NETWORK FINDINGS.json [DAY]`: confirms or refuses what a report in JSON
-//! says, with the workings that `crownweir check --format json --workings=all` adds.
+//! `crownweir-workings-checker RULES... NETWORK FINDINGS.json [DAY]`: confirms or refuses what a report in
+//! JSON says, with the workings that `crownweir check --format json --workings=all` adds.
 
 use std::process::ExitCode;
 

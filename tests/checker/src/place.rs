@@ -61,7 +61,7 @@ pub(crate) fn elements(network: &Network) -> Vec<Element> {
 const OF_RUN: [&str; 5] = ["size", "slope", "material", "support_spacing", "mid_storey_guide"];
 
 impl Checker<'_> {
-    /// Whether the network has a claim's element at that place, and states nothing of it but what was measured.
+    /// Whether the network has a claim's element at that place, and states of it only what was measured.
     pub(crate) fn element(&self, claim: &Json, subject: &str, facts: &BTreeMap<&str, &Json>) -> Sound<()> {
         let (line, column, name) = (&claim["line"], &claim["column"], said(&claim["name"]));
         let prefix = match subject {

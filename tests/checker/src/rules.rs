@@ -1,5 +1,5 @@
-//! Conditions, operands and tables as the rule files have them, walked with the facts that a claim tells; each
-//! step of the walk is put down as the claim has to have it.
+//! Conditions, operands and tables as the rule files have them, walked with the facts that a claim tells;
+//! each step of the walk is put down as the claim has to have it.
 
 use std::collections::{BTreeMap, BTreeSet};
 
