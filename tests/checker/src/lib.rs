@@ -1,8 +1,8 @@
 //! Confirms or refuses each finding and pass of a report in JSON by judging its rule anew.
 //!
-//! No code of the evaluator has a part in it. Rules are read from their YAML, as `RuleSet::merged` gives it, and
-//! so is what the network file states; names, kinds and storeys are those of the network as read. What was
-//! measured is taken from a claim's steps; all else has to come out the same.
+//! No code of the evaluator has a part in it. Rules are read from their YAML, as `RuleSet::merged` gives it,
+//! and so is what the network file states; names, kinds and storeys are those of the network as read. What
+//! was measured is taken from a claim's steps; all else has to come out the same.
 #![forbid(unsafe_code)]
 
 mod figures;
