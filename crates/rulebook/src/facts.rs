@@ -260,13 +260,13 @@ facts! {
         CombinationSmallest "combination.smallest_size" Size, "Smallest size of that part.";
         CombinationLoad "combination.load" Load, "Load of its last drain, each fixture at its own value.";
         CombinationVented "combination.vented" Truth, "Whether a dry vent stands on it, or it joins a horizontal drain that brings air, or a building drain to which branches bring vented fixtures.";
-        CombinationVentSize "combination.vent_size" Size, "Size of the dry vent that its air comes from, where that leaves the drains.";
+        CombinationVentSize "combination.vent_size" Size, "Size of the dry vent that its air comes from, where that leaves the drains, the largest of several.";
         CombinationVentedSize "combination.vented_drain_size" Size, "Largest size among the drains where that vent stands.";
         CombinationVentCleanouts "combination.vent_cleanouts" Count, "Cleanouts on that vent, up to where it joins another or ends.";
     }
     Island {
         IslandTurn "island.turn_above_outlet" Length, "Height above the fixture's outlet at which the vent first turns from plumb.";
-        IslandTop "island.rise_above_rim" Length, "Height above the highest flood level rim served that the vent from the foot reaches, before it joins another.";
+        IslandTop "island.rise_above_rim" Length, "Height above the highest flood level rim served that the vent from the foot reaches by where it joins another.";
         IslandVentSize "island.vent_size" Size, "Size of the vent that comes down to the foot.";
         IslandReturnSize "island.return_size" Size, "Size of the drain that leads back from the foot.";
         IslandReturnJoins "island.return_joins" Word(Orientation::NAMES), "How the drain lies that it joins.";
@@ -275,7 +275,7 @@ facts! {
         IslandFootSlope "island.foot_vent_slope" Slope, "Least slope of the horizontal vents from the foot to where the vent first stands upright or joins another; absent where there is none.";
         IslandReturnArrives "island.return_arrives" Word(Orientation::NAMES), "How it lies itself where it joins.";
         IslandReturnBelow "island.return_downstream" Truth, "Whether it joins the fixture's own drain, below where the vent leaves that.";
-        IslandCleanouts "island.cleanouts" Count, "Cleanouts on the loop and on the vent from its foot.";
+        IslandCleanouts "island.cleanouts" Count, "Cleanouts on the loop and on the vent from its foot, to where that joins another.";
     }
     Pipe {
         PipeRole "pipe.role" Word(Role::NAMES), "Drain or vent.";
@@ -309,7 +309,7 @@ facts! {
         DrainIsCombination "drain.is_combination" Truth, "Whether it is part of a combination drain and vent that protects a trap.";
         DrainWetLoad "drain.wet_load" Load, "Load of the fixtures upstream, each at its own value.";
         DrainCleanoutDistance "drain.cleanout_distance" Length, "Developed length from its lower end straight up the run to the nearest cleanout, removable trap, or upper end of horizontal drain.";
-        DrainBaseDistance "drain.stack_base_distance" Length, "Where a branch joins the building drain or an offset: developed length down from the nearest stack base to the joint.";
+        DrainBaseDistance "drain.stack_base_distance" Length, "Where a branch that is not vertical joins the building drain or an offset: developed length down from the nearest stack base to the joint.";
         DrainBaseStackSize "drain.stack_base_size" Size, "Size of the stack whose base that is.";
         DrainBaseStackLoad "drain.stack_base_load" Load, "Load at the base of that stack.";
         DrainBaseStackIntervals "drain.stack_base_intervals" Count, "Branch intervals of that stack.";
@@ -326,7 +326,7 @@ facts! {
         DrainCapacityFlow "drain.capacity_flow" Flow, "Flow when filled to the filling degree that the rule set's hydraulics allow; absent in a vertical drain.";
         DrainVelocityAtFilling "drain.velocity_at_filling" Velocity, "Mean velocity when filled to that degree, to be held against the one that keeps a drain clean; absent likewise.";
         DrainVerticalLength "drain.vertical_length" Length, "Developed length of the unbroken vertical pipe of its size that it is part of, on its longest way; absent where it is horizontal.";
-        DrainHorizontalRun "drain.horizontal_run" Length, "Where a horizontal drain begins, trap arms left out: developed length from there to where it turns vertical or joins another from the side; absent elsewhere.";
+        DrainHorizontalRun "drain.horizontal_run" Length, "Where a horizontal drain begins, trap arms left out: developed length from there to where it turns vertical or joins what comes straight through from the side; absent elsewhere.";
         DrainOpensAbove "drain.opens_at_upper_end" Truth, "Whether a cleanout stands at its upper end, enters the fitting there by a branch, or stands on vertical pipe that falls into it.";
         DrainHorizontalTurn "drain.horizontal_turn" Angle, "Sum of the horizontal changes of direction from the last cleanout, or from where the horizontal drain begins, to its upper end; trap arms left out.";
         DrainTurnDistance "drain.stack_turn_distance" Length, "Where a branch joins a stack or the building drain: developed length between the joint and the nearest turn of a stack from vertical to horizontal, up or down; absent elsewhere.";
@@ -336,7 +336,7 @@ facts! {
         DrainOnwardVents "drain.onward_protects_traps" Count, "Traps further down that are protected by air which comes through the drain that leads on from its lower end.";
         DrainEmergencyJoints "drain.emergency_floor_drains_joining" Count, "Emergency floor drains whose own drains join at its lower end.";
         DrainRelievedSize "drain.relieved_circuit_vent_size" Size, "Where it is the vented drain that relieves a circuit-vented branch: size of the branch's dry vent; absent elsewhere.";
-        DrainOffsetReliefSize "drain.offset_relief_size" Size, "Of a horizontal piece of a stack: the smaller of the vents that relieve it above and below, of several at one place the largest; absent where neither does.";
+        DrainOffsetReliefSize "drain.offset_relief_size" Size, "Of a horizontal piece of a stack: the smaller of the vents that relieve it above and below, of several on one side the largest; absent where neither does.";
         DrainBendAhead "drain.bend_ahead" Length, "Where it joins another drain from the side: developed length on from the joint, along the drain joined, to where that next turns its water by more than 45 degrees; absent elsewhere.";
         DrainBendAheadWashers "drain.bend_ahead_washers" Count, "Clothes washers whose water comes to that turn.";
         DrainBendBehind "drain.bend_behind" Length, "Where it joins another drain from the side: developed length back from the joint, up the drain joined, to where that last turned its water by more than 45 degrees; absent elsewhere.";
@@ -440,7 +440,7 @@ facts! {
         StackLargestSize "stack.largest_size" Size, "Largest size of its vertical pipes.";
         StackSmallestSize "stack.smallest_size" Size, "Smallest size of its vertical pipes.";
         StackHasStackVent "stack.has_stack_vent" Truth, "Whether a vent continues it upward from its top.";
-        StackHasVentStack "stack.has_vent_stack" Truth, "Whether a vent stack rises from it, or from the building drain next to its base.";
+        StackHasVentStack "stack.has_vent_stack" Truth, "Whether a vent stack rises from it at or below its lowest joint, from the building drain next to its base, or from a branch that joins it there.";
         StackWaterClosets "stack.water_closets" Count, "Water closets upstream of its base.";
         StackStoreys "stack.storeys" Count, "Storeys from the lowest to the highest of its own fittings and of the fixtures that it drains; those between count, whether or not something joins there.";
         StackLowestStorey "stack.lowest_storey" Count, "The lowest storey of the fixtures that it drains, counted up from the lowest that the file lists, which is 1.";
@@ -458,7 +458,7 @@ facts! {
         StackReliefJoint "stack.relief_joint_height" Length, "Least height above the floor at which a vent that leaves the stack, other than its stack vent, joins a vent stack; absent where none does.";
         StackVentStackRise "stack.vent_stack_height" Length, "Developed length from where its vent stack leaves it down to its base, none where it leaves the building drain; absent where there is none.";
         StackSuds "stack.suds" Count, "Fixtures upstream of its base whose water carries suds: bathtubs, clothes washers, dishwashers, kitchen sinks, laundry trays.";
-        StackVentStackSize "stack.vent_stack_size" Size, "Size of its vent stack where that begins; absent where there is none.";
+        StackVentStackSize "stack.vent_stack_size" Size, "Size of its vent stack where that begins, however high; absent where there is none.";
         StackFixtures "stack.fixtures" Count, "Fixtures upstream of its base.";
         StackUrinals "stack.urinals" Count, "Urinals upstream of its base.";
         StackOffsets "stack.offsets" Count, "Pieces out of plumb between its highest and its lowest joint.";

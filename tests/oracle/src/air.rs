@@ -111,7 +111,7 @@ impl Oracle<'_> {
         None
     }
 
-    fn traps(&self) -> impl Iterator<Item = NodeId> + '_ {
+    pub(crate) fn traps(&self) -> impl Iterator<Item = NodeId> + '_ {
         self.network
             .graph()
             .node_indices()
@@ -167,7 +167,7 @@ impl Oracle<'_> {
     }
 
     /// The sum of the lengths of those that are vertical, or of the others.
-    fn lengths_lying(&self, pipes: &[PipeId], vertical: bool) -> Got {
+    pub(crate) fn lengths_lying(&self, pipes: &[PipeId], vertical: bool) -> Got {
         if pipes.iter().any(|&pipe| self.vertical(pipe).is_none()) {
             return Got::Missing;
         }
@@ -179,7 +179,7 @@ impl Oracle<'_> {
         self.length(&lying)
     }
 
-    fn fall(&self, pipes: &[PipeId]) -> Got {
+    pub(crate) fn fall(&self, pipes: &[PipeId]) -> Got {
         let mut sum = Length::from_nanometres(0);
         for &pipe in pipes {
             let own = self.pipe(pipe);
@@ -209,6 +209,8 @@ impl Oracle<'_> {
                 | Fact::TrapArmHorizontalLength
                 | Fact::TrapArmOnwardSize
                 | Fact::TrapArmTurn
+                | Fact::TrapArmBends
+                | Fact::TrapArmHorizontalTurn
         );
         if !known_fact {
             return None;
@@ -232,6 +234,24 @@ impl Oracle<'_> {
             Fact::TrapArmGentlest => self.slopes(&arm, false),
             Fact::TrapArmDrop => self.lengths_lying(&arm, true),
             Fact::TrapArmHorizontalLength => self.lengths_lying(&arm, false),
+            Fact::TrapArmBends => {
+                let bends = arm.iter().filter(|&&pipe| self.to(pipe) != supply.connection);
+                match bends.map(|&pipe| self.bends(pipe)).collect::<Option<Vec<_>>>() {
+                    Some(bends) => count(bends.into_iter().filter(|&bends| bends).count()),
+                    None => Got::Missing,
+                }
+            }
+            Fact::TrapArmHorizontalTurn => {
+                let inner: Vec<_> = arm
+                    .iter()
+                    .copied()
+                    .filter(|&pipe| self.to(pipe) != supply.connection)
+                    .collect();
+                if inner.iter().any(|&pipe| self.is_cleanout(self.to(pipe))) {
+                    return Some(Got::Absent);
+                }
+                self.turns(&inner)
+            }
             Fact::TrapArmOnwardSize => self
                 .next(supply.connection)
                 .map_or(Got::Absent, |next| self.size_of(next)),
@@ -287,6 +307,7 @@ impl Oracle<'_> {
                 | Fact::ProtectionLevel
                 | Fact::ProtectionDrainLoad
                 | Fact::ProtectionDrainSize
+                | Fact::ProtectionVentEnd
         );
         if !known_fact {
             return None;
@@ -311,6 +332,10 @@ impl Oracle<'_> {
                 Got::Known(Value::Truth(level)) => truth(!level),
                 other => other,
             },
+            (Fact::ProtectionVentEnd, _) => {
+                let first = self.vents_from(supply.vent).first().copied();
+                return first.map_or(Some(Got::Absent), |vent| self.vent_fact(vent, Fact::VentEnds));
+            }
             (Fact::ProtectionFixturesAtVent, _) => count(self.at_vent(supply.vent).len()),
             (Fact::ProtectionFixturesOnDrain, _) => count(on_drain.len()),
             (Fact::ProtectionFixturesServed, _) => count(self.fixtures_above(supply.connection).len()),

@@ -221,6 +221,40 @@ impl Oracle<'_> {
             Fact::DrainOnwardSize => self.next(to).map_or(Got::Absent, |next| self.size_of(next)),
             Fact::DrainInTrapArm => truth(self.in_trap_arm(pipe)),
             Fact::DrainInletFitting => some(self.pattern(from), |pattern| Value::Word(pattern.name())),
+            Fact::DrainIsWetVent
+            | Fact::DrainIsCircuit
+            | Fact::DrainIsCombination
+            | Fact::DrainVentsTraps
+            | Fact::DrainVentsCloset
+            | Fact::DrainSeparateLoad
+            | Fact::DrainOnwardVents => return self.wet_fact(pipe, fact),
+            Fact::DrainOffsetIntervals
+            | Fact::DrainOffsetAbove
+            | Fact::DrainOffsetBelow
+            | Fact::DrainOffsetReliefSize
+            | Fact::DrainOffsetLength
+            | Fact::DrainOffsetInlets => return self.offset_fact(pipe, fact),
+            Fact::DrainCleanoutDistance => self.cleanout_distance(pipe),
+            Fact::DrainBaseDistance
+            | Fact::DrainBaseStackSize
+            | Fact::DrainBaseStackLoad
+            | Fact::DrainBaseStackIntervals => return self.base_fact(pipe, fact),
+            Fact::DrainVented => self.drain_vented(pipe),
+            Fact::DrainProbableFlow => self.probable_flow(pipe),
+            Fact::DrainDepthRatio | Fact::DrainVelocity | Fact::DrainCapacityFlow | Fact::DrainVelocityAtFilling => {
+                return self.hydraulic_fact(pipe, fact);
+            }
+            Fact::DrainVerticalLength
+            | Fact::DrainHorizontalRun
+            | Fact::DrainOpensAbove
+            | Fact::DrainHorizontalTurn
+            | Fact::DrainTurnDistance
+            | Fact::DrainTurnSuds
+            | Fact::DrainTurnStoreys => return self.run_fact(pipe, fact),
+            Fact::DrainBendAhead
+            | Fact::DrainBendAheadWashers
+            | Fact::DrainBendBehind
+            | Fact::DrainBendBehindWashers => return self.bend_fact(pipe, fact),
             Fact::DrainEmergencyJoints => {
                 let inlets = self
                     .inlets(to)

@@ -6,10 +6,15 @@
 
 mod air;
 mod drains;
+mod flows;
 mod judge;
+mod passages;
+mod runs;
 mod shapes;
+mod stacks;
 mod stated;
 mod vents;
+mod wet;
 
 pub use judge::{Limit, Outcome, Verdict, facts_of};
 pub use shapes::Arranged;
@@ -52,6 +57,38 @@ pub(crate) fn truth(truth: bool) -> Got {
     Got::Known(Value::Truth(truth))
 }
 
+fn of_both(one: Got, other: Got, of: impl Fn(Value, Value) -> Option<Value>) -> Got {
+    match (one, other) {
+        (Got::Known(one), Got::Known(other)) => of(one, other).map_or(Got::Missing, Got::Known),
+        (Got::Absent, _) | (_, Got::Absent) => Got::Absent,
+        _ => Got::Missing,
+    }
+}
+
+/// The sum; absent where one of the two is.
+pub(crate) fn plus(one: Got, other: Got) -> Got {
+    of_both(one, other, Value::plus)
+}
+
+/// What is left; absent where one of the two is.
+pub(crate) fn minus(one: Got, other: Got) -> Got {
+    of_both(one, other, Value::minus)
+}
+
+/// The least of some values; absent where there are none, not known where one is not.
+pub(crate) fn least(values: impl IntoIterator<Item = Got>) -> Got {
+    let smaller = |one: Value, other: Value| Some(if other.compare(one)?.is_lt() { other } else { one });
+    let both = |one, other| of_both(one, other, smaller);
+    values.into_iter().reduce(both).unwrap_or(Got::Absent)
+}
+
+/// The greatest of them, likewise.
+pub(crate) fn most(values: impl IntoIterator<Item = Got>) -> Got {
+    let larger = |one: Value, other: Value| Some(if other.compare(one)?.is_gt() { other } else { one });
+    let both = |one, other| of_both(one, other, larger);
+    values.into_iter().reduce(both).unwrap_or(Got::Absent)
+}
+
 /// A network measured by a rule set, fact by fact.
 pub struct Oracle<'a> {
     pub(crate) network: &'a Network,
@@ -67,15 +104,17 @@ struct Kept {
     air: RefCell<BTreeMap<NodeId, Option<NodeId>>>,
     supplies: RefCell<BTreeMap<NodeId, Option<air::Supply>>>,
     arranged: RefCell<BTreeMap<NodeId, Arranged>>,
+    stacks: RefCell<BTreeMap<NodeId, stacks::Stack>>,
+    facts: RefCell<BTreeMap<(Subject, u32, Fact), Option<Got>>>,
 }
 
-/// The value kept under a node, or what is reckoned now.
-pub(crate) fn kept<T: Clone>(cell: &RefCell<BTreeMap<NodeId, T>>, node: NodeId, reckon: impl FnOnce() -> T) -> T {
-    if let Some(known) = cell.borrow().get(&node) {
+/// The value kept under a key, or what is reckoned now.
+pub(crate) fn kept<K: Ord, T: Clone>(cell: &RefCell<BTreeMap<K, T>>, key: K, reckon: impl FnOnce() -> T) -> T {
+    if let Some(known) = cell.borrow().get(&key) {
         return known.clone();
     }
     let value = reckon();
-    cell.borrow_mut().insert(node, value.clone());
+    cell.borrow_mut().insert(key, value.clone());
     value
 }
 
@@ -90,9 +129,10 @@ impl<'a> Oracle<'a> {
         }
     }
 
-    /// The elements that rules with a subject speak of, for the subjects that are nodes or pipes.
+    /// The elements that rules with a subject speak of.
     #[must_use]
     pub fn elements(&self, subject: Subject) -> Option<Vec<u32>> {
+        let numbered = |number: usize| (0..number as u32).collect();
         let nodes = |wanted: &dyn Fn(NodeId) -> bool| {
             let all = self.network.graph().node_indices();
             all.filter(|&node| wanted(node))
@@ -118,7 +158,10 @@ impl<'a> Oracle<'a> {
             Subject::Terminal => nodes(&|node| matches!(self.node(node).kind, NodeKind::Terminal(_))),
             Subject::Valve => nodes(&|node| matches!(self.node(node).kind, NodeKind::Valve(_))),
             Subject::System => vec![0],
-            Subject::Test => (0..self.network.tests().len() as u32).collect(),
+            Subject::Test => numbered(self.network.tests().len()),
+            Subject::Stack => numbered(self.stacks().len()),
+            Subject::BranchInterval => numbered(self.all_intervals().len()),
+            Subject::Passage => numbered(self.network.passages().len()),
             _ => return None,
         })
     }
@@ -126,6 +169,12 @@ impl<'a> Oracle<'a> {
     /// A fact's value, where the oracle knows the fact.
     #[must_use]
     pub fn fact(&self, subject: Subject, element: u32, fact: Fact) -> Option<Got> {
+        kept(&self.kept.facts, (subject, element, fact), || {
+            self.reckon(subject, element, fact)
+        })
+    }
+
+    fn reckon(&self, subject: Subject, element: u32, fact: Fact) -> Option<Got> {
         let (node, pipe) = (NodeId::new(element as usize), PipeId::new(element as usize));
         match fact.family() {
             Family::Fixture => self.fixture_fact(node, fact),
@@ -134,7 +183,14 @@ impl<'a> Oracle<'a> {
             Family::Protection => self.protection_fact(node, fact).or_else(|| self.shape_fact(node, fact)),
             Family::Circuit => self.circuit_fact(node, fact),
             Family::Combination => self.combination_fact(node, fact),
-            Family::Pipe if subject != Subject::Passage => self.pipe_fact(pipe, fact),
+            Family::Island => self.island_fact(node, fact),
+            Family::Pipe if subject == Subject::Passage => {
+                self.pipe_fact(self.network.passages()[element as usize].pipe, fact)
+            }
+            Family::Pipe => self.pipe_fact(pipe, fact),
+            Family::Stack => self.stack_fact(self.stack_for(subject, element).as_ref(), fact),
+            Family::Interval => self.interval_fact(element, fact),
+            Family::Passage => self.passage_fact(element, fact),
             Family::Drain => self.drain_fact(pipe, fact),
             Family::Vent => self.vent_fact(pipe, fact),
             Family::Turn => self.turn_fact(pipe, fact),
@@ -191,9 +247,34 @@ impl<'a> Oracle<'a> {
         self.pipes_at(node, Direction::Outgoing, Role::Drain).first().copied()
     }
 
-    /// The vents that begin at a node.
+    /// The vents that begin at a node, the most direct first: to open air before to a valve, what comes down to the foot
+    /// of a loop last; the name between twins.
     pub(crate) fn vents_from(&self, node: NodeId) -> Vec<PipeId> {
-        self.pipes_at(node, Direction::Outgoing, Role::Vent)
+        let mut vents = self.pipes_at(node, Direction::Outgoing, Role::Vent);
+        if vents.len() > 1 {
+            let way = |vent: PipeId| {
+                let comes_down = self.is_foot(self.to(vent)) || self.comes_to_foot(vent).is_some();
+                let by_valve = matches!(self.node(self.vent_end(vent)).kind, NodeKind::Valve(_));
+                (comes_down, by_valve && !comes_down, self.pipe(vent).name.clone())
+            };
+            vents.sort_by_key(|&vent| way(vent));
+        }
+        vents
+    }
+
+    /// The foot of a loop: a vent arrives, a drain begins, and a vent goes on.
+    pub(crate) fn is_foot(&self, node: NodeId) -> bool {
+        self.next(node).is_some() && !self.vents_to(node).is_empty()
+    }
+
+    /// The foot that a vent comes down to, at its end or further on.
+    pub(crate) fn comes_to_foot(&self, vent: PipeId) -> Option<NodeId> {
+        let way = self.vents_on(vent).into_iter();
+        way.map(|pipe| self.to(pipe)).find(|&node| self.is_foot(node))
+    }
+
+    pub(crate) fn is_cleanout(&self, node: NodeId) -> bool {
+        matches!(self.node(node).kind, NodeKind::Cleanout(_))
     }
 
     /// The vents that come to a node.
@@ -275,6 +356,33 @@ impl<'a> Oracle<'a> {
             found.sort();
             Rc::new(found)
         })
+    }
+
+    /// The length of the shortest of some ways; not known where one of unstated length may be that.
+    pub(crate) fn shortest(&self, ways: &[Vec<PipeId>]) -> Got {
+        let known = ways
+            .iter()
+            .map(|way| self.length(way))
+            .filter(|far| *far != Got::Missing);
+        let known = least(known);
+        let of_known = |way: &Vec<PipeId>| {
+            let stated: Vec<_> = way
+                .iter()
+                .copied()
+                .filter(|&pipe| self.pipe(pipe).length.is_some())
+                .collect();
+            self.length(&stated)
+        };
+        let open = ways.iter().filter(|way| self.length(way) == Got::Missing);
+        let may_be_shorter = |way| match (known, of_known(way)) {
+            (Got::Known(known), Got::Known(least)) => least.compare(known).is_none_or(|order| order.is_lt()),
+            _ => true,
+        };
+        if open.into_iter().any(may_be_shorter) {
+            Got::Missing
+        } else {
+            known
+        }
     }
 
     /// The sum of the lengths of pipes.

@@ -3,14 +3,14 @@
 use std::collections::BTreeSet;
 use std::rc::Rc;
 
-use crownweir_network::{NodeId, PipeId};
+use crownweir_network::{NodeId, NodeKind, PipeId};
 use crownweir_quantity::FixtureUnits;
 use crownweir_rulebook::{Fact, Subject, Value};
 use crownweir_vocabulary::{FixtureType, Pattern, RunKind};
 
 use crate::air::Supply;
 use crate::judge::{Outcome, facts_of};
-use crate::{Got, Oracle, count, kept, known, some, truth};
+use crate::{Got, Oracle, count, kept, known, least, some, truth};
 
 /// What protects a trap.
 #[derive(Debug, Clone, PartialEq)]
@@ -44,8 +44,8 @@ pub(crate) struct Circuit {
 pub(crate) struct Part {
     arm: Vec<PipeId>,
     drop: Vec<PipeId>,
-    line: Vec<PipeId>,
-    end: NodeId,
+    pub(crate) line: Vec<PipeId>,
+    pub(crate) end: NodeId,
 }
 
 impl Oracle<'_> {
@@ -74,7 +74,13 @@ impl Oracle<'_> {
 
     /// Whether a fixture lengthens the horizontal wet vent that it joins: a bathroom group has a place for it, and it
     /// is on the storey of the vent's own fixtures.
-    fn lengthens(&self, node: NodeId, supply: &Supply) -> bool {
+    pub(crate) fn lengthens(&self, node: NodeId, supply: &Supply) -> bool {
+        let horizontal = self.plain_shapes(supply).first() == Some(&Pattern::WetHorizontal);
+        supply.brings.is_some() && horizontal && self.belongs(node, supply)
+    }
+
+    /// Whether a fixture belongs on the wet vent that it joins.
+    pub(crate) fn belongs(&self, node: NodeId, supply: &Supply) -> bool {
         let storeys: Vec<_> = self
             .at_vent(supply.vent)
             .into_iter()
@@ -82,8 +88,7 @@ impl Oracle<'_> {
             .collect();
         let own = self.node(node).storey;
         let stands = own.is_some_and(|own| storeys.iter().min() <= Some(&own) && storeys.iter().max() >= Some(&own));
-        let horizontal = self.plain_shapes(supply).first() == Some(&Pattern::WetHorizontal);
-        supply.brings.is_some() && horizontal && stands && self.place_in_group(node)
+        stands && self.place_in_group(node)
     }
 
     /// The fixtures that share a trap's vent or wet vent. Of a wet vent, all down to its end, unless this one joins it
@@ -147,7 +152,7 @@ impl Oracle<'_> {
         if shapes.is_empty() {
             return None;
         }
-        if supply.brings.is_none() && self.foot_of(supply.connection).is_some() {
+        if supply.brings.is_none() && self.in_loop(supply.connection) {
             shapes = vec![Pattern::Island];
         }
         if self.circuit_of(&supply).is_some() {
@@ -172,47 +177,26 @@ impl Oracle<'_> {
                 shapes.push(Pattern::SingleStack);
             }
         }
-        if let Some(part) = part {
-            let level = |pipe: Option<PipeId>| pipe.and_then(|pipe| self.vertical(pipe)) == Some(false);
-            let lies = supply.brings.is_none() || level(supply.brings) || level(self.next(supply.connection));
-            if lies && !self.below(supply.connection, part.end) {
-                shapes.push(Pattern::Combination);
-            }
+        if part.is_some_and(|part| self.has_air(&part, Some(&supply))) {
+            shapes.push(Pattern::Combination);
         }
         Some(shapes)
     }
 
-    /// The pipes of the stack that a pipe is part of, upstream first; a run may go on under another name.
-    pub(crate) fn stack_of(&self, pipe: PipeId) -> Vec<PipeId> {
-        let above = |pipe: PipeId| {
-            let own = self
-                .inlets(self.from(pipe))
-                .into_iter()
-                .filter(|&inlet| self.kind(inlet) == RunKind::Stack);
-            let mut own: Vec<_> = own.collect();
-            own.sort_by_key(|&inlet| self.pipe(inlet).run != self.pipe(pipe).run);
-            own.into_iter()
-                .find(|&inlet| self.pipe(inlet).run == self.pipe(pipe).run || self.is_fitting(self.from(pipe)))
+    /// Whether a trap's part in a level drain has air: a dry vent on it or at its end, or what it joins brings it.
+    fn has_air(&self, part: &Part, supply: Option<&Supply>) -> bool {
+        let Some(supply) = supply else {
+            return self.joins_vented_building_drain(part);
         };
-        let mut top = pipe;
-        while let Some(next) = above(top) {
-            top = next;
-        }
-        let way = self.downstream(self.from(top)).into_iter();
-        way.take_while(|&pipe| self.kind(pipe) == RunKind::Stack).collect()
+        let level = |pipe: Option<PipeId>| pipe.and_then(|pipe| self.vertical(pipe)) == Some(false);
+        let lies = supply.brings.is_none() || level(supply.brings) || level(self.next(supply.connection));
+        lies && !self.below(supply.connection, part.end)
     }
 
-    /// The foot that the vent leaving a drain comes down to: where a vent arrives, another leaves, and a drain begins.
-    fn foot_of(&self, node: NodeId) -> Option<NodeId> {
-        let mut at = node;
-        while let Some(&vent) = self.vents_from(at).first() {
-            at = self.to(vent);
-            let is_foot = self.next(at).is_some() && !self.vents_from(at).is_empty();
-            if is_foot {
-                return Some(at);
-            }
-        }
-        None
+    /// Whether every vent that leaves a drain comes down to a foot.
+    fn in_loop(&self, node: NodeId) -> bool {
+        let vents = self.vents_from(node);
+        !vents.is_empty() && vents.into_iter().all(|vent| self.comes_to_foot(vent).is_some())
     }
 
     /// The nearest dry vent up a branch.
@@ -226,7 +210,7 @@ impl Oracle<'_> {
         }
     }
 
-    fn circuit_vent(&self, supply: &Supply) -> Option<NodeId> {
+    pub(crate) fn circuit_vent(&self, supply: &Supply) -> Option<NodeId> {
         match supply.brings {
             None => Some(supply.connection),
             Some(brings) => self.nearest_vent(self.from(brings)),
@@ -331,6 +315,11 @@ impl Oracle<'_> {
                 | F::CircuitSmallestArm
                 | F::CircuitLargestArm
                 | F::CircuitTypes
+                | F::CircuitStackFromAbove
+                | F::CircuitRelief
+                | F::CircuitReliefSize
+                | F::CircuitStacks
+                | F::CircuitTurn
         );
         if !is_known {
             return None;
@@ -392,10 +381,72 @@ impl Oracle<'_> {
                 known(self.pattern(circuit.vent), |pattern| Value::Word(pattern.name()))
             }
             F::CircuitRiserSize => circuit.riser.map_or(Got::Absent, |riser| self.size_of(riser)),
+            F::CircuitStackFromAbove => {
+                let joint = self.stack_joint(circuit.last);
+                truth(joint.is_some_and(|joint| {
+                    self.inlets(joint).into_iter().any(|inlet| {
+                        self.kind(inlet) == RunKind::Stack && !self.fixtures_above(self.from(inlet)).is_empty()
+                    })
+                }))
+            }
+            F::CircuitRelief => {
+                let loads: Vec<_> = self
+                    .reliefs_below(circuit.last)
+                    .into_iter()
+                    .map(|relief| relief.1)
+                    .collect();
+                let none = Got::Known(Value::Load(FixtureUnits::default()));
+                if loads.contains(&none) { none } else { least(loads) }
+            }
+            F::CircuitReliefSize => {
+                let reliefs = self.reliefs_below(circuit.last).into_iter();
+                self.extreme(&reliefs.filter_map(|(_, _, vent)| vent).collect::<Vec<_>>(), true)
+            }
+            F::CircuitTurn => {
+                let end = self
+                    .reliefs_below(circuit.last)
+                    .first()
+                    .map_or(circuit.last, |(at, ..)| *at);
+                self.turns(&self.way(circuit.foot, end))
+            }
+            F::CircuitStacks => {
+                let ends = |pipe: PipeId| {
+                    self.kind(pipe) == RunKind::Stack
+                        && self
+                            .next(self.to(pipe))
+                            .is_none_or(|next| self.kind(next) != RunKind::Stack)
+                        && (self.to(pipe) == circuit.last || self.below(circuit.last, self.to(pipe)))
+                };
+                count(self.network.graph().edge_indices().filter(|&pipe| ends(pipe)).count())
+            }
             F::CircuitSmallestArm => self.extreme(&arms, false),
             F::CircuitLargestArm => self.extreme(&arms, true),
             _ => Got::Absent,
         })
+    }
+
+    /// What relieves a branch below a node, before its stack, the nearest first: where it stands, its load, and the dry
+    /// vent that it is. A vent that ends at a valve lets air in and relieves nothing.
+    fn reliefs_below(&self, node: NodeId) -> Vec<(NodeId, Got, Option<PipeId>)> {
+        let mut found = Vec::new();
+        for two in self.downstream(node).windows(2) {
+            if two.iter().any(|&pipe| self.kind(pipe) != RunKind::Branch) {
+                break;
+            }
+            let at = self.to(two[0]);
+            let open = self.vents_from(at).into_iter();
+            let open = open.filter(|&vent| matches!(self.node(self.vent_end(vent)).kind, NodeKind::Terminal(_)));
+            let none = Got::Known(Value::Load(FixtureUnits::default()));
+            found.extend(open.map(|vent| (at, none, Some(vent))));
+            let joined = self.bringing(at).into_iter().filter(|&inlet| inlet != two[0]);
+            for inlet in joined {
+                let above = self.fixtures_above(self.from(inlet));
+                if !above.is_empty() {
+                    found.push((at, self.sum_of_loads(&above), None));
+                }
+            }
+        }
+        found
     }
 
     /// Whether a drain carries a fixture, other than by a stack, whose own drain meets a dry vent of its own.
@@ -497,6 +548,10 @@ impl Oracle<'_> {
                 | F::CombinationSteepest
                 | F::CombinationSmallest
                 | F::CombinationLoad
+                | F::CombinationVented
+                | F::CombinationVentSize
+                | F::CombinationVentedSize
+                | F::CombinationVentCleanouts
         );
         if !is_known {
             return None;
@@ -511,6 +566,24 @@ impl Oracle<'_> {
                 part.drop.iter().filter_map(|&pipe| self.pipe(pipe).slope).max(),
                 Value::Slope,
             ),
+            F::CombinationVented => truth(self.has_air(&part, self.supply(node).as_ref())),
+            F::CombinationVentSize | F::CombinationVentedSize | F::CombinationVentCleanouts => {
+                let Some(vent) = self.supply(node).map(|supply| supply.vent) else {
+                    return Some(Got::Absent);
+                };
+                match fact {
+                    F::CombinationVentSize => self.extreme(&self.vents_from(vent), true),
+                    F::CombinationVentedSize => {
+                        let drains = self.inlets(vent).into_iter().chain(self.next(vent));
+                        self.extreme(&drains.collect::<Vec<_>>(), true)
+                    }
+                    _ => {
+                        let way = self.air_way(vent).into_iter().map(|pipe| self.from(pipe));
+                        let way = way.take_while(|&node| node == vent || self.vents_to(node).len() < 2);
+                        count(way.filter(|&node| self.is_cleanout(node)).count())
+                    }
+                }
+            }
             F::CombinationSteepest => self.slopes(&part.line, true),
             F::CombinationSmallest => self.extreme(&part.line, false),
             _ => part.line.last().map_or(Got::Absent, |&last| {

@@ -1,10 +1,11 @@
 //! Facts that the file states outright, and those of the whole network.
 
 use crownweir_network::{NodeId, NodeKind, PipeId};
+use crownweir_quantity::Angle;
 use crownweir_rulebook::{Fact, Value};
-use crownweir_vocabulary::{Direction, FixtureType, Inlet, Orientation, RunKind};
+use crownweir_vocabulary::{Direction, FittingPattern, FixtureType, Inlet, Orientation, RunKind};
 
-use crate::{Got, Oracle, count, known, some, truth};
+use crate::{Got, Oracle, count, known, least, some, truth};
 
 impl Oracle<'_> {
     pub(crate) fn pipe_fact(&self, id: PipeId, fact: Fact) -> Option<Got> {
@@ -68,6 +69,7 @@ impl Oracle<'_> {
                 }
             }
             Fact::FixtureDrainLength => self.length(&self.own_drain(node)),
+            Fact::FixtureDrainFall => self.fall(&self.own_drain(node)),
             _ => return None,
         })
     }
@@ -88,16 +90,17 @@ impl Oracle<'_> {
                 Some(pipe) => self.size_of(pipe),
                 None => Got::Absent,
             },
-            Fact::TrapHeight => {
-                let own = self.node(node);
-                let floor = own
-                    .storey
-                    .and_then(|storey| self.network.storeys()[storey as usize].elevation);
-                let height = own
-                    .elevation
-                    .zip(floor)
-                    .and_then(|(weir, floor)| weir.checked_sub(floor));
-                known(height, Value::Length)
+            Fact::TrapHeight => self.height_above_floor(node),
+            Fact::TrapFurtherTraps => {
+                let below = self.downstream(node).into_iter().map(|pipe| self.to(pipe));
+                count(
+                    below
+                        .filter(|&node| self.pattern(node) == Some(FittingPattern::RunningTrap))
+                        .count(),
+                )
+            }
+            Fact::TrapBranchLength | Fact::TrapBranchDrop | Fact::TrapBranchTurn | Fact::TrapBranchVented => {
+                return self.branch_fact(node, fact);
             }
             _ => return None,
         })
@@ -107,6 +110,26 @@ impl Oracle<'_> {
         let found = |name| self.rules.ladder.find(name);
         Some(match (&self.node(node).kind, fact) {
             (NodeKind::Cleanout(own), Fact::CleanoutSize) => known(own.size.and_then(found), Value::Size),
+            (NodeKind::Cleanout(_), Fact::CleanoutPipeSize | Fact::CleanoutRunKind) => {
+                let pipe = self.next(node).or_else(|| self.vents_from(node).first().copied());
+                match (pipe, fact) {
+                    (None, _) => Got::Absent,
+                    (Some(pipe), Fact::CleanoutPipeSize) => self.size_of(pipe),
+                    (Some(pipe), _) => Got::Known(Value::Word(self.kind(pipe).name())),
+                }
+            }
+            (NodeKind::Terminal(own), Fact::TerminalSize) if own.enlarged_to.is_some() => {
+                known(own.enlarged_to.and_then(found), Value::Size)
+            }
+            (NodeKind::Terminal(_), Fact::TerminalSize | Fact::TerminalVentSize) => {
+                self.extreme(&self.vents_to(node), true)
+            }
+            (NodeKind::Terminal(own), Fact::TerminalEnlargedInside) => match own.enlarged_to {
+                None => Got::Absent,
+                Some(_) => known(own.enlarged_inside, Value::Length),
+            },
+            (NodeKind::Valve(own), Fact::ValveHeightAboveDrain) => known(own.height_above_drain, Value::Length),
+            (NodeKind::Valve(own), Fact::ValveHeightAboveRim) => known(own.height_above_rim, Value::Length),
             (NodeKind::Cleanout(own), Fact::CleanoutClearance) => known(own.clearance, Value::Length),
             (NodeKind::Cleanout(own), Fact::CleanoutAccessible) => known(own.accessible, Value::Truth),
             (NodeKind::Cleanout(own), Fact::CleanoutManhole) => truth(own.manhole),
@@ -126,6 +149,7 @@ impl Oracle<'_> {
             (NodeKind::Valve(own), Fact::ValveShape) => known(own.kind, |one| Value::Word(one.name())),
             (NodeKind::Valve(own), Fact::ValveAirFlow) => known(own.air_flow, Value::Flow),
             (NodeKind::Valve(own), Fact::ValveAccessible) => known(own.accessible, Value::Truth),
+            (NodeKind::Valve(_), _) => return self.valve_fact(node, fact),
             _ => return None,
         })
     }
@@ -136,6 +160,10 @@ impl Oracle<'_> {
             Fact::TestWith => Got::Known(Value::Word(test.medium.name())),
             Fact::TestHead => known(test.head, Value::Length),
             Fact::TestHeight => known(test.height, Value::Length),
+            Fact::TestPlastic => {
+                let pipes = self.network.graph().edge_weights();
+                truth(pipes.filter_map(|pipe| pipe.material).any(|one| one.is_plastic()))
+            }
             Fact::TestDuration => known(test.duration, Value::Period),
             _ => return None,
         })
@@ -162,6 +190,21 @@ impl Oracle<'_> {
             Fact::SystemDwellings => known(site.dwelling_units, |units| Value::Count(i64::from(units))),
             Fact::SystemTests => count(self.network.tests().len()),
             Fact::SystemSump => truth(self.network.ends_in_sump()),
+            Fact::SystemProbableFlow => return self.system_flow(),
+            Fact::SystemOpenStackVents => {
+                let mains = graph.edge_indices().filter(|&pipe| {
+                    matches!(self.kind(pipe), RunKind::StackVent | RunKind::VentStack)
+                        && self.next(self.from(pipe)).is_some()
+                });
+                let open = mains.filter(|&pipe| matches!(self.node(self.vent_end(pipe)).kind, NodeKind::Terminal(_)));
+                count(open.count())
+            }
+            Fact::SystemLargestVent => return self.largest_open_vent(),
+            Fact::SystemVentDiameter => self.open_diameter(),
+            Fact::SystemDrainSlope => self.least_slope_of_building_drain(),
+            Fact::SystemJunctionCleanout => self.junction(),
+            Fact::SystemSumpVent => self.sump_vent(),
+            Fact::SystemSumpDrain => self.extreme(&self.inlets(self.network.disposal()), true),
             Fact::SystemDrainSize => self.extreme(&building_drain, true),
             _ => return None,
         })
@@ -188,6 +231,23 @@ impl Oracle<'_> {
             inlets.filter(|&pipe| self.pipe(pipe).enters == Inlet::Branch).collect()
         };
         Some(match fact {
+            Fact::FittingOpposedWaterClosets | Fact::FittingOpposedPumped | Fact::FittingClosetRun => {
+                let own = by_branch()
+                    .into_iter()
+                    .filter_map(|pipe| match self.fixtures_above(self.from(pipe))[..] {
+                        [only] => Some(only),
+                        _ => None,
+                    });
+                let closet = |&one: &NodeId| self.is(one, FixtureType::WaterCloset);
+                match fact {
+                    Fact::FittingOpposedWaterClosets => count(own.filter(closet).count()),
+                    Fact::FittingOpposedPumped => count(
+                        own.filter(|&one| self.fixture(one).is_some_and(|one| one.pumped))
+                            .count(),
+                    ),
+                    _ => least(own.filter(closet).map(|one| self.length(&self.way(one, node)))),
+                }
+            }
             Fact::FittingShape => known(self.pattern(node), |pattern| Value::Word(pattern.name())),
             Fact::FittingBranchSize => self.extreme(&by_branch(), true),
             Fact::FittingRunKind => some(next, |pipe| Value::Word(self.kind(pipe).name())),
@@ -201,6 +261,12 @@ impl Oracle<'_> {
         let next = self.next(node);
         Some(match fact {
             Fact::TurnPattern => known(self.pattern(node), |pattern| Value::Word(pattern.name())),
+            Fact::TurnAngle => known(self.pattern(node), |pattern| {
+                let straight = pattern.has_branch() && self.pipe(pipe).enters == Inlet::Run;
+                let tenths = if straight { 0 } else { pattern.turn_in_tenths() };
+                Value::Angle(Angle::from_microdegrees(tenths * 100_000))
+            }),
+            Fact::TurnCleanoutDistance => self.turn_cleanout(pipe),
             Fact::TurnInlet => Got::Known(Value::Word(self.pipe(pipe).enters.name())),
             Fact::TurnSize => next.map_or(Got::Absent, |next| self.size_of(next)),
             Fact::TurnFixtures => count(self.fixtures_above(self.from(pipe)).len()),

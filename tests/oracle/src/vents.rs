@@ -1,10 +1,14 @@
-//! Facts of vents: where they begin, what joins them, where they end.
+//! Facts of vents: where they begin and end, how long they are, what they serve.
+
+use std::collections::BTreeSet;
 
 use crownweir_network::{NodeId, NodeKind, PipeId};
+use crownweir_quantity::{FixtureUnits, Length};
 use crownweir_rulebook::{Fact, Value};
-use crownweir_vocabulary::{ValveKind, VentEnd};
+use crownweir_vocabulary::{FixtureType, Pattern, RunKind, ValveKind, VentEnd};
 
-use crate::{Got, Oracle, count, known, truth};
+use crate::stacks::Stack;
+use crate::{Got, Oracle, count, known, least, minus, most, plus, some, truth};
 
 impl Oracle<'_> {
     /// Whether a drain leads on from a node.
@@ -14,62 +18,589 @@ impl Oracle<'_> {
 
     /// The vents from a node to where the last of them ends.
     pub(crate) fn air_way(&self, node: NodeId) -> Vec<PipeId> {
-        let mut way = Vec::new();
-        let mut at = node;
-        while let Some(&vent) = self.vents_from(at).first() {
-            way.push(vent);
-            at = self.to(vent);
+        self.vents_from(node)
+            .first()
+            .map_or_else(Vec::new, |&vent| self.vents_on(vent))
+    }
+
+    /// A vent and those that it goes on as.
+    pub(crate) fn vents_on(&self, vent: PipeId) -> Vec<PipeId> {
+        let mut way = vec![vent];
+        let mut at = self.to(vent);
+        while let Some(&next) = self.vents_from(at).first() {
+            way.push(next);
+            at = self.to(next);
         }
         way
     }
 
-    /// The places where a vent, or what joins it, leaves the drains.
-    fn connections(&self, pipe: PipeId) -> Vec<NodeId> {
-        let (mut found, mut open) = (Vec::new(), vec![self.from(pipe)]);
-        while let Some(node) = open.pop() {
-            if self.touches_drains(node) {
-                found.push(node);
+    /// The node where a vent ends.
+    pub(crate) fn vent_end(&self, vent: PipeId) -> NodeId {
+        self.vents_on(vent).last().map_or(self.to(vent), |&last| self.to(last))
+    }
+
+    /// The vent pipes by which a vent, or what joins it, leaves the drains.
+    fn first_pipes(&self, pipe: PipeId) -> Vec<PipeId> {
+        let (mut found, mut open) = (Vec::new(), vec![pipe]);
+        while let Some(vent) = open.pop() {
+            if self.touches_drains(self.from(vent)) {
+                found.push(vent);
             }
-            open.extend(self.vents_to(node).into_iter().map(|vent| self.from(vent)));
+            open.extend(self.vents_to(self.from(vent)));
         }
         found
     }
 
+    /// The places where a vent, or what joins it, leaves the drains.
+    fn connections(&self, pipe: PipeId) -> Vec<NodeId> {
+        self.first_pipes(pipe).into_iter().map(|vent| self.from(vent)).collect()
+    }
+
+    /// The same, where no two of them are one; what comes twice is not spoken of.
+    fn distinct_connections(&self, pipe: PipeId) -> Option<Vec<NodeId>> {
+        let all = self.connections(pipe);
+        let distinct: BTreeSet<_> = all.iter().copied().collect();
+        (distinct.len() == all.len()).then_some(all)
+    }
+
+    fn is_main(&self, pipe: PipeId) -> bool {
+        matches!(self.kind(pipe), RunKind::StackVent | RunKind::VentStack)
+    }
+
+    /// From the farthest connection of a vent's own run to where the pipe begins.
+    fn behind(&self, pipe: PipeId, measure: &dyn Fn(PipeId) -> Got) -> Got {
+        let inlets = self.vents_to(self.from(pipe)).into_iter();
+        // A branch vent that joins a stack vent does not lengthen it.
+        let own = inlets.filter(|&inlet| self.kind(inlet) == self.kind(pipe));
+        let ways = own.map(|inlet| plus(self.behind(inlet, measure), measure(inlet)));
+        most(ways.chain([self.length(&[])]))
+    }
+
+    /// From where a pipe ends to where the vent does: in the air, or by the rule set's definition at a main vent.
+    fn ahead(&self, pipe: PipeId, to_air: bool, measure: &dyn Fn(PipeId) -> Got) -> Got {
+        let way = self.vents_on(pipe);
+        let mut sum = self.length(&[]);
+        for two in way.windows(2) {
+            let at_main = self.rules.definitions.vent_length.at_main_vent;
+            if !to_air && at_main && self.kind(two[0]) == RunKind::BranchVent && self.is_main(two[1]) {
+                break;
+            }
+            sum = plus(sum, measure(two[1]));
+        }
+        sum
+    }
+
+    fn vent_length(&self, pipe: PipeId, to_air: bool, measure: &dyn Fn(PipeId) -> Got) -> Got {
+        plus(
+            plus(self.behind(pipe, measure), measure(pipe)),
+            self.ahead(pipe, to_air, measure),
+        )
+    }
+
+    fn flat_length(&self, pipe: PipeId) -> Got {
+        match self.vertical(pipe) {
+            None => Got::Missing,
+            Some(true) => self.length(&[]),
+            Some(false) => self.length(&[pipe]),
+        }
+    }
+
+    /// Height above the datum of a fixture's flood level rim.
+    fn rim(&self, node: NodeId) -> Got {
+        let storey = self.node(node).storey;
+        let floor = storey.and_then(|storey| self.network.storeys()[storey as usize].elevation);
+        let above = self.fixture(node).and_then(|fixture| fixture.rim_height);
+        known(
+            floor.zip(above).and_then(|(floor, above)| floor.checked_add(above)),
+            Value::Length,
+        )
+    }
+
+    /// The highest rim among the fixtures whose air comes from dry vents at some nodes.
+    pub(crate) fn highest_rim(&self, nodes: &[NodeId]) -> Got {
+        let served = self
+            .traps()
+            .filter(|&node| self.supply(node).is_some_and(|supply| nodes.contains(&supply.vent)));
+        most(served.map(|node| self.rim(node)))
+    }
+
+    pub(crate) fn height(&self, node: NodeId) -> Got {
+        known(self.node(node).elevation, Value::Length)
+    }
+
+    fn above_rim(&self, vent: PipeId, node: NodeId) -> Got {
+        minus(self.height(node), self.highest_rim(&self.connections(vent)))
+    }
+
+    /// Where a vent first turns from plumb; nothing where it does not, not known where a slope is not.
+    pub(crate) fn turn_of(&self, vent: PipeId) -> Option<Option<NodeId>> {
+        for pipe in self.vents_on(vent) {
+            if self.vertical(pipe)? {
+                continue;
+            }
+            return Some(Some(self.from(pipe)));
+        }
+        Some(None)
+    }
+
+    pub(crate) fn turn_above_rim(&self, vent: PipeId) -> Got {
+        match self.turn_of(vent) {
+            None => Got::Missing,
+            Some(None) => Got::Absent,
+            Some(Some(turn)) => self.above_rim(vent, turn),
+        }
+    }
+
+    /// The stacks that the vents which begin with some pipes serve.
+    fn stack_at(&self, vent: PipeId) -> Option<Stack> {
+        if !self.is_main(vent) {
+            return None;
+        }
+        let node = self.from(vent);
+        let touching = self.next(node).into_iter().chain(self.inlets(node));
+        let own = touching
+            .filter(|&drain| self.kind(drain) == RunKind::Stack)
+            .map(|drain| self.stack_of(drain));
+        let below = || {
+            (self.kind(vent) == RunKind::VentStack)
+                .then(|| self.stack_below(node))
+                .flatten()
+        };
+        own.into_iter()
+            .next()
+            .or_else(|| self.base_above(node).map(|(_, stack)| stack))
+            .or_else(below)
+    }
+
+    /// The stack that a stack vent or vent stack serves, where it is one.
+    pub(crate) fn served_stack(&self, pipe: PipeId) -> Option<Stack> {
+        self.stacks_by(pipe).into_iter().next()
+    }
+
+    /// The stacks that a vent, or what joins it, serves as a main vent.
+    fn stacks_by(&self, pipe: PipeId) -> Vec<Stack> {
+        let mut stacks: Vec<Stack> = Vec::new();
+        for first in self.first_pipes(pipe) {
+            let stack = self.stack_at(first);
+            stacks.extend(stack.filter(|stack| !stacks.contains(stack)));
+        }
+        stacks
+    }
+
+    /// The stacks whose vents have come together, each with how far its base is from where the vent begins, along the
+    /// stack and the vents; nothing where one comes by several ways.
+    fn header(&self, pipe: PipeId) -> Option<Vec<(Stack, Got)>> {
+        let mut found: Vec<(Stack, Got)> = Vec::new();
+        for first in self.first_pipes(pipe) {
+            let Some(stack) = self.stack_at(first) else { continue };
+            // By its stack vent, or by its vent stack where it has none.
+            if self.kind(first) != RunKind::StackVent && self.stack_vent(&stack).is_some() {
+                continue;
+            }
+            if found.iter().any(|(other, _)| *other == stack) {
+                return None;
+            }
+            let base = self.to(self.foot(&stack));
+            let node = self.from(first);
+            let up = if self.nodes_of(&stack).contains(&node) {
+                self.length(&self.way(node, base))
+            } else {
+                self.length(&[])
+            };
+            let way = self.vents_on(first);
+            let before = way
+                .iter()
+                .position(|&vent| vent == pipe)
+                .map_or(&way[..0], |at| &way[..at]);
+            found.push((stack, plus(up, self.length(before))));
+        }
+        Some(found)
+    }
+
+    /// How far down the drains a dry vent is depended on.
+    fn reach(&self, vent: NodeId) -> Option<NodeId> {
+        let mut lowest = vent;
+        for node in self.traps() {
+            let mut deepen = |end: NodeId| {
+                if self.below(end, lowest) {
+                    lowest = end;
+                }
+            };
+            let Some(supply) = self.supply(node) else { continue };
+            if supply.vent == vent && supply.brings.is_some() {
+                let levels = self.plain_shapes(&supply).first() == Some(&Pattern::CommonLevels);
+                if levels || self.belongs(node, &supply) {
+                    deepen(supply.connection);
+                }
+            }
+            match self.chosen(node)? {
+                Some(Pattern::Combination) if supply.vent == vent => {
+                    if let Some(part) = self.part(node) {
+                        deepen(part.end);
+                    }
+                }
+                Some(Pattern::Circuit) if self.circuit_vent(&supply).unwrap_or(supply.vent) == vent => {
+                    deepen(supply.connection);
+                }
+                _ => {}
+            }
+        }
+        Some(lowest)
+    }
+
+    /// The traps that get their air by a vent.
+    fn traps_by(&self, pipe: PipeId) -> Option<Vec<NodeId>> {
+        let connections = self.distinct_connections(pipe)?;
+        let mut found = Vec::new();
+        for node in self.traps() {
+            let supply = self.supply(node).filter(|supply| connections.contains(&supply.vent));
+            if supply.is_none() || self.is(node, FixtureType::ConnectedLoad) {
+                continue;
+            }
+            // What needs no vent has none.
+            if self.chosen(node)? != Some(Pattern::None) {
+                found.push(node);
+            }
+        }
+        Some(found)
+    }
+
+    /// Whether a vent comes from a foot and has met no other since.
+    fn past_foot(&self, vent: PipeId) -> bool {
+        let from = self.from(vent);
+        if self.is_foot(from) {
+            return true;
+        }
+        match self.vents_to(from)[..] {
+            [only] => self.past_foot(only),
+            _ => false,
+        }
+    }
+
     pub(crate) fn vent_fact(&self, pipe: PipeId, fact: Fact) -> Option<Got> {
-        let from = self.from(pipe);
+        use Fact as F;
+        let (from, to) = (self.from(pipe), self.to(pipe));
         let leaves = self.touches_drains(from);
+        let onward = self.vents_from(to).first().copied();
         Some(match fact {
-            Fact::VentDry => truth(leaves),
-            Fact::VentDrainSize if leaves => self.next(from).map_or(Got::Absent, |next| self.size_of(next)),
-            Fact::VentDrainLies if leaves => self.next(from).map_or(Got::Absent, |next| self.orientation(next)),
-            Fact::VentDrainSize | Fact::VentDrainLies => Got::Absent,
-            Fact::VentLargestInlet => self.extreme(&self.vents_to(from), true),
-            Fact::VentLowerFitting if !self.is_fitting(from) => Got::Absent,
-            Fact::VentLowerFitting => known(self.pattern(from), |pattern| Value::Word(pattern.name())),
-            Fact::VentTakeOff => match self.next(from).map(|drain| self.vertical(drain)) {
+            F::VentDry => truth(leaves),
+            F::VentDrainSize if leaves => self.next(from).map_or(Got::Absent, |next| self.size_of(next)),
+            F::VentDrainLies if leaves => self.next(from).map_or(Got::Absent, |next| self.orientation(next)),
+            F::VentDrainSize | F::VentDrainLies => Got::Absent,
+            F::VentLargestInlet => self.extreme(&self.vents_to(from), true),
+            F::VentLowerFitting if !self.is_fitting(from) => Got::Absent,
+            F::VentLowerFitting => known(self.pattern(from), |pattern| Value::Word(pattern.name())),
+            F::VentTakeOff => match self.next(from).map(|drain| self.vertical(drain)) {
                 None | Some(Some(true)) => Got::Absent,
                 Some(Some(false)) => known(self.pipe(pipe).slope, |slope| {
                     Value::Angle(slope.angle_from_horizontal())
                 }),
                 Some(None) => Got::Missing,
             },
-            Fact::VentConnections => count(self.connections(pipe).len()),
-            Fact::VentEnds => {
-                let end = self
-                    .air_way(self.to(pipe))
-                    .last()
-                    .map_or(self.to(pipe), |&last| self.to(last));
-                match &self.node(end).kind {
-                    NodeKind::Valve(valve) => known(valve.kind, |kind| {
-                        Value::Word(match kind {
-                            ValveKind::Stack => VentEnd::StackValve.name(),
-                            _ => VentEnd::BranchValve.name(),
-                        })
-                    }),
-                    _ => Got::Known(Value::Word(VentEnd::OpenAir.name())),
+            F::VentConnections => count(self.connections(pipe).len()),
+            F::VentEnds => match &self.node(self.vent_end(pipe)).kind {
+                NodeKind::Valve(valve) => known(valve.kind, |kind| {
+                    Value::Word(match kind {
+                        ValveKind::Stack => VentEnd::StackValve.name(),
+                        _ => VentEnd::BranchValve.name(),
+                    })
+                }),
+                _ => Got::Known(Value::Word(VentEnd::OpenAir.name())),
+            },
+            F::VentDevelopedLength => self.vent_length(pipe, false, &|one| self.length(&[one])),
+            F::VentHorizontalLength => self.vent_length(pipe, false, &|one| self.flat_length(one)),
+            F::VentLengthToAir => self.vent_length(pipe, true, &|one| self.length(&[one])),
+            F::VentRiseAboveRim => {
+                let ends = self.node(from).elevation.zip(self.node(to).elevation);
+                // The lower of its ends; without both heights it cannot be told which that is.
+                match (ends, self.highest_rim(&self.connections(pipe))) {
+                    (_, Got::Absent) => Got::Absent,
+                    (Some((one, other)), rim) => minus(Got::Known(Value::Length(one.min(other))), rim),
+                    (None, _) => Got::Missing,
                 }
+            }
+            F::VentJointAboveRim => match onward {
+                Some(next) if self.is_main(next) && !self.is_main(pipe) => self.above_rim(pipe, to),
+                _ => Got::Absent,
+            },
+            F::VentMeetingRise => match onward {
+                Some(next) if self.kind(next) == RunKind::BranchVent && self.vents_to(to).len() > 1 => {
+                    self.above_rim(pipe, to)
+                }
+                _ => Got::Absent,
+            },
+            F::VentServedLoad | F::VentServesWaterCloset | F::VentServedSize => {
+                let places = self.distinct_connections(pipe)?;
+                let ends = places
+                    .iter()
+                    .map(|&node| self.reach(node))
+                    .collect::<Option<Vec<_>>>()?;
+                match fact {
+                    F::VentServedLoad => {
+                        let loads = ends.iter().map(|&end| self.sum_of_loads(&self.fixtures_above(end)));
+                        loads.fold(Got::Known(Value::Load(FixtureUnits::default())), plus)
+                    }
+                    F::VentServesWaterCloset => truth(ends.iter().any(|&end| self.closets_above(end) > 0)),
+                    _ => {
+                        let own = places.iter().filter_map(|&node| self.next(node));
+                        let drains: Vec<_> = own.chain(ends.iter().flat_map(|&end| self.inlets(end))).collect();
+                        self.extreme(&drains, true)
+                    }
+                }
+            }
+            F::VentStackSize | F::VentStackLoad | F::VentAirLoss => match &self.stacks_by(pipe)[..] {
+                [] => Got::Absent,
+                [stack] => match fact {
+                    F::VentStackSize => return self.stack_fact(Some(stack), F::StackLargestSize),
+                    F::VentStackLoad => return self.stack_fact(Some(stack), F::StackLoad),
+                    _ => self.air_loss(pipe, stack),
+                },
+                // Which of several is meant is not said.
+                _ => return None,
+            },
+            F::VentStackBaseDistance if leaves && self.kind(pipe) == RunKind::VentStack => {
+                self.base_above(from).map_or(Got::Absent, |(far, _)| far)
+            }
+            F::VentStackBaseDistance => Got::Absent,
+            F::VentStacks => count(self.header(pipe)?.len()),
+            F::VentHeaderLoad | F::VentHeaderSize => {
+                let stacks = self.header(pipe)?;
+                let of = |fact| {
+                    let each = stacks.iter().map(|(stack, _)| self.stack_fact(Some(stack), fact));
+                    each.collect::<Option<Vec<_>>>()
+                };
+                if fact == F::VentHeaderLoad {
+                    of(F::StackLoad)?.into_iter().reduce(plus).unwrap_or(Got::Absent)
+                } else {
+                    // A stack without upright pipe has none.
+                    most(of(F::StackLargestSize)?.into_iter().filter(|size| *size != Got::Absent))
+                }
+            }
+            F::VentHeaderLength => {
+                let from_bases = most(self.header(pipe)?.into_iter().map(|(_, far)| far));
+                plus(from_bases, self.length(&self.vents_on(pipe)))
+            }
+            F::VentTraps => count(self.traps_by(pipe)?.len()),
+            F::VentWetTraps => {
+                let traps = self.traps_by(pipe)?.into_iter();
+                count(
+                    traps
+                        .filter(|&one| self.supply(one).is_some_and(|supply| supply.brings.is_some()))
+                        .count(),
+                )
+            }
+            F::VentTrapLoad => self.sum_of_loads(&self.traps_by(pipe)?),
+            F::VentLargestTrap => most(self.traps_by(pipe)?.into_iter().map(|one| {
+                let size = self.fixture(one).and_then(|fixture| fixture.trap.size);
+                known(size.and_then(|name| self.rules.ladder.find(name)), Value::Size)
+            })),
+            F::VentStoreys => self.storeys_of(&self.traps_by(pipe)?),
+            F::VentInLoop => truth(self.is_foot(to) || self.comes_to_foot(pipe).is_some() || self.past_foot(pipe)),
+            F::VentFootLoad if self.kind(pipe) == RunKind::VentStack => match self.branch_end(from) {
+                Some(end) => self.load_at(self.from(end)),
+                None => Got::Absent,
+            },
+            F::VentFootLoad => Got::Absent,
+            F::VentYokeRise | F::VentYokeSize | F::VentYokeBranchSize => return self.yoke_fact(pipe, fact),
+            _ => return None,
+        })
+    }
+
+    /// What is told of a vent that leads from a stack to that stack's vent stack.
+    fn yoke_fact(&self, vent: PipeId, fact: Fact) -> Option<Got> {
+        let from = self.from(vent);
+        let stack_pipe = self.next(from).filter(|&next| self.kind(next) == RunKind::Stack);
+        let met = (self.kind(vent) == RunKind::BranchVent)
+            .then(|| self.meets_vent_stack(vent))
+            .flatten();
+        let Some((stack_pipe, (at, vent_stack))) = stack_pipe.zip(met) else {
+            return Some(Got::Absent);
+        };
+        let stack = self.stack_of(stack_pipe);
+        let served = self.stacks_by(vent_stack);
+        if served.len() > 1 {
+            return None;
+        }
+        let nodes = self.nodes_of(&stack);
+        let up_to = nodes.iter().position(|&node| node == from)?;
+        let joints = self.joints(&stack);
+        let joint = nodes[..=up_to].iter().rev().find(|node| joints.contains(node));
+        let Some(&joint) = joint.filter(|_| served.first() == Some(&stack)) else {
+            return Some(Got::Absent);
+        };
+        Some(match fact {
+            Fact::VentYokeRise => {
+                let storey = self.node(joint).storey;
+                let floor = storey.and_then(|storey| self.network.storeys()[storey as usize].elevation);
+                minus(self.height(at), known(floor, Value::Length))
+            }
+            Fact::VentYokeSize => self.extreme(&[stack_pipe, vent_stack], false),
+            _ => {
+                let inlets = self.inlets(joint).into_iter();
+                let branches: Vec<_> = inlets.filter(|&inlet| self.kind(inlet) != RunKind::Stack).collect();
+                self.extreme(&branches, true)
+            }
+        })
+    }
+
+    /// What a valve gives air to.
+    pub(crate) fn valve_fact(&self, valve: NodeId, fact: Fact) -> Option<Got> {
+        use Fact as F;
+        let ends_here = |node: NodeId| {
+            self.vents_from(node)
+                .into_iter()
+                .any(|vent| self.vent_end(vent) == valve)
+        };
+        let fixtures: Vec<_> = self
+            .traps()
+            .filter(|&node| self.supply(node).is_some_and(|supply| ends_here(supply.vent)))
+            .collect();
+        let drains: BTreeSet<_> = self
+            .network
+            .graph()
+            .node_indices()
+            .filter(|&node| self.next(node).is_some() && ends_here(node))
+            .collect();
+        // Where the branches that it vents join a stack.
+        let joints = || {
+            drains
+                .iter()
+                .filter_map(|&node| self.stack_joint(node).map(|joint| (node, joint)))
+                .filter(|(node, joint)| node != joint)
+        };
+        Some(match fact {
+            F::ValveFixtures => count(fixtures.len()),
+            F::ValveSameStorey => match self.storeys_of(&fixtures) {
+                _ if fixtures.len() < 2 => truth(true),
+                Got::Known(Value::Count(storeys)) => truth(storeys == 1),
+                other => other,
+            },
+            F::ValveIntervalsAbove => most(joints().filter_map(|(_, joint)| {
+                let next = self.next(joint)?;
+                Some(self.intervals_above(&self.stack_of(next), joint))
+            })),
+            F::ValveRelief if joints().next().is_none() => Got::Absent,
+            F::ValveRelief => truth(joints().all(|(node, joint)| {
+                let further = self.way(node, joint).into_iter().map(|pipe| self.to(pipe));
+                let mut further = further.filter(|&at| at != joint);
+                further.any(|at| {
+                    let vents = self.vents_from(at).into_iter();
+                    vents
+                        .into_iter()
+                        .any(|vent| matches!(self.node(self.vent_end(vent)).kind, NodeKind::Terminal(_)))
+                })
+            })),
+            F::ValveStackIntervals => {
+                let mut stacks: Vec<Stack> = Vec::new();
+                for vent in self.vents_to(valve) {
+                    let more = self.stacks_by(vent);
+                    stacks.extend(
+                        more.into_iter()
+                            .filter(|stack| !stacks.contains(stack))
+                            .collect::<Vec<_>>(),
+                    );
+                }
+                match &stacks[..] {
+                    [] => Got::Absent,
+                    [stack] => return self.stack_fact(Some(stack), F::StackIntervals),
+                    _ => return None,
+                }
+            }
+            F::ValveServedFlow => {
+                let ends: BTreeSet<_> = drains
+                    .iter()
+                    .filter_map(|&node| {
+                        let next = self.next(node)?;
+                        if self.kind(next) == RunKind::Stack {
+                            Some(self.foot(&self.stack_of(next)))
+                        } else {
+                            self.branch_end(node)
+                        }
+                    })
+                    .collect();
+                ends.into_iter()
+                    .map(|end| self.probable_flow(end))
+                    .reduce(plus)
+                    .unwrap_or(Got::Absent)
             }
             _ => return None,
         })
+    }
+
+    /// Where a branch's water reaches a stack.
+    pub(crate) fn stack_joint(&self, node: NodeId) -> Option<NodeId> {
+        for pipe in self.downstream(node) {
+            match self.kind(pipe) {
+                RunKind::Stack => return Some(self.from(pipe)),
+                RunKind::Branch => {}
+                _ => return None,
+            }
+        }
+        None
+    }
+
+    /// The largest size that a vent keeps all the way from a drain to open air, where all sizes are known.
+    pub(crate) fn largest_open_vent(&self) -> Option<Got> {
+        let pipes = self.network.graph().edge_indices();
+        let firsts = pipes.filter(|&pipe| {
+            self.pipe(pipe).role == crownweir_vocabulary::Role::Vent
+                && self.touches_drains(self.from(pipe))
+                && matches!(self.node(self.vent_end(pipe)).kind, NodeKind::Terminal(_))
+        });
+        let ways: Vec<Got> = firsts.map(|first| self.extreme(&self.vents_on(first), false)).collect();
+        // Sizes that are not known may not matter; that is not gone into here.
+        if ways.contains(&Got::Missing) {
+            return None;
+        }
+        Some(most(ways))
+    }
+
+    /// The square of the diameter that a vent has air through, at the most that those feeding it have together.
+    fn open_square(&self, vent: PipeId) -> Option<u128> {
+        let diameter = self.size(vent).and_then(|size| self.rules.ladder.rung(size))?.diameter;
+        let own = u128::from(diameter.nanometres().unsigned_abs()).pow(2);
+        let from = self.from(vent);
+        let inlets = self.vents_to(from);
+        if inlets.is_empty() || self.touches_drains(from) {
+            return Some(own);
+        }
+        let fed = inlets.into_iter().map(|inlet| self.open_square(inlet));
+        Some(own.min(fed.sum::<Option<u128>>()?))
+    }
+
+    /// The diameter of one circle as large as all vents where they reach open air.
+    pub(crate) fn open_diameter(&self) -> Got {
+        let graph = self.network.graph();
+        let vents = graph
+            .edge_indices()
+            .filter(|&pipe| self.pipe(pipe).role == crownweir_vocabulary::Role::Vent);
+        if vents.into_iter().any(|vent| self.size(vent).is_none()) {
+            return Got::Missing;
+        }
+        let terminals = graph
+            .node_indices()
+            .filter(|&node| matches!(self.node(node).kind, NodeKind::Terminal(_)));
+        let squares = terminals
+            .flat_map(|node| self.vents_to(node))
+            .map(|vent| self.open_square(vent));
+        let sum = squares.sum::<Option<u128>>();
+        some(sum, |sum| {
+            Value::Length(Length::from_nanometres(i64::try_from(sum.isqrt()).unwrap_or(i64::MAX)))
+        })
+    }
+
+    /// Smallest size of the vent that rises from a sump.
+    pub(crate) fn sump_vent(&self) -> Got {
+        match self.air_way(self.network.disposal())[..] {
+            [] => Got::Absent,
+            ref way => self.extreme(way, false),
+        }
+    }
+
+    pub(crate) fn least_slope_of_building_drain(&self) -> Got {
+        let pipes = self.network.graph().edge_indices();
+        let drains = pipes.filter(|&pipe| self.kind(pipe) == RunKind::BuildingDrain);
+        let level = drains.filter(|&pipe| self.vertical(pipe) != Some(true));
+        least(level.map(|pipe| known(self.pipe(pipe).slope, Value::Slope)))
     }
 }

@@ -247,6 +247,24 @@ fn a_loop_whose_return_rises_late() {
     );
 }
 
+/// A vent straight to open air is an individual vent, whatever else leaves the drain beside it, and in whatever order
+/// the file has them. Common practice: a loop is built where no such vent can be.
+#[test]
+fn a_vent_to_open_air_beside_a_loop() {
+    let text = island("42 in", "").replace("{at: S}, {pipe: {size: 2 in}}", "{at: V}, {pipe: {size: 2 in}}");
+    let (head, vents) = text.split_once("vents:\n").unwrap_or_default();
+    let mut vents: Vec<_> = vents.lines().collect();
+    vents.reverse();
+    for text in [text.clone(), format!("{head}vents:\n{}\n", vents.join("\n"))] {
+        assert_eq!(
+            fact(&text, "sink", Fact::ProtectionPattern),
+            Got::Known(Value::Word("individual"))
+        );
+        assert_eq!(by(&text, "sink"), "individual-vent");
+        assert_eq!(fact(&text, "sink", Fact::IslandVentSize), Got::Absent);
+    }
+}
+
 /// A loop is told by its foot, where a drain leads its water back; a plumb vent without one goes up.
 #[test]
 fn a_plumb_vent_comes_down_only_to_a_foot() {

@@ -411,7 +411,7 @@ impl Air {
     }
 
     /// The dry vent whose air a drain brings along.
-    fn brought_by(&self, measured: &Measured<'_>, drain: u32) -> Option<u32> {
+    pub(crate) fn brought_by(&self, measured: &Measured<'_>, drain: u32) -> Option<u32> {
         let pipe = measured.pipe(drain)?;
         if matches!(pipe.kind, RunKind::BuildingDrain | RunKind::BuildingSewer) {
             return None;

@@ -39,11 +39,11 @@ pub(crate) fn cleanouts(measured: &Measured<'_>) -> Cleanouts {
 }
 
 /// What is near a node: the first three of [`Cleanouts`], and the nearest stack base.
-pub(crate) type Nearest = (Distance, Reach, Reach, Option<(Distance, u32)>);
+pub(crate) type Near = (Distance, Reach, Reach, Option<(Distance, u32)>);
 
 impl Cleanouts {
     /// Notes what is near a node.
-    pub(crate) fn set(&mut self, node: u32, (run, plug, rod, base): Nearest) {
+    pub(crate) fn set(&mut self, node: u32, (run, plug, rod, base): Near) {
         let here = node as usize;
         (self.run[here], self.plug[here], self.rod[here]) = (run, plug, rod);
         if let Some(base) = base {
@@ -52,33 +52,37 @@ impl Cleanouts {
     }
 
     /// What is near a node, where it is told of those above it.
-    pub(crate) fn near_at(&self, measured: &Measured<'_>, node: u32) -> Nearest {
+    pub(crate) fn near_at(&self, measured: &Measured<'_>, node: u32) -> Near {
         let found = self;
         let is_cleanout = measured.is(node, Class::Cleanout);
         let removable = measured
             .fixture_facts(node)
             .is_some_and(|fixture| fixture.removable_trap);
-        let mut nearest_plug = is_cleanout.then_some(Distance::ZERO);
-        let mut nearest_rod = (is_cleanout || removable).then_some(Distance::ZERO);
+        let mut nearest_plug: Option<Distance> = None;
+        let mut nearest_rod: Option<Distance> = None;
         let mut nearest_base: Option<(Distance, u32)> = None;
         let mut straight: Option<Distance> = None;
         let mut any: Option<Distance> = None;
+        let nearer = |own: Option<Distance>, other: Option<Distance>| match (own, other) {
+            (Some(own), Some(other)) => Some(own.shorter(other)),
+            (own, other) => own.or(other),
+        };
         for inlet in measured.inlets(node, Role::Drain) {
             let Some(pipe) = measured.pipe(inlet) else {
                 continue;
             };
             let from = pipe.from as usize;
             let further = |from: Reach| from.get().map(|from| from.plus(pipe.length));
-            let nearer = |own: Option<Distance>, other: Option<Distance>| match (own, other) {
-                (Some(own), Some(other)) => Some(own.shorter(other)),
-                (own, other) => own.or(other),
-            };
             nearest_plug = nearer(nearest_plug, further(found.plug[from]));
             // A removable trap opens its own fixture's drain, not what that drain joins.
             let single = measured.flow(inlet).is_some_and(|flow| flow.fixtures == 1);
             nearest_rod = nearer(nearest_rod, if single { further(found.rod[from]) } else { None });
             if pipe.vertical != Some(true) {
-                let length = found.run[from].plus(pipe.length);
+                // Without a slope it is not known whether the horizontal drain ends here.
+                let length = match pipe.vertical {
+                    None => Distance::of(None, inlet),
+                    _ => found.run[from].plus(pipe.length),
+                };
                 any = Some(any.map_or(length, |any| any.longer(length)));
                 if pipe.enters == Inlet::Run {
                     straight = nearer(straight, Some(length));
@@ -97,8 +101,8 @@ impl Cleanouts {
                 _ => None,
             };
             nearest_base = match (nearest_base, candidate) {
-                (Some(own), Some(other)) if own.0.shorter(other.0) == own.0 => Some(own),
-                (own, other) => other.or(own),
+                (Some(own), Some(other)) if measured.is_nearer_base(other, own) => Some(other),
+                (own, other) => own.or(other),
             };
         }
         let run = if is_cleanout || removable {
@@ -106,7 +110,14 @@ impl Cleanouts {
         } else {
             straight.or(any).unwrap_or(Distance::ZERO)
         };
-        let rod = nearest_rod.or(nearest_plug);
+        // Nothing is nearer than what stands here.
+        if is_cleanout {
+            nearest_plug = Some(Distance::ZERO);
+        }
+        if is_cleanout || removable {
+            nearest_rod = Some(Distance::ZERO);
+        }
+        let rod = nearer(nearest_rod, nearest_plug);
         (run, Reach::to(nearest_plug), Reach::to(rod), nearest_base)
     }
 }
@@ -122,9 +133,9 @@ fn continues_vertical(measured: &Measured<'_>, node: u32) -> bool {
 /// From where the building drain ends, down the sewer or up the building drain and its stacks to the nearest
 /// cleanout; one on a stub that joins them counts too.
 pub(crate) fn junction(measured: &Measured<'_>) -> Option<Distance> {
-    let mut nearest: Option<Distance> = None;
-    let (mut node, mut walked) = (building_drain_end(measured)?, Distance::ZERO);
-    let mut open = BinaryHeap::from([Reverse((walked.rank(), node))]);
+    let mut nearest: Option<Walked> = None;
+    let (mut node, mut walked) = (building_drain_end(measured)?, Walked::ZERO);
+    let mut open = BinaryHeap::from([Reverse((walked, node))]);
     while let Some(pipe) = measured.next(node).and_then(|pipe| measured.pipe(pipe)) {
         walked = walked.plus(pipe.length);
         node = pipe.to;
@@ -134,9 +145,8 @@ pub(crate) fn junction(measured: &Measured<'_>) -> Option<Distance> {
         }
     }
     // Nearest first, and no further up than what is found already: a tower's stacks are not climbed.
-    while let Some(Reverse((rank, node))) = open.pop() {
-        let walked = Distance::ranked(rank);
-        if nearest.is_some_and(|nearest| nearest.rank() <= rank) {
+    while let Some(Reverse((walked, node))) = open.pop() {
+        if nearest.is_some_and(|nearest| nearest <= walked) {
             break;
         }
         if measured.is(node, Class::Cleanout) {
@@ -155,11 +165,37 @@ pub(crate) fn junction(measured: &Measured<'_>) -> Option<Distance> {
             let is_stub = measured.is(pipe.from, Class::Cleanout)
                 && measured.inlets(pipe.from, Role::Drain).next().is_none();
             if is_main || is_stub {
-                open.push(Reverse((walked.plus(pipe.length).rank(), pipe.from)));
+                open.push(Reverse((walked.plus(pipe.length), pipe.from)));
             }
         }
     }
-    nearest
+    nearest.map(Walked::distance)
+}
+
+/// A way along pipes: how long it is at the least, and how long where all their lengths are stated. The first of several in
+/// order may be the shortest, and is if its length is known.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) struct Walked {
+    least: i64,
+    rank: (bool, i64),
+}
+
+impl Walked {
+    pub(super) const ZERO: Self = Self {
+        least: 0,
+        rank: (false, 0),
+    };
+
+    pub(super) fn plus(self, length: Distance) -> Self {
+        Self {
+            least: self.least.saturating_add(length.nanometres()),
+            rank: self.distance().plus(length).rank(),
+        }
+    }
+
+    pub(super) fn distance(self) -> Distance {
+        Distance::ranked(self.rank)
+    }
 }
 
 /// The last node on the way to the point of disposal that the building drain comes to.
@@ -179,6 +215,25 @@ fn building_drain_end(measured: &Measured<'_>) -> Option<u32> {
 }
 
 impl Measured<'_> {
+    /// Whether a stack's base is nearer than another; of two as near that with more fixtures, then the name decides.
+    fn is_nearer_base(&self, one: (Distance, u32), other: (Distance, u32)) -> bool {
+        let foot = |stack: u32| self.stack_itself(stack)?.pipes.last().copied();
+        let feet = foot(one.1).zip(foot(other.1));
+        feet.is_some_and(|(foot, other_foot)| self.is_nearer((one.0, foot), (other.0, other_foot)))
+    }
+
+    /// The same of the drains that end at the bases.
+    pub(crate) fn is_nearer(&self, one: (Distance, u32), other: (Distance, u32)) -> bool {
+        let key = |(far, foot): (Distance, u32)| {
+            let far = far.is_known().then_some(far.nanometres());
+            let fixtures = self.flow(foot).map_or(0, |flow| flow.fixtures);
+            let name = self.stated(foot).map(|pipe| &*pipe.name);
+            // What is not known comes first, since it may be nearer.
+            (far, Reverse(fixtures), name)
+        };
+        key(one) < key(other)
+    }
+
     /// The nearest stack base upstream of a node on the building drain or an offset, and how far it is.
     pub(crate) fn base_above(&self, node: u32) -> Option<(Distance, u32)> {
         self.see(Seen::Base, node);

@@ -60,7 +60,7 @@ impl Distance {
         }
     }
 
-    /// Orders distances as [`shorter`](Self::shorter) does.
+    /// Orders distances, those that are not known last.
     pub(crate) fn rank(self) -> (bool, i64) {
         (!self.is_known(), self.0)
     }
@@ -70,12 +70,11 @@ impl Distance {
         Self(own)
     }
 
-    /// The shorter of two known ones; what is not known loses.
+    /// The shorter of two; what is not known wins, since it may be shorter still.
     pub(crate) fn shorter(self, other: Self) -> Self {
         match (self.is_known(), other.is_known()) {
-            (true, false) => self,
-            (false, true) => other,
-            (false, false) => self,
+            (false, _) => self,
+            (_, false) => other,
             _ => Self(self.0.min(other.0)),
         }
     }

@@ -17,8 +17,9 @@ pub(crate) struct Totals {
     pub(crate) load: i64,
     /// Load in thousandths, each fixture at its own value.
     pub(crate) own_load: i64,
-    /// A fixture whose load is not known.
+    /// A fixture whose load is not known, and how many there are.
     pub(crate) gap: u32,
+    pub(crate) unknown: u32,
     pub(crate) fixtures: u32,
     pub(crate) water_closets: u32,
     pub(crate) urinals: u32,
@@ -150,6 +151,7 @@ impl Totals {
         load: 0,
         own_load: 0,
         gap: NONE,
+        unknown: 0,
         fixtures: 0,
         water_closets: 0,
         urinals: 0,
@@ -172,7 +174,7 @@ impl Totals {
         };
         match load {
             Some(load) => (own.load, own.own_load) = (load, load),
-            None => own.gap = fixture.node,
+            None => (own.gap, own.unknown) = (fixture.node, 1),
         }
         match fixture.storey {
             NONE => own.storey_gap = fixture.node,
@@ -197,6 +199,7 @@ impl Totals {
         self.load = self.load.saturating_add(other.load);
         self.own_load = self.own_load.saturating_add(other.own_load);
         first(&mut self.gap, other.gap);
+        self.unknown += other.unknown;
         self.fixtures += other.fixtures;
         self.water_closets += other.water_closets;
         self.urinals += other.urinals;

@@ -1,5 +1,6 @@
 //! What holds of pipes and fixtures by themselves, and which pipes meet at a node.
 
+use std::cmp::Ordering;
 use std::collections::HashMap;
 
 use crownweir_network::{Fixture, Network, Node, Pipe};
@@ -103,6 +104,16 @@ impl Adjacency {
         self.pipes
             .get(bound(node as usize)..bound(node as usize + 1))
             .unwrap_or_default()
+    }
+
+    /// Orders the pipes at each node that has several.
+    pub(crate) fn sort(&mut self, mut order: impl FnMut(u32, u32) -> Ordering) {
+        for bounds in self.start.windows(2) {
+            let of_node = self.pipes.get_mut(bounds[0] as usize..bounds[1] as usize);
+            if let Some(several @ [_, _, ..]) = of_node {
+                several.sort_by(|one, other| order(*one, *other));
+            }
+        }
     }
 }
 

@@ -69,10 +69,10 @@ impl Measured<'_> {
                 stated(None, "storey", Element::Node(served.storey_gap))
             }
             Fact::ValveSameStorey => truth(served.fixtures < 2 || served.storeys.0 == served.storeys.1),
-            Fact::ValveIntervalsAbove if served.interval_gap != NONE => {
-                stated(None, "length", Element::Pipe(served.interval_gap))
-            }
-            Fact::ValveIntervalsAbove => served.intervals_above.map_or(Got::Absent, count),
+            Fact::ValveIntervalsAbove => match served.interval_gap {
+                Some(gap) => Got::Missing(gap),
+                None => served.intervals_above.map_or(Got::Absent, count),
+            },
             Fact::ValveRelief => served
                 .intervals_above
                 .map_or(Got::Absent, |_| truth(served.relieved)),
@@ -153,13 +153,12 @@ impl Measured<'_> {
         let here = Element::Stack(number);
         match fact {
             Fact::StackLoad => foot.map_or(Got::Absent, |flow| load(flow.load, flow.gap)),
-            Fact::StackIntervals if stack.gap != NONE => stated(None, "length", Element::Pipe(stack.gap)),
-            Fact::StackIntervals => count(stack.intervals),
+            Fact::StackIntervals => stack.gap.map_or(count(stack.intervals), Got::Missing),
             Fact::StackLargestSize | Fact::StackSmallestSize if stack.size_gap != NONE => {
                 self.size_in_stack(stack.size_gap)
             }
-            Fact::StackLargestSize => stated(stack.largest.map(Value::Size), "size", here),
-            Fact::StackSmallestSize => stated(stack.smallest.map(Value::Size), "size", here),
+            Fact::StackLargestSize => stack.largest.map(Value::Size).map_or(Got::Absent, Got::Known),
+            Fact::StackSmallestSize => stack.smallest.map(Value::Size).map_or(Got::Absent, Got::Known),
             Fact::StackHasStackVent => truth(stack.has_stack_vent),
             Fact::StackHasVentStack => truth(stack.has_vent_stack),
             Fact::StackStoreys => storeys(stack.storeys, stack.storey_gap),
@@ -180,6 +179,9 @@ impl Measured<'_> {
                 self.see(Seen::WetStack, number);
                 truth(self.wet_vents(NONE).has_stack(number))
             }
+            Fact::StackLevelOffsets if stack.slope_gap != NONE => {
+                stated(None, "slope", Element::Pipe(stack.slope_gap))
+            }
             Fact::StackLevelOffsets => count(stack.level_offsets),
             Fact::StackCleanoutDistance => stack
                 .cleanout
@@ -199,10 +201,10 @@ impl Measured<'_> {
             Fact::StackProbableFlow | Fact::StackTerminalFlow | Fact::StackTerminalFraction => {
                 self.stack_hydraulics(number, fact)
             }
-            Fact::StackUnrelieved if stack.gap != NONE => stated(None, "length", Element::Pipe(stack.gap)),
-            Fact::StackUnrelieved => self
-                .stack_relieved(number)
-                .map_or(Got::Absent, |relieved| count(relieved.unrelieved)),
+            Fact::StackUnrelieved => match (stack.gap, self.stack_relieved(number)) {
+                (Some(gap), _) => Got::Missing(gap),
+                (None, relieved) => relieved.map_or(Got::Absent, |relieved| count(relieved.unrelieved)),
+            },
             Fact::StackStoreysUnrelieved => match self.stack_relieved(number) {
                 Some(relieved) if relieved.storey_gap != NONE => {
                     stated(None, "storey", Element::Node(relieved.storey_gap))
@@ -237,14 +239,20 @@ impl Measured<'_> {
                 stated(None, "slope", Element::Pipe(stack.offset_gap))
             }
             Fact::StackOffsets => count(stack.offsets),
-            Fact::StackIntervalLoad if stack.gap != NONE => stated(None, "length", Element::Pipe(stack.gap)),
-            Fact::StackIntervalLoad => load(stack.interval_load, stack.interval_load_gap),
+            Fact::StackIntervalLoad => match stack.gap {
+                Some(gap) => Got::Missing(gap),
+                None => load(stack.interval_load, stack.interval_load_gap),
+            },
             Fact::StackVentSize => match self.vent(stack.stack_vent) {
                 None => Got::Absent,
                 Some(vent) => stated(vent.least_size.map(Value::Size), "size of the stack vent", here),
             },
             Fact::StackVentTurn => match self.vent(stack.stack_vent) {
-                Some(vent) if vent.turn != NONE => self.above_rim(vent, vent.turn),
+                Some(vent) if vent.turn != NONE => match self.turns_openly(vent.turn, Some(stack.stack_vent))
+                {
+                    Some(pipe) => stated(None, "slope", Element::Pipe(pipe)),
+                    None => self.above_rim(vent, vent.turn),
+                },
                 _ => Got::Absent,
             },
             Fact::StackVentEnd if stack.stack_vent != NONE => {
@@ -275,15 +283,14 @@ impl Measured<'_> {
         least
     }
 
-    /// Where a branch vent, that no other joins before, joins a vent stack.
+    /// Where a branch vent joins a vent stack.
     fn joins_vent_stack(&self, vent: u32) -> Option<u32> {
         let mut pipe = self.pipe(vent).filter(|pipe| pipe.kind == RunKind::BranchVent)?;
         loop {
             let onward = self.vent_of(pipe.to).and_then(|next| self.pipe(next))?;
-            let joins = self.inlets(pipe.to, Role::Vent).nth(1).is_some();
             match onward.kind {
                 RunKind::VentStack => return Some(pipe.to),
-                RunKind::BranchVent if !joins => pipe = onward,
+                RunKind::BranchVent => pipe = onward,
                 _ => return None,
             }
         }
@@ -293,11 +300,12 @@ impl Measured<'_> {
         let Some(interval) = self.interval(number) else {
             return Got::Absent;
         };
-        // With a length missing, what enters together and what apart cannot be told.
-        let gap = self.stack_itself(interval.stack).map_or(NONE, |stack| stack.gap);
         match fact {
-            Fact::IntervalLoad if gap != NONE => stated(None, "length", Element::Pipe(gap)),
-            Fact::IntervalLoad => load(interval.load, interval.gap),
+            // With a length or storey missing, what enters together and what apart cannot be told.
+            Fact::IntervalLoad => match self.stack_itself(interval.stack).and_then(|stack| stack.gap) {
+                Some(gap) => Got::Missing(gap),
+                None => load(interval.load, interval.gap),
+            },
             Fact::IntervalVentsTraps => {
                 let below = self.pipe(interval.pipe).map(|pipe| pipe.from);
                 below.map_or(Got::Absent, |node| count(self.wet_vents(node).through(node).0))

@@ -88,7 +88,12 @@ impl Measured<'_> {
                     return Got::Absent;
                 };
                 match fact {
-                    Fact::DrainOffsetIntervals => count(offset.intervals_above),
+                    Fact::DrainOffsetIntervals if offset.intervals_above > 0 => {
+                        let stack = self.state.stacks.of_pipe(self, pipe);
+                        let gap = stack.and_then(|stack| self.stack_itself(stack)?.gap);
+                        gap.map_or(count(offset.intervals_above), Got::Missing)
+                    }
+                    Fact::DrainOffsetIntervals => count(0),
                     Fact::DrainOffsetAbove => truth(offset.vent_above != NONE),
                     _ => truth(offset.vent_below != NONE),
                 }
@@ -123,7 +128,7 @@ impl Measured<'_> {
             Fact::DrainIsCombination => truth(self.state.relied.is_combination(self, pipe)),
             Fact::DrainCleanoutDistance => {
                 let above = self.cleanout_run(facts.from);
-                length(above.plus(facts.length), "length")
+                length(above.plus(facts.length), "length or slope")
             }
             Fact::DrainBaseDistance => self
                 .base_distance(pipe)
@@ -153,7 +158,12 @@ impl Measured<'_> {
             }
             Fact::DrainSeparateLoad if self.wet_vents(facts.from).through(facts.from).0 > 0 => {
                 let own = self.wet_vents(facts.from).own_load(facts.from);
-                load(flow.own_load.saturating_sub(own), flow.gap)
+                let gap = if own.unknown < flow.unknown {
+                    flow.gap
+                } else {
+                    NONE
+                };
+                load(flow.own_load.saturating_sub(own.load), gap)
             }
             Fact::DrainOffsetLength => self
                 .level_offset(pipe)
@@ -429,7 +439,7 @@ impl Measured<'_> {
             Fact::FittingClosetRun => opposed()
                 .filter(is_closet)
                 .map(|fixture| self.distance(fixture, node))
-                .reduce(|one, other| if one.is_known() { one.shorter(other) } else { one })
+                .reduce(super::Distance::shorter)
                 .map_or(Got::Absent, |distance| length(distance, "length")),
             Fact::FittingBranchSize => self
                 .inlets(node, Role::Drain)

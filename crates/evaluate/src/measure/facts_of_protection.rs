@@ -285,16 +285,13 @@ impl Measured<'_> {
             ),
             Fact::CircuitRelief => self
                 .relief(circuit.last)
-                .map_or(Got::Absent, |relief| load(relief.load, NONE)),
+                .map_or(Got::Absent, |relief| load(relief.load, relief.gap)),
             Fact::CircuitReliefSize => self
                 .relief(circuit.last)
                 .filter(|relief| relief.vent != NONE)
                 .map_or(Got::Absent, |relief| self.size_of(relief.vent)),
             Fact::CircuitVentSize => {
-                // One of unstated size before all others, for it may be the largest.
-                let size = |&vent: &u32| self.pipe(vent).and_then(|vent| vent.size);
-                let vents = self.vents_from(circuit.vent);
-                let largest = vents.max_by_key(|vent| (size(vent).is_none(), size(vent)));
+                let largest = self.largest_vent(circuit.vent);
                 largest.map_or(Got::Absent, |vent| self.size_of(vent))
             }
             Fact::CircuitStacks => count(self.details_at(circuit.last).stacks),
@@ -363,7 +360,9 @@ impl Measured<'_> {
     /// What the dry vent of a combination drain is, which stands at a node.
     fn vent_standing(&self, node: u32, fact: Fact) -> Got {
         match fact {
-            Fact::CombinationVentSize => self.vent_of(node).map_or(Got::Absent, |vent| self.size_of(vent)),
+            Fact::CombinationVentSize => self
+                .largest_vent(node)
+                .map_or(Got::Absent, |vent| self.size_of(vent)),
             Fact::CombinationVentedSize => {
                 let drains = self.inlets(node, Role::Drain).chain(self.next(node));
                 let largest = drains.max_by_key(|&drain| super::drains::by_size(self, drain));
@@ -430,6 +429,9 @@ impl Measured<'_> {
             stated(height.map(Value::Length), "height", Element::Node(node))
         };
         let turn = self.all_loops().turn(vent).unwrap_or(vent);
+        if let Some(pipe) = self.turns_openly(turn, None) {
+            return stated(None, "slope", Element::Pipe(pipe));
+        }
         match (
             height(turn),
             height(fixture),

@@ -15,9 +15,9 @@ pub(crate) struct Loops {
     foot: Vec<u32>,
     /// For each node, where the vent which leaves it first turns from plumb.
     turn: Vec<u32>,
-    /// For each node of a loop, the cleanouts further along its vent, up to the foot or the end.
+    /// For each node of a loop, the cleanouts further along its vent, up to the foot, or to where it joins another or ends.
     cleanouts: Vec<u32>,
-    /// For each node, the highest that the vent reaches which leaves it, before it joins another; and a node whose
+    /// For each node, the highest that the vent reaches which leaves it, to where it joins another; and a node whose
     /// height is not known.
     top: Vec<(i64, u32)>,
     /// For each node, whether the vent that leaves it comes from a foot and has met no other since.
@@ -52,16 +52,13 @@ pub(crate) fn loops(measured: &Measured<'_>) -> Loops {
         past_foot: vec![false; nodes],
         returns: BTreeMap::new(),
     };
+    let height = |node: u32| match measured.node(node).and_then(|node| node.elevation) {
+        Some(height) => (Length::nanometres(height), NONE),
+        None => (i64::MIN, node),
+    };
     for node in measured.vent_order().rev() {
         let here = node as usize;
-        let height = measured
-            .node(node)
-            .and_then(|node| node.elevation)
-            .map(Length::nanometres);
-        let own = match height {
-            Some(height) => (height, NONE),
-            None => (i64::MIN, node),
-        };
+        let own = height(node);
         loops.turn[here] = node;
         loops.top[here] = own;
         let Some(pipe) = measured.vent_of(node).and_then(|vent| measured.pipe(vent)) else {
@@ -70,13 +67,18 @@ pub(crate) fn loops(measured: &Measured<'_>) -> Loops {
         let to = pipe.to as usize;
         let arrives = is_foot(measured, pipe.to);
         loops.foot[here] = if arrives { pipe.to } else { loops.foot[to] };
-        let plugs = if arrives { 0 } else { loops.cleanouts[to] };
+        let joins = measured.inlets(pipe.to, Role::Vent).nth(1).is_some();
+        let leaves_loop = joins && loops.foot[here] == NONE;
+        let plugs = if arrives || leaves_loop {
+            0
+        } else {
+            loops.cleanouts[to]
+        };
         loops.cleanouts[here] = plugs + u32::from(measured.is(node, Class::Cleanout));
         if pipe.vertical == Some(true) && !arrives {
             loops.turn[here] = loops.turn[to];
         }
-        let joins = measured.inlets(pipe.to, Role::Vent).nth(1).is_some();
-        let onward = if joins { (i64::MIN, NONE) } else { loops.top[to] };
+        let onward = if joins { height(pipe.to) } else { loops.top[to] };
         let gap = if own.1 == NONE { onward.1 } else { own.1 };
         loops.top[here] = (own.0.max(onward.0), gap);
     }
@@ -158,8 +160,9 @@ impl Loops {
     pub(crate) fn holds(&self, measured: &Measured<'_>, vent: u32) -> bool {
         !self.foot.is_empty()
             && measured.pipe(vent).is_some_and(|pipe| {
-                let from = pipe.from as usize;
-                self.foot.get(from).is_some_and(|&foot| foot != NONE)
+                let (from, to) = (pipe.from as usize, pipe.to as usize);
+                is_foot(measured, pipe.to)
+                    || self.foot.get(to).is_some_and(|&foot| foot != NONE)
                     || self.past_foot.get(from) == Some(&true)
             })
     }

@@ -335,6 +335,7 @@ impl<'a> Measured<'a> {
             trace,
             state,
         };
+        measured.sort_vents();
         measured.state.downstream = drains::downstream(&measured);
         measured.state.loads = loads::loads(&measured);
         measured.state.totals = drains::totals(&measured);
@@ -461,7 +462,7 @@ impl<'a> Measured<'a> {
         at(&self.state.next, node)
     }
 
-    /// A vent that leaves a node.
+    /// The vent that leaves a node; of several the most direct (`vents::directness`).
     pub(crate) fn vent_of(&self, node: u32) -> Option<u32> {
         self.state.vents_out.of(node).first().copied()
     }
@@ -478,6 +479,16 @@ impl<'a> Measured<'a> {
     /// The vents that leave a node.
     pub(crate) fn vents_from(&self, node: u32) -> impl Iterator<Item = u32> {
         self.state.vents_out.of(node).iter().copied()
+    }
+
+    /// Puts the most direct first of the vents that leave one node; the name decides between twins, so that the order of
+    /// the file does not matter.
+    fn sort_vents(&mut self) {
+        let ways = vents::directness(self);
+        let mut vents_out = std::mem::take(&mut self.state.vents_out);
+        let key = |vent: u32| (ways.get(vent as usize), self.stated(vent).map(|pipe| &*pipe.name));
+        vents_out.sort(|one, other| key(one).cmp(&key(other)));
+        self.state.vents_out = vents_out;
     }
 
     /// The nodes that drains touch, upstream first.

@@ -15,9 +15,11 @@ use super::{Measured, NONE, Seen};
 pub(crate) struct Relief {
     /// Load in thousandths: none of a dry vent, of a vented drain its own.
     pub(crate) load: i64,
+    /// A fixture whose load is not known.
+    pub(crate) gap: u32,
     /// The vent, or the drain.
     pub(crate) by: u32,
-    /// Where it stands.
+    /// Where the nearest of all that relieve the branch there stands.
     pub(crate) at: u32,
     /// The largest dry vent among all that relieve the branch there.
     pub(crate) vent: u32,
@@ -39,29 +41,35 @@ pub(crate) fn below(measured: &Measured<'_>) -> Vec<Option<Relief>> {
         }
         let at = pipe.to;
         let joined = measured
-            .state
-            .air
-            .bringing(measured, at)
-            .filter(|&inlet| inlet != number);
+            .inlets(at, Role::Drain)
+            .filter(|&inlet| inlet != number && measured.state.air.brought_by(measured, inlet).is_some());
         let joined = joined.filter_map(|by| {
             let flow = measured.flow(by).filter(|flow| flow.fixtures > 0)?;
-            Some((flow.own_load, by))
+            Some((flow.own_load, flow.gap, by))
         });
+        let mut joined = joined.peekable();
         // A vent that ends at a valve lets air in and relieves nothing.
-        let dry = measured.vent_of(at).filter(|&vent| measured.is_open(vent));
+        let open = measured.vents_from(at).filter(|&vent| measured.is_open(vent));
+        let dry = open.max_by_key(|&vent| super::drains::by_size(measured, vent));
         let below = relief[at as usize];
         let further = below.map(|below| below.vent).filter(|&vent| vent != NONE);
         let vents = dry.into_iter().chain(further);
         let largest = vents.max_by_key(|&vent| super::drains::by_size(measured, vent));
-        let here = dry.map(|by| (0, by)).into_iter().chain(joined);
-        let here = here.map(|(load, by)| Relief {
+        let stands = dry.is_some() || joined.peek().is_some();
+        let nearest = below.filter(|_| !stands).map_or(at, |below| below.at);
+        let here = dry.map(|by| (0, NONE, by)).into_iter().chain(joined);
+        let here = here.map(|(load, gap, by)| Relief {
             load,
+            gap,
             by,
             at,
             vent: NONE,
         });
-        let lightest = here.chain(below).min_by_key(|relief| relief.load);
+        let lightest = here
+            .chain(below)
+            .min_by_key(|relief| (relief.load, relief.gap != NONE));
         relief[node as usize] = lightest.map(|relief| Relief {
+            at: nearest,
             vent: largest.unwrap_or(NONE),
             ..relief
         });
@@ -103,7 +111,8 @@ pub(crate) fn reliefs(measured: &Measured<'_>) -> Reliefs {
     };
     measured.see(Seen::Circuit, NONE);
     for circuit in measured.state.circuits.list() {
-        let (Some(vent), Some(first)) = (measured.vent_of(circuit.vent), measured.next(circuit.vent)) else {
+        let (Some(vent), Some(first)) = (measured.largest_vent(circuit.vent), measured.next(circuit.vent))
+        else {
             continue;
         };
         let Some(relief) = measured.relief(circuit.last) else {

@@ -184,7 +184,8 @@ impl Runs {
         let cleanout = u32::from(measured.is(pipe.to, Class::Cleanout));
         own.ahead = (turned.plus(turn(measured, next)), cleanouts + cleanout);
         if pipe.vertical == Some(false) {
-            let on = pipe.enters == Inlet::Run;
+            // What enters from the side, where nothing comes straight through, joins nothing.
+            let on = pipe.enters == Inlet::Run || !has_run(measured, pipe.to);
             let further = if on { self.below[to] } else { Distance::ZERO };
             own.below = pipe.length.plus(further);
         }
@@ -195,12 +196,15 @@ impl Runs {
             };
             own.foot = (further.plus(pipe.length), foot);
         }
-        let onward = measured.next(pipe.to);
-        if let Some(onward) = onward.filter(|&onward| alike(measured, next, onward)) {
+        if let Some(onward) = measured.next(pipe.to) {
             let length = measured
                 .pipe(onward)
                 .map_or(Distance::ZERO, |onward| onward.length);
-            own.vertical = length.plus(self.vertical[onward as usize].1);
+            own.vertical = match alike(measured, next, onward) {
+                Some(true) => length.plus(self.vertical[onward as usize].1),
+                Some(false) => Distance::ZERO,
+                None => Distance::of(None, onward),
+            };
         }
         own
     }
@@ -218,20 +222,35 @@ impl Runs {
     }
 }
 
-/// Whether two drains are vertical and of one size.
-fn alike(measured: &Measured<'_>, one: u32, other: u32) -> bool {
-    let (Some(one), Some(other)) = (measured.pipe(one), measured.pipe(other)) else {
-        return false;
-    };
-    one.vertical == Some(true) && other.vertical == Some(true) && one.size == other.size
+/// Whether a drain comes straight through a node.
+fn has_run(measured: &Measured<'_>, node: u32) -> bool {
+    let mut inlets = measured.inlets(node, Role::Drain);
+    inlets.any(|inlet| {
+        measured
+            .pipe(inlet)
+            .is_some_and(|inlet| inlet.enters == Inlet::Run)
+    })
+}
+
+/// Whether two drains are vertical and of one size; not known where a slope or size is not that matters.
+fn alike(measured: &Measured<'_>, one: u32, other: u32) -> Option<bool> {
+    let (one, other) = (measured.pipe(one)?, measured.pipe(other)?);
+    match (one.vertical, other.vertical) {
+        (Some(false), _) | (_, Some(false)) => Some(false),
+        (Some(true), Some(true)) => Some(one.size? == other.size?),
+        _ => None,
+    }
 }
 
 /// The length of vertical pipe of a drain's size from its highest upper end to the drain's lower end.
 fn vertical_down_to(measured: &Measured<'_>, runs: &Runs, node: u32, drain: u32) -> Distance {
     let above = measured
         .inlets(node, Role::Drain)
-        .filter(|&inlet| alike(measured, inlet, drain))
-        .filter_map(|inlet| runs.vertical.get(inlet as usize).map(|vertical| vertical.0))
+        .filter_map(|inlet| match alike(measured, inlet, drain) {
+            Some(true) => runs.vertical.get(inlet as usize).map(|vertical| vertical.0),
+            Some(false) => None,
+            None => Some(Distance::of(None, inlet)),
+        })
         .fold(Distance::ZERO, Distance::longer);
     measured.pipe(drain).map_or(above, |pipe| above.plus(pipe.length))
 }
@@ -313,17 +332,17 @@ fn foot_above(measured: &Measured<'_>, runs: &Runs, node: u32) -> (Distance, u32
             }
             _ => continue,
         };
-        nearest = nearer(nearest, found);
+        nearest = nearer(measured, nearest, found);
     }
     nearest
 }
 
-fn nearer(one: (Distance, u32), other: (Distance, u32)) -> (Distance, u32) {
+fn nearer(measured: &Measured<'_>, one: (Distance, u32), other: (Distance, u32)) -> (Distance, u32) {
     match (one.1, other.1) {
         (NONE, _) => other,
         (_, NONE) => one,
-        _ if one.0.shorter(other.0) == one.0 => one,
-        _ => other,
+        _ if measured.is_nearer(other, one) => other,
+        _ => one,
     }
 }
 
@@ -366,7 +385,7 @@ impl Measured<'_> {
                 self.see(Seen::VerticalBelow, drain);
                 let parts = self.runs([]).vertical.get(drain as usize);
                 let whole = parts.map_or(pipe.length, |(above, below)| above.plus(*below));
-                length(whole, "length")
+                length(whole, "length, slope or size")
             }
             Fact::DrainHorizontalRun if !vertical && self.begins(drain, pipe) => {
                 let below = self.runs_ahead([pipe.from]).below.get(from).copied();
@@ -421,7 +440,7 @@ impl Measured<'_> {
         }
         let of = |feet: &[(Distance, u32)]| feet.get(branch.to as usize).copied();
         let below = of(&self.runs_ahead([branch.to]).foot_below)?;
-        let nearest = nearer(below, of(&self.runs([branch.to]).foot_above)?);
+        let nearest = nearer(self, below, of(&self.runs([branch.to]).foot_above)?);
         (nearest.1 != NONE).then_some(nearest)
     }
 }

@@ -71,7 +71,15 @@ fn circulating(measured: &Measured<'_>) -> Vec<bool> {
             Some((onward, _)) => circulates[onward as usize],
         };
         for vent in measured.inlets(node, Role::Vent) {
-            circulates[vent as usize] = open;
+            // A vent stack may join the stack vent on its way.
+            let is_vent_stack = measured
+                .pipe(vent)
+                .is_some_and(|vent| vent.kind == RunKind::VentStack);
+            circulates[vent as usize] = if is_vent_stack {
+                measured.is_open(vent)
+            } else {
+                open
+            };
         }
     }
     circulates
@@ -154,7 +162,7 @@ pub(crate) fn down(
                 offset.vent_below = larger(offset.vent_below, largest);
             }
         }
-        if largest != NONE || joint.is_some() {
+        if joint.is_some() {
             above.clear();
         }
         if joint.is_some() {

@@ -5,6 +5,8 @@ use std::collections::HashMap;
 use crownweir_rulebook::Size;
 use crownweir_vocabulary::{Role, RunKind};
 
+use super::cleanouts::Walked;
+use super::facts::{Element, Gap};
 use super::{Distance, Measured, NONE, Seen, index};
 
 /// A stack: a run of that kind.
@@ -14,8 +16,8 @@ pub(crate) struct Stack {
     /// Its pipes, upstream first.
     pub(crate) pipes: Vec<u32>,
     pub(crate) intervals: u32,
-    /// A pipe whose missing length leaves the number of intervals open.
-    pub(crate) gap: u32,
+    /// A length or storey without which the intervals are not known.
+    pub(crate) gap: Option<Gap>,
     pub(crate) largest: Option<Size>,
     pub(crate) smallest: Option<Size>,
     /// A pipe whose missing size, or missing slope, leaves these two open.
@@ -28,6 +30,8 @@ pub(crate) struct Stack {
     pub(crate) storey_gap: u32,
     /// Horizontal offsets, each of one or more pipes in a row.
     pub(crate) level_offsets: u32,
+    /// A pipe whose slope is not stated.
+    pub(crate) slope_gap: u32,
     /// From its foot up to the nearest cleanout.
     pub(crate) cleanout: Option<Distance>,
     /// The first pipe of its stack vent.
@@ -53,7 +57,7 @@ impl Stack {
             run,
             pipes: Vec::new(),
             intervals: 0,
-            gap: NONE,
+            gap: None,
             largest: None,
             smallest: None,
             size_gap: NONE,
@@ -62,6 +66,7 @@ impl Stack {
             storeys: (NONE, 0),
             storey_gap: NONE,
             level_offsets: 0,
+            slope_gap: NONE,
             cleanout: None,
             stack_vent: NONE,
             offsets: 0,
@@ -164,8 +169,8 @@ impl Stacks {
             .is_some_and(|own| own == stack)
     }
 
-    /// How many branch intervals of its stack lie above a joint, and a pipe whose missing length leaves that open.
-    pub(crate) fn intervals_above(&self, measured: &Measured<'_>, joint: u32) -> Option<(u32, u32)> {
+    /// How many branch intervals of its stack lie above a joint, and what is missing that leaves that open.
+    pub(crate) fn intervals_above(&self, measured: &Measured<'_>, joint: u32) -> Option<(u32, Option<Gap>)> {
         let stack = self.of_pipe(measured, measured.next(joint)?)?;
         measured.see(Seen::Stack, stack);
         let stack = self.list.get(stack as usize)?;
@@ -208,10 +213,11 @@ pub(crate) fn stacks(measured: &Measured<'_>) -> Stacks {
         // A stack may be written as several runs, one straight above the other.
         let above = measured
             .inlets(node, Role::Drain)
-            .filter_map(|inlet| measured.pipe(inlet))
-            .find(|inlet| inlet.kind == RunKind::Stack && inlet.run != pipe.run && inlet.to == node)
+            .filter_map(|inlet| Some((inlet, measured.pipe(inlet)?)))
+            .filter(|(_, inlet)| inlet.kind == RunKind::Stack && inlet.run != pipe.run)
             .filter(|_| measured.is(node, super::Class::Fitting))
-            .and_then(|inlet| super::at(&stacks.of_run, inlet.run));
+            .min_by_key(|&(number, inlet)| (inlet.enters, measured.stated(number).map(|pipe| &*pipe.name)))
+            .and_then(|(_, inlet)| super::at(&stacks.of_run, inlet.run));
         let own = super::at(&stacks.of_run, pipe.run).or(above);
         let stack = own.unwrap_or(next);
         stacks.of_run[pipe.run as usize] = stack;
@@ -228,7 +234,7 @@ pub(crate) fn stacks(measured: &Measured<'_>) -> Stacks {
                 .pipe(vent)
                 .is_some_and(|vent| vent.kind == RunKind::StackVent)
         });
-        if let Some(vent) = own {
+        if let Some(vent) = own.filter(|_| !stack.has_stack_vent) {
             stack.has_stack_vent = true;
             stack.stack_vent = vent;
         }
@@ -262,6 +268,11 @@ fn sizes(measured: &Measured<'_>, stack: &mut Stack) {
 /// Each horizontal offset of a stack.
 fn level_offsets(measured: &Measured<'_>, stack: &mut Stack) -> Vec<(u32, (Distance, u32))> {
     let mut found = Vec::new();
+    let is_open = |pipe: &u32| {
+        let pipe = measured.pipe(*pipe);
+        pipe.is_some_and(|pipe| pipe.vertical.is_none())
+    };
+    stack.slope_gap = stack.pipes.iter().copied().find(is_open).unwrap_or(NONE);
     let is_level = |pipe: &u32| {
         measured
             .pipe(*pipe)
@@ -287,8 +298,8 @@ fn level_offsets(measured: &Measured<'_>, stack: &mut Stack) -> Vec<(u32, (Dista
 
 /// Notes the storeys that a stack passes, and its lowest cleanout.
 fn course(measured: &Measured<'_>, stack: &mut Stack) {
-    let mut walked = Distance::ZERO;
-    let note = |stack: &mut Stack, node: u32, walked: Distance| {
+    let (mut walked, mut nearest): (_, Option<Walked>) = (Walked::ZERO, None);
+    let mut note = |stack: &mut Stack, node: u32, walked: Walked| {
         let storey = measured.node(node).and_then(|node| node.storey);
         if let Some(storey) = storey {
             stack.storeys = (stack.storeys.0.min(storey), stack.storeys.1.max(storey));
@@ -301,8 +312,8 @@ fn course(measured: &Measured<'_>, stack: &mut Stack) {
             .filter(|stub| measured.inlets(stub.from, Role::Drain).next().is_none())
             .map(|stub| walked.plus(stub.length));
         let own = measured.is(node, super::Class::Cleanout).then_some(walked);
-        let nearest = stubs.chain(own).chain(stack.cleanout).reduce(Distance::shorter);
-        stack.cleanout = nearest;
+        nearest = stubs.chain(own).chain(nearest).min();
+        stack.cleanout = nearest.map(Walked::distance);
     };
     let foot = stack.pipes.last().copied();
     if let Some(foot) = foot.and_then(|pipe| measured.pipe(pipe)) {
@@ -384,8 +395,22 @@ fn intervals(
                 Some(least) => below_first.is_known() && below_first.nanometres() >= least.nanometres(),
                 None => here != storey,
             };
-            if least.is_some() && stack.gap == NONE {
-                stack.gap = below_first.gap().unwrap_or(NONE);
+            if stack.gap.is_none()
+                && let Some(first) = &open
+            {
+                stack.gap = match least {
+                    Some(_) => below_first.gap().map(|pipe| Gap::NotStated {
+                        datum: "length",
+                        element: Element::Pipe(pipe),
+                    }),
+                    None => [(storey, first.node), (here, node)]
+                        .into_iter()
+                        .find(|(storey, _)| storey.is_none())
+                        .map(|(_, node)| Gap::NotStated {
+                            datum: "storey",
+                            element: Element::Node(node),
+                        }),
+                };
             }
             if begins_anew {
                 finished.extend(open.take());

@@ -2,11 +2,12 @@
 //!
 //! It judges nothing: where a valve may stand is the rule set's to say.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crownweir_vocabulary::RunKind;
 
-use super::{Class, Measured, NONE};
+use super::facts::Gap;
+use super::{Class, FixtureFacts, Measured, NONE};
 
 /// What a valve serves.
 #[derive(Debug, Clone, PartialEq)]
@@ -18,8 +19,8 @@ pub(crate) struct Served {
     pub(crate) storey_gap: u32,
     /// The most branch intervals above the joint of a branch that it vents.
     pub(crate) intervals_above: Option<u32>,
-    /// A stack whose intervals are not known.
-    pub(crate) interval_gap: u32,
+    /// What is missing without which they are not known.
+    pub(crate) interval_gap: Option<Gap>,
     /// Where the vents that it ends leave the drains.
     pub(crate) nodes: Vec<u32>,
     /// Whether each branch that it vents has a vent to open air further down before the stack.
@@ -32,10 +33,22 @@ impl Served {
         storeys: (NONE, 0),
         storey_gap: NONE,
         intervals_above: None,
-        interval_gap: NONE,
+        interval_gap: None,
         nodes: Vec::new(),
         relieved: true,
     };
+
+    fn add(&mut self, fixture: &FixtureFacts) {
+        self.fixtures += 1;
+        if fixture.storey == NONE {
+            self.storey_gap = fixture.node;
+        } else {
+            self.storeys = (
+                self.storeys.0.min(fixture.storey),
+                self.storeys.1.max(fixture.storey),
+            );
+        }
+    }
 }
 
 /// What each valve serves, by its node.
@@ -47,40 +60,38 @@ pub(crate) fn valves(measured: &Measured<'_>) -> BTreeMap<u32, Served> {
     if found.is_empty() {
         return found;
     }
-    let end = |dry_vent: u32| {
-        let vent = measured.state.vents.of(measured.vent_of(dry_vent)?)?;
-        Some(vent.end)
+    let ends = |node: u32| -> BTreeSet<u32> {
+        let vents = measured.vents_from(node);
+        vents
+            .filter_map(|vent| Some(measured.state.vents.of(vent)?.end))
+            .collect()
     };
     for fixture in measured.all_fixtures() {
-        let supply = measured.state.air.supply(measured, fixture.node);
-        let valve = supply.and_then(|supply| end(supply.dry_vent));
-        let Some(served) = valve.and_then(|valve| found.get_mut(&valve)) else {
+        let Some(supply) = measured.state.air.supply(measured, fixture.node) else {
             continue;
         };
-        served.fixtures += 1;
-        if fixture.storey == NONE {
-            served.storey_gap = fixture.node;
-        } else {
-            served.storeys = (
-                served.storeys.0.min(fixture.storey),
-                served.storeys.1.max(fixture.storey),
-            );
+        for end in ends(supply.dry_vent) {
+            if let Some(served) = found.get_mut(&end) {
+                served.add(fixture);
+            }
         }
     }
-    let open = open_below(measured, &end);
+    let open = open_below(measured, &ends);
     for node in measured.drain_order() {
-        let Some(served) = end(node).and_then(|valve| found.get_mut(&valve)) else {
-            continue;
-        };
-        served.nodes.push(node);
-        let Some(joint) = measured.state.ways.stack_joint(measured, node) else {
-            continue;
-        };
-        served.relieved &= open.get(node as usize) == Some(&true);
-        if let Some((above, gap)) = measured.state.stacks.intervals_above(measured, joint) {
-            served.intervals_above = served.intervals_above.max(Some(above));
-            if gap != NONE {
-                served.interval_gap = gap;
+        for end in ends(node) {
+            let Some(served) = found.get_mut(&end) else {
+                continue;
+            };
+            served.nodes.push(node);
+            // What leaves the stack itself vents no branch.
+            let joint = measured.state.ways.stack_joint(measured, node);
+            let Some(joint) = joint.filter(|&joint| joint != node) else {
+                continue;
+            };
+            served.relieved &= open.get(node as usize) == Some(&true);
+            if let Some((above, gap)) = measured.state.stacks.intervals_above(measured, joint) {
+                served.intervals_above = served.intervals_above.max(Some(above));
+                served.interval_gap = served.interval_gap.or(gap);
             }
         }
     }
@@ -88,7 +99,7 @@ pub(crate) fn valves(measured: &Measured<'_>) -> BTreeMap<u32, Served> {
 }
 
 /// For each node of a branch, whether a vent to open air stands on the branch further down.
-fn open_below(measured: &Measured<'_>, end: &impl Fn(u32) -> Option<u32>) -> Vec<bool> {
+fn open_below(measured: &Measured<'_>, ends: &impl Fn(u32) -> BTreeSet<u32>) -> Vec<bool> {
     let mut open = vec![false; measured.network.graph().node_count()];
     for node in measured.drain_order().rev() {
         let pipe = measured.next(node).and_then(|next| measured.pipe(next));
@@ -97,7 +108,9 @@ fn open_below(measured: &Measured<'_>, end: &impl Fn(u32) -> Option<u32>) -> Vec
         };
         let onward = measured.next(pipe.to).and_then(|next| measured.pipe(next));
         if onward.is_some_and(|onward| onward.kind == RunKind::Branch) {
-            let here = end(pipe.to).is_some_and(|end| measured.is(end, Class::Terminal));
+            let here = ends(pipe.to)
+                .into_iter()
+                .any(|end| measured.is(end, Class::Terminal));
             open[node as usize] = here || open[pipe.to as usize];
         }
     }

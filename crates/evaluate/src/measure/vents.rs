@@ -328,6 +328,20 @@ impl Vents {
 }
 
 impl Measured<'_> {
+    /// The largest of the vents that leave a node; one of unstated size before all others, for it may be the largest.
+    pub(crate) fn largest_vent(&self, node: u32) -> Option<u32> {
+        self.vents_from(node)
+            .max_by_key(|&vent| super::drains::by_size(self, vent))
+    }
+
+    /// The vent that leads on from where one turns from plumb, if its slope is not stated: it may be plumb too. `first` is
+    /// the pipe with which the vent begins, where that is not the most direct one there.
+    pub(crate) fn turns_openly(&self, turn: u32, first: Option<u32>) -> Option<u32> {
+        let first = first.filter(|&first| self.pipe(first).is_some_and(|first| first.from == turn));
+        let pipe = first.or_else(|| self.vent_of(turn))?;
+        self.pipe(pipe)?.vertical.is_none().then_some(pipe)
+    }
+
     /// Whether a vent begins where a drain leads on.
     pub(crate) fn leaves_drain(&self, vent: u32) -> bool {
         self.pipe(vent).is_some_and(|vent| self.next(vent.from).is_some())
@@ -539,12 +553,42 @@ fn connection(measured: &Measured<'_>, node: u32, kind: RunKind, served: &[u32])
         (facts.stack_size, facts.stack_size_gap) = (stack.largest, stack.size_gap);
         if let (Some(flow), Some(pipe)) = (measured.flow(foot), measured.pipe(foot)) {
             (facts.stack_load, facts.stack_load_gap) = (flow.load, flow.gap);
-            if kind == RunKind::StackVent {
+            if measured.state.stacks.holds(measured, facts.stack, node) {
                 facts.base = measured.distance(node, pipe.to);
             }
         }
     }
     facts
+}
+
+/// How directly air comes by a vent, the most direct first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub(crate) enum Way {
+    /// Straight from open air.
+    Open,
+    /// From a valve.
+    Valve,
+    /// Up from the foot of a loop.
+    Foot,
+}
+
+/// How directly air comes by each vent.
+pub(crate) fn directness(measured: &Measured<'_>) -> Vec<Way> {
+    let mut ways = vec![Way::Open; measured.state.pipes.len()];
+    for node in measured.vent_order().rev() {
+        let way = match measured.vent_of(node) {
+            Some(_) if measured.next(node).is_some() => Way::Foot,
+            Some(onward) => ways.get(onward as usize).copied().unwrap_or(Way::Open),
+            None if measured.is(node, Class::Valve) => Way::Valve,
+            None => Way::Open,
+        };
+        for inlet in measured.inlets(node, Role::Vent) {
+            if let Some(slot) = ways.get_mut(inlet as usize) {
+                *slot = way;
+            }
+        }
+    }
+    ways
 }
 
 /// Notes at the first vent of each dry vent's node the highest rim of the fixtures that depend on it, and one

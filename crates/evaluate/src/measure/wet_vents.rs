@@ -15,11 +15,25 @@ pub(crate) struct WetVents {
     closets: Vec<u32>,
     /// For each node, those of them that an arrangement protects.
     protected: Vec<u32>,
-    /// For each node, the load in thousandths that its outgoing drain carries of fixtures whose air comes from the
-    /// same dry vent as the drain's own.
-    own_load: Vec<i64>,
+    /// For each node, what its outgoing drain carries of fixtures whose air comes from the same dry vent as the drain's
+    /// own.
+    own_load: Vec<OwnLoad>,
     /// For each stack, whether a trap gets its air through it.
     pub(crate) stacks: Vec<bool>,
+}
+
+/// A load in thousandths, and how many fixtures' loads are not known.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub(crate) struct OwnLoad {
+    pub(crate) load: i64,
+    pub(crate) unknown: u32,
+}
+
+impl OwnLoad {
+    fn add(&mut self, other: Self) {
+        self.load = self.load.saturating_add(other.load);
+        self.unknown = self.unknown.saturating_add(other.unknown);
+    }
 }
 
 /// The water closets on each dry vent, which arrangements ask for.
@@ -45,15 +59,16 @@ pub(crate) fn wet_vents(measured: &Measured<'_>) -> WetVents {
         traps: vec![0; nodes],
         closets: vec![0; nodes],
         protected: vec![0; nodes],
-        own_load: vec![0; nodes],
+        own_load: vec![OwnLoad::default(); nodes],
         stacks: Vec::new(),
     };
     // Each such trap begins a count at its dry vent and ends it at its own connection.
     let mut ending = vec![(0_u32, 0_u32, 0_u32); nodes];
     // A connected load stands for fixtures that have their traps, and vents, elsewhere.
+    let has_trap = |fixture: &&FixtureFacts| fixture.fixture_type != FixtureType::ConnectedLoad;
     // What another arrangement protects is on no wet vent.
-    let counts = |fixture: &&FixtureFacts| {
-        let is_wet = matches!(
+    let counts = |fixture: &FixtureFacts| {
+        matches!(
             measured.chosen_pattern(fixture.node),
             None | Some(
                 Pattern::Individual
@@ -62,20 +77,21 @@ pub(crate) fn wet_vents(measured: &Measured<'_>) -> WetVents {
                     | Pattern::WetHorizontal
                     | Pattern::WetVertical
             )
-        );
-        is_wet && fixture.fixture_type != FixtureType::ConnectedLoad
+        )
     };
-    for fixture in measured.all_fixtures().iter().filter(counts) {
+    for fixture in measured.all_fixtures().iter().filter(has_trap) {
         let Some(supply) = measured.state.air.supply(measured, fixture.node) else {
             continue;
         };
         let (vent, connection) = (supply.dry_vent as usize, supply.connection as usize);
         if measured.state.air.head_of(measured, supply.connection) == Some(supply.dry_vent) {
-            let load = measured.state.loads.of(measured, fixture.node).unwrap_or(0);
-            let own = &mut found.own_load[connection];
-            *own = own.saturating_add(load);
+            let load = measured.state.loads.of(measured, fixture.node);
+            found.own_load[connection].add(OwnLoad {
+                load: load.unwrap_or(0),
+                unknown: u32::from(load.is_none()),
+            });
         }
-        if supply.brings == NONE {
+        if supply.brings == NONE || !counts(fixture) {
             continue;
         }
         let closet = u32::from(fixture.fixture_type == FixtureType::WaterCloset);
@@ -95,8 +111,7 @@ pub(crate) fn wet_vents(measured: &Measured<'_>) -> WetVents {
         found.protected[here] = found.protected[here].saturating_sub(protected);
         if let Some(above) = measured.state.air.brought_from(measured, node) {
             let brought = found.own_load[above as usize];
-            let own = &mut found.own_load[here];
-            *own = own.saturating_add(brought);
+            found.own_load[here].add(brought);
         }
         let below = measured.next(node).and_then(|pipe| measured.pipe(pipe));
         if let Some(to) = below.map(|pipe| pipe.to as usize) {
@@ -121,7 +136,7 @@ pub(crate) fn wet_vents(measured: &Measured<'_>) -> WetVents {
 }
 
 impl WetVents {
-    fn at(&self, node: usize) -> Option<(u32, u32, u32, i64)> {
+    fn at(&self, node: usize) -> Option<(u32, u32, u32, OwnLoad)> {
         Some((
             *self.traps.get(node)?,
             *self.closets.get(node)?,
@@ -147,9 +162,9 @@ impl WetVents {
         self.protected.get(node as usize).copied().unwrap_or(0)
     }
 
-    /// The load in thousandths that the drain which leaves a node carries of fixtures on the same dry vent.
-    pub(crate) fn own_load(&self, node: u32) -> i64 {
-        self.own_load.get(node as usize).copied().unwrap_or(0)
+    /// What the drain which leaves a node carries of fixtures on the same dry vent.
+    pub(crate) fn own_load(&self, node: u32) -> OwnLoad {
+        self.own_load.get(node as usize).copied().unwrap_or_default()
     }
 
     /// Whether a trap gets its air through a stack.

@@ -1,0 +1,171 @@
+//! Facts of passages: where a pipe goes through a framing member.
+
+use std::collections::BTreeSet;
+
+use crownweir_network::Passage;
+use crownweir_quantity::Length;
+use crownweir_rulebook::{Fact, Framing, Operand, Subject, Value};
+use crownweir_vocabulary::Cut;
+
+use crate::judge::Limit;
+use crate::{Got, Oracle, known, least, minus};
+
+impl Oracle<'_> {
+    fn passage(&self, number: u32) -> &Passage {
+        &self.network.passages()[number as usize]
+    }
+
+    /// A length that the rule set gives for the pipe.
+    fn taken_up(&self, passage: &Passage, which: impl Fn(&Framing) -> &Operand) -> Got {
+        let Some(framing) = &self.rules.framing else {
+            return Got::Missing;
+        };
+        match self.operand(Subject::Pipe, passage.pipe.index() as u32, which(framing)) {
+            Limit::Known(value) => Got::Known(value),
+            Limit::Open => Got::Missing,
+            _ => Got::Absent,
+        }
+    }
+
+    /// The hole: as stated, or the rule set's, or what passes the pipe that far out of square, `d / cos t + b tan t`.
+    fn hole(&self, passage: &Passage) -> Got {
+        if let Some(hole) = passage.hole {
+            return Got::Known(Value::Length(hole));
+        }
+        let own = self.taken_up(passage, |framing| &framing.hole);
+        let members = &self.network.framing()[passage.members as usize];
+        let Some(slant) = self.network.slant(passage).filter(|slant| slant.cosine < 1.0) else {
+            return own;
+        };
+        let thickness = match members.thickness {
+            Some(thickness) => thickness,
+            None if !slant.in_plan => return own,
+            None => return Got::Missing,
+        };
+        let outside = self.taken_up(passage, |framing| &framing.outside_diameter);
+        let (Got::Known(Value::Length(hole)), Got::Known(Value::Length(outside))) = (own, outside) else {
+            return own;
+        };
+        let angle = slant.cosine.acos();
+        let needed = outside.as_metres_f64() / angle.cos() + thickness.as_metres_f64() * angle.tan();
+        known(
+            Length::from_metres_f64(needed).map(|needed| needed.max(hole)),
+            Value::Length,
+        )
+    }
+
+    /// From the rim of a circle about the pipe's centre to the nearer edge of the member.
+    fn beside(&self, passage: &Passage, diameter: Got) -> Got {
+        let depth = self.network.framing()[passage.members as usize].depth;
+        let (Some(depth), Some(centre)) = (depth, self.network.centre_of(passage)) else {
+            return Got::Missing;
+        };
+        let Got::Known(Value::Length(diameter)) = diameter else {
+            return diameter;
+        };
+        let twice = 2 * centre.nanometres().min(depth.nanometres() - centre.nanometres()) - diameter.nanometres();
+        Got::Known(Value::Length(Length::from_nanometres(twice.div_euclid(2))))
+    }
+
+    /// Wood left to the nearest other hole in the member.
+    fn next_cut(&self, number: u32) -> Got {
+        let passage = self.passage(number);
+        match passage.next_cut {
+            Some(Some(next)) => return Got::Known(Value::Length(next)),
+            Some(None) => return Got::Absent,
+            None => {}
+        }
+        let all = self.network.passages();
+        let row: Vec<_> = (0..all.len())
+            .filter(|&other| all[other].members == passage.members)
+            .collect();
+        // The file has every pipe.
+        let pipes: BTreeSet<_> = row.iter().map(|&other| all[other].pipe).collect();
+        if pipes.len() == 1 {
+            return Got::Absent;
+        }
+        if row
+            .iter()
+            .any(|&other| all[other].member.zip(all[other].along_member).is_none())
+        {
+            return Got::Missing;
+        }
+        let mut member: Vec<_> = row
+            .into_iter()
+            .filter(|&other| all[other].member == passage.member)
+            .collect();
+        // The neighbours along the member: holes of one row do not stand above one another otherwise.
+        member.sort_by_key(|&other| (all[other].along_member, other));
+        let at = member.iter().position(|&other| other == number as usize).unwrap_or(0);
+        let before = at.checked_sub(1).map(|before| member[before]);
+        let beside = before.into_iter().chain(member.get(at + 1).copied());
+        least(beside.map(|other| self.wood_between(passage, &all[other])))
+    }
+
+    fn wood_between(&self, one: &Passage, other: &Passage) -> Got {
+        let bored = |passage: &Passage| {
+            if passage.cut == Cut::Bored {
+                self.hole(passage)
+            } else {
+                Got::Absent
+            }
+        };
+        let (own, others) = (bored(one), bored(other));
+        let (Got::Known(Value::Length(own)), Got::Known(Value::Length(others))) = (own, others) else {
+            return if matches!(own, Got::Known(_)) { others } else { own };
+        };
+        let places = self.network.centre_of(one).zip(self.network.centre_of(other));
+        let along = one.along_member.zip(other.along_member);
+        let Some(((high, low), (here, there))) = places.zip(along) else {
+            return Got::Missing;
+        };
+        let apart = here.as_metres_f64() - there.as_metres_f64();
+        let centres = apart.hypot(high.as_metres_f64() - low.as_metres_f64());
+        let left = centres - (own.as_metres_f64() + others.as_metres_f64()) / 2.0;
+        let sign = if left < 0.0 { -1 } else { 1 };
+        let left = Length::from_metres_f64(left.abs()).map(|left| Length::from_nanometres(sign * left.nanometres()));
+        known(left, Value::Length)
+    }
+
+    pub(crate) fn passage_fact(&self, number: u32, fact: Fact) -> Option<Got> {
+        use Fact as F;
+        let passage = self.passage(number);
+        let members = &self.network.framing()[passage.members as usize];
+        let bored = passage.cut == Cut::Bored;
+        let notched = matches!(passage.cut, Cut::Notched | Cut::EndNotched);
+        let depth = known(members.depth, Value::Length);
+        let if_so = |so: bool, got: Got| if so { got } else { Got::Absent };
+        Some(match fact {
+            F::PassageMember => Got::Known(Value::Word(members.kind.name())),
+            F::PassageMake => known(members.make, |make| Value::Word(make.name())),
+            F::PassageDepth => depth,
+            F::PassageThickness => known(members.thickness, Value::Length),
+            F::PassageBearing => known(members.bearing, Value::Truth),
+            F::PassageSpan => known(members.span, Value::Length),
+            F::PassageCut => Got::Known(Value::Word(passage.cut.name())),
+            F::PassageHole if bored => self.hole(passage),
+            F::PassageHole => Got::Absent,
+            F::PassageNotchDepth => if_so(notched, known(passage.notch_depth, Value::Length)),
+            F::PassageNotchLength => if_so(notched, known(passage.notch_length, Value::Length)),
+            F::PassageNotchEdge => if_so(notched, known(passage.notch_edge, |edge| Value::Word(edge.name()))),
+            F::PassageEdge if bored => self.beside(passage, self.hole(passage)),
+            F::PassageCover if bored => {
+                let outside = self.taken_up(passage, |framing| &framing.outside_diameter);
+                self.beside(passage, outside)
+            }
+            F::PassageEdge | F::PassageCover => Got::Absent,
+            F::PassageWoodLeft if bored => minus(depth, self.hole(passage)),
+            F::PassageWoodLeft if notched => minus(depth, known(passage.notch_depth, Value::Length)),
+            F::PassageWoodLeft => depth,
+            F::PassageNextCut if bored || notched => self.next_cut(number),
+            F::PassageNextCut => Got::Absent,
+            F::PassageBearingDistance => known(passage.bearing_distance, Value::Length),
+            F::PassageDoubled => known(passage.doubled.or(members.doubled), Value::Truth),
+            F::PassageDoubledInRow => known(passage.doubled_in_row, |row| Value::Count(i64::from(row))),
+            F::PassageOutside => self.taken_up(passage, |framing| &framing.outside_diameter),
+            F::PassagePlate => known(passage.steel_plate, Value::Truth),
+            F::PassageTie => known(passage.metal_tie, Value::Truth),
+            _ => return None,
+        })
+    }
+}

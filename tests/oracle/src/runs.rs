@@ -1,0 +1,478 @@
+//! How drains run: branches as a whole, lengths of unbroken pipe, turns, and how far it is to where one can be opened.
+
+use crownweir_network::{NodeId, PipeId};
+use crownweir_quantity::{Angle, FixtureUnits};
+use crownweir_rulebook::{Fact, Value};
+use crownweir_vocabulary::{FixtureType, Inlet, RunKind};
+
+use crate::stacks::Stack;
+use crate::{Got, Oracle, count, least, most, plus, truth};
+
+/// Tenths of a degree; nothing where a pattern or slope is missing.
+type Tenths = Option<i64>;
+
+fn angle(tenths: Tenths) -> Got {
+    crate::known(tenths, |tenths| {
+        Value::Angle(Angle::from_microdegrees(tenths * 100_000))
+    })
+}
+
+/// How a drain's water goes on at its lower end.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum End {
+    Turns,
+    Straight,
+    Joins,
+    Unknown,
+}
+
+impl Oracle<'_> {
+    /// The branch from a node to the stack or building drain.
+    pub(crate) fn branch_from(&self, node: NodeId) -> Vec<PipeId> {
+        let way = self.downstream(node).into_iter();
+        way.take_while(|&pipe| self.kind(pipe) == RunKind::Branch).collect()
+    }
+
+    /// Whether a vent leaves the branch that ends with this, on the way or on a drain that joins it, before its end.
+    fn branch_vented(&self, branch: &[PipeId]) -> Got {
+        let Some(&last) = branch.last() else {
+            return Got::Absent;
+        };
+        let mut open = vec![self.from(last)];
+        while let Some(node) = open.pop() {
+            if !self.vents_from(node).is_empty() {
+                return truth(true);
+            }
+            let branches = self.inlets(node).into_iter();
+            open.extend(
+                branches
+                    .filter(|&inlet| self.kind(inlet) == RunKind::Branch)
+                    .map(|inlet| self.from(inlet)),
+            );
+        }
+        truth(false)
+    }
+
+    pub(crate) fn branch_fact(&self, node: NodeId, fact: Fact) -> Option<Got> {
+        let branch = self.branch_from(node);
+        if branch.is_empty() {
+            return Some(Got::Absent);
+        }
+        Some(match fact {
+            Fact::TrapBranchLength => self.length(&branch),
+            Fact::TrapBranchDrop => self.lengths_lying(&branch[1..], true),
+            Fact::TrapBranchTurn => {
+                let nodes = branch.iter().skip(2).map(|&pipe| self.from(pipe));
+                angle(
+                    nodes
+                        .filter(|&node| self.is_fitting(node))
+                        .map(|node| {
+                            let pattern = self.pattern(node)?;
+                            Some(if pattern.has_branch() {
+                                0
+                            } else {
+                                pattern.turn_in_tenths()
+                            })
+                        })
+                        .sum(),
+                )
+            }
+            Fact::TrapBranchVented => self.branch_vented(&branch),
+            _ => return None,
+        })
+    }
+
+    pub(crate) fn drain_vented(&self, pipe: PipeId) -> Got {
+        self.branch_vented(&self.branch_from(self.from(pipe)))
+    }
+
+    /// Whether the water of a drain turns by more than 45 degrees at its lower end.
+    pub(crate) fn bends(&self, pipe: PipeId) -> Option<bool> {
+        if !self.is_fitting(self.to(pipe)) {
+            return Some(false);
+        }
+        let pattern = self.pattern(self.to(pipe))?;
+        let straight = pattern.has_branch() && self.pipe(pipe).enters == Inlet::Run;
+        Some(!straight && pattern.turn_in_tenths() > 450)
+    }
+
+    /// The horizontal change of direction of a drain's water at its lower end.
+    pub(crate) fn turn(&self, pipe: PipeId) -> Tenths {
+        let node = self.to(pipe);
+        let next = self.next(node).filter(|_| self.is_fitting(node));
+        let Some(next) = next else { return Some(0) };
+        if self.vertical(pipe) == Some(true) || self.vertical(next) == Some(true) {
+            return Some(0);
+        }
+        let pattern = self.pattern(node);
+        // Where something joins from the side the fitting has a branch, whatever its pattern.
+        let joined = self.inlets(node).len() > 1 || !self.vents_from(node).is_empty();
+        let has_branch = pattern.map_or(joined, |pattern| pattern.has_branch());
+        let tenths = if has_branch && self.pipe(pipe).enters == Inlet::Run {
+            0
+        } else {
+            pattern?.turn_in_tenths()
+        };
+        let level = self.vertical(pipe).zip(self.vertical(next)).is_some();
+        (level || tenths == 0).then_some(tenths)
+    }
+
+    pub(crate) fn turns(&self, pipes: &[PipeId]) -> Got {
+        angle(pipes.iter().map(|&pipe| self.turn(pipe)).sum())
+    }
+
+    /// Developed length up from a node to the nearest cleanout, removable trap, or upper end of horizontal drain.
+    fn up_to_opening(&self, node: NodeId) -> Got {
+        let removable = self.fixture(node).is_some_and(|fixture| fixture.trap.removable);
+        if self.is_cleanout(node) || removable {
+            return self.length(&[]);
+        }
+        let inlets = self.inlets(node).into_iter();
+        let level: Vec<_> = inlets.filter(|&inlet| self.vertical(inlet) != Some(true)).collect();
+        let far = |inlets: Vec<PipeId>| -> Vec<Got> {
+            let up = inlets.into_iter().map(|inlet| match self.vertical(inlet) {
+                None => Got::Missing,
+                _ => plus(self.up_to_opening(self.from(inlet)), self.length(&[inlet])),
+            });
+            up.collect()
+        };
+        let straight: Vec<_> = level
+            .iter()
+            .copied()
+            .filter(|&inlet| self.pipe(inlet).enters == Inlet::Run)
+            .collect();
+        if !straight.is_empty() {
+            return least(far(straight));
+        }
+        if level.is_empty() {
+            return self.length(&[]);
+        }
+        most(far(level))
+    }
+
+    /// How far up a node's drains the nearest place is where they can be opened; at a removable trap only where the
+    /// drain carries that fixture alone.
+    fn opening_above(&self, node: NodeId, traps_too: bool) -> Got {
+        let removable = self.fixture(node).is_some_and(|fixture| fixture.trap.removable);
+        if self.is_cleanout(node) || (traps_too && removable) {
+            return self.length(&[]);
+        }
+        let up = self.inlets(node).into_iter();
+        let up = up.map(|inlet| plus(self.opening_above(self.from(inlet), traps_too), self.length(&[inlet])));
+        least(up.filter(|far| *far != Got::Absent))
+    }
+
+    pub(crate) fn turn_cleanout(&self, drain: PipeId) -> Got {
+        let single = self.fixtures_above(self.from(drain)).len() == 1;
+        let behind = plus(self.opening_above(self.from(drain), single), self.length(&[drain]));
+        let beside = self.inlets(self.to(drain)).into_iter();
+        let beside = beside
+            .filter(|&inlet| self.is_cleanout(self.from(inlet)))
+            .map(|inlet| self.length(&[inlet]));
+        least(beside.chain([behind]).filter(|far| *far != Got::Absent))
+    }
+
+    /// Whether a cleanout stands at a node, enters it by a branch, or stands on vertical pipe that falls into it.
+    fn opens(&self, node: NodeId) -> bool {
+        self.is_cleanout(node)
+            || self.inlets(node).into_iter().any(|inlet| {
+                let from = self.from(inlet);
+                (self.pipe(inlet).enters == Inlet::Branch && self.is_cleanout(from))
+                    || (self.vertical(inlet) == Some(true) && self.opens(from))
+            })
+    }
+
+    fn is_level(&self, pipe: PipeId) -> bool {
+        self.vertical(pipe) == Some(false)
+    }
+
+    /// The horizontal drains that go on at a node, trap arms left out: straight through, or from the side where nothing
+    /// comes straight through.
+    fn going_on(&self, node: NodeId) -> Vec<PipeId> {
+        let inlets = self.inlets(node);
+        let by_run = |&&inlet: &&PipeId| self.pipe(inlet).enters == Inlet::Run;
+        let through: Vec<_> = inlets.iter().filter(by_run).copied().collect();
+        let from = if through.is_empty() { inlets } else { through };
+        let level = from
+            .into_iter()
+            .filter(|&inlet| self.is_level(inlet) && !self.in_trap_arm(inlet));
+        level.collect()
+    }
+
+    /// The length of horizontal drain from a node to where it turns vertical or joins another from the side.
+    fn level_below(&self, pipe: PipeId) -> Got {
+        let mut sum = self.length(&[pipe]);
+        let mut at = pipe;
+        while let Some(next) = self.next(self.to(at)).filter(|&next| self.is_level(next)) {
+            let by_run = |&inlet: &PipeId| self.pipe(inlet).enters == Inlet::Run;
+            let joins = self.pipe(at).enters == Inlet::Branch && self.inlets(self.to(at)).iter().any(by_run);
+            if joins {
+                break;
+            }
+            sum = plus(sum, self.length(&[next]));
+            at = next;
+        }
+        sum
+    }
+
+    /// The changes of direction from the last cleanout, or from where the horizontal drain begins, to a node.
+    fn turned_since(&self, node: NodeId) -> Tenths {
+        if self.opens(node) {
+            return Some(0);
+        }
+        let inlets = self.inlets(node);
+        let level: Vec<_> = inlets.into_iter().filter(|&inlet| self.is_level(inlet)).collect();
+        let straight: Vec<_> = level
+            .iter()
+            .copied()
+            .filter(|&inlet| self.pipe(inlet).enters == Inlet::Run)
+            .collect();
+        let from = if straight.is_empty() { level } else { straight };
+        let mut largest = 0;
+        for inlet in from.into_iter().filter(|&inlet| !self.in_trap_arm(inlet)) {
+            largest = largest.max(self.turned_since(self.from(inlet))? + self.turn(inlet)?);
+        }
+        Some(largest)
+    }
+
+    /// The length of unbroken vertical pipe of a drain's size.
+    fn vertical_length(&self, pipe: PipeId) -> Got {
+        let alike = |one: PipeId, other: PipeId| -> Option<bool> {
+            if self.vertical(other)? {
+                Some(self.size(one)? == self.size(other)?)
+            } else {
+                Some(false)
+            }
+        };
+        let mut sum = self.length(&[pipe]);
+        let mut at = pipe;
+        while let Some(next) = self.next(self.to(at)) {
+            match alike(at, next) {
+                None => return Got::Missing,
+                Some(false) => break,
+                Some(true) => sum = plus(sum, self.length(&[next])),
+            }
+            at = next;
+        }
+        plus(sum, self.vertical_above(pipe, &alike))
+    }
+
+    fn vertical_above(&self, pipe: PipeId, alike: &dyn Fn(PipeId, PipeId) -> Option<bool>) -> Got {
+        let up = self.inlets(self.from(pipe)).into_iter();
+        let up = up.filter_map(|inlet| match alike(pipe, inlet) {
+            None => Some(Got::Missing),
+            Some(false) => None,
+            Some(true) => Some(plus(self.vertical_above(inlet, alike), self.length(&[inlet]))),
+        });
+        most(up.chain([self.length(&[])]))
+    }
+
+    fn is_foot_of_stack(&self, pipe: PipeId) -> bool {
+        self.kind(pipe) == RunKind::Stack
+            && self.vertical(pipe) == Some(true)
+            && self.next(self.to(pipe)).is_some_and(|next| self.is_level(next))
+    }
+
+    /// The turns of stacks to horizontal that are upstream of a node, on the building drain or an offset.
+    fn feet_above(&self, node: NodeId) -> Vec<(Got, PipeId)> {
+        let mut found = Vec::new();
+        for inlet in self.inlets(node) {
+            match (self.kind(inlet), self.vertical(inlet)) {
+                _ if self.is_foot_of_stack(inlet) => found.push((self.length(&[]), inlet)),
+                (RunKind::BuildingDrain, _) | (RunKind::Stack, Some(false)) => {
+                    let above = self.feet_above(self.from(inlet)).into_iter();
+                    found.extend(above.map(|(far, foot)| (plus(far, self.length(&[inlet])), foot)));
+                }
+                _ => {}
+            }
+        }
+        found
+    }
+
+    fn foot_below(&self, node: NodeId) -> Option<(Got, PipeId)> {
+        let mut way = Vec::new();
+        for pipe in self.downstream(node) {
+            if self.kind(pipe) != RunKind::Stack || self.vertical(pipe) != Some(true) {
+                return None;
+            }
+            way.push(pipe);
+            if self.is_foot_of_stack(pipe) {
+                return Some((self.length(&way), pipe));
+            }
+        }
+        None
+    }
+
+    /// The nearest turn of a stack to where a branch joins a stack or the building drain.
+    fn stack_turn(&self, branch: PipeId) -> Option<(Got, PipeId)> {
+        let joint = self.to(branch);
+        let joined = self.next(joint)?;
+        let main = matches!(self.kind(joined), RunKind::Stack | RunKind::BuildingDrain);
+        let carries = !self.fixtures_above(self.from(branch)).is_empty();
+        if !main || self.kind(branch) != RunKind::Branch || !carries {
+            return None;
+        }
+        let feet = self.foot_below(joint).into_iter().chain(self.feet_above(joint));
+        self.nearest(feet.collect())
+    }
+
+    pub(crate) fn run_fact(&self, drain: PipeId, fact: Fact) -> Option<Got> {
+        use Fact as F;
+        let from = self.from(drain);
+        if self.vertical(drain).is_none() {
+            return Some(Got::Missing);
+        }
+        let level = self.is_level(drain);
+        Some(match fact {
+            F::DrainVerticalLength if level => Got::Absent,
+            F::DrainVerticalLength => self.vertical_length(drain),
+            F::DrainHorizontalRun => {
+                let begins = level && !self.in_trap_arm(drain) && self.going_on(from).is_empty();
+                if begins { self.level_below(drain) } else { Got::Absent }
+            }
+            F::DrainOpensAbove => truth(self.opens(from)),
+            F::DrainHorizontalTurn if level => angle(self.turned_since(from)),
+            F::DrainHorizontalTurn => Got::Absent,
+            F::DrainTurnDistance => self.stack_turn(drain).map_or(Got::Absent, |(far, _)| far),
+            F::DrainTurnSuds => self.stack_turn(drain).map_or(Got::Absent, |(_, foot)| self.suds(foot)),
+            F::DrainTurnStoreys => self.stack_turn(drain).map_or(Got::Absent, |(_, foot)| {
+                self.storeys_of(&self.fixtures_above(self.from(foot)))
+            }),
+            _ => return None,
+        })
+    }
+
+    /// Where a branch joins the building drain or an offset: how far below which stack's base.
+    fn base_of(&self, branch: PipeId) -> Option<(Got, Stack)> {
+        let joined = self.next(self.to(branch))?;
+        let main = self.kind(joined) == RunKind::BuildingDrain
+            || (self.kind(joined) == RunKind::Stack && self.is_level(joined));
+        let joins = main && self.kind(branch) == RunKind::Branch && self.vertical(branch) != Some(true);
+        joins.then(|| self.base_above(self.to(branch))).flatten()
+    }
+
+    pub(crate) fn base_fact(&self, branch: PipeId, fact: Fact) -> Option<Got> {
+        let Some((far, stack)) = self.base_of(branch) else {
+            return Some(Got::Absent);
+        };
+        match fact {
+            Fact::DrainBaseDistance => Some(far),
+            Fact::DrainBaseStackSize => self.stack_fact(Some(&stack), Fact::StackLargestSize),
+            Fact::DrainBaseStackLoad => self.stack_fact(Some(&stack), Fact::StackLoad),
+            Fact::DrainBaseStackIntervals => self.stack_fact(Some(&stack), Fact::StackIntervals),
+            _ => None,
+        }
+    }
+
+    pub(crate) fn cleanout_distance(&self, drain: PipeId) -> Got {
+        plus(self.up_to_opening(self.from(drain)), self.length(&[drain]))
+    }
+
+    /// Between the end of the building drain and the nearest cleanout on it, a stack or the sewer.
+    pub(crate) fn junction(&self) -> Got {
+        let main = |pipe: &PipeId| self.kind(*pipe) == RunKind::BuildingDrain;
+        // The last node on the way to the point of disposal that the building drain comes to.
+        let first = self.network.graph().edge_indices().find(main);
+        let way = first.map(|first| self.downstream(self.from(first))).unwrap_or_default();
+        let ends = way.into_iter().filter(main).last().map(|last| self.to(last));
+        let Some(end) = ends else { return Got::Absent };
+        let mut found: Vec<Vec<PipeId>> = Vec::new();
+        let mut open = vec![(end, Vec::new())];
+        while let Some((node, way)) = open.pop() {
+            if self.is_cleanout(node) {
+                found.push(way);
+                continue;
+            }
+            for inlet in self.inlets(node) {
+                let is_main = !matches!(self.kind(inlet), RunKind::Branch);
+                let stub = self.is_cleanout(self.from(inlet)) && self.inlets(self.from(inlet)).is_empty();
+                if is_main || stub {
+                    open.push((self.from(inlet), [way.clone(), vec![inlet]].concat()));
+                }
+            }
+        }
+        let down = self.downstream(end);
+        let first = down.iter().position(|&pipe| self.is_cleanout(self.to(pipe)));
+        found.extend(first.map(|at| down[..=at].to_vec()));
+        self.shortest(&found)
+    }
+
+    fn carries(&self, drain: PipeId) -> bool {
+        !self.fixtures_above(self.from(drain)).is_empty()
+    }
+
+    /// The drain that goes straight on through a node; where none does, the one that brings most fixtures' water.
+    fn main_inlet(&self, node: NodeId) -> Option<PipeId> {
+        let key = |&inlet: &PipeId| {
+            let above = self.fixtures_above(self.from(inlet));
+            let mut load = FixtureUnits::default();
+            for &one in above.iter() {
+                if let Got::Known(Value::Load(own)) = self.fixture_load(one) {
+                    load = load.checked_add(own).unwrap_or(load);
+                }
+            }
+            let straight = self.pipe(inlet).enters == Inlet::Run;
+            (straight, above.len(), load, std::cmp::Reverse(inlet))
+        };
+        let inlets = self.inlets(node).into_iter();
+        inlets.filter(|&inlet| self.carries(inlet)).max_by_key(key)
+    }
+
+    fn ends(&self, drain: PipeId) -> End {
+        let node = self.to(drain);
+        if self.main_inlet(node).is_some_and(|main| main != drain) {
+            return End::Joins;
+        }
+        let Some(next) = self.next(node) else {
+            return End::Straight;
+        };
+        match self.bends(drain) {
+            Some(true) => End::Turns,
+            Some(false) => End::Straight,
+            None if self.vertical(drain) != self.vertical(next) => End::Turns,
+            None if self.inlets(node).len() == 1 => End::Unknown,
+            None => End::Straight,
+        }
+    }
+
+    /// The nearest turn of the drain that another joins at a node: how far it is, and by which drain it is reached.
+    fn bend_from(&self, node: NodeId, ahead: bool) -> Option<(Got, PipeId)> {
+        let (mut far, mut at) = (self.length(&[]), node);
+        loop {
+            let pipe = if ahead { self.next(at)? } else { self.main_inlet(at)? };
+            far = plus(far, self.length(&[pipe]));
+            let turning = if ahead { pipe } else { self.main_inlet(self.from(pipe))? };
+            match self.ends(turning) {
+                End::Turns => return Some((far, turning)),
+                End::Joins if ahead => return None,
+                End::Joins => return Some((far, turning)),
+                End::Unknown => far = Got::Missing,
+                End::Straight => {}
+            }
+            at = if ahead { self.to(pipe) } else { self.from(pipe) };
+        }
+    }
+
+    pub(crate) fn bend_fact(&self, drain: PipeId, fact: Fact) -> Option<Got> {
+        let joins = self.pipe(drain).enters == Inlet::Branch && self.ends(drain) == End::Joins;
+        let ahead = matches!(fact, Fact::DrainBendAhead | Fact::DrainBendAheadWashers);
+        let found = (joins && self.carries(drain))
+            .then(|| self.bend_from(self.to(drain), ahead))
+            .flatten();
+        let Some((far, turning)) = found else {
+            return Some(Got::Absent);
+        };
+        Some(match fact {
+            Fact::DrainBendAhead | Fact::DrainBendBehind => far,
+            _ => {
+                let above = self.fixtures_above(self.from(turning));
+                count(
+                    above
+                        .iter()
+                        .filter(|&&one| self.is(one, FixtureType::ClothesWasher))
+                        .count(),
+                )
+            }
+        })
+    }
+}
