@@ -67,7 +67,9 @@ impl Oracle<'_> {
         match subject {
             Subject::Drain => of(pipe),
             Subject::Vent => self
-                .served_stack(pipe)
+                .stacks_by(pipe)
+                .into_iter()
+                .next()
                 .or_else(|| self.next(self.from(pipe)).and_then(of)),
             Subject::Trap | Subject::TrapArm => self.next(self.supply(node)?.connection).and_then(of),
             Subject::BranchInterval => Some(self.all_intervals().get(element as usize)?.0.clone()),

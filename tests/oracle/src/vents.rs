@@ -151,38 +151,45 @@ impl Oracle<'_> {
         }
     }
 
-    /// The stacks that the vents which begin with some pipes serve.
-    fn stack_at(&self, vent: PipeId) -> Option<Stack> {
+    /// The stacks that a main vent serves which begins with a pipe: that which it leaves, or those that end there, or the
+    /// nearest above or below.
+    fn stacks_at(&self, vent: PipeId) -> Vec<Stack> {
         if !self.is_main(vent) {
-            return None;
+            return Vec::new();
         }
         let node = self.from(vent);
-        let touching = self.next(node).into_iter().chain(self.inlets(node));
-        let own = touching
-            .filter(|&drain| self.kind(drain) == RunKind::Stack)
-            .map(|drain| self.stack_of(drain));
+        let is_stack = |drain: &PipeId| self.kind(*drain) == RunKind::Stack;
+        if let Some(next) = self.next(node).filter(is_stack) {
+            return vec![self.stack_of(next)];
+        }
+        let mut ending: Vec<Stack> = Vec::new();
+        for inlet in self.inlets(node).into_iter().filter(is_stack) {
+            let stack = self.stack_of(inlet);
+            if !ending.contains(&stack) {
+                ending.push(stack);
+            }
+        }
+        if !ending.is_empty() {
+            return ending;
+        }
         let below = || {
             (self.kind(vent) == RunKind::VentStack)
                 .then(|| self.stack_below(node))
                 .flatten()
         };
-        own.into_iter()
-            .next()
-            .or_else(|| self.base_above(node).map(|(_, stack)| stack))
-            .or_else(below)
-    }
-
-    /// The stack that a stack vent or vent stack serves, where it is one.
-    pub(crate) fn served_stack(&self, pipe: PipeId) -> Option<Stack> {
-        self.stacks_by(pipe).into_iter().next()
+        let above = self.base_above(node).map(|(_, stack)| stack);
+        above.or_else(below).into_iter().collect()
     }
 
     /// The stacks that a vent, or what joins it, serves as a main vent.
-    fn stacks_by(&self, pipe: PipeId) -> Vec<Stack> {
+    pub(crate) fn stacks_by(&self, pipe: PipeId) -> Vec<Stack> {
         let mut stacks: Vec<Stack> = Vec::new();
         for first in self.first_pipes(pipe) {
-            let stack = self.stack_at(first);
-            stacks.extend(stack.filter(|stack| !stacks.contains(stack)));
+            for stack in self.stacks_at(first) {
+                if !stacks.contains(&stack) {
+                    stacks.push(stack);
+                }
+            }
         }
         stacks
     }
@@ -192,7 +199,11 @@ impl Oracle<'_> {
     fn header(&self, pipe: PipeId) -> Option<Vec<(Stack, Got)>> {
         let mut found: Vec<(Stack, Got)> = Vec::new();
         for first in self.first_pipes(pipe) {
-            let Some(stack) = self.stack_at(first) else { continue };
+            let stack = match &self.stacks_at(first)[..] {
+                [] => continue,
+                [stack] => stack.clone(),
+                _ => return None,
+            };
             // By its stack vent, or by its vent stack where it has none.
             if self.kind(first) != RunKind::StackVent && self.stack_vent(&stack).is_some() {
                 continue;
