@@ -14,6 +14,7 @@ use crownweir::batch::{self, Header, Lines, Outcome, Record, Source, Standing};
 use crownweir::{Day, Limits, Network, RuleSet};
 
 use crate::input::{self, FailOn, Trouble};
+use crate::output;
 
 #[derive(Args)]
 pub(crate) struct Arguments {
@@ -33,7 +34,7 @@ pub(crate) struct Arguments {
     #[arg(long, short, value_name = "FILE")]
     output: Option<PathBuf>,
     /// Go on with a file of results that was interrupted: what stands in it is kept, if it is of the same records by the same
-    /// rules.
+    /// rules, which `--rules` has to name.
     #[arg(long, requires = "output", requires = "rules")]
     resume: bool,
     /// At what in any record to end with exit code 1.
@@ -77,6 +78,13 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
         // A reader that has gone away has read what it wanted.
         Err(error) if error.kind() == ErrorKind::BrokenPipe && arguments.output.is_none() => {}
         done => done.map_err(|error| Trouble::Plain(format!("the batch has stopped: {error}")))?,
+    }
+    if progress.done == 0 {
+        let none = match &arguments.folder {
+            Some(folder) => format!("no file in `{}` is named .yaml, .yml or .json", folder.display()),
+            None => "no network came on standard input".to_owned(),
+        };
+        output::warn(&format!("note: {none}; nothing was checked"));
     }
     let least = match arguments.fail_on {
         FailOn::Violation => Some(Outcome::Violation),

@@ -109,7 +109,8 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     }
     let network = input::network(&arguments.chosen.network)?;
     let rules = arguments.chosen.rules_for(&network)?;
-    let measured = Measured::new(&network, &rules).map_err(|error| Trouble::Plain(error.to_string()))?;
+    let measured =
+        Measured::new(&network, &rules).map_err(|unknown| input::unknown_sizes(&unknown, &rules))?;
     let found = measured.check();
     let workings = |finding: &Finding| arguments.workings.map(|_| measured.workings_of(finding));
     let printed = match arguments.format {

@@ -43,7 +43,8 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     // a session, which tells how findings differ, would have to be made first, which takes more than three checks.
     let mut all = Vec::with_capacity(count);
     for rules in &rule_sets {
-        let measured = Measured::new(&network, rules).map_err(|error| Trouble::Plain(error.to_string()))?;
+        let measured =
+            Measured::new(&network, rules).map_err(|unknown| input::unknown_sizes(&unknown, rules))?;
         let found = measured.check();
         all.push((measured, found));
     }

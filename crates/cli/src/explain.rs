@@ -6,9 +6,7 @@ use std::process::ExitCode;
 
 use clap::Args;
 use crownweir::rulebook::Condition;
-use crownweir::{
-    Fact, Judgement, Measured, Network, Rule, RuleSet, Step, Subject, UnknownSizes, propose, report,
-};
+use crownweir::{Fact, Judgement, Measured, Network, Rule, RuleSet, Step, Subject, propose, report};
 
 use crate::input::{self, Trouble};
 use crate::output;
@@ -75,7 +73,8 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     };
     let mut applied = BTreeMap::new();
     if let Some(network) = &network {
-        let measured = Measured::new(network, &rules).map_err(|error| Trouble::Plain(error.to_string()))?;
+        let measured =
+            Measured::new(network, &rules).map_err(|unknown| input::unknown_sizes(&unknown, &rules))?;
         let found = mark(&measured, rule, arguments.of.as_deref(), &mut applied);
         if let (Some(name), false) = (&arguments.of, found) {
             return Err(Trouble::Plain(format!(
@@ -92,13 +91,9 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     Ok(ExitCode::SUCCESS)
 }
 
-fn plain(error: UnknownSizes) -> Trouble {
-    Trouble::Plain(error.to_string())
-}
-
 /// Where the figures that a rule reads on the elements of a name come from, and what would pass.
 fn on_element(network: &Network, rules: &RuleSet, rule: &Rule, name: &str) -> Result<String, Trouble> {
-    let measured = Measured::new(network, rules).map_err(plain)?;
+    let measured = Measured::new(network, rules).map_err(|unknown| input::unknown_sizes(&unknown, rules))?;
     let mut told = String::new();
     for element in measured.elements(rule.subject) {
         if measured.name_of(rule.subject, element) != name {
@@ -120,7 +115,8 @@ fn on_element(network: &Network, rules: &RuleSet, rule: &Rule, name: &str) -> Re
                 let _ = writeln!(told, "  {line}");
             }
         }
-        let passing = propose::nearest_passing(network, rules, rule, element).map_err(plain)?;
+        let passing = propose::nearest_passing(network, rules, rule, element)
+            .map_err(|unknown| input::unknown_sizes(&unknown, rules))?;
         for (number, one) in passing.iter().enumerate() {
             let lead = if number == 0 {
                 "passes with "
@@ -135,7 +131,7 @@ fn on_element(network: &Network, rules: &RuleSet, rule: &Rule, name: &str) -> Re
 
 /// Where the value of a fact on the element of a name comes from.
 fn derived(network: &Network, rules: &RuleSet, fact: Fact, name: Option<&str>) -> Result<String, Trouble> {
-    let measured = Measured::new(network, rules).map_err(plain)?;
+    let measured = Measured::new(network, rules).map_err(|unknown| input::unknown_sizes(&unknown, rules))?;
     let family = fact.name().split('.').next().unwrap_or_default();
     // The subject called as the family is the likeliest.
     let mut subjects: Vec<Subject> = Subject::ALL

@@ -7,7 +7,9 @@ use std::path::Path;
 
 use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
 use clap::{Args, ValueEnum};
-use crownweir::{Day, Diagnostic, Diagnostics, Document, Limits, Network, RuleSet, Text, nearest, published};
+use crownweir::{
+    Day, Diagnostic, Diagnostics, Document, Limits, Network, RuleSet, Text, UnknownSizes, nearest, published,
+};
 
 use crate::output;
 
@@ -122,6 +124,27 @@ pub(crate) fn network(path: &str) -> Result<Network, Trouble> {
     let limits = Limits::default();
     let bytes = bytes(path, &limits)?;
     Network::read(path, &bytes, &limits).map_err(Trouble::InFile)
+}
+
+/// Sizes that a network uses and the rule set does not know, each in its line, with those that it knows.
+pub(crate) fn unknown_sizes(unknown: &UnknownSizes, rules: &RuleSet) -> Trouble {
+    let ladder = &rules.ladder;
+    let known = ladder.sizes().filter_map(|size| ladder.rung(size));
+    let known: Vec<String> = known.map(|rung| rung.name.to_string()).collect();
+    let mut problems = Diagnostics::keeping(Limits::default().diagnostics);
+    for one in &unknown.0 {
+        let (size, rules) = (one.size, &one.rules);
+        let message = format!(
+            "`{}` is of the size {size}, which the rule set `{rules}` does not know",
+            one.element
+        );
+        let problem = Diagnostic::at(&one.file, one.line as usize, one.column as usize, message);
+        problems.push(problem.expecting(format!("one of {}", known.join(", "))));
+    }
+    if let Some(first) = unknown.0.first() {
+        with_lines(&mut problems.list, &first.file);
+    }
+    Trouble::InFile(problems)
 }
 
 /// Gives problems found in what was read from a file the lines of the file that they stand in.

@@ -50,7 +50,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     let mut document = input::document(&arguments.chosen.network, &limits)?;
     let network = Network::from_document(&document, &limits).map_err(Trouble::InFile)?;
     let rules = arguments.chosen.rules_for(&network)?;
-    let plain = |error: crownweir::UnknownSizes| Trouble::Plain(error.to_string());
+    let plain = |unknown: crownweir::UnknownSizes| input::unknown_sizes(&unknown, &rules);
     let mendings = mend(&document, &rules, &limits, Trials::default())
         .map_err(plain)?
         .unwrap_or_default();

@@ -36,7 +36,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     let effort = Effort {
         checks: arguments.effort.get(),
     };
-    let sizing = size(&network, &rules, effort).map_err(|error| Trouble::Plain(error.to_string()))?;
+    let sizing = size(&network, &rules, effort).map_err(|unknown| input::unknown_sizes(&unknown, &rules))?;
     let printed = match arguments.format {
         Format::Text => report::sizing_text(&network, &rules, &sizing),
         Format::Json => output::in_lines(report::sizing_json(&network, &rules, &sizing))?,

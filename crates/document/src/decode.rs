@@ -146,6 +146,9 @@ fn steps(path: &serde_path_to_error::Path) -> Vec<Step> {
 
 /// What was found, in words that are no programmer's.
 fn found(what: &str) -> String {
+    if let Some(word) = what.strip_prefix("unknown variant ") {
+        return format!("{word} is not a word that is known here");
+    }
     let Some(kind) = what.strip_prefix("invalid type: ") else {
         return what.to_owned();
     };

@@ -124,8 +124,11 @@ impl Diagnostics {
         Self::keeping(self.most)
     }
 
-    /// Adds a problem.
+    /// Adds a problem, unless the same has been told of the same place: a run is read for each of its steps.
     pub fn push(&mut self, diagnostic: Diagnostic) {
+        if self.list.contains(&diagnostic) {
+            return;
+        }
         if self.list.len() < self.most {
             self.list.push(diagnostic);
         } else {

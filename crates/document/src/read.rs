@@ -169,9 +169,9 @@ impl Document {
     pub fn read(name: &str, text: &[u8], limits: &Limits) -> Result<Self, Diagnostics> {
         let mut problems = Diagnostics::keeping(limits.diagnostics);
         if text.len() > limits.bytes {
+            // Whoever reads files stops beyond the limit, and does not know how much more there is.
             let message = format!(
-                "the file holds {} bytes; at most {} are read",
-                text.len(),
+                "the file holds more than the {} bytes that are read",
                 limits.bytes
             );
             problems.push(Source::new(name, "").diagnostic(0..0, message));
@@ -336,6 +336,14 @@ impl<'a> Builder<'a> {
         start..self.byte(span.end.index()).max(start)
     }
 
+    /// Whether a line is set in with a tab.
+    fn has_tab_before_words(&self) -> bool {
+        self.source
+            .text
+            .lines()
+            .any(|line| line.trim_start_matches(' ').starts_with('\t') && !line.trim().is_empty())
+    }
+
     fn build(mut self, problems: &mut Diagnostics) -> Option<(Value, Vec<Node>)> {
         let text = Arc::clone(&self.source.text);
         let mut documents = 0;
@@ -352,7 +360,12 @@ impl<'a> Builder<'a> {
                     } else {
                         format!("not readable as YAML: {}", error.info())
                     };
-                    problems.push(self.source.diagnostic(bytes, message));
+                    let problem = self.source.diagnostic(bytes, message);
+                    problems.push(if self.has_tab_before_words() {
+                        problem.helped("lines begin with spaces in YAML, not with tabs")
+                    } else {
+                        problem
+                    });
                     return None;
                 }
             };

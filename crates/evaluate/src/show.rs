@@ -2,6 +2,7 @@
 //! here.
 
 use crownweir_network::Position;
+use crownweir_quantity::Slope;
 use crownweir_rulebook::{Message, Operand, Piece, Subject, Value};
 use crownweir_vocabulary::Cut;
 
@@ -204,6 +205,22 @@ pub(crate) fn element_in_words(measured: &Measured<'_>, element: Element) -> Des
     described
 }
 
+/// A figure as a sentence takes it: a size for which a table bars any load "takes none", and a pipe that falls less
+/// than nothing falls the wrong way.
+fn in_sentence(measured: &Measured<'_>, figure: Limit) -> String {
+    match figure {
+        Limit::Barred => "none".to_owned(),
+        Limit::Known(Value::Slope(slope)) => {
+            let back = slope.rise().checked_neg().filter(|rise| *rise > 0);
+            match back.and_then(|rise| Slope::new(rise, slope.run())) {
+                Some(back) => format!("{} the wrong way", value(measured, Value::Slope(back))),
+                None => value(measured, Value::Slope(slope)),
+            }
+        }
+        other => limit(measured, other),
+    }
+}
+
 /// A message with its figures.
 pub(crate) fn message(
     measured: &Measured<'_>,
@@ -217,18 +234,25 @@ pub(crate) fn message(
     for piece in &text.pieces {
         match piece {
             Piece::Text(text) => said.push_str(text),
-            Piece::Fact(fact) => said.push_str(&got(measured, measured.fact(subject, number, *fact))),
+            Piece::Fact(fact) => {
+                said.push_str(&in_sentence(
+                    measured,
+                    measured.fact(subject, number, *fact).into(),
+                ));
+            }
             Piece::Shown(index) => {
                 let shown = show
                     .get(*index)
                     .map(|(_, shown)| operand(measured, subject, number, shown));
-                said.push_str(&shown.map_or_else(String::new, |shown| limit(measured, shown)));
+                said.push_str(&shown.map_or_else(String::new, |shown| in_sentence(measured, shown)));
             }
             Piece::Measured => {
-                said.push_str(&decision.map_or_else(String::new, |(value, _)| got(measured, *value)));
+                let value = decision.map(|(value, _)| in_sentence(measured, (*value).into()));
+                said.push_str(&value.unwrap_or_default());
             }
             Piece::Limit => {
-                said.push_str(&decision.map_or_else(String::new, |(_, most)| limit(measured, *most)));
+                let most = decision.map(|(_, most)| in_sentence(measured, *most));
+                said.push_str(&most.unwrap_or_default());
             }
         }
     }

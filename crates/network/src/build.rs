@@ -5,7 +5,7 @@
 use std::collections::{BTreeMap, HashMap, HashSet};
 use std::sync::{Arc, OnceLock};
 
-use crownweir_document::{Cursor, Diagnostics, Document, Limits, nearest};
+use crownweir_document::{Cursor, Diagnostic, Diagnostics, Document, Limits, nearest};
 use crownweir_quantity::{Bearing, Notation};
 use crownweir_vocabulary::{FixtureType, Occupancy, Role, RunKind};
 use petgraph::graph::DiGraph;
@@ -294,10 +294,7 @@ impl<'a> Builder<'a> {
         let at = instance.at.get("path").item(index);
         let (name, key) = step_name(step);
         if key.is_empty() {
-            problems.push(
-                at.problem("a step says what stands here with exactly one key")
-                    .expecting("one of fixture, fitting, pipe, at, cleanout, terminal, valve, disposal"),
-            );
+            problems.push(faulty_step(at));
             return;
         }
         if matches!(key, "pipe" | "at") {
@@ -332,6 +329,7 @@ impl<'a> Builder<'a> {
                     problems.push(
                         at.get("storey")
                             .problem(format!("there is no storey `{wanted}`"))
+                            .expecting(self.storeys.expected())
                             .suggesting(self.storeys.nearest(&wanted)),
                     );
                 }
@@ -652,6 +650,28 @@ pub(crate) fn position_of(at: Cursor<'_>) -> Position {
         line: u32::try_from(place.line).unwrap_or(u32::MAX),
         column: u32::try_from(place.column).unwrap_or(u32::MAX),
     }
+}
+
+/// The keys of a step.
+const STEPS: [&str; 8] = [
+    "fixture", "fitting", "pipe", "at", "cleanout", "terminal", "valve", "disposal",
+];
+
+/// What is wrong with a step that has no key, several, or one with nothing under it.
+fn faulty_step(at: Cursor<'_>) -> Diagnostic {
+    let mut keys = STEPS.into_iter().filter(|step| at.has(step));
+    let (Some(key), None) = (keys.next(), keys.next()) else {
+        return at
+            .problem("a step says what stands here with exactly one key")
+            .expecting(format!("one of {}", STEPS.join(", ")));
+    };
+    at.key(key)
+        .problem(format!("nothing stands under `{key}`"))
+        .expecting(match key {
+            "pipe" => "`pipe: {length: 3 ft}`, or `pipe: {}` where nothing is known of it".to_owned(),
+            "at" => "`at: NAME`".to_owned(),
+            _ => format!("`{key}: {{name: NAME}}`"),
+        })
 }
 
 /// The name a step gives or refers to, and its one key; an empty key when it has none or several.

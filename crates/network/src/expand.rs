@@ -90,6 +90,24 @@ impl Storeys {
         nearest(name, self.list.iter().map(|storey| &*storey.name))
     }
 
+    /// What a storey's name may be, in words.
+    pub(crate) fn expected(&self) -> String {
+        /// Of more than so many storeys not all are named.
+        const MOST_NAMED: usize = 8;
+        let names: Vec<&str> = self.list.iter().map(|storey| &*storey.name).collect();
+        match names.get(..MOST_NAMED) {
+            _ if names.is_empty() => "it among `storeys`, such as `storeys: [{storey: ground}]`".to_owned(),
+            Some(first) if names.len() > MOST_NAMED => {
+                format!(
+                    "one of the {} under `storeys`: {}, ...",
+                    names.len(),
+                    first.join(", ")
+                )
+            }
+            _ => format!("one of {}", names.join(", ")),
+        }
+    }
+
     /// `first..last` by name, or a single name.
     pub(crate) fn range(&self, text: &str) -> Result<std::ops::RangeInclusive<u32>, String> {
         if let Some(one) = self.find(text) {

@@ -35,6 +35,7 @@ impl Framing {
                     problems.push(
                         at.get("storey")
                             .problem(format!("there is no storey `{}`", wanted.0))
+                            .expecting(storeys.expected())
                             .suggesting(storeys.nearest(&wanted.0)),
                     );
                 }

@@ -361,6 +361,12 @@ pub struct Position {
     pub column: u32,
 }
 
+impl std::fmt::Display for Position {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{}:{}", self.line, self.column)
+    }
+}
+
 /// A node of the network.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Node {

@@ -112,16 +112,17 @@ fn changes(out: &mut String, rules: &RuleSet, part: &Part) {
     }
 }
 
+/// A message as the rule file has it.
 fn message(rule: &Rule, message: &Message) -> String {
     message
         .pieces
         .iter()
         .map(|piece| match piece {
             Piece::Text(text) => text.clone(),
-            Piece::Fact(fact) => format!("<{}>", fact.name()),
-            Piece::Shown(index) => format!("<{}>", rule.show.get(*index).map_or("", |(name, _)| name)),
-            Piece::Measured => "<measured>".to_owned(),
-            Piece::Limit => "<limit>".to_owned(),
+            Piece::Fact(fact) => format!("{{{}}}", fact.name()),
+            Piece::Shown(index) => format!("{{{}}}", rule.show.get(*index).map_or("", |(name, _)| name)),
+            Piece::Measured => "{measured}".to_owned(),
+            Piece::Limit => "{limit}".to_owned(),
         })
         .collect()
 }

@@ -48,6 +48,7 @@ pub fn mending_text(network: &Network, rules: &RuleSet, mendings: &[Mending]) ->
         if mending.remedies.is_empty() {
             let none = match finding.verdict {
                 Verdict::Undetermined => "what is missing has to be stated".to_owned(),
+                Verdict::Violated if mending.evaluations == 0 => "no remedy of these kinds to try".to_owned(),
                 Verdict::Violated => format!(
                     "no remedy among {}",
                     plural(mending.evaluations, "trial", "trials")

@@ -86,28 +86,48 @@ impl Scope<'_> {
     }
 
     pub(crate) fn fact(&self, name: &str, at: Cursor<'_>, problems: &mut Diagnostics) -> Option<Fact> {
-        let seen = || self.subject.facts().map(Fact::name);
-        match Fact::from_name(name) {
-            Some(fact) if self.subject.sees(fact.family()) => Some(fact),
+        let problem = match Fact::from_name(name) {
+            Some(fact) if self.subject.sees(fact.family()) => return Some(fact),
             Some(_) => {
-                problems.push(
-                    at.problem(format!(
-                        "a rule about {} cannot speak of `{name}`",
-                        self.subject.name()
-                    ))
-                    .expecting(format!("one of {}", seen().collect::<Vec<_>>().join(", "))),
-                );
-                None
+                let about = self.subject.name();
+                at.problem(format!("a rule about {about} cannot speak of `{name}`"))
+                    .expecting(self.facts_like(""))
             }
-            None => {
-                problems.push(
-                    at.problem(format!("there is no fact `{name}`"))
-                        .expecting(format!("one of {}", seen().collect::<Vec<_>>().join(", ")))
-                        .suggesting(nearest(name, seen())),
-                );
-                None
-            }
+            None => at
+                .problem(format!("there is no fact `{name}`"))
+                .expecting(self.facts_like(name))
+                .suggesting(self.fact_meant(name)),
+        };
+        problems.push(problem);
+        None
+    }
+
+    /// The facts of the family that a name begins with, or which families there are: a rule sees a hundred facts.
+    fn facts_like(&self, name: &str) -> String {
+        let seen = || self.subject.facts().map(Fact::name);
+        let family = |name: &'static str| name.split_once('.').map(|(family, _)| family);
+        let own: Vec<&str> = match name.split_once('.') {
+            Some((wanted, _)) => seen().filter(|name| family(name) == Some(wanted)).collect(),
+            None => Vec::new(),
+        };
+        if !own.is_empty() {
+            return format!("one of {}", own.join(", "));
         }
+        let mut families: Vec<&str> = seen().filter_map(family).collect();
+        families.dedup();
+        let example = seen().next().unwrap_or_default();
+        format!(
+            "a fact of {}, by its full name such as `{example}`",
+            families.join(", ")
+        )
+    }
+
+    /// The fact of another family that goes by the same name, else the nearest.
+    fn fact_meant(&self, name: &str) -> Option<&'static str> {
+        let seen = || self.subject.facts().map(Fact::name);
+        let own = name.split_once('.').map(|(_, own)| own);
+        let mut same = seen().filter(|fact| own.is_some() && fact.split_once('.').map(|(_, own)| own) == own);
+        same.next().or_else(|| nearest(name, seen()))
     }
 
     fn tests(

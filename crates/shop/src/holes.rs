@@ -71,7 +71,11 @@ struct Crossing<'a> {
 /// The sheet of holes.
 pub(crate) fn holes(job: &Job<'_>) -> Sheet {
     let Some(measured) = &job.framing else {
-        let notes = vec!["No rule set for framing is given.".to_owned()];
+        let missing = match job.network.framing().is_empty() {
+            true => "The network lists no framing.",
+            false => "No rule set for framing is given.",
+        };
+        let notes = vec![missing.to_owned()];
         return sheet(job, Vec::new(), notes);
     };
     let network = measured.network();

@@ -182,7 +182,10 @@ pub(crate) fn stock(job: &Job<'_>) -> Sheet {
     } in grouped(job)
     {
         let heading = heading(material, &size);
-        let name = format!("{} {}", size, material.map_or_else(String::new, shown));
+        let name = match material {
+            Some(material) => format!("{size} {}", shown(material)),
+            None => format!("{size} of a material not stated"),
+        };
         // A piece above the longest stock is joined of several; every other is cut out of one.
         let available = material.map_or(&[][..], |material| job.dimensions.stock(material));
         let mut cut: Vec<(&str, Length)> = Vec::new();

@@ -105,8 +105,16 @@ pub fn schedule(network: &Network, measured: &Measured<'_>, practice: &Practice)
                     (asked.limit, asked.rule),
                 );
             } else if !line.vertical {
-                let spacing = "the rule set's spacing of supports for it".to_owned();
-                schedule.open.push((pipe, spacing));
+                let stated = network
+                    .graph()
+                    .edge_weight(pipe)
+                    .is_some_and(|pipe| pipe.material.is_some());
+                let missing = if stated {
+                    "the rule set's spacing of supports for it"
+                } else {
+                    "its material"
+                };
+                schedule.open.push((pipe, missing.to_owned()));
             }
             guide = guide.or(asked::wanted(measured, PIPES, element, Fact::PipeMidStoreyGuide));
         }

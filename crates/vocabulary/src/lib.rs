@@ -7,10 +7,10 @@
 #[cfg(feature = "schema")]
 pub mod schema;
 
-/// A word of a vocabulary is known to files by its name.
+/// A word of a vocabulary is known to files by its name. What else the trade calls it is told to whoever writes that.
 macro_rules! words {
     ($(#[doc = $doc:literal])* $name:ident, $what:literal {
-        $($(#[doc = $variant_doc:literal])* $variant:ident = $word:literal),* $(,)?
+        $($(#[doc = $variant_doc:literal])* $variant:ident = $word:literal $(also $($other:literal)|+)?),* $(,)?
     }) => {
         $(#[doc = $doc])*
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -36,6 +36,17 @@ macro_rules! words {
             pub fn from_name(name: &str) -> Option<Self> {
                 match name { $($word => Some(Self::$variant),)* _ => None }
             }
+
+            /// The word that is meant by what people write in its place: another name that the trade has for the
+            /// thing, or its own in other letters. Files are not read by it; it is for hints.
+            #[must_use]
+            pub fn meant(written: &str) -> Option<Self> {
+                let plain = written.trim().to_lowercase().replace([' ', '-'], "_");
+                match &*plain {
+                    $($word $($(| $other)+)? => Some(Self::$variant),)*
+                    _ => None,
+                }
+            }
         }
 
         impl std::fmt::Display for $name {
@@ -53,12 +64,13 @@ macro_rules! words {
                         f.write_str(concat!("the name of ", $what))
                     }
                     fn visit_str<E: serde::de::Error>(self, name: &str) -> Result<$name, E> {
-                        $name::from_name(name).ok_or_else(|| {
-                            E::custom(format_args!(
+                        $name::from_name(name).ok_or_else(|| match $name::meant(name) {
+                            Some(word) => E::custom(format_args!("`{name}` is written `{}` here", word.name())),
+                            None => E::custom(format_args!(
                                 concat!("`{}` is not the name of ", $what, ", expected one of {}"),
                                 name,
                                 $name::NAMES.join(", ")
-                            ))
+                            )),
                         })
                     }
                 }
@@ -88,11 +100,11 @@ words! {
     /// What discharges into the drains.
     FixtureType, "a fixture" {
         /// A bathtub, with or without a shower head over it.
-        Bathtub = "bathtub",
+        Bathtub = "bathtub" also "tub" | "bath" | "bath_tub",
         /// A bidet.
         Bidet = "bidet",
         /// A clothes washer's standpipe.
-        ClothesWasher = "clothes_washer",
+        ClothesWasher = "clothes_washer" also "washer" | "washing_machine" | "laundry_standpipe" | "standpipe",
         /// A sink and laundry tray in one.
         CombinationSinkAndTray = "combination_sink_and_tray",
         /// A load not drawn fixture by fixture: a stub for future work, an existing branch, a summed group.
@@ -114,15 +126,15 @@ words! {
         /// A floor sink.
         FloorSink = "floor_sink",
         /// A kitchen sink, with or without a dishwasher or a food waste disposer.
-        KitchenSink = "kitchen_sink",
+        KitchenSink = "kitchen_sink" also "kitchen",
         /// A laundry tray.
-        LaundryTray = "laundry_tray",
+        LaundryTray = "laundry_tray" also "laundry_sink" | "laundry_tub",
         /// A lavatory.
-        Lavatory = "lavatory",
+        Lavatory = "lavatory" also "lav" | "basin" | "hand_basin" | "washbasin" | "wash_basin" | "wash_hand_basin" | "bathroom_sink" | "vanity",
         /// A fixture that the rule set's table does not list.
         Other = "other",
         /// A service sink.
-        ServiceSink = "service_sink",
+        ServiceSink = "service_sink" also "mop_sink" | "slop_sink" | "janitor_sink",
         /// A shower.
         Shower = "shower",
         /// A sink that is not one of the others.
@@ -132,7 +144,7 @@ words! {
         /// A wash sink with several sets of faucets.
         WashSink = "wash_sink",
         /// A water closet.
-        WaterCloset = "water_closet",
+        WaterCloset = "water_closet" also "wc" | "toilet",
     }
 }
 
@@ -238,11 +250,11 @@ words! {
     /// The pattern of a fitting.
     FittingPattern, "a fitting pattern" {
         /// A bend of 90 degrees, short pattern.
-        QuarterBend = "quarter_bend",
+        QuarterBend = "quarter_bend" also "elbow" | "ell",
         /// A bend of 90 degrees, wider than a quarter bend.
         ShortSweep = "short_sweep",
         /// A bend of 90 degrees, long radius.
-        LongSweep = "long_sweep",
+        LongSweep = "long_sweep" also "long_sweep_bend" | "long_turn_elbow",
         /// A bend of 72 degrees.
         FifthBend = "fifth_bend",
         /// A bend of 60 degrees.
@@ -252,17 +264,17 @@ words! {
         /// A bend of 22.5 degrees.
         SixteenthBend = "sixteenth_bend",
         /// A tee whose branch is swept in the direction of flow.
-        SanitaryTee = "sanitary_tee",
+        SanitaryTee = "sanitary_tee" also "san_tee" | "santee",
         /// A sanitary tee with two opposite branches.
-        DoubleSanitaryTee = "double_sanitary_tee",
+        DoubleSanitaryTee = "double_sanitary_tee" also "sanitary_cross",
         /// A fitting for two fixtures back to back.
         DoubleFixtureFitting = "double_fixture_fitting",
         /// A branch at 45 degrees.
-        Wye = "wye",
+        Wye = "wye" also "y",
         /// Two branches at 45 degrees.
-        DoubleWye = "double_wye",
+        DoubleWye = "double_wye" also "double_y",
         /// A wye and an eighth bend in one.
-        CombinationWye = "combination_wye",
+        CombinationWye = "combination_wye" also "combo" | "combination" | "tee_wye" | "combo_wye",
         /// A combination wye with two branches.
         DoubleCombinationWye = "double_combination_wye",
         /// A plain tee, for vents.
@@ -278,7 +290,7 @@ words! {
         /// The bend below a water closet.
         ClosetBend = "closet_bend",
         /// The flange a water closet stands on.
-        ClosetFlange = "closet_flange",
+        ClosetFlange = "closet_flange" also "flange" | "toilet_flange",
         /// A trap in the line, other than a fixture's own.
         RunningTrap = "running_trap",
         /// A backwater valve.
@@ -653,5 +665,24 @@ mod tests {
             assert_eq!(FittingPattern::from_name(word.name()), Some(*word));
         }
         assert_eq!(FixtureType::ALL.len(), FixtureType::NAMES.len());
+    }
+
+    #[test]
+    fn another_name_is_told_and_not_read() {
+        for (written, meant) in [
+            ("toilet", FixtureType::WaterCloset),
+            ("WC", FixtureType::WaterCloset),
+            ("Wash Basin", FixtureType::Lavatory),
+            ("kitchen-sink", FixtureType::KitchenSink),
+        ] {
+            assert_eq!(FixtureType::from_name(written), None);
+            assert_eq!(FixtureType::meant(written), Some(meant));
+        }
+        assert_eq!(FixtureType::meant("boiler"), None);
+        assert_eq!(Material::meant("PVC"), Some(Material::Pvc));
+        assert_eq!(
+            FittingPattern::meant("san tee"),
+            Some(FittingPattern::SanitaryTee)
+        );
     }
 }

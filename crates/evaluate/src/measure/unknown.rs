@@ -10,9 +10,7 @@ use super::size_at;
 
 /// A size that a network uses and the rule set does not know.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error(
-    "{file}:{line}:{column}: `{element}` is of the size {size}, which the rule set `{rules}` does not know"
-)]
+#[error("{}`{element}` is of the size {size}, which the rule set `{rules}` does not know", self.place())]
 pub struct UnknownSize {
     /// The size as the network states it.
     pub size: NominalSize,
@@ -22,10 +20,19 @@ pub struct UnknownSize {
     pub rules: String,
     /// The network's file, as it was called when it was read.
     pub file: String,
-    /// Where the network defines the element.
+    /// Where the network defines the element; zero where it is not the file that says so, but an edit.
     pub line: u32,
     /// Where the network defines the element.
     pub column: u32,
+}
+
+impl UnknownSize {
+    fn place(&self) -> String {
+        match self.line {
+            0 => String::new(),
+            line => format!("{}:{line}:{}: ", self.file, self.column),
+        }
+    }
 }
 
 /// All the sizes that a network uses and the rule set does not know, in the order of the file.

@@ -448,15 +448,18 @@ impl Hand<'_, '_> {
         self.layering.touches.note(way, touch);
     }
 
+    /// Where the change says that it comes from.
+    pub(super) fn cited(&self) -> Done<&Tree> {
+        self.whole.get("cite").or(self.cite).ok_or_else(|| {
+            self.merge
+                .problem(self.whole, "the change does not say where it comes from")
+                .expecting("`cite: {section: ..., basis: ...}` here or at the head of the amendment")
+        })
+    }
+
     /// The change's citation, over the one that stood there.
     pub(super) fn citation(&self, old: Option<&Tree>) -> Done<Tree> {
-        let own = self.whole.get("cite").or(self.cite);
-        let Some(own) = own else {
-            return Err(self
-                .merge
-                .problem(self.whole, "the change does not say where it comes from")
-                .expecting("`cite: {section: ..., basis: ...}` here or at the head of the amendment"));
-        };
+        let own = self.cited()?;
         // The citation stands where the change does, even if its words stand at the head of the amendment.
         let mut cite = self
             .whole

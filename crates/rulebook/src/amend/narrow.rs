@@ -21,6 +21,7 @@ impl Hand<'_, '_> {
             "table row",
             "section",
         ])?;
+        self.cited()?;
         if let Some(rule) = &file.rule {
             return match (&file.when, &file.exception) {
                 (Some(fact), _) => self.drop_when(rule, fact),
