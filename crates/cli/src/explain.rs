@@ -21,7 +21,8 @@ pub(crate) struct Arguments {
     /// With a network: only the element of this name, with where its figures come from and what would pass.
     #[arg(long, value_name = "NAME", requires = "network")]
     of: Option<String>,
-    /// A published rule set by name, or a rule set's file, and amendments after it, each with a plus sign before it.
+    /// A published rule set by name, or a rule set's file, and amendments after it, each with a plus sign before it; without it,
+    /// the one that the network names, or `ipc-2021`.
     #[arg(long, value_name = "NAME-OR-FILE[+AMENDMENT...]")]
     rules: Option<String>,
     #[command(flatten)]
@@ -62,6 +63,15 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
                 rules.name, arguments.rule
             )));
         }
+        if arguments.rule.contains('.') {
+            let near = crownweir::nearest(&arguments.rule, Fact::NAMES.iter().copied());
+            let near = near.map(|name| format!("; did you mean `{name}`?"));
+            return Err(Trouble::Plain(format!(
+                "there is no fact `{}`{}",
+                arguments.rule,
+                near.unwrap_or_default()
+            )));
+        }
         let names = rules.rules.iter().map(|rule| rule.name.as_str());
         let near = crownweir::nearest(&arguments.rule, names).map(|name| format!("; did you mean `{name}`?"));
         return Err(Trouble::Plain(format!(
@@ -77,9 +87,14 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
             Measured::new(network, &rules).map_err(|unknown| input::unknown_sizes(&unknown, &rules))?;
         let found = mark(&measured, rule, arguments.of.as_deref(), &mut applied);
         if let (Some(name), false) = (&arguments.of, found) {
+            let names = measured.elements(rule.subject).into_iter();
+            let names: Vec<String> = names.map(|one| measured.name_of(rule.subject, one)).collect();
+            let near = crownweir::nearest(name, names.iter().map(String::as_str));
+            let near = near.map(|near| format!("; did you mean `{near}`?"));
             return Err(Trouble::Plain(format!(
-                "the rule `{}` speaks about no element `{name}` of this network",
-                rule.name
+                "the rule `{}` speaks about no element `{name}` of this network{}",
+                rule.name,
+                near.unwrap_or_default()
             )));
         }
     }

@@ -292,6 +292,10 @@ fn a_folder_s_files_are_checked_by_their_names() {
     let none = batch(&["no/such/folder"], b"");
     assert_eq!(none.status.code(), Some(2));
     assert!(text(&none.stderr).contains("cannot read the folder `no/such/folder`"));
+    let empty = tempfile::tempdir().unwrap();
+    let nothing = batch(&[empty.path().to_str().unwrap()], b"");
+    assert_eq!(nothing.status.code(), Some(0));
+    assert!(text(&nothing.stderr).contains("is named .yaml, .yml or .json; nothing was checked"));
 }
 
 /// More rule sets than are kept are read again, by whichever thread needs them.

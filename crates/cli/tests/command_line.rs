@@ -234,6 +234,30 @@ fn faults_of_structure_name_place_and_remedy() {
         &["`lavatry` is not the name of a fixture", "lavatory"],
     );
     refused(
+        &small("type: lavatory", "type: Wash Basin"),
+        &["`Wash Basin` is written `lavatory` here"],
+    );
+    refused(
+        &small("- pipe: {name: arm, length: 3 ft}", "- pipe:"),
+        &["nothing stands under `pipe`", "`pipe: {length: 3 ft}`"],
+    );
+    // Told once, though every step of the run is read by it.
+    refused(
+        &small(
+            "size: 2 in\n    slope: 1/4",
+            "size: 2 in\n    storey: attic\n    slope: 1/4",
+        ),
+        &[
+            "there is no storey `attic`",
+            "storeys: [{storey: ground}]",
+            "1 problem in the input",
+        ],
+    );
+    refused(
+        &small("    slope: 1/4", "\tslope: 1/4"),
+        &["not readable as YAML", "begin with spaces"],
+    );
+    refused(
         &small("{name: T1, pattern", "{name: L1, pattern"),
         &["a second node is called `L1`", "line 7"],
     );
@@ -262,7 +286,12 @@ fn faults_of_structure_name_place_and_remedy() {
     );
     refused(
         &small("size: 2 in\n    slope: 1/4", "size: 2-3/8 in\n    slope: 1/4"),
-        &["2-3/8 in", "does not know", "bad.yaml"],
+        &[
+            "2-3/8 in",
+            "does not know",
+            "bad.yaml:",
+            "one of 1-1/4 in, 1-1/2 in",
+        ],
     );
     let two = small(
         "vents:\n",
@@ -274,6 +303,27 @@ fn faults_of_structure_name_place_and_remedy() {
         "  - {size: 2 in, path: [{fitting: {name: A}}, {pipe: {}}, {fitting: {name: B}}, {pipe: {}}, {at: A}]}\nvents:\n",
     );
     refused(&ring, &["lead round in a loop: `A`, `B`"]);
+}
+
+#[test]
+fn a_drain_laid_against_its_fall_is_told_as_such() {
+    let arm = small(
+        "name: arm, length: 3 ft",
+        "name: arm, length: 3 ft, inverts: [0 in, 3 in]",
+    );
+    let arm = String::from_utf8(arm)
+        .unwrap()
+        .replace("    slope: 1/4 in/ft\n", "");
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("back.yaml");
+    std::fs::write(&path, arm).unwrap();
+    let output = crownweir(&["check", path.to_str().unwrap(), "--rules", "ipc-2021"]);
+    let printed = text(&output.stdout);
+    assert!(
+        printed.contains("the drain falls 1 in/ft the wrong way"),
+        "{printed}"
+    );
+    assert!(printed.contains("measured -1 in/ft"), "{printed}");
 }
 
 #[test]

@@ -126,13 +126,10 @@ impl Diagnostics {
 
     /// Adds a problem, unless the same has been told of the same place: a run is read for each of its steps.
     pub fn push(&mut self, diagnostic: Diagnostic) {
-        if self.list.contains(&diagnostic) {
-            return;
-        }
-        if self.list.len() < self.most {
-            self.list.push(diagnostic);
-        } else {
+        if self.list.len() >= self.most {
             self.omitted += 1;
+        } else if !self.list.contains(&diagnostic) {
+            self.list.push(diagnostic);
         }
     }
 

@@ -205,20 +205,15 @@ pub(crate) fn element_in_words(measured: &Measured<'_>, element: Element) -> Des
     described
 }
 
-/// A figure as a sentence takes it: a size for which a table bars any load "takes none", and a pipe that falls less
-/// than nothing falls the wrong way.
+/// A figure as a sentence takes it: a pipe that falls less than nothing falls the wrong way.
 fn in_sentence(measured: &Measured<'_>, figure: Limit) -> String {
-    match figure {
-        Limit::Barred => "none".to_owned(),
-        Limit::Known(Value::Slope(slope)) => {
-            let back = slope.rise().checked_neg().filter(|rise| *rise > 0);
-            match back.and_then(|rise| Slope::new(rise, slope.run())) {
-                Some(back) => format!("{} the wrong way", value(measured, Value::Slope(back))),
-                None => value(measured, Value::Slope(slope)),
-            }
-        }
-        other => limit(measured, other),
+    if let Limit::Known(Value::Slope(slope)) = figure
+        && let Some(back) = slope.rise().checked_neg().filter(|rise| *rise > 0)
+        && let Some(back) = Slope::new(back, slope.run())
+    {
+        return format!("{} the wrong way", value(measured, Value::Slope(back)));
     }
+    limit(measured, figure)
 }
 
 /// A message with its figures.

@@ -94,17 +94,12 @@ impl Storeys {
     pub(crate) fn expected(&self) -> String {
         /// Of more than so many storeys not all are named.
         const MOST_NAMED: usize = 8;
-        let names: Vec<&str> = self.list.iter().map(|storey| &*storey.name).collect();
-        match names.get(..MOST_NAMED) {
-            _ if names.is_empty() => "it among `storeys`, such as `storeys: [{storey: ground}]`".to_owned(),
-            Some(first) if names.len() > MOST_NAMED => {
-                format!(
-                    "one of the {} under `storeys`: {}, ...",
-                    names.len(),
-                    first.join(", ")
-                )
-            }
-            _ => format!("one of {}", names.join(", ")),
+        let first = self.list.iter().take(MOST_NAMED).map(|storey| &*storey.name);
+        let first = first.collect::<Vec<_>>().join(", ");
+        match self.list.len() {
+            0 => "it among `storeys`, such as `storeys: [{storey: ground}]`".to_owned(),
+            count if count > MOST_NAMED => format!("one of the {count} under `storeys`: {first}, ..."),
+            _ => format!("one of {first}"),
         }
     }
 

@@ -244,7 +244,15 @@ impl Walk<'_> {
                 _ if show[name].is_null() => self.fact(name)?,
                 _ => self.operand(&show[name], "")?,
             };
-            own = own + before + &self.checker.words(&got);
+            let words = match (&*got.is, got.number) {
+                // A pipe that falls less than nothing falls the wrong way.
+                ("slope", Some((above, below))) if above < 0 => {
+                    let back = Got { number: Some((-above, below)), ..got };
+                    self.checker.words(&back) + " the wrong way"
+                }
+                _ => self.checker.words(&got),
+            };
+            own = own + before + &words;
             rest = after;
         }
         Ok(Json::from(own + rest))

@@ -570,6 +570,49 @@ fn a_base_that_has_moved_is_an_error_that_shows_both_values() {
 }
 
 #[test]
+fn what_takes_out_says_where_it_comes_from_too() {
+    for change in [
+        "  - drop: {rule: crown-vent}",
+        "  - drop: {arrangement: common-vent}",
+    ] {
+        let text = invented(change);
+        assert!(amended(&[("town.yaml", &text)], "2026-11-25").is_ok(), "{change}");
+        let text = text.replacen("cite: {section: \"1\", basis: published}\n", "", 1);
+        let error = amended(&[("town.yaml", &text)], "2026-11-25").expect_err(change);
+        assert!(
+            error.contains("town.yaml:11:5: the change does not say where it comes from"),
+            "{error}"
+        );
+    }
+}
+
+#[test]
+fn a_fact_that_is_none_leads_to_the_one_meant() {
+    let rule = |asked: &str| {
+        format!(
+            "  - add: {{rule: r, with: {{title: t, subject: vent, require: {asked}, severity: violation, message: m}}}}"
+        )
+    };
+    for (asked, said) in [
+        ("{vent.size: {at_least: 2 in}}", "did you mean `pipe.size`?"),
+        (
+            "{vent.developed_lenght: {at_most: 2 in}}",
+            "did you mean `vent.developed_length`?",
+        ),
+        (
+            "{fact: {at_least: 2 in}}",
+            "expected a fact of pipe, vent, stack, system, by its full name",
+        ),
+        (
+            "{trap.size: {at_least: 2 in}}",
+            "expected a fact of pipe, vent, stack, system, by its full name",
+        ),
+    ] {
+        refused(&rule(asked), &[said]);
+    }
+}
+
+#[test]
 fn a_citation_names_document_and_edition_together() {
     refused(
         "  - drop: {rule: crown-vent}\n  - add: {rule: r, with: {title: t, subject: vent, require: {pipe.size: {at_least: 2 in}}, severity: violation, message: m}}\n    cite: {document: Some Code, section: \"903.1\", basis: published}",
