@@ -39,8 +39,7 @@ macro_rules! words {
 
             /// The word that is meant by what people write in its place: another name that the trade has for the
             /// thing, or its own in other letters. Files are not read by it; it is for hints.
-            #[must_use]
-            pub fn meant(written: &str) -> Option<Self> {
+            fn meant(written: &str) -> Option<Self> {
                 let plain = written.trim().to_lowercase().replace([' ', '-'], "_");
                 match &*plain {
                     $($word $($(| $other)+)? => Some(Self::$variant),)*
