@@ -163,12 +163,9 @@ impl Candidates<'_> {
         let section = test.section.to_string();
         let value = limit.and_then(|limit| self.value(limit));
         let (property, values) = match fact {
-            Fact::TestWith => {
-                let media = TestMedium::NAMES.iter().map(|name| (*name).to_owned());
-                (
-                    "medium",
-                    media.filter(|name| *name != test.medium.name()).collect(),
-                )
+            // Common practice: a rough-in is tested with water wherever air will not do; smoke and a vacuum are other tests.
+            Fact::TestWith if test.medium != TestMedium::Water => {
+                ("medium", vec![TestMedium::Water.name().to_owned()])
             }
             Fact::TestHead => ("head", value.into_iter().collect()),
             Fact::TestDuration => ("duration", value.into_iter().collect()),
