@@ -5,8 +5,10 @@ use std::fmt::Write as _;
 
 use anstyle::{AnsiColor, Style};
 use crownweir_rulebook::{
-    Basis, Check, Citation, Condition, Lookup, Message, Operand, Part, Piece, Rule, RuleSet, Words,
+    Check, Citation, Condition, Lookup, Message, Operand, Part, Piece, Rule, RuleSet, Words,
 };
+
+use crate::text::cited;
 
 const BOLD: Style = Style::new().bold();
 const MARK: Style = AnsiColor::Green.on_default().bold();
@@ -92,10 +94,7 @@ pub fn explain_protection(rules: &RuleSet) -> String {
 }
 
 fn cite(out: &mut String, lead: &str, citation: &Citation) {
-    let _ = write!(out, "{lead}: {citation}");
-    if citation.basis != Basis::CommonPractice {
-        let _ = write!(out, " ({})", citation.basis.name());
-    }
+    let _ = write!(out, "{lead}: {}", cited(citation));
     if let Some(checked) = &citation.checked {
         let _ = write!(out, ", last checked {checked}");
     }

@@ -6,6 +6,7 @@ use crownweir_evaluate::{Finding, Report, Verdict};
 use crownweir_rulebook::{Citation, RuleSet, Severity};
 use serde_json::{Value, json};
 
+use crate::text::cited;
 use crate::uri::reference;
 
 const VERSION: &str = "2.1.0";
@@ -82,7 +83,7 @@ fn descriptors(report: &Report, rules: &RuleSet) -> Vec<Value> {
                 "defaultConfiguration": {"level": level(row.severity)},
             });
             if let Some(citation) = citation {
-                let cited = format!("{} ({})", citation, citation.basis.name());
+                let cited = cited(citation);
                 descriptor["fullDescription"] = message(&format!("{}: {cited}", row.title));
                 descriptor["properties"] = cite(citation);
             }

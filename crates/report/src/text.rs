@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use anstyle::{AnsiColor, Style};
 use crownweir_evaluate::{Finding, Report, Step, Verdict};
-use crownweir_rulebook::{Origin, Severity};
+use crownweir_rulebook::{Basis, Citation, Origin, Severity};
 
 /// What every report closes with.
 pub const CAUTIONS: &[&str] = &[
@@ -33,6 +33,14 @@ pub(crate) fn paint(style: Style, text: &str) -> String {
 
 pub(crate) fn plural(count: usize, one: &str, many: &str) -> String {
     format!("{count} {}", if count == 1 { one } else { many })
+}
+
+/// A citation with its basis, which common practice is by itself.
+pub(crate) fn cited(citation: &Citation) -> String {
+    match citation.basis {
+        Basis::CommonPractice => citation.to_string(),
+        basis => format!("{citation} ({})", basis.name()),
+    }
 }
 
 pub(crate) fn wrapped(out: &mut String, first: &str, rest: &str, text: &str) {
@@ -203,12 +211,7 @@ fn one(out: &mut String, report: &Report, number: usize, finding: &Finding, step
     if let Some(advice) = &finding.advice {
         wrapped(out, "     to do: ", "     ", advice);
     }
-    let cite = format!(
-        "{} ({}) - rule {}",
-        finding.citation,
-        finding.citation.basis.name(),
-        finding.rule
-    );
+    let cite = format!("{} - rule {}", cited(&finding.citation), finding.rule);
     wrapped(out, "     ", "     ", &cite);
     if let Some(set_by) = &finding.citation.set_by {
         let what = format!(

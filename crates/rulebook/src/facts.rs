@@ -394,6 +394,7 @@ facts! {
     }
     Fitting {
         FittingShape "fitting.pattern" Word(FittingPattern::NAMES), "Pattern.";
+        FittingPipes "fitting.pipes" Count, "Pipes that meet at it, drains and vents.";
         FittingOpposedWaterClosets "fitting.opposed_water_closets" Count, "Water closets whose own drains enter by its branches.";
         FittingOpposedPumped "fitting.opposed_pumped" Count, "Pumped fixtures whose own drains enter by its branches.";
         FittingClosetRun "fitting.shortest_closet_run" Length, "Shortest developed length from a water closet to it.";

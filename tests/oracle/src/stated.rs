@@ -249,6 +249,7 @@ impl Oracle<'_> {
                 }
             }
             Fact::FittingShape => known(self.pattern(node), |pattern| Value::Word(pattern.name())),
+            Fact::FittingPipes => count(self.network.graph().neighbors_undirected(node).count()),
             Fact::FittingBranchSize => self.extreme(&by_branch(), true),
             Fact::FittingRunKind => some(next, |pipe| Value::Word(self.kind(pipe).name())),
             Fact::FittingRunSize => next.map_or(Got::Absent, |pipe| self.size_of(pipe)),

@@ -180,7 +180,10 @@ fn gradients_of_closet_branches_by_approved_document_h() {
         (1, "18 mm/m", "14.901 m", vec![("branch-length", "closet 1")]),
     ] {
         let report = by(&rules, &closets(number, slope, length));
-        assert_eq!(found(&report), expected, "{number} at {slope}, {length}");
+        let mut found = found(&report);
+        // All meet at one fitting, to keep the network short.
+        found.retain(|(rule, _)| *rule != "fitting-openings");
+        assert_eq!(found, expected, "{number} at {slope}, {length}");
     }
 }
 
@@ -257,7 +260,7 @@ drains:
         let report = by(&rules, &text);
         let found: Vec<_> = found(&report)
             .into_iter()
-            .filter(|(rule, _)| *rule != "trap-protection")
+            .filter(|(rule, _)| !["trap-protection", "fitting-openings"].contains(rule))
             .collect();
         assert_eq!(found, expected, "{size} at {slope}");
     }

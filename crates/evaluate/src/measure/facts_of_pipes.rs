@@ -429,6 +429,9 @@ impl Measured<'_> {
                 "pattern",
                 Element::Node(node),
             ),
+            Fact::FittingPipes => Got::Known(Value::Count(
+                i64::try_from(self.touching(node).count()).unwrap_or(i64::MAX),
+            )),
             Fact::FittingOpposedWaterClosets => Got::Known(Value::Count(
                 i64::try_from(opposed().filter(is_closet).count()).unwrap_or(i64::MAX),
             )),

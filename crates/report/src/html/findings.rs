@@ -204,7 +204,7 @@ fn figures(finding: &Finding) -> Markup {
 fn cited(citation: &Citation) -> Markup {
     html! {
         p .cite {
-            (plain(&citation.to_string())) " (" (citation.basis.name()) ")"
+            (plain(&crate::text::cited(citation)))
             @if let Some(set_by) = &citation.set_by {
                 "; set by " (plain(&set_by.amendment.name)) ", " (named(&set_by.place.file)) " line " (set_by.place.line)
             }
