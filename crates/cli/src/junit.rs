@@ -30,7 +30,8 @@ fn case(found: &Report, finding: &Finding) -> TestCase {
         said.push_str(&format!("; measured {}, limit {}", measured.text, limit.text));
     }
     if !finding.missing.is_empty() {
-        said.push_str(&format!("; needed: {}", finding.missing.join("; ")));
+        let needed: Vec<String> = finding.needed().collect();
+        said.push_str(&format!("; needed: {}", needed.join("; ")));
     }
     said.push_str(&format!(" [{}]", finding.citation));
     let mut status = status(finding.verdict, finding.severity);

@@ -385,7 +385,8 @@ impl Measured<'_> {
 
     pub(crate) fn leave_open(&self, finding: &mut Finding, gaps: Vec<Gap>) {
         finding.missing = gaps.into_iter().map(|gap| show::gap(self, gap)).collect();
-        finding.message = format!("cannot be told: {} needed", finding.missing.join(" and "));
+        let needed: Vec<String> = finding.needed().collect();
+        finding.message = format!("cannot be told: {} needed", needed.join(" and "));
     }
 
     pub(crate) fn figures(&self, finding: &mut Finding, decision: Option<Decision<'_>>) {

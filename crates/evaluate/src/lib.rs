@@ -24,7 +24,7 @@ pub use evaluate::{Limit, Outcome};
 pub use measure::{Element, Gap, Got, Measured, UnknownSize, UnknownSizes};
 pub use protection::Arranged;
 pub use report::{
-    Figure, Finding, Judgement, MOST_OF_A_RULE, OnSite, Protected, Report, RuleSummary, Verdict,
+    Figure, Finding, Judgement, MOST_OF_A_RULE, Missing, OnSite, Protected, Report, RuleSummary, Verdict,
 };
 pub use session::{Difference, Refused, Session};
 pub use trace::Read;

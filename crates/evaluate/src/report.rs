@@ -148,7 +148,7 @@ pub struct Finding {
     /// How far the figure is from the limit; below zero when beyond it.
     pub headroom: Option<Figure>,
     /// What the network or the rule set must state before it can be told.
-    pub missing: Vec<String>,
+    pub missing: Vec<Missing>,
     /// Where the rule comes from.
     pub citation: Citation,
     /// What to do about it.
@@ -159,7 +159,38 @@ pub struct Finding {
     pub changes: Vec<String>,
 }
 
+/// What must be stated before something can be told. In words, it says of what.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+#[non_exhaustive]
+pub enum Missing {
+    /// The network does not state it.
+    OfElement {
+        /// What is missing.
+        datum: &'static str,
+        /// What the element is, in a word or two.
+        kind: String,
+        /// The element's name in the file.
+        name: String,
+    },
+    /// The rule set does not state it, or it is no figure that can be reckoned with.
+    Other(String),
+}
+
+impl std::fmt::Display for Missing {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::OfElement { datum, kind, name } => write!(f, "`{datum}` of {kind} `{name}`"),
+            Self::Other(what) => f.write_str(what),
+        }
+    }
+}
+
 impl Finding {
+    /// What must be stated before it can be told, in words.
+    pub fn needed(&self) -> impl Iterator<Item = String> + use<'_> {
+        self.missing.iter().map(ToString::to_string)
+    }
+
     /// The number of the element among those of the rule's subject.
     #[must_use]
     pub const fn number(&self) -> u32 {

@@ -8,6 +8,7 @@ use crownweir_vocabulary::Cut;
 
 use crate::evaluate::{Limit, operand};
 use crate::measure::{Element, Gap, Got, Measured};
+use crate::report::Missing;
 
 /// An element in words.
 pub(crate) struct Described {
@@ -27,7 +28,7 @@ pub(crate) fn limit(measured: &Measured<'_>, limit: Limit) -> String {
         Limit::Barred => "not permitted".to_owned(),
         Limit::Unlimited => "no limit".to_owned(),
         Limit::Absent => "none".to_owned(),
-        Limit::Missing(missing) => gap(measured, missing),
+        Limit::Missing(missing) => gap(measured, missing).to_string(),
     }
 }
 
@@ -36,7 +37,7 @@ pub(crate) fn got(measured: &Measured<'_>, got: Got) -> String {
 }
 
 /// What must be stated to close a gap.
-pub(crate) fn gap(measured: &Measured<'_>, gap: Gap) -> String {
+pub(crate) fn gap(measured: &Measured<'_>, gap: Gap) -> Missing {
     let table = |table: u16| measured.rules.table(usize::from(table));
     if let Gap::NotStated {
         datum: "load",
@@ -46,10 +47,10 @@ pub(crate) fn gap(measured: &Measured<'_>, gap: Gap) -> String {
     {
         return self::gap(measured, behind);
     }
-    match gap {
+    Missing::Other(match gap {
         Gap::NotStated { datum, element } => {
-            let described = element_in_words(measured, element);
-            format!("`{datum}` of {} `{}`", described.kind, described.name)
+            let Described { kind, name, .. } = element_in_words(measured, element);
+            return Missing::OfElement { datum, kind, name };
         }
         Gap::NoRow { table: index } => {
             let name = table(index).map_or("", |table| table.name.as_str());
@@ -76,7 +77,7 @@ pub(crate) fn gap(measured: &Measured<'_>, gap: Gap) -> String {
         }
         Gap::NotInRuleSet { datum } => format!("{datum} in the rule set"),
         Gap::Overflow => "a figure within the range that can be reckoned with".to_owned(),
-    }
+    })
 }
 
 /// The element that a subject's own number stands for.

@@ -702,8 +702,9 @@ fn fixture(
 ) -> Option<(Fixture, Option<SignedLength>)> {
     let trap = |file: Option<TrapFile>| file.unwrap_or_default();
     let (own_trap, model_trap) = (trap(own.trap.clone()), trap(model.trap));
+    let fixture_type = own.fixture_type.or(model.fixture_type)?;
     let fixture = Fixture {
-        fixture_type: own.fixture_type.or(model.fixture_type)?,
+        fixture_type,
         occupancy: own.occupancy.or(model.occupancy).or(site),
         flush: own.flush.or(model.flush),
         flush_volume: own.flush_volume.or(model.flush_volume),
@@ -720,7 +721,7 @@ fn fixture(
         trap: Trap {
             size: own_trap.size.or(model_trap.size),
             seal: own_trap.seal.or(model_trap.seal),
-            kind: own_trap.kind.or(model_trap.kind),
+            kind: own_trap.kind.or(model_trap.kind).or(fixture_type.made_with()),
             outlet_drop: own_trap.outlet_drop.or(model_trap.outlet_drop),
             outlet_offset: own_trap.outlet_offset.or(model_trap.outlet_offset),
             removable: own_trap.removable.or(model_trap.removable).unwrap_or(false),

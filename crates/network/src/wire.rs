@@ -352,7 +352,7 @@ pub(crate) struct TrapFile {
     pub(crate) size: Option<NominalSize>,
     /// Depth of water between its dip and its weir.
     pub(crate) seal: Option<Length>,
-    /// Its shape.
+    /// Its shape; a water closet's is `integral` where the file does not say otherwise.
     pub(crate) kind: Option<TrapKind>,
     /// Vertical distance from the fixture's outlet to the trap weir.
     pub(crate) outlet_drop: Option<Length>,

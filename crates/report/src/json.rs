@@ -281,7 +281,7 @@ struct FindingJson<'a> {
     /// How far the figure is from the limit; below zero when beyond it.
     headroom: Option<&'a str>,
     /// What the network or the rule set must state before it can be told.
-    missing: &'a [String],
+    missing: Vec<String>,
     /// Where the rule comes from.
     citation: CitationJson<'a>,
     /// What to do about it.
@@ -549,7 +549,7 @@ fn finding(finding: &Finding, steps: Option<Vec<Step>>) -> FindingJson<'_> {
         measured: finding.measured.as_ref().map(|figure| figure.text.as_str()),
         limit: finding.limit.as_ref().map(|figure| figure.text.as_str()),
         headroom: finding.headroom.as_ref().map(|figure| figure.text.as_str()),
-        missing: &finding.missing,
+        missing: finding.needed().collect(),
         citation: citation(&finding.citation),
         advice: finding.advice.as_deref(),
         notes: &finding.notes,

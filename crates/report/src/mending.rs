@@ -9,7 +9,7 @@ use crownweir_propose::Mending;
 use crownweir_rulebook::RuleSet;
 use serde::Serialize;
 
-use crate::text::{BOLD, CAUTIONS, paint, plural, wrapped};
+use crate::text::{BOLD, CAUTIONS, NAMES, needed, paint, plural, wrapped};
 
 const GREEN: Style = AnsiColor::Green.on_default().bold();
 const YELLOW: Style = AnsiColor::Yellow.on_default().bold();
@@ -34,7 +34,9 @@ pub fn mending_text(network: &Network, rules: &RuleSet, mendings: &[Mending]) ->
         ),
     };
     wrapped(&mut out, "", "", &what);
-    for (number, mending) in (1..).zip(mendings) {
+    let stated =
+        |mending: &Mending| mending.finding.verdict == Verdict::Violated || !mending.remedies.is_empty();
+    for (number, mending) in (1..).zip(mendings).filter(|(_, mending)| stated(mending)) {
         let finding = &mending.finding;
         let head = format!(
             "{number:>3}. {} `{}` ({}:{})",
@@ -46,10 +48,9 @@ pub fn mending_text(network: &Network, rules: &RuleSet, mendings: &[Mending]) ->
         let _ = writeln!(out, "\n{}", paint(BOLD, &head));
         wrapped(&mut out, "     ", "     ", &finding.message);
         if mending.remedies.is_empty() {
-            let none = match finding.verdict {
-                Verdict::Undetermined => "what is missing has to be stated".to_owned(),
-                Verdict::Violated if mending.evaluations == 0 => "no remedy of these kinds to try".to_owned(),
-                Verdict::Violated => format!(
+            let none = match mending.evaluations {
+                0 => "no remedy of these kinds to try".to_owned(),
+                _ => format!(
                     "no remedy among {}",
                     plural(mending.evaluations, "trial", "trials")
                 ),
@@ -69,6 +70,19 @@ pub fn mending_text(network: &Network, rules: &RuleSet, mendings: &[Mending]) ->
             let mark = format!("{number}.{choice}");
             wrapped(&mut block, &format!("     {mark} "), "         ", &line);
             out.push_str(&block.replacen(&mark, &paint(GREEN, &mark), 1));
+        }
+    }
+    let open = mendings.iter().filter(|mending| !stated(mending));
+    let missing = open.flat_map(|mending| &mending.finding.missing);
+    let needed = needed(missing, NAMES);
+    if !needed.is_empty() {
+        let _ = writeln!(
+            out,
+            "\n{}\n",
+            paint(BOLD, "To be stated before the rest can be told")
+        );
+        for needed in needed {
+            wrapped(&mut out, "  - ", "    ", &needed);
         }
     }
     let _ = writeln!(out, "\n{}\n", paint(BOLD, "Cautions"));

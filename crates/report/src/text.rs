@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use anstyle::{AnsiColor, Style};
-use crownweir_evaluate::{Finding, Report, Step, Verdict};
+use crownweir_evaluate::{Finding, Missing, Report, Step, Verdict};
 use crownweir_rulebook::{Basis, Citation, Origin, Severity};
 
 /// What every report closes with.
@@ -19,7 +19,7 @@ pub const CAUTIONS: &[&str] = &[
 ];
 
 const WIDTH: usize = 80;
-const NAMES: usize = 6;
+pub(crate) const NAMES: usize = 6;
 
 pub(crate) const BOLD: Style = Style::new().bold();
 const RED: Style = AnsiColor::Red.on_default().bold();
@@ -256,6 +256,38 @@ fn names(list: &[&str], count: usize) -> String {
     }
 }
 
+/// What is missing, what is missing of many elements of a kind told at once, with as many names as are to be shown.
+pub(crate) fn needed<'m>(missing: impl Iterator<Item = &'m Missing>, most: usize) -> Vec<String> {
+    let mut missing: Vec<&Missing> = missing.collect();
+    missing.sort_unstable();
+    missing.dedup();
+    let alike = |a: &&Missing, b: &&Missing| match (a, b) {
+        (
+            Missing::OfElement { datum, kind, .. },
+            Missing::OfElement {
+                datum: other_datum,
+                kind: other_kind,
+                ..
+            },
+        ) => (datum, kind) == (other_datum, other_kind),
+        _ => false,
+    };
+    let group = |group: &[&Missing]| {
+        let first = group.first().map(ToString::to_string).unwrap_or_default();
+        let further = group.get(1..most.min(group.len())).unwrap_or_default();
+        let further = further.iter().filter_map(|one| match one {
+            Missing::OfElement { name, .. } => Some(format!(", `{name}`")),
+            _ => None,
+        });
+        let more = match group.len().saturating_sub(most) {
+            0 => String::new(),
+            more => format!(" and {more} more"),
+        };
+        format!("{first}{}{more}", further.collect::<String>())
+    };
+    missing.chunk_by(alike).map(group).collect()
+}
+
 /// What cannot be told, one entry for each rule: the same datum is often missing in many places.
 fn undetermined(out: &mut String, report: &Report, workings: &dyn Fn(&Finding) -> Option<Vec<Step>>) {
     let open: Vec<&Finding> = report
@@ -280,22 +312,12 @@ fn undetermined(out: &mut String, report: &Report, workings: &dyn Fn(&Finding) -
     for rule in rules {
         let of_rule: Vec<&&Finding> = open.iter().filter(|one| one.rule == rule).collect();
         let Some(first) = of_rule.first() else { continue };
-        let subjects: Vec<&str> = of_rule.iter().map(|one| one.name.as_str()).collect();
+        let mut subjects: Vec<&str> = of_rule.iter().map(|one| one.name.as_str()).collect();
+        subjects.dedup();
         let _ = writeln!(out, "  {} {}", paint(YELLOW, "?"), paint(BOLD, &first.title));
         wrapped(out, "     for ", "     ", &names(&subjects, subjects.len()));
-        let mut missing: Vec<&str> = of_rule
-            .iter()
-            .flat_map(|one| &one.missing)
-            .map(String::as_str)
-            .collect();
-        missing.sort_unstable();
-        missing.dedup();
-        let more = missing.len().saturating_sub(NAMES);
-        missing.truncate(NAMES);
-        let mut needed = missing.join("; ");
-        if more > 0 {
-            let _ = write!(needed, "; and {more} more");
-        }
+        let missing = of_rule.iter().flat_map(|one| &one.missing);
+        let needed = needed(missing, NAMES).join("; ");
         wrapped(out, "     needed: ", "     ", &needed);
         wrapped(
             out,

@@ -326,6 +326,15 @@ impl FixtureType {
         )
     }
 
+    /// The kind of its trap where the fixture is made with one: a water closet's is part of the bowl.
+    #[must_use]
+    pub const fn made_with(self) -> Option<TrapKind> {
+        match self {
+            Self::WaterCloset => Some(TrapKind::Integral),
+            _ => None,
+        }
+    }
+
     /// Whether it is drawn with a trap of its own.
     #[must_use]
     pub const fn has_trap(self) -> bool {

@@ -161,7 +161,7 @@ fn a_height_or_a_member_that_is_not_stated_is_named() {
         let missing: Vec<_> = report
             .findings
             .iter()
-            .flat_map(|finding| &finding.missing)
+            .flat_map(crownweir::Finding::needed)
             .collect();
         assert!(
             missing.iter().any(|missing| missing.contains(needed)),

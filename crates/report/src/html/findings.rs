@@ -119,14 +119,8 @@ impl Page<'_> {
             return html! {};
         };
         let number = group.number;
-        let mut missing: Vec<&str> = group
-            .findings
-            .iter()
-            .flat_map(|finding| &finding.missing)
-            .map(String::as_str)
-            .collect();
-        missing.sort_unstable();
-        missing.dedup();
+        let missing = group.findings.iter().flat_map(|finding| &finding.missing);
+        let needed = crate::text::needed(missing, MOST_NAMES);
         html! {
             article #{ "open-" (number) } .finding .open tabindex="-1" aria-labelledby={ "open-title-" (number) } {
                 h3 #{ "open-title-" (number) } { span .number-mark { "?" (number) } " " (plain(&first.title)) }
@@ -144,8 +138,8 @@ impl Page<'_> {
                 }
                 p .todo { strong { "Needed:" } }
                 ul {
-                    @for datum in missing.iter().take(MOST_NAMES) { li { (plain(datum)) } }
-                    @if missing.len() > MOST_NAMES { li { (missing.len() - MOST_NAMES) " more of the kind" } }
+                    @for datum in needed.iter().take(MOST_NAMES) { li { (plain(datum)) } }
+                    @if needed.len() > MOST_NAMES { li { (needed.len() - MOST_NAMES) " more" } }
                 }
                 (cited(&first.citation))
                 p .cite { "Rule " code { (plain(&first.rule)) } }
