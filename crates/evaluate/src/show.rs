@@ -206,8 +206,12 @@ pub(crate) fn element_in_words(measured: &Measured<'_>, element: Element) -> Des
     described
 }
 
-/// A figure as a sentence takes it: a pipe that falls less than nothing falls the wrong way.
+/// A figure as a sentence takes it: a pipe that falls less than nothing falls the wrong way, and one that is not
+/// permitted takes none.
 fn in_sentence(measured: &Measured<'_>, figure: Limit) -> String {
+    if figure == Limit::Barred {
+        return "none".to_owned();
+    }
     if let Limit::Known(Value::Slope(slope)) = figure
         && let Some(back) = slope.rise().checked_neg().filter(|rise| *rise > 0)
         && let Some(back) = Slope::new(back, slope.run())

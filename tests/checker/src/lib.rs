@@ -245,6 +245,7 @@ impl Walk<'_> {
                 _ => self.operand(&show[name], "")?,
             };
             let words = match (&*got.is, got.number) {
+                ("not_permitted", _) => "none".to_owned(),
                 // A pipe that falls less than nothing falls the wrong way.
                 ("slope", Some((above, below))) if above < 0 => {
                     let back = Got { number: Some((-above, below)), ..got };

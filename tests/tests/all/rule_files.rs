@@ -316,6 +316,20 @@ fn crownweir_content(dfu: i64) -> crownweir::Content {
 }
 
 #[test]
+fn what_is_not_permitted_reads_as_none() {
+    let barred = edited("- [2 in, 8]\n", "- [2 in, none]\n").unwrap_or_else(|error| panic!("{error}"));
+    let network = crownweir_tests::network(&crownweir_tests::network_text("heron-point.yaml"));
+    let report = crownweir::check(&network, &barred).expect("known sizes");
+    let arm = report.findings.iter().find(|one| one.rule == "trap-arm-length");
+    let arm = arm.expect("a trap arm of 2 in");
+    assert!(
+        arm.message.ends_with("none is the most for a 2 in trap"),
+        "{}",
+        arm.message
+    );
+}
+
+#[test]
 fn a_cell_to_be_filled_leaves_the_rule_open_and_is_named() {
     let open = edited("- [2 in, 8]\n", "- [2 in, unfilled]\n").unwrap_or_else(|error| panic!("{error}"));
     let network = crownweir_tests::network(&crownweir_tests::network_text("heron-point.yaml"));
