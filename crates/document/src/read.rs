@@ -224,6 +224,12 @@ impl Document {
         Cursor::at(self, self.nodes.len().saturating_sub(1))
     }
 
+    /// The format that the file says by its key `crownweir` that it is of.
+    #[must_use]
+    pub fn format(&self) -> Option<&str> {
+        self.root.get(FORMAT_KEY)?.as_str()
+    }
+
     /// Whether the file says by its key `crownweir` that it is of `format`. If not, that is a problem, and the only
     /// one worth reporting: every key of another kind of file would be another.
     pub fn is_of_format(&self, format: &str, problems: &mut Diagnostics) -> bool {

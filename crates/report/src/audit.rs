@@ -20,7 +20,7 @@ fn count(remarks: &[Remark], weight: Weight) -> usize {
 #[must_use]
 pub fn audit_text(rules: &RuleSet, remarks: &[Remark]) -> String {
     let mut out = String::new();
-    let head = format!("{} ({}, revision {})", rules.title, rules.name, rules.revision);
+    let head = format!("{} ({})", rules.title, rules.called());
     wrapped(&mut out, "", "", &head);
     for (weight, style) in [(Weight::Fault, RED), (Weight::Notice, BOLD)] {
         for kind in RemarkKind::ALL {

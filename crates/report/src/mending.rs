@@ -21,8 +21,10 @@ pub fn mending_text(network: &Network, rules: &RuleSet, mendings: &[Mending]) ->
     let _ = writeln!(out, "{}", paint(BOLD, network.name()));
     let _ = writeln!(
         out,
-        "remedies by {} {}, rule set {} revision {}\n",
-        rules.document, rules.edition, rules.name, rules.revision
+        "remedies by {} {}, rule set {}\n",
+        rules.document,
+        rules.edition,
+        rules.called()
     );
     let with = mendings.iter().filter(|one| !one.remedies.is_empty()).count();
     let what = match mendings.len() {

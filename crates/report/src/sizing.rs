@@ -23,8 +23,10 @@ pub fn sizing_text(network: &Network, rules: &RuleSet, sizing: &Sizing) -> Strin
     let _ = writeln!(out, "{}", paint(BOLD, network.name()));
     let _ = writeln!(
         out,
-        "sized by {} {}, rule set {} revision {}\n",
-        rules.document, rules.edition, rules.name, rules.revision
+        "sized by {} {}, rule set {}\n",
+        rules.document,
+        rules.edition,
+        rules.called()
     );
     match sizing {
         Sizing::Sized(sized) => chosen(&mut out, network, sized),

@@ -9,7 +9,7 @@ use crownweir_document::{Cursor, Diagnostics, Document, Limits, nearest};
 use serde::Deserialize;
 use serde_yaml::Value as Yaml;
 
-use crate::amend::Amendment;
+use crate::amend::{self, Amendment};
 use crate::day::Day;
 use crate::expression::Scope;
 use crate::facts::{Fact, Subject};
@@ -41,6 +41,19 @@ impl RuleSet {
     pub fn read(name: &str, text: &[u8], limits: &Limits) -> Result<Self, Diagnostics> {
         let document = Document::read(name, text, limits)?;
         let mut problems = Diagnostics::keeping(limits.diagnostics);
+        if document.format() == Some(amend::FORMAT) {
+            let base = document
+                .value()
+                .get("base")
+                .and_then(|base| base.get("rules")?.as_str());
+            let base = base.filter(|base| !base.contains(char::is_control));
+            let after = format!("{}+{name}", base.unwrap_or("BASE"));
+            let problem = document.top().get("crownweir").problem("this is an amendment");
+            problems.push(problem.expecting(format!(
+                "the rule set that it amends, and the amendment after it: `{after}`"
+            )));
+            return problems.or(None);
+        }
         if !document.is_of_format(FORMAT, &mut problems) {
             return problems.or(None);
         }

@@ -679,6 +679,21 @@ pub struct Protection {
 }
 
 impl RuleSet {
+    /// Its name and revision, with the names of the amendments laid over it.
+    #[must_use]
+    pub fn called(&self) -> String {
+        let layers = self
+            .layers
+            .iter()
+            .map(|layer| format!(" + {}", layer.amendment.name));
+        format!(
+            "{} revision {}{}",
+            self.name,
+            self.revision,
+            layers.collect::<String>()
+        )
+    }
+
     /// The rule of that name.
     #[must_use]
     pub fn rule(&self, name: &str) -> Option<&Rule> {

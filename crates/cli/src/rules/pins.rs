@@ -6,6 +6,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 
 use anstyle::Style;
 use clap::{Args, ValueEnum};
+use crownweir::RuleSet;
 use crownweir::proof::{Held, PinReport, Pins, State, Tally, Tried};
 use serde_json::json;
 
@@ -44,7 +45,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     };
     let report = pins.report(&on_threads(&pins));
     output::print(&match arguments.format {
-        Format::Text => text(&report),
+        Format::Text => text(&rules, &report),
         Format::Json => json(&report),
     })?;
     Ok(ExitCode::SUCCESS)
@@ -103,10 +104,12 @@ fn head(text: &mut String, what: &str) {
     );
 }
 
-fn text(report: &PinReport) -> String {
+fn text(rules: &RuleSet, report: &PinReport) -> String {
     let mut text = format!(
         "{BOLD}{}{BOLD:#}: what {} cases hold in place, by {} alterations\n\n",
-        report.rules, report.cases, report.nudges
+        rules.called(),
+        report.cases,
+        report.nudges
     );
     head(&mut text, "cells of tables");
     for table in &report.tables {

@@ -83,11 +83,7 @@ pub(super) fn unmet(text: &mut String, outcomes: &[Outcome]) {
 fn text(rules: &RuleSet, outcomes: &[Outcome]) -> String {
     let mut text = String::new();
     unmet(&mut text, outcomes);
-    let _ = writeln!(
-        text,
-        "{BOLD}{}{BOLD:#}, revision {}: worked examples\n",
-        rules.name, rules.revision
-    );
+    let _ = writeln!(text, "{BOLD}{}{BOLD:#}: worked examples\n", rules.called());
     let mut files: Vec<(&str, usize, usize, usize)> = Vec::new();
     for outcome in outcomes {
         let name = outcome.file.rsplit(['/', '\\']).next().unwrap_or_default();

@@ -29,7 +29,7 @@ use crate::load::{Head, rule_set};
 use crate::model::RuleSet;
 
 /// The format's name and version, as the first key of a file states it.
-const FORMAT: &str = "amendment/1";
+pub(crate) const FORMAT: &str = "amendment/1";
 
 /// The most levels of nesting in a condition or limit that changes have been laid over.
 const MOST_DEPTH: usize = 40;
