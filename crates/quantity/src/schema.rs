@@ -32,7 +32,7 @@ fn length() -> String {
 }
 
 fn slope() -> String {
-    let graded = counted("in/ft|in per ft|in/foot|in per foot|%|mm/m|deg|degree|degrees|°");
+    let graded = counted("(?:in|\")(?:/| per )(?:ft|foot)|%|mm/m|deg|degree|degrees|°");
     format!(r"(?:level|vertical|{graded}|{NUMBER}\s*(?::|in\s)\s*{NUMBER})")
 }
 

@@ -211,6 +211,7 @@ fn read(complaint: Complaint<'_>, text: &str, negative: bool) -> Result<Slope, Q
     match unit {
         "" => Err(complaint.missing_unit()),
         "in/ft" | "in per ft" | "in/foot" | "in per foot" => per(12),
+        "\"/ft" | "\" per ft" | "\"/foot" | "\" per foot" => per(12),
         "%" => per(100),
         "mm/m" => per(1000),
         "deg" | "degree" | "degrees" | "\u{b0}" => {

@@ -11,6 +11,8 @@ fn every_notation_gives_its_exact_ratio() {
     for (text, rise, run) in [
         ("1/4 in/ft", 1, 48),
         ("1/4 in per ft", 1, 48),
+        ("1/4\"/ft", 1, 48),
+        ("1/4\" per foot", 1, 48),
         ("2 %", 1, 50),
         ("1:50", 1, 50),
         ("1 in 50", 1, 50),

@@ -123,7 +123,7 @@ fn no_example_that_is_read_is_marked_as_wrong() {
 /// A number, a unit and what people put around them, more often right than wrong.
 fn notation() -> impl Strategy<Value = String> {
     let number = "(-|\u{2212})?( )?([0-9]{1,2}|[0-9]{0,2}\\.[0-9]{1,2}|[1-9]/[1-9]|[0-9](-|\u{2212}| {1,2})[1-9]/[1-9])";
-    let unit = "(in|inch|inches|\"|ft|foot|feet|'|mm|cm|m|in/ft|in per ft|%|mm/m|deg|degrees|\u{b0}|:|in |dfu|FU|\
+    let unit = "(in|inch|inches|\"|ft|foot|feet|'|mm|cm|m|in/ft|in per ft|\"/ft|\" per foot|%|mm/m|deg|degrees|\u{b0}|:|in |dfu|FU|\
         fixture units|gpm|gal/min|L/s|l/min|gal|gpf|L|Lpf|mL|s|seconds|min|h|hours|F|\u{b0}C)";
     let part = format!("{number}( ){{0,2}}{unit}( |-)?");
     let text = format!("( )?{part}( )?|{part}{part}|{part}{number}|(DN|dn|Dn)( )?{number}|level| vertical ");
