@@ -2,8 +2,7 @@
 
 use crownweir_network::Position;
 use crownweir_rulebook::{
-    Check, Citation, Condition, Fact, Ladder, Message, Operand, Piece, Place, Protection, Rule, Subject,
-    Test, Value,
+    Check, Citation, Condition, Fact, Message, Operand, Piece, Place, Protection, Rule, Subject, Test, Value,
 };
 use crownweir_vocabulary::Pattern;
 
@@ -227,7 +226,7 @@ impl Measured<'_> {
     fn shown(&self, limit: Limit) -> Shown {
         let (is, exact) = match limit {
             Limit::Known(value) => {
-                let (is, exact) = exact(value, &self.rules.ladder);
+                let (is, exact) = value.exact(&self.rules.ladder);
                 (is, Some(exact))
             }
             Limit::Barred => ("not_permitted", None),
@@ -450,29 +449,5 @@ impl Measured<'_> {
             named.push(show::limit(self, operand(self, subject, element, part)));
         }
         format!("{how} {}", named.join(" and "))
-    }
-}
-
-/// A value's dimension, and the value as [`Shown`] gives it exactly.
-fn exact(value: Value, ladder: &Ladder) -> (&'static str, String) {
-    match value {
-        Value::Length(length) => ("length", length.nanometres().to_string()),
-        Value::Slope(slope) => ("slope", format!("{}/{}", slope.rise(), slope.run())),
-        Value::Angle(angle) => ("angle", angle.microdegrees().to_string()),
-        Value::Size(size) => {
-            let name = ladder.rung(size).map(|rung| rung.name.to_string());
-            ("size", name.unwrap_or_default())
-        }
-        Value::Load(load) => ("load", load.thousandths().to_string()),
-        Value::Flow(flow) => ("flow", flow.picolitres_per_minute().to_string()),
-        Value::Volume(volume) => ("volume", volume.picolitres().to_string()),
-        Value::Temperature(temperature) => ("temperature", temperature.kelvin_900ths().to_string()),
-        Value::Period(period) => ("period", period.seconds().to_string()),
-        Value::Velocity(velocity) => ("velocity", velocity.nanometres_per_second().to_string()),
-        Value::Ratio(ratio) => ("ratio", ratio.parts_of_720_million().to_string()),
-        Value::Count(count) => ("count", count.to_string()),
-        Value::Word(word) => ("word", word.to_owned()),
-        Value::Truth(truth) => ("truth", truth.to_string()),
-        _ => ("unknown", String::new()),
     }
 }

@@ -4,8 +4,8 @@ use std::str::FromStr;
 
 use crownweir_document::{Cursor, Diagnostic, Diagnostics, nearest};
 use crownweir_quantity::{
-    Angle, Flow, Length, NominalSize, Period, QuantityError, Ratio, Slope, StatedLoad, Temperature, Velocity,
-    Volume,
+    Angle, FixtureUnits, Flow, Length, NominalSize, Period, QuantityError, Ratio, Slope, StatedLoad,
+    Temperature, Velocity, Volume,
 };
 use serde_yaml::Value as Yaml;
 
@@ -129,6 +129,39 @@ impl Dimension {
                 .map(|word| Value::Word(word))
                 .ok_or_else(|| format!("`{text}` is not a word that is known here")),
         }
+    }
+
+    /// The value of this dimension that [`Value::exact`] gives as `text`; none where it gives no such text.
+    ///
+    /// ```
+    /// use crownweir_rulebook::{Dimension, Ladder, Value};
+    /// let spacing = Value::Length("32 in".parse()?);
+    /// let (_, exact) = spacing.exact(&Ladder::default());
+    /// assert_eq!(exact, "812800000");
+    /// assert_eq!(Dimension::Length.read_exact(&exact, &Ladder::default()), Some(spacing));
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    #[must_use]
+    pub fn read_exact(self, text: &str, ladder: &Ladder) -> Option<Value> {
+        let number = || text.parse().ok();
+        let value = match self {
+            Self::Length => Value::Length(Length::from_nanometres(number()?)),
+            Self::Slope => {
+                let (rise, run) = text.split_once('/')?;
+                Value::Slope(Slope::new(rise.parse().ok()?, run.parse().ok()?)?)
+            }
+            Self::Angle => Value::Angle(Angle::from_microdegrees(number()?)),
+            Self::Load => Value::Load(FixtureUnits::from_thousandths(number()?)),
+            Self::Flow => Value::Flow(Flow::from_picolitres_per_minute(number()?)),
+            Self::Volume => Value::Volume(Volume::from_picolitres(number()?)),
+            Self::Temperature => Value::Temperature(Temperature::from_kelvin_900ths(number()?)),
+            Self::Period => Value::Period(Period::from_seconds(number()?)),
+            Self::Velocity => Value::Velocity(Velocity::from_nanometres_per_second(number()?)),
+            Self::Ratio => Value::Ratio(Ratio::from_parts_of_720_million(number()?)),
+            Self::Size | Self::Count | Self::Truth | Self::Word(_) => self.read(text, ladder).ok()?,
+        };
+        // An alias of a size, a fraction that is not reduced or a number with a plus before it is not how it is given.
+        (value.exact(ladder).1 == text).then_some(value)
     }
 }
 

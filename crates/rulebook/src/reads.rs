@@ -25,6 +25,20 @@ impl Condition {
 }
 
 impl Operand {
+    /// The operands that it is reckoned from, in order. Among those of a smallest size, what stands for the size sought is
+    /// any literal size; what the cell must hold comes last.
+    #[must_use]
+    pub fn parts(&self) -> Vec<&Self> {
+        match self {
+            Self::Literal(_) | Self::Fact(_) => Vec::new(),
+            Self::Lookup(lookup) => lookup.keys.iter().collect(),
+            Self::SmallestSize { lookup, holds, .. } => lookup.keys.iter().chain([&**holds]).collect(),
+            Self::Times { of, .. } | Self::FlowAsLoad { flow: of, .. } => vec![of],
+            Self::Diameter(of) | Self::SizeFor(of) | Self::SizesUp(_, of) => vec![of],
+            Self::Sum(parts) | Self::LargerOf(parts) | Self::SmallerOf(parts) => parts.iter().collect(),
+        }
+    }
+
     /// The facts that it reads, each once.
     #[must_use]
     pub fn facts(&self) -> Vec<Fact> {

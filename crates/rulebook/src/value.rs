@@ -189,6 +189,34 @@ impl Value {
         }
     }
 
+    /// The name of the value's dimension, and the value as the workings in a report have it, so that it can be reckoned with
+    /// anew: of a size, word or truth value as files write it, else a whole number or fraction. Lengths are in nanometres,
+    /// slopes fall over length, angles in microdegrees, loads in thousandths, flows in picolitres a minute, volumes in
+    /// picolitres, temperatures in 900ths of a kelvin, times in seconds, velocities in nanometres a second, ratios in parts
+    /// of 720 million. [`Dimension::read_exact`] reads it.
+    #[must_use]
+    pub fn exact(self, ladder: &Ladder) -> (&'static str, String) {
+        match self {
+            Self::Length(length) => ("length", length.nanometres().to_string()),
+            Self::Slope(slope) => ("slope", format!("{}/{}", slope.rise(), slope.run())),
+            Self::Angle(angle) => ("angle", angle.microdegrees().to_string()),
+            Self::Size(size) => {
+                let name = ladder.rung(size).map(|rung| rung.name.to_string());
+                ("size", name.unwrap_or_default())
+            }
+            Self::Load(load) => ("load", load.thousandths().to_string()),
+            Self::Flow(flow) => ("flow", flow.picolitres_per_minute().to_string()),
+            Self::Volume(volume) => ("volume", volume.picolitres().to_string()),
+            Self::Temperature(temperature) => ("temperature", temperature.kelvin_900ths().to_string()),
+            Self::Period(period) => ("period", period.seconds().to_string()),
+            Self::Velocity(velocity) => ("velocity", velocity.nanometres_per_second().to_string()),
+            Self::Ratio(ratio) => ("ratio", ratio.parts_of_720_million().to_string()),
+            Self::Count(count) => ("count", count.to_string()),
+            Self::Word(word) => ("word", word.to_owned()),
+            Self::Truth(truth) => ("truth", truth.to_string()),
+        }
+    }
+
     /// The value multiplied by a ratio; none where the dimension has no multiples, or on overflow.
     #[must_use]
     pub fn scaled(self, numerator: i64, denominator: i64) -> Option<Self> {

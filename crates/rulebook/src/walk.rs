@@ -17,21 +17,8 @@ pub(crate) fn tests<'a>(condition: &'a Condition, visit: &mut dyn FnMut(&'a Test
 /// An operand and every operand inside it.
 pub(crate) fn operands<'a>(operand: &'a Operand, visit: &mut dyn FnMut(&'a Operand)) {
     visit(operand);
-    match operand {
-        Operand::Lookup(lookup) => lookup.keys.iter().for_each(|key| operands(key, visit)),
-        Operand::SmallestSize { lookup, holds, .. } => {
-            lookup.keys.iter().for_each(|key| operands(key, visit));
-            operands(holds, visit);
-        }
-        Operand::Times { of, .. }
-        | Operand::Diameter(of)
-        | Operand::SizeFor(of)
-        | Operand::SizesUp(_, of)
-        | Operand::FlowAsLoad { flow: of, .. } => operands(of, visit),
-        Operand::Sum(parts) | Operand::LargerOf(parts) | Operand::SmallerOf(parts) => {
-            parts.iter().for_each(|part| operands(part, visit));
-        }
-        Operand::Literal(_) | Operand::Fact(_) => {}
+    for part in operand.parts() {
+        operands(part, visit);
     }
 }
 

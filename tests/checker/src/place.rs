@@ -1,122 +1,123 @@
-//! The element that a claim speaks of, found in the network, and what its file states of it.
+//! The element that a claim speaks of: found in the network, and held to what its file states.
 
-use std::collections::BTreeMap;
-
-use crownweir_network::{Network, NodeKind, Position};
+use crownweir_document::{Cursor, Document};
+use crownweir_network::{NodeKind, Position};
+use crownweir_rulebook::{Family, Subject};
 use crownweir_vocabulary::Cut;
 use serde_json::Value as Json;
 use serde_yaml::Value as Yaml;
 
-use crate::rules::At;
-use crate::{Checker, Sound, pairs, plain, said};
+use crate::walk::Walk;
 
-/// What a claim can speak of: its place, what it is, its name and storey.
-pub(crate) type Element = (Position, String, String, Option<String>);
-
-pub(crate) fn elements(network: &Network) -> Vec<Element> {
-    let mut elements = Vec::new();
-    let mut add = |position, kind: &str, name: &str, storey: Option<u32>| {
-        let storey = storey.and_then(|number| network.storeys().get(number as usize));
-        let storey = storey.map(|storey| storey.name.to_string());
-        elements.push((position, kind.to_owned(), name.to_owned(), storey));
-    };
-    let graph = network.graph();
-    add(Position { line: 1, column: 1 }, "network", network.name(), None);
-    for node in graph.node_weights() {
-        let kind = match &node.kind {
-            NodeKind::Fixture(fixture) => &*fixture.fixture_type.to_string(),
-            other => other.word(),
+impl Walk<'_> {
+    /// Whether the network has the claim's element.
+    pub(crate) fn is_there(&self, subject: Subject) -> bool {
+        let network = self.network;
+        let graph = network.graph();
+        let is_claimed = |kind: &str, name: &str, storey: Option<u32>, at: Position| {
+            let storey = storey.map(|number| &*network.storeys()[number as usize].name);
+            let claim = self.claim;
+            let is_place = claim["line"] == at.line && claim["column"] == at.column;
+            // A pass does not tell the storey.
+            let is_storey = claim["verdict"].is_null() || claim["storey"] == Json::from(storey);
+            is_place && is_storey && claim["kind"] == kind && claim["name"] == name
         };
-        add(node.position, kind, &node.name, node.storey);
-    }
-    for (pipe, ends) in graph.edge_weights().zip(graph.edge_indices().map(|pipe| graph.edge_endpoints(pipe)))
-    {
-        let ends = ends.map(|(from, to)| [&graph[from], &graph[to]]).into_iter().flatten();
-        let run = &network.runs()[pipe.run as usize].name;
-        add(pipe.position, "stack", run, None);
-        for (end, node) in ends.enumerate() {
-            add(node.position, &format!("branch interval of stack `{run}` from"), &node.name, node.storey);
-            if end == 0 {
-                add(pipe.position, &pipe.role.to_string(), &pipe.name, node.storey);
+        match subject {
+            Subject::System => is_claimed("network", network.name(), None, Position { line: 1, column: 1 }),
+            Subject::Test => {
+                let mut tests = network.tests().iter();
+                tests.any(|test| is_claimed("test", &test.section, None, test.position))
             }
+            Subject::Passage => network.passages().iter().any(|passage| {
+                let kind = match passage.cut {
+                    Cut::Bored => "hole",
+                    Cut::Uncut => "passage",
+                    _ => "notch",
+                };
+                let (pipe, members) = (&graph[passage.pipe], &network.framing()[passage.members as usize]);
+                let name = format!("{}, {} {}", pipe.name, members.name, passage.number);
+                is_claimed(kind, &name, network.storey_of(passage), passage.position)
+            }),
+            Subject::Stack | Subject::BranchInterval | Subject::Pipe | Subject::Drain | Subject::Vent => {
+                graph.raw_edges().iter().any(|edge| {
+                    let (pipe, from, to) = (&edge.weight, &graph[edge.source()], &graph[edge.target()]);
+                    let run = &network.runs()[pipe.run as usize].name;
+                    let interval = format!("branch interval of stack `{run}` from");
+                    match subject {
+                        Subject::Stack => is_claimed("stack", run, None, pipe.position),
+                        Subject::BranchInterval => [from, to]
+                            .iter()
+                            .any(|node| is_claimed(&interval, &node.name, node.storey, node.position)),
+                        _ => is_claimed(pipe.role.name(), &pipe.name, from.storey, pipe.position),
+                    }
+                })
+            }
+            _ => graph.node_weights().any(|node| {
+                let kind = match (&node.kind, subject) {
+                    (_, Subject::Turn) => "fitting".to_owned(),
+                    (NodeKind::Fixture(one), Subject::Trap) => format!("trap of {}", one.fixture_type),
+                    (NodeKind::Fixture(one), Subject::TrapArm) => format!("trap arm of {}", one.fixture_type),
+                    (NodeKind::Fixture(one), _) => one.fixture_type.to_string(),
+                    (other, _) => other.word().to_owned(),
+                };
+                is_claimed(&kind, &node.name, node.storey, node.position)
+            }),
         }
     }
-    for passage in network.passages() {
-        let kind = match passage.cut {
-            Cut::Bored => "hole",
-            Cut::Uncut => "passage",
-            _ => "notch",
-        };
-        let members = &network.framing()[passage.members as usize].name;
-        let name = format!("{}, {members} {}", graph[passage.pipe].name, passage.number);
-        add(passage.position, kind, &name, network.storey_of(passage));
-    }
-    for test in network.tests() {
-        add(test.position, "test", &test.section, None);
-    }
-    elements
-}
 
-/// What a pipe has from its run unless it states its own.
-const OF_RUN: [&str; 5] = ["size", "slope", "material", "support_spacing", "mid_storey_guide"];
-
-impl Checker<'_> {
-    /// Whether the network has a claim's element at that place, and states of it only what was measured.
-    pub(crate) fn element(&self, claim: &Json, subject: &str, facts: &BTreeMap<&str, &Json>) -> Sound<()> {
-        let (line, column, name) = (&claim["line"], &claim["column"], said(&claim["name"]));
-        let prefix = match subject {
-            "trap" => "trap of ",
-            "trap_arm" => "trap arm of ",
-            _ => "",
-        };
-        let is_claimed = |(at, kind, own, storey): &&Element| {
-            let kind = if subject == "turn" { "fitting" } else { kind };
-            let is_stack = (kind == "stack") == (subject == "stack");
-            let is_here = *line == at.line && *column == at.column && own == name && is_stack;
-            let is_there = claim["verdict"].is_null() || claim["storey"].as_str() == storey.as_deref();
-            is_here && is_there && said(&claim["kind"]).strip_prefix(prefix) == Some(kind)
-        };
-        if !self.elements.iter().any(|one| is_claimed(&one)) {
-            return Err(format!("there is no such {subject} at {line}:{column}"));
-        }
-        let mut found = (&Yaml::Null, &Yaml::Null);
-        if !["system", "stack", "branch_interval"].contains(&subject) {
-            found = written(self.network, (line, column), &Yaml::Null).unwrap_or(found);
-        }
-        facts.iter().try_for_each(|(fact, told)| self.stated(found, fact, told))
-    }
-
-    /// Whether a fact is what the file states outright, where it does.
-    fn stated(&self, (own, run): (&Yaml, &Yaml), fact: &str, told: &Json) -> Sound<()> {
-        let (family, key) = fact.split_once('.').unwrap_or((fact, ""));
-        let site = &self.network.0["site"];
-        let model = &self.network.0["models"][plain(&own["model"]).as_str()];
-        let places = match family {
-            "trap" => [&own["trap"][key], &model["trap"][key]],
-            "fixture" => [&own[key], &model[key]],
-            "pipe" if OF_RUN.contains(&key) => [&own[key], &run[key]],
-            "pipe" | "fitting" | "cleanout" | "terminal" | "valve" | "passage" | "test" => [&own[key]; 2],
-            "system" => [&site[if key == "type" { "system_type" } else { key }]; 2],
-            _ => return Ok(()),
-        };
-        let Some(stated) = places.into_iter().find(|value| !value.is_null()) else { return Ok(()) };
-        let got = self.read(told)?;
-        let is_open = got.is == "open" && !["", "open"].contains(&&*plain(stated));
-        let literal = self.literal(stated, &got.is, &Yaml::Null);
-        if is_open || got.is_value() && literal.is_ok_and(|own| own != got) {
-            return Err(format!("`{fact}` is stated as {}, not {}", plain(stated), told["text"]));
+    /// Whether each fact is what the file states outright, where it does.
+    pub(crate) fn stated(&self, file: &Document) -> Result<(), String> {
+        let top = file.value();
+        let nowhere = (&Yaml::Null, &Yaml::Null);
+        let (own, run) = self.written(top, file.top(), nowhere.1).unwrap_or(nowhere);
+        let model = &top["models"][plain(&own["model"]).as_str()];
+        for (fact, told) in &self.facts {
+            let key = fact.name().split_once('.').map_or("", |(_, key)| key);
+            let [own, other] = match fact.family() {
+                Family::Fixture => [&own[key], &model[key]],
+                Family::Trap => [&own["trap"][key], &model["trap"][key]],
+                // A passage is in a pipe, and states nothing of it.
+                Family::Pipe if own["framing"].is_null() => [&own[key], &run[key]],
+                Family::System if key == "type" => [&top["site"]["system_type"]; 2],
+                Family::System => [&top["site"][key]; 2],
+                Family::Fitting | Family::Cleanout | Family::Terminal => [&own[key]; 2],
+                Family::Valve | Family::Passage | Family::Test => [&own[key]; 2],
+                _ => continue,
+            };
+            let stated = plain(if own.is_null() { other } else { own });
+            let read = fact.dimension().read(&stated, &self.rules.ladder);
+            let differs = match (told, read) {
+                (Ok(told), Ok(stated)) => *told != stated,
+                (Err(none), _) => none["is"] == "open" && !["", "open"].contains(&&*stated),
+                _ => false,
+            };
+            if differs {
+                return Err(format!("`{}` is stated as {stated}", fact.name()));
+            }
         }
         Ok(())
     }
+
+    /// What stands in the network file at the place of the claim, and the run that it is in.
+    fn written<'a>(&self, part: &'a Yaml, at: Cursor<'_>, run: &'a Yaml) -> Option<(&'a Yaml, &'a Yaml)> {
+        let is_run = part["path"].is_sequence();
+        let run = if is_run { part } else { run };
+        let (line, column) = (&self.claim["line"], &self.claim["column"]);
+        if part.is_mapping() && !is_run && *line == at.place().line && *column == at.place().column {
+            return Some((part, run));
+        }
+        let mut items = part.as_sequence().into_iter().flatten().enumerate();
+        let mut entries = part.as_mapping().into_iter().flatten();
+        let item = items.find_map(|(index, item)| self.written(item, at.item(index), run));
+        item.or_else(|| entries.find_map(|(key, part)| self.written(part, at.get(key.as_str()?), run)))
+    }
 }
 
-/// What stands at a place of the network file, with the run that it is in.
-fn written<'a>(at: At<'a>, place: (&Json, &Json), run: &'a Yaml) -> Option<(&'a Yaml, &'a Yaml)> {
-    let own = at.1.place();
-    if *place.0 == own.line && *place.1 == own.column && !at.0["path"].is_sequence() && at.0.is_mapping() {
-        return Some((at.0, run));
+/// A scalar as it stands.
+fn plain(yaml: &Yaml) -> String {
+    match yaml {
+        Yaml::Number(number) => number.to_string(),
+        Yaml::Bool(truth) => truth.to_string(),
+        _ => yaml.as_str().unwrap_or_default().to_owned(),
     }
-    let run = if at.0["path"].is_sequence() { at.0 } else { run };
-    let mut below = pairs(at.0).map(|(key, _)| at.get(key)).chain(at.items());
-    below.find_map(|below| written(below, place, run))
 }

@@ -303,25 +303,6 @@ impl RuleSet {
         problems.or(merged)
     }
 
-    /// The same as one document, each part with its place in the text that it came from: for programs that read
-    /// rules by themselves.
-    ///
-    /// # Errors
-    /// As [`RuleSet::amended`].
-    pub fn merged(
-        base: Text<'_>,
-        amendments: &[Text<'_>],
-        on: Day,
-        limits: &Limits,
-    ) -> Result<Document, Diagnostics> {
-        // What is not sound as a rule set is no document of one either.
-        Self::amended(base, amendments, on, limits)?;
-        let plain = Self::read(base.name, base.bytes, limits)?;
-        let mut problems = Diagnostics::keeping(limits.diagnostics);
-        let laid = Laid::over(&plain, base, amendments, on, limits, &mut problems)?;
-        problems.or(Some(laid.merge.document()))
-    }
-
     /// The changes that concern a part, those that do not hold too.
     pub fn changes_to(&self, part: &Part) -> impl Iterator<Item = &AppliedChange> {
         self.changes.iter().filter(move |change| change.part == *part)

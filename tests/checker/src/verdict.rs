@@ -1,0 +1,233 @@
+//! What is to be said of an element: by a rule, or by the arrangements that may protect a trap.
+
+use std::cmp::Reverse;
+use std::collections::BTreeSet;
+
+use crownweir_quantity::Slope;
+use crownweir_rulebook::{
+    Arrangement, Check, Citation, Comparison, Fact, Message, Operand, Piece, Rule, Value,
+};
+use crownweir_vocabulary::Pattern;
+use serde_json::{Value as Json, json};
+
+use crate::walk::{By, Came, Walk};
+use crate::{list, text};
+
+/// What to say of something that fails, what would mend it, what to cite, and by which comparison it fails.
+type Failed<'w> = (&'w Message, Option<&'w Message>, &'w Citation, Option<By<'w>>);
+
+impl<'w> Walk<'w> {
+    pub(crate) fn rule(&mut self, rule: &'w Rule) -> Json {
+        let when = self.condition(&rule.when);
+        let require = rule.require.as_ref().map(|one| self.condition(one));
+        let mut own = finding(&rule.name, &rule.title, rule.severity.name());
+        match (when, require) {
+            (_, None) => own["verdict"] = "left to a visit".into(),
+            (Came::Yes, Some(Came::Yes)) => own["verdict"] = "pass".into(),
+            (Came::No(_), _) | (_, Some(Came::Yes)) => own["verdict"] = "no finding".into(),
+            (Came::Yes, Some(Came::No(by))) => {
+                let citation = by.as_ref().map(|by| rule.citation_of(by.0));
+                let citation = citation.unwrap_or(&rule.citation);
+                let failed = [(&rule.message, rule.advice.as_ref(), citation, by)];
+                self.telling(|walk| walk.tell(&mut own, "", &failed, &rule.show));
+                return own;
+            }
+            (Came::Open(gaps), Some(Came::Open(more))) => self.leave_open(&mut own, &(&gaps | &more)),
+            (Came::Open(gaps), _) | (_, Some(Came::Open(gaps))) => self.leave_open(&mut own, &gaps),
+        }
+        self.cited.push(&rule.citation);
+        own
+    }
+
+    pub(crate) fn protection(&mut self) -> Json {
+        let Some(asked) = &self.rules.protection else {
+            return json!({"verdict": "no finding"});
+        };
+        let arrangements = &self.rules.arrangements;
+        let pattern = self.fact(Fact::ProtectionPattern);
+        let patterns = &self.claim["steps"][1]["patterns"];
+        let shapes: Vec<&str> = list(patterns).iter().map(text).collect();
+        self.put(json!({"step": "shapes", "patterns": patterns}));
+        let is_known = |shape: &&str| arrangements.iter().any(|one| one.pattern.name() == *shape);
+        if !matches!(&shapes[..], [shapes @ .., "none"] if shapes.iter().all(is_known)) {
+            return json!({"verdict": "of unknown shapes"});
+        }
+        let best = self.best(&shapes);
+        // Of which shape a trap is may hang on something that is not stated.
+        let is_unseen = matches!(&pattern, Err(none) if none["is"] == "open") && shapes == ["none"];
+        let mut own = finding(&asked.rule, &asked.title, "violation");
+        if let Some((by, failed, gaps)) = &best
+            && failed.is_empty()
+            && gaps.is_empty()
+            && !is_unseen
+        {
+            own["verdict"] = "pass".into();
+            if by.needs_approval {
+                own = finding(&by.name, &by.title, "needs_approval");
+                let title = &by.title;
+                own["message"] =
+                    format!("protected by {title}, which needs the authority's permission").into();
+                self.cited.push(&by.citation);
+            }
+            return own;
+        }
+        self.telling(|walk| {
+            own["advice"] = walk.say(asked.advice.as_ref(), &[], None);
+            match best {
+                _ if is_unseen => walk.leave_open(&mut own, &[walk.words(&pattern)].into()),
+                Some((_, failed, gaps)) if failed.is_empty() => walk.leave_open(&mut own, &gaps),
+                nearest => {
+                    own["message"] = walk.say(Some(&asked.message), &[], None);
+                    if let Some((by, failed, _)) = nearest {
+                        let head = format!("not protected; the nearest arrangement is {}, but ", by.title);
+                        return walk.tell(&mut own, &head, &failed, &[]);
+                    }
+                    // Whether a shape has air is a measurement that the steps do not tell.
+                    let shape = walk.words(&pattern);
+                    let vented =
+                        format!("vented by the shape `{shape}`, which the rule set admits in no arrangement");
+                    if shape != "none" && walk.claim["message"] == vented {
+                        own["message"] = vented.into();
+                    }
+                }
+            }
+            walk.cited.push(&asked.citation);
+        });
+        own
+    }
+
+    /// The arrangement that protects a trap, or comes nearest to it, with what fails and what is not known of it.
+    fn best(&mut self, shapes: &[&str]) -> Option<(&'w Arrangement, Vec<Failed<'w>>, BTreeSet<String>)> {
+        let (mut best, mut least) = (None, None);
+        for arrangement in &self.rules.arrangements {
+            if !shapes.contains(&arrangement.pattern.name()) {
+                continue;
+            }
+            let (mut failed, mut gaps, mut steps) = (Vec::new(), BTreeSet::new(), Vec::new());
+            let mut first = None;
+            for (index, one) in arrangement.conditions.iter().enumerate() {
+                let (came, own) = self.apart(|walk| walk.condition(&one.require));
+                steps.push(own);
+                match came {
+                    Came::Yes => {}
+                    Came::Open(more) => gaps.extend(more),
+                    Came::No(by) => {
+                        first = first.or(Some(index));
+                        failed.push((&one.message, one.advice.as_ref(), &one.citation, by));
+                    }
+                }
+            }
+            let name = &arrangement.name;
+            self.put(json!({"step": "arrangement", "arrangement": name, "conditions": steps}));
+            // What needs no vent says first for which fixtures that is: of others it is no near miss.
+            if arrangement.pattern == Pattern::None && first == Some(0) {
+                continue;
+            }
+            // Best is what protects, then with permission, then what needs the fewest data, then the nearest.
+            let open = if failed.is_empty() { gaps.len() } else { 0 };
+            let gated = arrangement.needs_approval && open == 0;
+            let rank = (failed.len(), open, first == Some(0), gated, Reverse(first));
+            if least.is_none_or(|least| rank < least) {
+                least = Some(rank);
+                best = Some((arrangement, failed, gaps));
+            }
+        }
+        best
+    }
+
+    /// Says something, and puts down the steps of what is told in it.
+    fn telling(&mut self, say: impl FnOnce(&mut Self)) {
+        let ((), steps) = self.apart(say);
+        if !steps.is_empty() {
+            self.put(json!({"step": "told", "steps": steps}));
+        }
+    }
+
+    /// Tells of what fails, with the figures of the first comparison that has any.
+    fn tell(&mut self, own: &mut Json, head: &str, all: &[Failed<'w>], show: &[(String, Operand)]) {
+        let (mut messages, mut advice) = (Vec::new(), Vec::new());
+        for (message, mend, citation, by) in all {
+            messages.push(self.say(Some(message), show, by.as_ref()));
+            advice.push(self.say(*mend, show, by.as_ref()));
+            if own["measured"].is_null() {
+                self.cited.push(citation);
+                self.figures(own, by.as_ref());
+            }
+        }
+        let joined = |all: &[Json]| all.iter().map(text).collect::<Vec<_>>().join("; ");
+        own["message"] = format!("{head}{}", joined(&messages)).into();
+        // Half of what would mend it is no advice.
+        if !advice.contains(&Json::Null) {
+            advice.dedup();
+            own["advice"] = joined(&advice).into();
+        }
+    }
+
+    /// Puts down the figures of a comparison that has any, and the headroom between them.
+    fn figures(&self, own: &mut Json, by: Option<&By<'w>>) {
+        let Some((test, measured, limit)) = by.filter(|by| by.0.fact.dimension().is_ordered()) else {
+            return;
+        };
+        let (measured, limit) = (measured.as_ref().ok(), limit.as_ref().ok());
+        let room = |(measured, limit): (&Value, &Value)| match test.check {
+            Check::Compare(Comparison::AtMost | Comparison::LessThan, _) => limit.minus(*measured),
+            Check::Compare(Comparison::AtLeast | Comparison::MoreThan, _) => measured.minus(*limit),
+            _ => None,
+        };
+        let room = measured.zip(limit).and_then(room);
+        let words = |value: &Value| self.words(&Ok(*value));
+        own["measured"] = measured.map(words).into();
+        own["limit"] = limit.map(words).into();
+        own["headroom"] = room.as_ref().map(words).into();
+    }
+
+    /// A message with its figures.
+    fn say(&mut self, message: Option<&Message>, show: &[(String, Operand)], by: Option<&By<'w>>) -> Json {
+        let Some(message) = message else {
+            return Json::Null;
+        };
+        let mut said = String::new();
+        for piece in &message.pieces {
+            let got = match (piece, by) {
+                (Piece::Text(text), _) => {
+                    said += text;
+                    continue;
+                }
+                (Piece::Fact(fact), _) => self.fact(*fact),
+                (Piece::Shown(number), _) => self.operand(&show[*number].1),
+                (Piece::Measured, Some((_, measured, _))) => measured.clone(),
+                (Piece::Limit, Some((.., limit))) => limit.clone(),
+                (Piece::Measured | Piece::Limit, None) => continue,
+            };
+            said += &match got {
+                Err(none) if none["is"] == "not_permitted" => "none".to_owned(),
+                // A pipe that falls less than nothing falls the wrong way.
+                Ok(Value::Slope(slope)) if slope.rise() < 0 => {
+                    let back = Slope::new(slope.rise().saturating_neg(), slope.run());
+                    self.words(&Ok(Value::Slope(back.unwrap_or(slope)))) + " the wrong way"
+                }
+                _ => self.words(&got),
+            };
+        }
+        said.into()
+    }
+
+    /// The data that are missing, in the order in which a claim has them.
+    fn leave_open(&self, own: &mut Json, gaps: &BTreeSet<String>) {
+        let claimed: Vec<&str> = list(&self.claim["missing"]).iter().map(text).collect();
+        // Two data that go by the same words are missing twice.
+        let is_all =
+            gaps.iter().map(String::as_str).collect::<BTreeSet<_>>() == claimed.iter().copied().collect();
+        own["verdict"] = "undetermined".into();
+        own["missing"] = if is_all { json!(claimed) } else { json!(gaps) };
+        own["message"] = format!("cannot be told: {} needed", claimed.join(" and ")).into();
+    }
+}
+
+/// A finding of which nothing is said yet.
+fn finding(rule: &str, title: &str, severity: &str) -> Json {
+    json!({
+        "rule": rule, "title": title, "verdict": "violated", "severity": severity.replace(' ', "_"),
+        "message": null, "advice": null, "measured": null, "limit": null, "headroom": null, "missing": [],
+    })
+}

@@ -1,0 +1,321 @@
+//! Conditions, operands and tables, walked with what a claim tells of each fact. Each step is put down as it has to be.
+
+use std::cmp::Ordering;
+use std::collections::{BTreeMap, BTreeSet};
+
+use crownweir_network::Network;
+use crownweir_quantity::FixtureUnits;
+use crownweir_rulebook::{Check, Citation, Comparison, Condition, Content, Fact, Lookup, Operand};
+use crownweir_rulebook::{Place, RuleSet, Test, Value};
+use serde_json::{Value as Json, json};
+
+use crate::{list, text};
+
+/// A value, or what a report shows where there is none.
+pub(crate) type Got<T = Value> = Result<T, Json>;
+
+fn none(is: &str, text: &str) -> Got {
+    Err(json!({"text": text, "is": is, "exact": null}))
+}
+
+/// A comparison that fails, what was measured, and the limit.
+pub(crate) type By<'w> = (&'w Test, Got, Got);
+
+/// What a condition comes to.
+pub(crate) enum Came<'w> {
+    Yes,
+    No(Option<By<'w>>),
+    /// The fewest data that would settle it.
+    Open(BTreeSet<String>),
+}
+
+impl Came<'_> {
+    fn and(self, other: Self) -> Self {
+        match (self, other) {
+            (Self::No(by), _) | (_, Self::No(by)) => Self::No(by),
+            (Self::Open(one), Self::Open(other)) => Self::Open(&one | &other),
+            (Self::Open(gaps), _) | (_, Self::Open(gaps)) => Self::Open(gaps),
+            (Self::Yes, Self::Yes) => Self::Yes,
+        }
+    }
+
+    fn or(self, other: Self) -> Self {
+        match (self, other) {
+            (Self::Yes, _) | (_, Self::Yes) => Self::Yes,
+            (Self::Open(one), Self::Open(other)) if other.len() < one.len() => Self::Open(other),
+            (Self::Open(gaps), _) | (_, Self::Open(gaps)) => Self::Open(gaps),
+            // Of alternatives that all fail, one with figures says by how much.
+            (Self::No(one), Self::No(other)) if has_figures(&other) > has_figures(&one) => Self::No(other),
+            (Self::No(by), Self::No(_)) => Self::No(by),
+        }
+    }
+
+    fn not(self) -> Self {
+        match self {
+            Self::Yes => Self::No(None),
+            Self::No(_) => Self::Yes,
+            open => open,
+        }
+    }
+}
+
+fn has_figures(by: &Option<By<'_>>) -> Option<bool> {
+    let (test, ..) = by.as_ref()?;
+    Some(matches!(test.check, Check::Compare(..)) && test.fact.dimension().is_ordered())
+}
+
+/// A walk through a rule for the element that a claim is about.
+pub(crate) struct Walk<'w> {
+    pub(crate) rules: &'w RuleSet,
+    pub(crate) network: &'w Network,
+    pub(crate) claim: &'w Json,
+    /// What the claim tells of each fact.
+    pub(crate) facts: BTreeMap<Fact, Got>,
+    pub(crate) steps: Vec<Json>,
+    /// What may be cited.
+    pub(crate) cited: Vec<&'w Citation>,
+}
+
+impl<'w> Walk<'w> {
+    pub(crate) fn new(rules: &'w RuleSet, network: &'w Network, claim: &'w Json) -> Self {
+        let mut walk = Self {
+            rules,
+            network,
+            claim,
+            facts: BTreeMap::new(),
+            steps: Vec::new(),
+            cited: Vec::new(),
+        };
+        walk.take_in(&claim["steps"]);
+        walk
+    }
+
+    /// Takes in what steps tell of facts.
+    fn take_in(&mut self, steps: &Json) {
+        if let Some(fact) = Fact::from_name(text(&steps["fact"])) {
+            let (told, dimension) = (&steps["value"], fact.dimension());
+            let got = match text(&told["is"]) {
+                "absent" => none("absent", "none"),
+                "open" => none("open", text(&told["text"])),
+                _ => {
+                    let value = dimension.read_exact(text(&told["exact"]), &self.rules.ladder);
+                    // What cannot be read is never shown as it is told.
+                    value.ok_or_else(|| json!({"unreadable": told}))
+                }
+            };
+            self.facts.entry(fact).or_insert(got);
+        }
+        for part in [steps, &steps["steps"], &steps["conditions"]] {
+            list(part).iter().for_each(|step| self.take_in(step));
+        }
+    }
+
+    pub(crate) fn put(&mut self, step: Json) {
+        self.steps.push(step);
+    }
+
+    /// Does something of which the steps are kept apart.
+    pub(crate) fn apart<T>(&mut self, inner: impl FnOnce(&mut Self) -> T) -> (T, Vec<Json>) {
+        let before = std::mem::take(&mut self.steps);
+        let came = inner(self);
+        (came, std::mem::replace(&mut self.steps, before))
+    }
+
+    pub(crate) fn condition(&mut self, condition: &'w Condition) -> Came<'w> {
+        let (how, (came, steps)) = match condition {
+            Condition::Test(test) => return self.test(test),
+            Condition::All(parts) => return self.each(parts).fold(Came::Yes, Came::and),
+            Condition::Any(parts) => {
+                let any = |walk: &mut Self| walk.each(parts).fold(Came::No(None), Came::or);
+                ("any of", self.apart(any))
+            }
+            Condition::Not(part) => ("not", self.apart(|walk| walk.condition(part).not())),
+        };
+        self.put(json!({"step": "parts", "how": how, "steps": steps}));
+        came
+    }
+
+    fn each(&mut self, parts: &'w [Condition]) -> impl Iterator<Item = Came<'w>> {
+        parts.iter().map(|part| self.condition(part))
+    }
+
+    fn test(&mut self, test: &'w Test) -> Came<'w> {
+        let measured = self.fact(test.fact);
+        let limit = match &test.check {
+            Check::Compare(_, operand) => self.operand(operand),
+            Check::Among { values, wanted: true } if values.len() == 1 => Ok(values[0]),
+            _ => none("absent", "none"),
+        };
+        let holds = match (&test.check, &measured) {
+            (Check::Present(wanted), _) => measured.is_ok() == *wanted,
+            (Check::Among { values, wanted }, Ok(measured)) => values.contains(measured) == *wanted,
+            (Check::Compare(order, _), Ok(measured)) => holds(*measured, *order, &limit),
+            (_, Err(_)) => false,
+        };
+        let is_compared = matches!(test.check, Check::Compare(..));
+        let shown = is_compared.then(|| self.shown(&limit));
+        // Where nothing is measured, the limit does not matter.
+        let unknown = measured.as_ref().and(limit.as_ref()).err();
+        let (outcome, came) = match unknown.filter(|none| none["is"] == "open") {
+            Some(open) => ("open", Came::Open([text(&open["text"]).to_owned()].into())),
+            None if holds => ("yes", Came::Yes),
+            None => ("no", Came::No(Some((test, measured, limit)))),
+        };
+        self.put(json!({"step": "compared", "limit": shown, "outcome": outcome}));
+        came
+    }
+
+    pub(crate) fn fact(&mut self, fact: Fact) -> Got {
+        let told = self.facts.get(&fact).cloned();
+        let got = told.unwrap_or_else(|| none("untold", ""));
+        let shown = self.shown(&got);
+        self.put(json!({"step": "fact", "fact": fact.name(), "value": shown}));
+        got
+    }
+
+    pub(crate) fn operand(&mut self, operand: &Operand) -> Got {
+        if let Operand::Fact(fact) = operand {
+            return self.fact(*fact);
+        }
+        let parts = operand.parts().into_iter();
+        let mut parts: Vec<Got> = parts.map(|part| self.operand(part)).collect();
+        // Of a smallest size, what the cell must hold comes before what the table is looked up by.
+        if matches!(operand, Operand::SmallestSize { .. }) {
+            parts.rotate_right(1);
+        }
+        let values: Got<Vec<Value>> = parts.into_iter().collect();
+        let got = values.and_then(|values| self.reckoned(operand, &values));
+        if !matches!(operand, Operand::Literal(_) | Operand::Lookup(_)) {
+            let shown = self.shown(&got);
+            self.put(json!({"step": "reckoned", "value": shown}));
+        }
+        got
+    }
+
+    /// What an operand comes to where its parts come to `values`.
+    fn reckoned(&mut self, operand: &Operand, values: &[Value]) -> Got {
+        let ladder = &self.rules.ladder;
+        let order = |one: &&Value, other: &&Value| one.compare(**other).unwrap_or(Ordering::Equal);
+        let made = match (operand, values) {
+            (Operand::Literal(value), _) => Some(*value),
+            (Operand::Lookup(lookup), _) => return self.look_up(lookup, values),
+            (Operand::SmallestSize { lookup, size_key, .. }, [least, keys @ ..]) => {
+                return self.smallest(lookup, *size_key, keys.to_vec(), *least);
+            }
+            (Operand::Sum(_), [first, rest @ ..]) => {
+                rest.iter().try_fold(*first, |sum, part| sum.plus(*part))
+            }
+            (Operand::LargerOf(_), _) => values.iter().max_by(order).copied(),
+            (Operand::SmallerOf(_), _) => values.iter().min_by(order).copied(),
+            (
+                Operand::Times {
+                    numerator,
+                    denominator,
+                    ..
+                },
+                [value],
+            ) => value.scaled(*numerator, *denominator),
+            (Operand::FlowAsLoad { per, load, .. }, [Value::Flow(flow)]) => {
+                let per = i128::from(per.picolitres_per_minute());
+                let product = i128::from(flow.picolitres_per_minute()) * i128::from(load.thousandths());
+                let rounded_up = i64::try_from((product + per - 1) / per).ok();
+                rounded_up.map(|load| Value::Load(FixtureUnits::from_thousandths(load)))
+            }
+            (Operand::Diameter(_), [Value::Size(size)]) => {
+                let rung = ladder.rung(*size);
+                rung.map(|rung| Value::Length(rung.diameter))
+            }
+            (Operand::SizeFor(_), [Value::Length(length)]) => ladder.at_least(*length).map(Value::Size),
+            (Operand::SizesUp(steps, _), [Value::Size(size)]) => ladder.up(*size, *steps).map(Value::Size),
+            _ => None,
+        };
+        match (made, operand) {
+            (Some(value), _) => Ok(value),
+            (None, Operand::SizeFor(_) | Operand::SizesUp(..)) => none("not_permitted", "not permitted"),
+            (None, _) => none("open", "a figure within the range that can be reckoned with"),
+        }
+    }
+
+    fn look_up(&mut self, lookup: &Lookup, keys: &[Value]) -> Got {
+        let table = &self.rules.tables[lookup.table];
+        let Some((got, place)) = self.cell(lookup, keys) else {
+            let row = format!("a row of the table `{}` for this case", table.name);
+            return none("open", &row);
+        };
+        let mut shown = BTreeMap::new();
+        for (key, value) in table.keys.iter().zip(keys) {
+            shown.insert(&key.name, self.shown(&Ok(*value)));
+        }
+        self.put(json!({
+            "step": "cell", "table": table.name, "keys": shown,
+            "column": table.columns[lookup.column].name, "value": self.shown(&got),
+            "place": {"file": &*place.file, "line": place.line, "column": place.column},
+        }));
+        got
+    }
+
+    /// The smallest size for which the cell of a table is not under a value.
+    fn smallest(&mut self, lookup: &Lookup, size_key: usize, mut keys: Vec<Value>, least: Value) -> Got {
+        for size in self.rules.ladder.sizes() {
+            keys[size_key] = Value::Size(size);
+            match self.cell(lookup, &keys) {
+                Some((Err(none), _)) if none["is"] == "open" => return Err(none),
+                Some((most, _)) if holds(least, Comparison::AtMost, &most) => return Ok(keys[size_key]),
+                _ => {}
+            }
+        }
+        none("not_permitted", "not permitted")
+    }
+
+    /// What a table says for its keys, and where.
+    fn cell(&mut self, lookup: &Lookup, keys: &[Value]) -> Option<(Got, &'w Place)> {
+        let table = &self.rules.tables[lookup.table];
+        let row = &table.rows[table.find(keys)?];
+        let cell = &row.cells[lookup.column];
+        // Of what the code says, the rule has the citation.
+        let citation = cell.citation.as_ref().unwrap_or(&table.citation);
+        self.cited.extend(citation.set_by.is_some().then_some(citation));
+        let got = match cell.content {
+            Content::Value(value) => Ok(value),
+            Content::Barred => none("not_permitted", "not permitted"),
+            Content::Unlimited => none("no_limit", "no limit"),
+            Content::Unfilled => {
+                let (table, column) = (&table.name, &table.columns[lookup.column].name);
+                let keys = row.keys.iter().flatten().map(|key| self.words(&Ok(*key)));
+                let keys = keys.collect::<Vec<_>>().join(", ");
+                let cell = format!("the cell `{column}` of the table `{table}` at {keys}");
+                none("open", &format!("{cell}, to be filled from its source"))
+            }
+        };
+        Some((got, &cell.place))
+    }
+
+    pub(crate) fn words(&self, got: &Got) -> String {
+        text(&self.shown(got)["text"]).to_owned()
+    }
+
+    fn shown(&self, got: &Got) -> Json {
+        let value = match got {
+            Ok(value) => value,
+            Err(none) => return none.clone(),
+        };
+        let words = value.in_words(&self.rules.ladder, self.network.notation());
+        let (is, exact) = value.exact(&self.rules.ladder);
+        json!({"text": words, "is": is, "exact": exact})
+    }
+}
+
+fn holds(measured: Value, order: Comparison, limit: &Got) -> bool {
+    let way = match limit {
+        Ok(limit) => measured.compare(*limit),
+        Err(none) if none["is"] == "no_limit" => Some(Ordering::Less),
+        Err(_) => None,
+    };
+    match order {
+        Comparison::Is => way == Some(Ordering::Equal),
+        Comparison::AtLeast => way.is_some_and(Ordering::is_ge),
+        Comparison::AtMost => way.is_some_and(Ordering::is_le),
+        Comparison::MoreThan => way == Some(Ordering::Greater),
+        Comparison::LessThan => way == Some(Ordering::Less),
+    }
+}
