@@ -61,14 +61,7 @@ impl Vented {
             self.a_fixture = NONE;
         }
         self.traps += 1;
-        if fixture.storey == NONE {
-            self.storey_gap = fixture.node;
-        } else {
-            self.storeys = (
-                self.storeys.0.min(fixture.storey),
-                self.storeys.1.max(fixture.storey),
-            );
-        }
+        fixture.note_storey(&mut self.storeys, &mut self.storey_gap);
     }
 }
 

@@ -133,6 +133,15 @@ pub(crate) struct FixtureFacts {
 }
 
 impl FixtureFacts {
+    /// Lets its storey count among the lowest and the highest of several, or notes that it states none.
+    pub(super) fn note_storey(&self, storeys: &mut (u32, u32), gap: &mut u32) {
+        if self.storey == NONE {
+            *gap = self.node;
+        } else {
+            *storeys = (storeys.0.min(self.storey), storeys.1.max(self.storey));
+        }
+    }
+
     pub(crate) fn new(
         network: &Network,
         rules: &RuleSet,

@@ -103,8 +103,8 @@ pub(crate) struct Engine {
 
 /// How much of a network an edit may alter before a check of the whole is as quick: one element in so many.
 const SHARE: usize = 4;
-/// With fewer, nothing is given up.
-const FEW: usize = 20_000;
+/// With fewer elements, nothing is given up: neither an edit nor a check takes long.
+pub(super) const FEW: usize = 20_000;
 
 impl Engine {
     /// Makes every pass at every element once, and notes what it reads.

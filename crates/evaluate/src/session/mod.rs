@@ -14,7 +14,7 @@ use crownweir_rulebook::{Content, RuleSet};
 use crate::check::check;
 use crate::measure::{Measured, State, UnknownSize, UnknownSizes, size_at};
 use crate::report::{Finding, Report};
-use engine::Engine;
+use engine::{Engine, FEW};
 
 /// A network with the findings of a check, which follow each edit.
 ///
@@ -76,8 +76,6 @@ enum Kept {
 /// As many checks take about as long as it takes to have edits followed again: so often is a large network checked as a
 /// whole first, for an edit that alters much is often made again, as where something is dragged.
 const CHECKS: u32 = 3;
-/// With fewer nodes, neither takes long.
-const FEW: usize = 20_000;
 
 impl Kept {
     /// Ready to follow edits, where they can be followed.
