@@ -952,6 +952,141 @@ fn sections_are_those_of_the_base_whatever_has_been_laid_over_them() {
     );
 }
 
+/// Every citation in a rule set, of rules, arrangements and their conditions, tables and cells.
+fn citations(rules: &RuleSet) -> Vec<String> {
+    let of_rules = rules.rules.iter().map(|rule| &rule.citation);
+    let of_arrangements = rules.arrangements.iter().flat_map(|arrangement| {
+        let conditions = arrangement.conditions.iter().map(|condition| &condition.citation);
+        std::iter::once(&arrangement.citation).chain(conditions)
+    });
+    let of_tables = rules.tables.iter().map(|table| &table.citation);
+    let of_cells = rules.tables.iter().flat_map(|table| &table.rows);
+    let of_cells = of_cells.flat_map(|row| row.cells.iter().filter_map(|cell| cell.citation.as_ref()));
+    of_rules
+        .chain(of_arrangements)
+        .chain(of_tables)
+        .chain(of_cells)
+        .map(ToString::to_string)
+        .collect()
+}
+
+/// Without a rule, table or arrangement a section gets its new number wherever it is cited, with one only there.
+#[test]
+fn a_section_is_renumbered_wherever_it_is_cited() {
+    let base = amended(&[], "2026-11-25").expect("the base");
+    let renumbered = |place: &str, was: &str| {
+        let change = format!("  - renumber: {{{place}was: \"{was}\", to: \"4.9\"}}");
+        let rules = amended(&[("town", &invented(&change))], "2026-11-25");
+        let rules = rules.unwrap_or_else(|error| panic!("{error}"));
+        // How each is known stands behind it in brackets.
+        let count = |rules: &RuleSet, cited: &str| {
+            let all = citations(rules);
+            all.iter()
+                .filter(|one| one.split(" (").next() == Some(cited))
+                .count()
+        };
+        let was = format!("IPC 2021, section {was}");
+        let now = count(&rules, &format!("Ordinance 2026, section 4.9, amending {was}"));
+        let (before, left) = (count(&base, &was), count(&rules, &was));
+        assert_eq!(before, now + left, "{change}");
+        (now, left)
+    };
+    // 706.3 is cited by rules, 911.1 by conditions of arrangements, 910.1 by an arrangement.
+    for section in ["706.3", "911.1", "910.1", "912.1"] {
+        let (now, left) = renumbered("", section);
+        assert!(now > 0 && left == 0, "{section}: {now}, {left}");
+    }
+    assert_eq!(renumbered("arrangement: horizontal-wet-vent, ", "912.1").0, 1);
+    refused(
+        "  - renumber: {was: \"1.1.1\", to: \"4.9\"}",
+        &["nothing cites section 1.1.1"],
+    );
+    refused(
+        "  - renumber: {arrangement: common-vent, was: \"912.1\", to: \"4.9\"}",
+        &["the arrangement `common-vent` does not cite section 912.1"],
+    );
+}
+
+#[test]
+fn a_section_is_dropped_where_only_conditions_cite_it() {
+    let rules = amended(
+        &[("town", &invented("  - drop: {section: \"911.1\"}"))],
+        "2026-11-25",
+    );
+    let rules = rules.expect("a rule set");
+    let cited = citations(&rules);
+    assert!(
+        cited.iter().all(|one| !one.contains("section 911.1")),
+        "{cited:?}"
+    );
+    let common = rules.arrangements.iter().find(|one| one.name == "common-vent");
+    assert_eq!(common.expect("an arrangement").conditions.len(), 1);
+}
+
+#[test]
+fn an_arrangement_is_replaced_and_nothing_else() {
+    let change = "  - replace: {arrangement: common-vent, with: {title: a shared vent, pattern: common, conditions: []}}";
+    let rules = amended(&[("town", &invented(change))], "2026-11-25").expect("a rule set");
+    let of = |rules: &RuleSet| {
+        let own = rules
+            .arrangements
+            .iter()
+            .map(|one| (one.name.clone(), one.title.clone(), one.conditions.len()));
+        own.collect::<Vec<_>>()
+    };
+    let mut expected = of(&amended(&[], "2026-11-25").expect("the base"));
+    for (name, title, conditions) in &mut expected {
+        if name == "common-vent" {
+            (*title, *conditions) = ("a shared vent".to_owned(), 0);
+        }
+    }
+    assert_eq!(of(&rules), expected);
+    refused(
+        "  - replace: {arrangement: common-went, with: {title: t, pattern: common, conditions: []}}",
+        &["no arrangement `common-went`", "did you mean `common-vent`?"],
+    );
+}
+
+/// What an amendment may expect of a definition: what stands there, in whatever spelling, or what stood there before an
+/// amendment under it; not what it has itself altered.
+#[test]
+fn a_definition_may_be_expected_as_it_stands_or_stood_below() {
+    let set = |was: &str, to: &str| {
+        format!(
+            "  - set: {{definition: vertical, was: {{most_from_vertical: {was}}}, to: {{most_from_vertical: {to}}}}}"
+        )
+    };
+    let state = named("state", "", &set("45.0 degrees", "40 deg"));
+    for was in ["45 deg", "40 deg"] {
+        let town = named("town", "precedence: local_text\n", &set(was, "30 deg"));
+        let rules = amended(&[("state", &state), ("town", &town)], "2026-11-25");
+        assert!(rules.is_ok(), "{was}: {:?}", rules.err());
+    }
+    let town = named("town", "precedence: local_text\n", &set("35 deg", "30 deg"));
+    let error = amended(&[("state", &state), ("town", &town)], "2026-11-25").expect_err("neither");
+    assert!(error.contains("the change expects"), "{error}");
+    let twice = format!("{}\n{}", set("45 deg", "40 deg"), set("45 deg", "30 deg"));
+    refused(&twice, &["the change expects"]);
+}
+
+/// A row for keys that another amendment has added a row for: who insists is told to set it, who gives way is passed over.
+#[test]
+fn a_row_that_another_amendment_has_added_is_not_added_again() {
+    let state = named("state", "", "  - add: {table: trap-arms, row: [2-1/2 in, 10]}");
+    let town = |precedence: &str| {
+        named(
+            "town",
+            precedence,
+            "  - add: {table: trap-arms, row: [2-1/2 in, 9]}",
+        )
+    };
+    let both = |town: &str| amended(&[("state", &state), ("town", town)], "2026-11-25");
+    let rules = both(&town("precedence: state_first\n")).expect("the town gives way");
+    assert_eq!(rules.layers[1].void, 1);
+    let error = both(&town("precedence: local_text\n")).expect_err("a second row");
+    assert!(error.contains("has a row for 2-1/2 in already"), "{error}");
+}
+
 #[test]
 fn amendments_that_agree_or_give_way_do_not_break_the_stack() {
     let five = "  - set: {table: trap-arms, row: {trap: 1-1/2 in}, column: length, was: 6, to: 5}";

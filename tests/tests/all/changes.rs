@@ -340,3 +340,42 @@ fn a_change_knows_its_places() {
     );
     assert_eq!(only.part, "load");
 }
+
+/// Formula, viscosity and operands of the hydraulics are told one by one, or the whole where only one side has any.
+#[test]
+fn hydraulics_are_compared_part_by_part() {
+    let before = published::text("en-12056-2").expect("the rule set");
+    let edited = |from: &str, to: &str| {
+        assert!(before.contains(from), "{from}");
+        read(&before.replacen(from, to, 1))
+    };
+    let own = rules("en-12056-2");
+    let of = |one: &RuleSet, other: &RuleSet| told(&changes(one, other));
+    for (from, to, part) in [
+        ("viscosity: 1.31 mm2/s", "viscosity: 1.14 mm2/s", "viscosity"),
+        ("roughness: 1 mm", "roughness: 2 mm", "roughness"),
+    ] {
+        let lines = of(&own, &edited(from, to));
+        let values = [from, to].map(|text| text.split_once(": ").map_or("", |(_, value)| value));
+        assert_eq!(lines.len(), 1, "{lines:?}");
+        for said in [part, values[0], values[1]] {
+            assert!(lines[0].contains(said), "{lines:?}");
+        }
+    }
+    let cut = |text: &str| {
+        let (head, rest) = text.split_once("hydraulics:\n").expect("hydraulics");
+        let (_, tail) = rest.split_once("\ntables:\n").expect("tables");
+        read(&format!("{head}\ntables:\n{tail}"))
+    };
+    let without = cut(before);
+    for (lines, how) in [(of(&own, &without), "dropped"), (of(&without, &own), "added")] {
+        let lines: Vec<_> = lines
+            .iter()
+            .filter(|line| line.starts_with("hydraulics"))
+            .collect();
+        assert!(
+            lines.len() == 1 && lines[0].contains("Colebrook and White") && lines[0].contains(how),
+            "{lines:?}"
+        );
+    }
+}

@@ -272,6 +272,47 @@ fn rule_sets_that_say_nothing_of_flows_leave_them_open() {
 }
 
 /// A sum of fixture units with a curve read from a table, as a rule set may give one.
+/// Flows that count in full add up down a drain; of those that are not stated the nearest to the top is asked for.
+#[test]
+fn a_flow_that_is_not_stated_is_asked_for_by_its_fixture() {
+    let missing = |flows: [&str; 3]| -> Vec<String> {
+        let network = network(&format!(
+            "crownweir: network/1
+name: n
+units: millimetres
+site: {{use: dwelling, system_type: I}}
+drains:
+  - {{size: DN 100, slope: 2 %, path: [{{fixture: {{name: a, type: continuous_flow{}}}}}, {{pipe: {{length: 1 m}}}}, {{fitting: {{name: J}}}}, {{pipe: {{name: down, length: 1 m}}}}, {{fitting: {{name: K}}}}, {{pipe: {{name: out, length: 1 m}}}}, {{disposal: {{name: sewer}}}}]}}
+  - {{size: DN 100, slope: 2 %, path: [{{fixture: {{name: b, type: continuous_flow{}}}}}, {{pipe: {{length: 1 m}}}}, {{at: J}}]}}
+  - {{size: DN 100, slope: 2 %, path: [{{fixture: {{name: c, type: continuous_flow{}}}}}, {{pipe: {{length: 1 m}}}}, {{at: K}}]}}
+",
+            flows[0], flows[1], flows[2]
+        ));
+        let rules = rules("en-12056-2");
+        let measured = Measured::new(&network, &rules).expect("known sizes");
+        let mut drains = measured.elements(Subject::Drain).into_iter();
+        let out = drains.find(|&drain| measured.name_of(Subject::Drain, drain) == "out");
+        match measured.fact(Subject::Drain, out.expect("a drain"), Fact::DrainProbableFlow) {
+            Got::Known(Value::Flow(flow)) => vec![flow.to_string()],
+            Got::Missing(Gap::NotStated {
+                datum,
+                element: crownweir::Element::Node(node),
+            }) => {
+                vec![datum.to_owned(), measured.name_of(Subject::Fixture, node)]
+            }
+            other => panic!("{other:?}"),
+        }
+    };
+    let stated = ", flow: 1 L/s";
+    // Three times 60 L/min.
+    assert_eq!(missing([stated; 3]), ["180 L/min"]);
+    for (place, name) in [(0, "a"), (1, "b"), (2, "c")] {
+        let mut flows = [stated; 3];
+        flows[place] = "";
+        assert_eq!(missing(flows), ["flow", name]);
+    }
+}
+
 #[test]
 fn a_summed_load_may_have_a_curve() {
     let text = crownweir::published::text("ipc-2021").expect("the rule set");

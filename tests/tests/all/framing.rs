@@ -1,6 +1,9 @@
 //! Framing in network files, and the rules for holes and notches along a run that falls.
 
-use crownweir::{Day, Limits, Network, Report, RuleSet, Text, Verdict, check, published};
+use crownweir::{
+    Day, Fact, Got, Limits, Measured, Network, Report, RuleSet, Subject, Text, Value, Verdict, check,
+    published,
+};
 use crownweir_tests::{network, rules};
 
 /// A drain of 2 in through joists, with what is put for the joists and for what the drain passes.
@@ -167,6 +170,66 @@ fn a_height_or_a_member_that_is_not_stated_is_named() {
             missing.iter().any(|missing| missing.contains(needed)),
             "{missing:?}"
         );
+    }
+}
+
+/// Three drains of 2 in pass one joist square to it, each through a hole of 2-9/16 in. Plane geometry: centres 12 in apart
+/// along the joist and 5 in in height are 13 in apart, which leaves 10-7/16 in; 8 in and 6 in make 10 in, 40 in and 9 in
+/// make 41 in; 2 in apart at one height they overlap by 9/16 in. The nearest other hole counts.
+#[test]
+fn the_wood_between_holes_follows_their_places() {
+    let rules = rules("framing-irc-2021");
+    let left = |places: [(i64, i64); 3]| {
+        let drain = |(number, (along, height)): (usize, (i64, i64))| {
+            format!(
+                "  - size: 2 in\n    path: [{{fitting: {{name: A{number}, position: [{along} in, 0 in, {height} in]}}}}, \
+                 {{pipe: {{name: run {number}, length: 4 ft, slope: 1/4 in/ft, direction: north}}}}, \
+                 {{fitting: {{name: B{number}}}}}, {{pipe: {{slope: vertical}}}}, {{fitting: {{name: C{number}}}}}, \
+                 {{pipe: {{slope: 1/4 in/ft}}}}, {{at: J}}]\n"
+            )
+        };
+        let drains: String = places.into_iter().enumerate().map(drain).collect();
+        let network = network(&format!(
+            "\
+crownweir: network/1
+name: beside one another
+storeys: [{{storey: ground, elevation: 0 in, height: 9 ft}}, {{storey: upper, height: 9 ft}}]
+framing:
+  - {{framing: joists, kind: joist, make: sawn, depth: 14 in, thickness: 1-1/2 in, spacing: 16 in, storey: upper, top: 0 in, layout: {{runs: east_west, first: 2 ft, count: 1}}}}
+defaults: {{material: pvc}}
+drains:
+  - size: 2 in
+    path: [{{fitting: {{name: J}}}}, {{pipe: {{slope: 1/4 in/ft}}}}, {{disposal: {{name: sewer}}}}]
+{drains}"
+        ));
+        let measured = Measured::new(&network, &rules).expect("known sizes");
+        let mut of_pipes: Vec<(String, i64)> = measured
+            .elements(Subject::Passage)
+            .into_iter()
+            .map(|passage| {
+                let name = measured.name_of(Subject::Passage, passage);
+                match measured.fact(Subject::Passage, passage, Fact::PassageNextCut) {
+                    Got::Known(Value::Length(left)) => (name, left.nanometres()),
+                    other => panic!("{name}: {other:?}"),
+                }
+            })
+            .collect();
+        of_pipes.sort();
+        of_pipes.into_iter().map(|(_, left)| left).collect::<Vec<_>>()
+    };
+    for (places, expected) in [
+        ([(0, 100), (12, 105), (30, 105)], [167, 167, 247]),
+        ([(12, 105), (0, 100), (30, 105)], [167, 167, 247]),
+        ([(0, 96), (40, 105), (48, 99)], [615, 119, 119]),
+        ([(0, 100), (2, 100), (20, 100)], [-9, -9, 247]),
+    ] {
+        for (left, sixteenths) in left(places).into_iter().zip(expected) {
+            // To the nanometre, to which the root is rounded.
+            assert!(
+                (left - sixteenths * 25_400_000 / 16).abs() <= 1,
+                "{places:?}: {left}"
+            );
+        }
     }
 }
 

@@ -12,6 +12,7 @@ mod corrections;
 mod cuts;
 mod demos;
 mod dependencies;
+mod derivations;
 mod diagnostics;
 mod en;
 mod example_files;

@@ -376,6 +376,46 @@ fn every_size_that_a_rule_set_does_not_know_is_named() {
     assert!(places.is_sorted() && places.len() > 2, "{told}");
 }
 
+/// Each kind of element that has a size is told of by itself, and two of one kind together.
+#[test]
+fn a_size_that_a_rule_set_does_not_know_is_named_wherever_it_stands() {
+    let text = |[trap, pipe, cleanout, vent, roof]: [&str; 5]| {
+        format!(
+            "crownweir: network/1
+name: sizes
+drains:
+  - size: 3 in
+    path:
+      - fixture: {{name: F, type: sink, trap: {{size: {trap}}}}}
+      - pipe: {{name: first, size: {pipe}}}
+      - fitting: {{name: T}}
+      - pipe: {{name: second, size: {pipe}}}
+      - cleanout: {{name: CO, size: {cleanout}}}
+      - pipe: {{name: third}}
+      - disposal: {{name: sewer}}
+vents:
+  - path: [{{at: T}}, {{pipe: {{name: vent, size: {vent}}}}}, {{terminal: {{name: roof, enlarged_to: {roof}}}}}]
+"
+        )
+    };
+    let rules = rules("ipc-2021");
+    let known = ["1-1/2 in", "2 in", "2 in", "2 in", "3 in"];
+    assert!(check(&network(&text(known)), &rules).is_ok());
+    for (place, elements) in [
+        (0, &["F"][..]),
+        (1, &["first", "second"]),
+        (2, &["CO"]),
+        (3, &["vent"]),
+        (4, &["roof"]),
+    ] {
+        let mut sizes = known;
+        sizes[place] = "7/8 in";
+        let error = check(&network(&text(sizes)), &rules).expect_err("an unknown size");
+        let told: Vec<&str> = error.0.iter().map(|one| one.element.as_str()).collect();
+        assert_eq!(told, elements);
+    }
+}
+
 #[test]
 fn words_of_the_trade_suggest_the_nearest() {
     for (from, to, near) in [

@@ -1,7 +1,8 @@
 //! Rule files with mistakes in them: each is told with its place, what was expected, and the nearest word.
 
-use crownweir::{Basis, Limits, RuleSet, Severity, published};
-use crownweir_tests::rules;
+use crownweir::quantity::Ratio;
+use crownweir::{Basis, Limits, RuleSet, Severity, Value, check, published};
+use crownweir_tests::{network, rules};
 
 /// The published rule set with one thing replaced.
 fn edited(from: &str, to: &str) -> Result<RuleSet, String> {
@@ -461,4 +462,74 @@ fn a_when_that_something_can_meet_is_let_pass() {
     ] {
         edited("when: {stack.branch_intervals: {at_least: 5}}", accepted).expect(accepted);
     }
+}
+
+/// What a count comes to when it is multiplied, if that is whole; what adds up, and what does not.
+#[test]
+fn values_are_reckoned_exactly_or_not_at_all() {
+    let count = Value::Count;
+    assert_eq!(count(6).scaled(2, 3), Some(count(4)));
+    assert_eq!(count(7).scaled(3, 1), Some(count(21)));
+    assert_eq!(count(7).scaled(1, 2), None);
+    assert_eq!(count(7).scaled(1, 0), None);
+    let ratio = |parts| Value::Ratio(Ratio::from_parts_of_720_million(parts));
+    assert_eq!(ratio(5).plus(ratio(3)), Some(ratio(8)));
+    assert_eq!(ratio(5).minus(ratio(3)), Some(ratio(2)));
+    assert_eq!(ratio(5).plus(count(3)), None);
+    assert_eq!(count(5).minus(ratio(3)), None);
+}
+
+/// `is` compares with another fact too, and is told apart from `is_not` and from a bound.
+#[test]
+fn a_fact_may_be_asked_to_be_another() {
+    let rules = |asked: &str| {
+        let rule = format!(
+            "  - rule: own\n    title: t\n    subject: vent\n    require: {{pipe.size: {asked}}}\n    severity: violation\n    cite: {{section: \"1\", basis: memory}}\n    message: m\n\n"
+        );
+        edited("\nrules:\n", &format!("\nrules:\n{rule}")).expect(asked)
+    };
+    let broken = |rules: &RuleSet, size: &str| {
+        let text = format!(
+            "crownweir: network/1
+name: n
+drains: [{{size: 3 in, slope: 1/4 in/ft, path: [{{fixture: {{name: F, type: sink, trap: {{size: 2 in}}}}}}, {{pipe: {{length: 3 ft}}}}, {{fitting: {{name: T}}}}, {{pipe: {{length: 3 ft}}}}, {{disposal: {{name: sewer}}}}]}}]
+vents: [{{size: {size}, slope: vertical, path: [{{at: T}}, {{pipe: {{name: vent, length: 9 ft}}}}, {{terminal: {{name: roof}}}}]}}]
+"
+        );
+        let report = check(&network(&text), rules).expect("known sizes");
+        let row = report.summary.iter().find(|row| row.rule == "own");
+        row.expect("a rule").violated
+    };
+    let (same, other) = (rules("{is: {fact: vent.served_size}}"), rules("{is_not: 3 in}"));
+    assert_eq!(
+        ["2 in", "3 in", "4 in"].map(|size| broken(&same, size)),
+        [1, 0, 1]
+    );
+    assert_eq!(
+        ["2 in", "3 in", "4 in"].map(|size| broken(&other, size)),
+        [0, 1, 0]
+    );
+}
+
+/// A column is named where a table has several, and what a message shows of a table is read as that column's.
+#[test]
+fn the_column_of_a_table_is_found() {
+    edited("table: trap-arms, column: length, ", "table: trap-arms, ").expect("its only column");
+    refused(
+        "table: branches-and-stacks, column: branch, ",
+        "table: branches-and-stacks, ",
+        &[
+            "the table `branches-and-stacks` has no column",
+            "expected one of branch, ",
+        ],
+    );
+    let rule = "  - rule: own\n    title: t\n    subject: drain\n    require: {pipe.size: {at_least: 4 in}}\n    severity: violation\n    cite: {section: \"1\", basis: memory}\n    show: {least: {table: drain-slopes, column: slope, keys: {size: pipe.size}}}\n    message: at least {least}\n\n";
+    let rules = edited("\nrules:\n", &format!("\nrules:\n{rule}")).expect("a rule");
+    let text = "crownweir: network/1
+name: n
+drains: [{size: 2 in, slope: 1/4 in/ft, path: [{fixture: {name: F, type: sink, trap: {size: 2 in}}}, {pipe: {length: 3 ft}}, {disposal: {name: sewer}}]}]
+";
+    let report = check(&network(text), &rules).expect("known sizes");
+    let own = report.findings.iter().find(|finding| finding.rule == "own");
+    assert_eq!(own.expect("a finding").message, "at least 1/4 in/ft");
 }

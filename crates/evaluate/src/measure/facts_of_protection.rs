@@ -36,7 +36,10 @@ impl Measured<'_> {
                 (bends, 0) => count(bends),
                 _ => stated(None, "pattern of each fitting on its drain", Element::Node(node)),
             },
-            Fact::TrapArmDrop => length(self.state.ways.drop(self, node, supply.connection), "length"),
+            Fact::TrapArmDrop => length(
+                self.state.ways.drop(self, node, supply.connection),
+                "length or slope",
+            ),
             Fact::TrapArmTurn => angle(self.bends(node, supply.connection)),
             Fact::TrapArmHorizontalTurn => {
                 let last = self.pipe(supply.arrival).map_or(node, |arrival| arrival.from);

@@ -117,8 +117,11 @@ impl Ways {
             ways.bends[to].0 + u32::from(bend == Some(true)),
             ways.bends[to].1 + u32::from(bend.is_none()),
         );
-        let vertical = pipe.vertical == Some(true);
-        ways.drop[here] = ways.drop[to].behind(if vertical { pipe.length } else { Distance::ZERO });
+        ways.drop[here] = ways.drop[to].behind(match pipe.vertical {
+            Some(true) => pipe.length,
+            Some(false) => Distance::ZERO,
+            None => Distance::of(None, number),
+        });
         ways.stack_joint[here] = match pipe.kind {
             RunKind::Stack => node,
             RunKind::Branch => ways.stack_joint[to],

@@ -197,7 +197,7 @@ impl Hand<'_, '_> {
 
     /// Takes out all that cites a section of the base or a part of it.
     fn drop_section(&mut self, section: &str) -> Done {
-        let mut dropped = 0;
+        let mut dropped = false;
         for list in [RULES, ARRANGEMENTS] {
             let path = below(&[], &[list.key]);
             for index in (0..self.items(&path).len()).rev() {
@@ -214,7 +214,7 @@ impl Hand<'_, '_> {
                 };
                 if is_within(tree, section) {
                     self.drop_item(part, own)?;
-                    dropped += 1;
+                    dropped = true;
                     continue;
                 }
                 let conditions = below(&own, &["conditions"]);
@@ -222,12 +222,12 @@ impl Hand<'_, '_> {
                     let within = |one: &Tree| is_within(one, section);
                     if self.items(&conditions).get(index).is_some_and(within) {
                         self.drop_condition_at(part.clone(), item(&conditions, index))?;
-                        dropped += 1;
+                        dropped = true;
                     }
                 }
             }
         }
-        if dropped == 0 {
+        if !dropped {
             return Err(self.no_such_section("section", "no rule or arrangement cites", section));
         }
         Ok(())

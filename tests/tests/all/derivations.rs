@@ -1,0 +1,136 @@
+//! Where a fact's value comes from: its parts are named, and come to the value.
+
+use crownweir::{Derivation, Fact, Measured, Subject};
+use crownweir_tests::{network, rules};
+
+/// A kitchen sink and a lavatory whose vents meet on the way to the roof.
+const TWO_VENTS: &str = "\
+crownweir: network/1
+name: two vents
+site: {occupancy: private}
+drains:
+  - {size: 2 in, slope: 1/4 in/ft, path: [{fixture: {name: L, type: lavatory, trap: {size: 1-1/2 in}}}, {pipe: {name: arm 1, length: 3 ft}}, {fitting: {name: T1}}, {pipe: {length: 4 ft}}, {fitting: {name: J}}, {pipe: {name: out, length: 5 ft}}, {disposal: {name: sewer}}]}
+  - {size: 2 in, slope: 1/4 in/ft, path: [{fixture: {name: K, type: kitchen_sink, trap: {size: 1-1/2 in}}}, {pipe: {name: arm 2, length: 2 ft}}, {fitting: {name: T2}}, {pipe: {name: branch, length: 1 ft}}, {at: J}]}
+vents:
+  - {size: 1-1/2 in, slope: vertical, path: [{at: T1}, {pipe: {name: short, length: 6 ft}}, {fitting: {name: V}}, {pipe: {name: middle, length: 2 ft}}, {fitting: {name: W}}, {pipe: {name: top, length: 3 ft}}, {terminal: {name: roof}}]}
+  - {size: 1-1/2 in, path: [{at: T2}, {pipe: {name: long, length: 9 ft}}, {at: V}]}
+";
+
+fn lines(derivation: &Derivation, depth: usize, into: &mut Vec<String>) {
+    let value = if derivation.value.is_empty() { "" } else { ": " };
+    into.push(format!(
+        "{}{}{value}{}",
+        "  ".repeat(depth),
+        derivation.what,
+        derivation.value
+    ));
+    for part in &derivation.parts {
+        lines(part, depth + 1, into);
+    }
+}
+
+/// The lines of a derivation; an empty name is that of whatever there is one of.
+fn told(text: &str, subject: Subject, name: &str, fact: Fact) -> Vec<String> {
+    let (network, rules) = (network(text), rules("ipc-2021"));
+    let measured = Measured::new(&network, &rules).unwrap_or_else(|error| panic!("{error}"));
+    let mut elements = measured.elements(subject).into_iter();
+    let element = elements.find(|&one| name.is_empty() || measured.name_of(subject, one) == name);
+    let element = element.unwrap_or_else(|| panic!("no {name}"));
+    let mut told = Vec::new();
+    lines(&measured.derivation(subject, element, fact), 0, &mut told);
+    told
+}
+
+/// By the definition of the developed length: the longest way from a connection to open air that the pipe is part of.
+#[test]
+fn a_vents_length_is_that_of_its_longest_way() {
+    let of = |name| told(TWO_VENTS, Subject::Vent, name, Fact::VentDevelopedLength);
+    assert_eq!(
+        of("short"),
+        [
+            "vent.developed_length: 11 ft",
+            "  `short`: 6 ft (the longest up to it)",
+            "  on from it `middle`: 2 ft",
+            "  on from it `top`: 3 ft",
+        ]
+    );
+    assert_eq!(
+        of("top"),
+        [
+            "vent.developed_length: 14 ft",
+            "  before it `long`: 9 ft (the longest up to it)",
+            "  before it `middle`: 2 ft",
+            "  `top`: 3 ft",
+        ]
+    );
+    let unknown = TWO_VENTS.replace("{name: top, length: 3 ft}", "{name: top}");
+    let told = told(&unknown, Subject::Vent, "middle", Fact::VentDevelopedLength);
+    assert_eq!(
+        told[1..],
+        [
+            "  before it `long`: 9 ft (the longest up to it)",
+            "  `middle`: 2 ft",
+            "  on from it `top`: length not stated",
+        ]
+    );
+}
+
+#[test]
+fn a_load_is_that_of_the_fixtures_above() {
+    assert_eq!(
+        told(TWO_VENTS, Subject::Vent, "middle", Fact::VentServedLoad),
+        [
+            "vent.served_load: 3 dfu",
+            "  leaves the drains at `T1`, above which stand",
+            "    lavatory `L`: 1 dfu",
+            "  leaves the drains at `T2`, above which stand",
+            "    kitchen sink `K`: 2 dfu",
+        ]
+    );
+    assert_eq!(
+        told(TWO_VENTS, Subject::System, "", Fact::SystemLoad),
+        [
+            "system.load: 3 dfu",
+            "  lavatory `L`: 1 dfu",
+            "  kitchen sink `K`: 2 dfu",
+        ]
+    );
+    assert_eq!(
+        told(TWO_VENTS, Subject::Drain, "branch", Fact::DrainLoad),
+        ["drain.load: 2 dfu", "  kitchen sink `K`: 2 dfu"]
+    );
+    assert_eq!(
+        told(TWO_VENTS, Subject::Fixture, "L", Fact::FixtureLoad),
+        [
+            "fixture.load: 1 dfu",
+            "  fixture.type: lavatory",
+            "  fixture.occupancy: private",
+            "  trap.size: 1-1/2 in",
+        ]
+    );
+    let stack = "\
+crownweir: network/1
+name: stack
+site: {occupancy: private}
+drains:
+  - {kind: stack, size: 3 in, slope: vertical, path: [{fitting: {name: J}}, {pipe: {name: stack, length: 9 ft}}, {fitting: {name: base}}, {pipe: {name: out, slope: 1/4 in/ft}}, {disposal: {name: sewer}}]}
+  - {size: 2 in, slope: 1/4 in/ft, path: [{fixture: {name: L, type: lavatory}}, {pipe: {length: 3 ft}}, {at: J}]}
+  - {size: 2 in, slope: 1/4 in/ft, path: [{fixture: {name: K, type: sink}}, {pipe: {length: 3 ft}}, {at: J}]}
+";
+    assert_eq!(
+        told(stack, Subject::Stack, "", Fact::StackLoad),
+        ["stack.load: 3 dfu", "  lavatory `L`: 1 dfu", "  sink `K`: 2 dfu"]
+    );
+}
+
+#[test]
+fn an_arm_is_its_pipes_to_where_it_meets_its_vent() {
+    assert_eq!(
+        told(TWO_VENTS, Subject::TrapArm, "K", Fact::TrapArmLength),
+        [
+            "trap_arm.length: 2 ft",
+            "  `arm 2`: 2 ft, size 2 in",
+            "  ends at `T2`, where a dry vent stands",
+        ]
+    );
+}
