@@ -7,8 +7,8 @@
 )]
 
 use crownweir::hydraulics::{
-    AIR_WEIGHT, FOOT, INCH, Resistance, US_GALLON, air_drawn, sheet_fraction_at_flow, stack_capacity,
-    vent_air_loss,
+    AIR_WEIGHT, FOOT, HydraulicsError, INCH, Resistance, US_GALLON, air_drawn, sheet_fraction_at_flow,
+    stack_capacity, vent_air_loss,
 };
 use crownweir::quantity::{Flow, Ratio, Velocity};
 use crownweir::{Fact, Gap, Got, Limits, Measured, RuleSet, Subject, Value, check};
@@ -407,8 +407,14 @@ proptest! {
             Resistance::ColebrookWhite { wall_roughness: rough / 10.0, kinematic_viscosity: 1.31e-6 },
         ] {
             let Ok(flow) = resistance.flow(bore, slope, depth) else { continue };
-            let found = resistance.depth_ratio_at_flow(bore, slope, flow);
-            prop_assert!(found.is_ok_and(|found| (found - depth).abs() < 1e-6), "{:?}", found);
+            match resistance.depth_ratio_at_flow(bore, slope, flow) {
+                Ok(found) => prop_assert!((found - depth).abs() < 1e-6, "{found}"),
+                // In a very rough bore the flow is greatest a little short of the deepest fill, and more than there.
+                Err(HydraulicsError::ExceedsCapacity { capacity }) => {
+                    prop_assert!(depth > 0.9 && flow > capacity && flow < 1.001 * capacity, "{flow} {capacity}");
+                }
+                Err(other) => prop_assert!(false, "{other}"),
+            }
         }
     }
 

@@ -52,8 +52,8 @@ impl Resistance {
     /// The depth ratio at which the bore carries `flow` (cubic metres a second): the inverse of [`Self::flow`], by
     /// bisection between empty and the depth of the greatest Manning flow, about 0.938.
     ///
-    /// The flow grows with depth all the way there by either formula, so that there is one root; by that of
-    /// Colebrook and White the greatest flow lies a little deeper, and what is carried beyond counts as too much.
+    /// By the formula of Colebrook and White the greatest flow lies a little deeper or, in a very rough bore, a little
+    /// less deep. What is more than the flow at this depth counts as too much, so that there is one root.
     ///
     /// # Errors
     /// Figures that are not above zero, and more flow than the bore carries.
