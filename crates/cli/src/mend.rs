@@ -3,7 +3,7 @@
 use std::process::ExitCode;
 
 use clap::Args;
-use crownweir::propose::{Mending, Trials, mend, verified};
+use crownweir::propose::{Change, Mending, Remedy, Trials, mend, verified};
 use crownweir::{Document, Limits, Measured, Network, report};
 
 use crate::input::{self, Trouble};
@@ -45,6 +45,24 @@ impl std::str::FromStr for Choice {
     }
 }
 
+impl std::fmt::Display for Choice {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{}.{}", self.finding, self.remedy)
+    }
+}
+
+/// Whether a remedy gives a pipe another length than one that is written already: each was reckoned from the network as
+/// it was, so that the second would take back the first.
+fn undoes(remedy: &Remedy, written: &Remedy) -> bool {
+    remedy.changes.iter().any(|change| {
+        matches!(change, Change::Length { .. })
+            && written
+                .changes
+                .iter()
+                .any(|other| (other.kind(), other.of()) == (change.kind(), change.of()) && other != change)
+    })
+}
+
 pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     let limits = Limits::default();
     let mut document = input::document(&arguments.chosen.network, &limits)?;
@@ -62,6 +80,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     let Some(choices) = &arguments.write else {
         return Ok(ExitCode::from(u8::from(!mendings.is_empty())));
     };
+    let mut written: Vec<(Choice, &Remedy)> = Vec::new();
     for choice in chosen(choices, &mendings)? {
         let Some((mending, remedy)) = mendings
             .get(choice.finding - 1)
@@ -69,26 +88,37 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
         else {
             continue;
         };
+        if let Some((other, _)) = written.iter().find(|(_, other)| undoes(remedy, other)) {
+            output::warn(&format!(
+                "{choice}: not written, for it would undo a length of {other}; mend again to have it offered anew"
+            ));
+            continue;
+        }
         // Those before it may have cleared it, or stand in its way.
         let text = verified(&document, &rules, &limits, &mending.finding, &remedy.changes).map_err(plain)?;
         match text {
             Some(text) => {
                 document = Document::read(&arguments.chosen.network, text.as_bytes(), &limits)
-                    .map_err(Trouble::InFile)?
+                    .map_err(Trouble::InFile)?;
+                written.push((choice, remedy));
             }
             None => output::warn(&format!(
-                "finding {}: not written, for beside the others it clears nothing or brings something new",
-                choice.finding
+                "{choice}: not written, for beside the others it clears nothing or brings something new"
             )),
         }
     }
     output::write_file(&arguments.chosen.network, document.text())?;
     let network = Network::from_document(&document, &limits).map_err(Trouble::InFile)?;
     let left = Measured::new(&network, &rules).map_err(plain)?.check();
+    let choices: Vec<String> = written.iter().map(|(choice, _)| choice.to_string()).collect();
+    let choices = match choices.is_empty() {
+        true => "nothing written".to_owned(),
+        false => format!("written: {}", choices.join(", ")),
+    };
     let what = match left.findings.len() + left.omitted {
-        0 => "written; nothing is found any more".to_owned(),
-        1 => "written; 1 finding is left".to_owned(),
-        count => format!("written; {count} findings are left"),
+        0 => format!("{choices}; nothing is found any more"),
+        1 => format!("{choices}; 1 finding is left"),
+        count => format!("{choices}; {count} findings are left"),
     };
     output::print(&format!("\n{what}\n"))?;
     Ok(ExitCode::from(u8::from(left.has_violations())))

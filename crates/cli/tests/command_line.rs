@@ -826,7 +826,8 @@ fn remedies_are_shown_chosen_and_written() {
     let output = crownweir(&["mend", path, "--write"]);
     let said = text(&output.stdout);
     assert_eq!(output.status.code(), Some(0), "{said}{}", text(&output.stderr));
-    assert!(said.ends_with("written; nothing is found any more\n"), "{said}");
+    assert!(said.ends_with("; nothing is found any more\n"), "{said}");
+    assert!(said.contains("\nwritten: 1.1, "), "{said}");
     assert_eq!(crownweir(&["check", path]).status.code(), Some(0));
 }
 

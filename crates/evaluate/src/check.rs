@@ -5,7 +5,7 @@ use crownweir_rulebook::{
     Check, Citation, Comparison, Condition, Fact, Message, Operand, Part, Rule, RuleSet, Severity, Subject,
     Test, Value,
 };
-use crownweir_vocabulary::{FixtureType, Role};
+use crownweir_vocabulary::{FixtureType, Role, RunKind};
 
 use crate::classes::Classes;
 use crate::evaluate::{Limit, Outcome, condition, deciding_cells, operand, test};
@@ -165,7 +165,18 @@ impl Measured<'_> {
             load,
             fixtures: self.state.fixtures.len(),
             pipes: self.state.pipes.len(),
+            unnamed: self.unnamed(),
         }
+    }
+
+    /// The kinds of run without which a building has no drainage, and by which the file calls none.
+    fn unnamed(&self) -> Vec<RunKind> {
+        if !self.rules.rules.iter().any(|rule| rule.subject == Subject::Drain) {
+            return Vec::new();
+        }
+        let is_named = |kind: &RunKind| self.state.pipes.iter().any(|pipe| pipe.kind == *kind);
+        let kinds = [RunKind::Stack, RunKind::BuildingDrain];
+        kinds.into_iter().filter(|kind| !is_named(kind)).collect()
     }
 
     /// The elements that rules with a subject speak about, by the numbers that [`Measured::fact`] takes.

@@ -2,6 +2,7 @@
 
 use crownweir_network::Position;
 use crownweir_rulebook::{Citation, Layer, Severity, Subject, Value};
+use crownweir_vocabulary::RunKind;
 
 use crate::evaluate::Outcome;
 use crate::measure::Element;
@@ -44,6 +45,9 @@ pub struct Report {
     pub fixtures: usize,
     /// How many pipes there are.
     pub pipes: usize,
+    /// Of the stack and the building drain, those that the file calls no run by, so that their rules were asked of
+    /// nothing; none where the rule set has no rules on drains.
+    pub unnamed: Vec<RunKind>,
 }
 
 impl Report {

@@ -584,3 +584,32 @@ proptest! {
         agrees(&opened_at(network(&small(&kinds, slope)), &open, "3 in"), &rules, &sizes)?;
     }
 }
+
+// Whether a building drain lies level is known from the bounds of its slope, and with it that a larger drain beyond the
+// fixture's own protects the trap.
+#[test]
+fn a_slope_within_bounds_lies_level() {
+    let (rules, sizes) = short(5);
+    let text = small(
+        &[(0, 1, true), (0, 1, false)],
+        "{at_least: 1/16 in/ft, at_most: 1/4 in/ft}",
+    );
+    let mut open = network(&text);
+    let all = pipes(&open);
+    for &pipe in &all {
+        let is_open = ["F1 to T1", "T1 to J1"].contains(&&*open.graph()[pipe].name);
+        if is_open || open.graph()[pipe].size.is_none() {
+            let size = if is_open { None } else { "3 in".parse().ok() };
+            open.set_size(pipe, size);
+        }
+    }
+    agrees(&open, &rules, &sizes).unwrap_or_else(|error| panic!("{error}"));
+    let Sizing::Sized(sized) = answer(&open, &rules) else {
+        panic!("no sizes");
+    };
+    let found = lasting(&sized.network, &rules);
+    assert!(
+        found.iter().all(|(rule, _)| rule != "trap-protection"),
+        "{found:?}"
+    );
+}

@@ -239,6 +239,9 @@ struct Totals<'a> {
     /// Findings that are counted here but not listed: a rule that is broken in very many places is listed for
     /// the first of them only.
     findings_omitted: usize,
+    /// Of `stack` and `building_drain`, the kinds by which the file calls no run, so that their rules were asked of
+    /// nothing.
+    kinds_without_a_run: Vec<&'static str>,
 }
 
 /// A rule that an element breaks, or that cannot be settled for it.
@@ -472,6 +475,7 @@ pub fn json(
             advice: count(Severity::Advice),
             undetermined: report.summary.iter().map(|row| row.undetermined).sum(),
             findings_omitted: report.omitted,
+            kinds_without_a_run: report.unnamed.iter().map(|kind| kind.name()).collect(),
         },
         findings: report
             .findings

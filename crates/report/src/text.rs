@@ -157,7 +157,30 @@ fn head(out: &mut String, report: &Report) {
         plural(report.on_site.len(), "matter", "matters")
     );
     wrapped(out, "", "", &counts);
+    if let Some(unnamed) = unnamed(report) {
+        wrapped(out, "", "", &unnamed);
+    }
     out.push('\n');
+}
+
+/// Says of which runs the file has none, for their rules were asked of nothing.
+pub(crate) fn unnamed(report: &Report) -> Option<String> {
+    let kinds: Vec<String> = report
+        .unnamed
+        .iter()
+        .map(|kind| format!("`{}`", kind.name()))
+        .collect();
+    (!kinds.is_empty()).then(|| {
+        let rules = if kinds.len() == 1 {
+            "its rules were"
+        } else {
+            "their rules were"
+        };
+        format!(
+            "no run is of the kind {}: {rules} asked of nothing",
+            kinds.join(" or ")
+        )
+    })
 }
 
 fn undetermined_count(report: &Report) -> usize {

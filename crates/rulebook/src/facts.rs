@@ -301,6 +301,7 @@ facts! {
         DrainReceiver "drain.discharges_to" Word(Receiver::NAMES), "The first stack, building drain or point of disposal downstream of a branch; of other drains, what they are.";
         DrainLargestInlet "drain.largest_inlet_size" Size, "Largest size among the drains that discharge into it directly.";
         DrainInletFitting "drain.inlet_fitting" Word(FittingPattern::NAMES), "Pattern of the fitting at its upper end.";
+        DrainRises "drain.rises" Truth, "Whether it leads up to a higher storey, other than from a pump; absent where the storey of an end is not stated.";
         DrainIsWetVent "drain.is_wet_vent" Truth, "Whether a trap downstream or at its end gets its air through it.";
         DrainOffsetIntervals "drain.offset_intervals_above" Count, "Of a horizontal piece of a stack: the branch intervals above it; absent elsewhere.";
         DrainOffsetAbove "drain.offset_vented_above" Truth, "Of a horizontal piece of a stack: whether a vent relieves the stack between the lowest joint above it and itself.";

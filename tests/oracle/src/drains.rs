@@ -220,6 +220,15 @@ impl Oracle<'_> {
             Fact::DrainLargestInlet => self.extreme(&self.inlets(from), true),
             Fact::DrainOnwardSize => self.next(to).map_or(Got::Absent, |next| self.size_of(next)),
             Fact::DrainInTrapArm => truth(self.in_trap_arm(pipe)),
+            Fact::DrainRises => {
+                let storey = |node| self.network.graph().node_weight(node).and_then(|node| node.storey);
+                let storeys = (storey(from), storey(to));
+                let pumped = self.fixture(from).is_some_and(|fixture| fixture.pumped);
+                match storeys {
+                    (Some(above), Some(below)) => truth(below > above && !pumped),
+                    _ => Got::Absent,
+                }
+            }
             Fact::DrainInletFitting => some(self.pattern(from), |pattern| Value::Word(pattern.name())),
             Fact::DrainIsWetVent
             | Fact::DrainIsCircuit

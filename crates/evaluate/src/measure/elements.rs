@@ -44,6 +44,13 @@ impl PipeFacts {
         let least_angle = rules.definitions.vertical.most_from_vertical;
         let slope = pipe.slope.map_or(NONE, |slope| slopes.place(slope, least_angle));
         let fall = pipe.slope.zip(pipe.length);
+        // A slope that is still to be chosen may be level or vertical between its bounds, or only one of them.
+        let within = || {
+            let bounds = pipe.slope_bounds?;
+            let [least, most] =
+                [bounds.at_least, bounds.at_most].map(|slope| is_vertical(slope, least_angle));
+            (least == most).then_some(least)
+        };
         Self {
             from,
             to,
@@ -51,7 +58,11 @@ impl PipeFacts {
             run: pipe.run,
             kind: run_kind(network, pipe),
             enters: pipe.enters,
-            vertical: slopes.list.get(slope as usize).map(|known| known.1),
+            vertical: slopes
+                .list
+                .get(slope as usize)
+                .map(|known| known.1)
+                .or_else(within),
             length: Distance::of(pipe.length, number),
             fall: Distance::of(fall.and_then(|(slope, length)| slope.fall_over(length)), number),
             support_spacing: Reach::to(
@@ -189,12 +200,17 @@ impl Slopes {
         {
             let list = &mut self.list;
             self.last = *self.index.entry(slope).or_insert_with(|| {
-                list.push((slope, slope.angle_from_vertical() <= least_angle));
+                list.push((slope, is_vertical(slope, least_angle)));
                 index(list.len() - 1)
             });
         }
         self.last
     }
+}
+
+/// By the rule set's own definition of vertical.
+fn is_vertical(slope: Slope, most_from_vertical: Angle) -> bool {
+    slope.angle_from_vertical() <= most_from_vertical
 }
 
 fn run_kind(network: &Network, pipe: &Pipe) -> RunKind {

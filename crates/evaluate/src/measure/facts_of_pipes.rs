@@ -82,6 +82,12 @@ impl Measured<'_> {
                 .largest_inlet(pipe)
                 .map_or(Got::Absent, |inlet| self.size_of(inlet)),
             Fact::DrainInletFitting => word(self.pattern_at(facts.from).map(FittingPattern::name)),
+            Fact::DrainRises => {
+                let storey = |node| self.node(node).and_then(|node| node.storey);
+                let pumped = self.fixture(facts.from).is_some_and(|fixture| fixture.pumped);
+                let ends = storey(facts.from).zip(storey(facts.to));
+                ends.map_or(Got::Absent, |(from, to)| truth(from < to && !pumped))
+            }
             Fact::DrainIsWetVent => truth(self.state.relied.is_wet_vent(self, pipe)),
             Fact::DrainOffsetIntervals | Fact::DrainOffsetAbove | Fact::DrainOffsetBelow => {
                 let Some(offset) = self.offset(pipe) else {

@@ -137,6 +137,7 @@ impl Page<'_> {
                     li { strong { (count) } " " (if count == 1 { one } else { many }) }
                 }
             }
+            @if let Some(unnamed) = crate::text::unnamed(report) { p { (unnamed) "." } }
             dl .facts {
                 div { dt { "Code" } dd { (report.document) " " (report.edition) } }
                 div { dt { "Rule set" } dd { (plain(&report.rules)) ", revision " (report.revision) (amended(report)) } }
