@@ -1,6 +1,6 @@
 //! Rule files with mistakes in them: each is told with its place, what was expected, and the nearest word.
 
-use crownweir::quantity::Ratio;
+use crownweir::quantity::{LoadUnit, Ratio};
 use crownweir::{Basis, Limits, RuleSet, Severity, Value, check, published};
 use crownweir_tests::{network, rules};
 
@@ -479,6 +479,14 @@ fn values_are_reckoned_exactly_or_not_at_all() {
     assert_eq!(count(5).minus(ratio(3)), None);
 }
 
+/// Loads are counted in the unit that the rule set names.
+#[test]
+fn a_rule_set_tells_in_which_unit_it_counts_loads() {
+    let unit = |name| rules(name).ladder.load_unit();
+    assert_eq!(unit("ipc-2021"), LoadUnit::FixtureUnit);
+    assert_eq!(unit("en-12056-2"), LoadUnit::DischargeUnit);
+}
+
 /// `is` compares with another fact too, and is told apart from `is_not` and from a bound.
 #[test]
 fn a_fact_may_be_asked_to_be_another() {
@@ -532,4 +540,27 @@ drains: [{size: 2 in, slope: 1/4 in/ft, path: [{fixture: {name: F, type: sink, t
     let report = check(&network(text), &rules).expect("known sizes");
     let own = report.findings.iter().find(|finding| finding.rule == "own");
     assert_eq!(own.expect("a finding").message, "at least 1/4 in/ft");
+}
+
+/// Where no rule reads where a trap's air comes from, it is measured all the same for a message that tells it.
+#[test]
+fn what_only_a_message_tells_is_measured() {
+    let text = published::text("framing-irc-2021").expect("the rule set");
+    let rule = "  - rule: own\n    title: t\n    subject: trap_arm\n    require: {fixture.type: lavatory}\n    severity: violation\n    cite: {section: \"1\", basis: memory}\n    message: \"the arm is {trap_arm.length} long\"\n\n";
+    let (head, _) = text.split_once("\nrules:\n").expect("rules");
+    let text = format!("{head}\nrules:\n{rule}");
+    let rules = RuleSet::read("rules.yaml", text.as_bytes(), &Limits::default())
+        .unwrap_or_else(|problems| panic!("{problems}"));
+    let text = "crownweir: network/1
+name: n
+drains: [{size: 2 in, slope: 1/4 in/ft, path: [{fixture: {name: F, type: sink, trap: {size: 2 in}}}, {pipe: {length: 3 ft}}, {fitting: {name: T}}, {pipe: {length: 3 ft}}, {disposal: {name: sewer}}]}]
+vents: [{size: 2 in, slope: vertical, path: [{at: T}, {pipe: {length: 9 ft}}, {terminal: {name: roof}}]}]
+";
+    let report = check(&network(text), &rules).expect("known sizes");
+    let told: Vec<&str> = report
+        .findings
+        .iter()
+        .map(|finding| finding.message.as_str())
+        .collect();
+    assert_eq!(told, ["the arm is 3 ft long"]);
 }

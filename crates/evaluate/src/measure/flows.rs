@@ -43,7 +43,8 @@ pub(crate) fn shares(measured: &Measured<'_>) -> Shares {
             Got::Known(Value::Flow(flow)) => {
                 own.in_full = own.in_full.saturating_add(flow.picolitres_per_minute());
             }
-            Got::Missing(_) if own.gap == 0 => own.gap = node.saturating_add(1),
+            // Nothing leads into a fixture: it has no gap yet.
+            Got::Missing(_) => own.gap = node.saturating_add(1),
             _ => {}
         }
         let below = measured.next(node).and_then(|pipe| measured.pipe(pipe));

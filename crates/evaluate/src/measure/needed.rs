@@ -16,7 +16,8 @@ pub(crate) enum Needed {
 impl Needed {
     /// By a rule set: what its rules and their messages ask for.
     pub(crate) fn by(rules: &RuleSet) -> Self {
-        if rules.protection.is_some() || !rules.arrangements.is_empty() {
+        // Where nothing asks for the protection of traps there are no arrangements either.
+        if rules.protection.is_some() {
             return Self::All;
         }
         rules.rules.iter().map(Self::by_rule).max().unwrap_or(Self::Flow)
