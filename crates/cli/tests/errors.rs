@@ -205,9 +205,9 @@ const REPORTED: [(&str, &str); 10] = [
     ("cli/src/explain.rs", "cannot be told"),
     ("cli/src/explain.rs", "does not apply"),
     ("cli/src/explain.rs", "is to be confirmed on site"),
-    ("cli/src/mend.rs", "written; 1 finding is left"),
-    ("cli/src/mend.rs", "written; nothing is found any more"),
-    ("cli/src/mend.rs", "written; {count} findings are left"),
+    ("cli/src/mend.rs", "{choices}; 1 finding is left"),
+    ("cli/src/mend.rs", "{choices}; nothing is found any more"),
+    ("cli/src/mend.rs", "{choices}; {count} findings are left"),
     ("cli/src/rules/facts.rs", "true or false"),
     ("cli/src/rules/facts.rs", "{}rules about: {}\n"),
 ];
