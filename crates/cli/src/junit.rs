@@ -30,8 +30,7 @@ fn case(found: &Report, finding: &Finding) -> TestCase {
         said.push_str(&format!("; measured {}, limit {}", measured.text, limit.text));
     }
     if !finding.missing.is_empty() {
-        let needed: Vec<String> = finding.needed().collect();
-        said.push_str(&format!("; needed: {}", needed.join("; ")));
+        said.push_str(&format!("; needed: {}", finding.needed().join("; ")));
     }
     said.push_str(&format!(" [{}]", finding.citation));
     let mut status = status(finding.verdict, finding.severity);

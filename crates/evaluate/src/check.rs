@@ -396,8 +396,7 @@ impl Measured<'_> {
 
     pub(crate) fn leave_open(&self, finding: &mut Finding, gaps: Vec<Gap>) {
         finding.missing = gaps.into_iter().map(|gap| show::gap(self, gap)).collect();
-        let needed: Vec<String> = finding.needed().collect();
-        finding.message = format!("cannot be told: {} needed", needed.join(" and "));
+        finding.message = format!("cannot be told: {} needed", finding.needed().join(" and "));
     }
 
     pub(crate) fn figures(&self, finding: &mut Finding, decision: Option<Decision<'_>>) {

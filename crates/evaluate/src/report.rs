@@ -191,8 +191,9 @@ impl std::fmt::Display for Missing {
 
 impl Finding {
     /// What must be stated before it can be told, in words.
-    pub fn needed(&self) -> impl Iterator<Item = String> + use<'_> {
-        self.missing.iter().map(ToString::to_string)
+    #[must_use]
+    pub fn needed(&self) -> Vec<String> {
+        self.missing.iter().map(ToString::to_string).collect()
     }
 
     /// The number of the element among those of the rule's subject.

@@ -441,7 +441,7 @@ fn ways(open: &Network, rules: &RuleSet, sizes: &[Size]) -> Vec<Way> {
 fn lasting(network: &Network, rules: &RuleSet) -> BTreeSet<(String, String)> {
     let report = check(network, rules).expect("known sizes");
     let counted = report.findings.into_iter().filter(|one| {
-        one.severity != Severity::Advice && one.needed().all(|gap| gap.contains("row of the table"))
+        one.severity != Severity::Advice && one.needed().iter().all(|gap| gap.contains("row of the table"))
     });
     counted
         .map(|one| (one.rule, format!("{} {}", one.kind, one.name)))

@@ -553,7 +553,7 @@ fn finding(finding: &Finding, steps: Option<Vec<Step>>) -> FindingJson<'_> {
         measured: finding.measured.as_ref().map(|figure| figure.text.as_str()),
         limit: finding.limit.as_ref().map(|figure| figure.text.as_str()),
         headroom: finding.headroom.as_ref().map(|figure| figure.text.as_str()),
-        missing: finding.needed().collect(),
+        missing: finding.needed(),
         citation: citation(&finding.citation),
         advice: finding.advice.as_deref(),
         notes: &finding.notes,

@@ -98,8 +98,7 @@ fn result(finding: &Finding, rule_index: Option<usize>, file: &str) -> Value {
         words.push_str(&format!(" (measured {}, limit {})", measured.text, limit.text));
     }
     if !finding.missing.is_empty() {
-        let needed: Vec<String> = finding.needed().collect();
-        words.push_str(&format!(". Needed: {}", needed.join("; ")));
+        words.push_str(&format!(". Needed: {}", finding.needed().join("; ")));
     }
     if let Some(advice) = &finding.advice {
         words.push_str(&format!(". To do: {advice}"));

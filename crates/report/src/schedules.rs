@@ -281,7 +281,7 @@ pub fn findings_csv(report: &Report) -> String {
             text(&finding.measured),
             text(&finding.limit),
             text(&finding.headroom),
-            finding.needed().collect::<Vec<_>>().join("; "),
+            finding.needed().join("; "),
             finding.advice.clone().unwrap_or_default(),
             finding.citation.to_string(),
             finding.citation.basis.name().to_owned(),

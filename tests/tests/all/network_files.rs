@@ -341,7 +341,7 @@ fn what_holds_in_any_case_needs_no_datum() {
         .collect();
     assert_eq!(open, [("frost-closure", Verdict::Undetermined)]);
     let datum = "`winter_design_temperature` of network `Larch Terrace fourplex, dwelling 1`";
-    assert_eq!(report.findings[0].needed().collect::<Vec<_>>(), [datum]);
+    assert_eq!(report.findings[0].needed(), [datum]);
 }
 
 #[test]

@@ -136,7 +136,7 @@ fn what_is_to_be_filled_leaves_rules_open_and_is_named() {
             "main-vent-length" => "`main-vents`",
             _ => "`cleanout-spacings`",
         };
-        let needed: Vec<String> = finding.needed().collect();
+        let needed = finding.needed();
         let [missing] = &needed[..] else {
             panic!("{:?}", finding.missing);
         };

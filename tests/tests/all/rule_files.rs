@@ -339,7 +339,7 @@ fn a_cell_to_be_filled_leaves_the_rule_open_and_is_named() {
     for finding in &report.findings {
         assert_eq!(finding.rule, "trap-arm-length");
         let named = "the cell `length` of the table `trap-arms` at 2 in, to be filled from its source";
-        assert_eq!(finding.needed().collect::<Vec<_>>(), [named]);
+        assert_eq!(finding.needed(), [named]);
     }
 }
 

@@ -328,8 +328,5 @@ fn what_is_settled_lacks_nothing() {
     );
     let found = crownweir::check(&network, &rules).expect("sizes").findings;
     let made = found.iter().find(|one| one.rule == "made").expect("a finding");
-    assert_eq!(
-        made.needed().collect::<Vec<_>>(),
-        ["`support_spacing` of drain `p`"]
-    );
+    assert_eq!(made.needed(), ["`support_spacing` of drain `p`"]);
 }

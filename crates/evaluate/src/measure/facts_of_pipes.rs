@@ -435,9 +435,7 @@ impl Measured<'_> {
                 "pattern",
                 Element::Node(node),
             ),
-            Fact::FittingPipes => Got::Known(Value::Count(
-                i64::try_from(self.touching(node).count()).unwrap_or(i64::MAX),
-            )),
+            Fact::FittingPipes => count(super::index(self.touching(node).count())),
             Fact::FittingOpposedWaterClosets => Got::Known(Value::Count(
                 i64::try_from(opposed().filter(is_closet).count()).unwrap_or(i64::MAX),
             )),
