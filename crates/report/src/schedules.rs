@@ -185,7 +185,9 @@ pub fn pipes(measured: &Measured<'_>) -> Vec<PipeRow> {
             pipe: number,
             name: pipe.name.to_string(),
             run: run.map_or_else(String::new, |run| run.name.to_string()),
-            kind: run.map_or_else(String::new, |run| run.kind.to_string()),
+            kind: measured
+                .kind_of(id)
+                .map_or_else(String::new, |kind| kind.to_string()),
             role: pipe.role.to_string(),
             storey: storey(network, graph.node_weight(from)),
             size: pipe.size.map_or_else(String::new, |size| size.to_string()),

@@ -279,7 +279,7 @@ facts! {
     }
     Pipe {
         PipeRole "pipe.role" Word(Role::NAMES), "Drain or vent.";
-        PipeKind "pipe.kind" Word(RunKind::NAMES), "What the run that the pipe belongs to is to the building.";
+        PipeKind "pipe.kind" Word(RunKind::NAMES), "What the run that the pipe belongs to is to the building. Where a trap stands at the head of a stack or building drain, the drains from it to the first node where a vent or another drain joins, or where a stack first drops, are branches.";
         PipeSize "pipe.size" Size, "Nominal size.";
         PipeLength "pipe.length" Length, "Developed length along the centre line.";
         PipeSlope "pipe.slope" Slope, "Fall over length of a drain, rise over length of a vent.";

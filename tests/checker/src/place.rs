@@ -2,12 +2,12 @@
 
 use crownweir_document::{Cursor, Document};
 use crownweir_network::{NodeKind, Position};
-use crownweir_rulebook::{Family, Subject};
-use crownweir_vocabulary::Cut;
+use crownweir_rulebook::{Family, Subject, Value};
+use crownweir_vocabulary::{Cut, RunKind};
 use serde_json::Value as Json;
 use serde_yaml::Value as Yaml;
 
-use crate::walk::Walk;
+use crate::walk::{Got, Walk};
 
 impl Walk<'_> {
     /// Whether the network has the claim's element.
@@ -76,6 +76,10 @@ impl Walk<'_> {
             let [own, other] = match fact.family() {
                 Family::Fixture => [&own[key], &model[key]],
                 Family::Trap => [&own["trap"][key], &model["trap"][key]],
+                // Of a run that is written from a fixture on, the first pipes may be that fixture's own, and branches.
+                Family::Pipe if key == "kind" && !run["path"][0]["fixture"].is_null() && is_branch(told) => {
+                    continue;
+                }
                 // A passage is in a pipe, and states nothing of it.
                 Family::Pipe if own["framing"].is_null() => [&own[key], &run[key]],
                 Family::System if key == "type" => [&top["site"]["system_type"]; 2],
@@ -111,6 +115,10 @@ impl Walk<'_> {
         let item = items.find_map(|(index, item)| self.written(item, at.item(index), run));
         item.or_else(|| entries.find_map(|(key, part)| self.written(part, at.get(key.as_str()?), run)))
     }
+}
+
+fn is_branch(told: &Got) -> bool {
+    *told == Ok(Value::Word(RunKind::Branch.name()))
 }
 
 /// A scalar as it stands.

@@ -105,6 +105,7 @@ struct Kept {
     supplies: RefCell<BTreeMap<NodeId, Option<air::Supply>>>,
     arranged: RefCell<BTreeMap<NodeId, Arranged>>,
     stacks: RefCell<BTreeMap<NodeId, stacks::Stack>>,
+    own: RefCell<BTreeMap<PipeId, bool>>,
     facts: RefCell<BTreeMap<(Subject, u32, Fact), Option<Got>>>,
 }
 
@@ -227,8 +228,54 @@ impl<'a> Oracle<'a> {
             .map_or_else(NodeId::end, |ends| ends.1)
     }
 
+    /// What a pipe is to the building: what its run is called, but a branch where it is a fixture's own drain.
     pub(crate) fn kind(&self, pipe: PipeId) -> RunKind {
+        match self.called(pipe) {
+            RunKind::Stack | RunKind::BuildingDrain | RunKind::BuildingSewer
+                if kept(&self.kept.own, pipe, || self.is_fixtures_own(pipe)) =>
+            {
+                RunKind::Branch
+            }
+            kind => kind,
+        }
+    }
+
+    fn called(&self, pipe: PipeId) -> RunKind {
         self.network.runs()[self.pipe(pipe).run as usize].kind
+    }
+
+    /// Whether a vent or another drain comes to a node, or a vent leaves it. What only leads to a cleanout is no drain.
+    fn is_joined(&self, node: NodeId) -> bool {
+        let leads_to_cleanout =
+            |pipe: PipeId| self.is_cleanout(self.from(pipe)) && self.inlets(self.from(pipe)).is_empty();
+        let vents = !self.pipes_at(node, Direction::Outgoing, Role::Vent).is_empty() || !self.vents_to(node).is_empty();
+        let drains = self.inlets(node).into_iter().filter(|&pipe| !leads_to_cleanout(pipe));
+        vents || drains.count() > 1
+    }
+
+    /// Whether a pipe of a stack or a building drain that is written from a fixture on is that fixture's own drain: the
+    /// run has not been joined above it, is further down, and, being a stack, has not dropped yet.
+    fn is_fixtures_own(&self, pipe: PipeId) -> bool {
+        let run = self.pipe(pipe).run;
+        let of_run = |other: &PipeId| self.pipe(*other).run == run;
+        let mut fixtures = self.network.graph().node_indices();
+        let Some(fixture) = fixtures.find(|&node| {
+            let begins = self.next(node).as_ref().is_some_and(of_run);
+            self.has_trap(node) && begins && self.downstream(node).contains(&pipe)
+        }) else {
+            return false;
+        };
+        let way: Vec<_> = self.downstream(fixture).into_iter().take_while(of_run).collect();
+        let drops = |pair: &[PipeId]| {
+            let levels = pair[..pair.len() - 1]
+                .iter()
+                .any(|&above| self.vertical(above) != Some(true));
+            self.called(pipe) == RunKind::Stack && levels && self.vertical(pair[pair.len() - 1]) == Some(true)
+        };
+        // The first of the run's pipes that is no more the fixture's own.
+        let first =
+            (1..=way.len()).find(|&at| self.is_joined(self.to(way[at - 1])) || way.get(..=at).is_some_and(drops));
+        first.is_some_and(|first| way[..first].contains(&pipe))
     }
 
     fn pipes_at(&self, node: NodeId, way: Direction, role: Role) -> Vec<PipeId> {

@@ -13,7 +13,7 @@ use crownweir_tests::{network, rules};
 use proptest::prelude::*;
 use proptest::sample::Index;
 
-/// Every demo network, and towers.
+/// Every demo network, towers, and stacks that are written from a fixture on.
 static NETWORKS: LazyLock<Vec<Network>> = LazyLock::new(|| {
     let folder = format!("{}/networks", env!("CARGO_MANIFEST_DIR"));
     let entries = std::fs::read_dir(&folder).unwrap_or_else(|error| panic!("{folder}: {error}"));
@@ -27,7 +27,8 @@ static NETWORKS: LazyLock<Vec<Network>> = LazyLock::new(|| {
         read(&path.display().to_string(), &text)
     });
     let towers = [1, 2, 4, 12].map(|storeys| read("tower", crownweir_benches::tower(storeys).as_bytes()));
-    demos.chain(towers).collect()
+    let mains = include_bytes!("../../oracle/kept/stacks-from-fixtures.yaml");
+    demos.chain(towers).chain([read("mains", mains)]).collect()
 });
 
 /// Every published code, and the one for framing.

@@ -233,3 +233,43 @@ fn a_cleanout_in_a_fixtures_drain_is_not_the_one_at_the_junction() {
     );
     assert_eq!(drain(&fixtures), 1);
 }
+
+/// A stack written from a closet on: the closet's own drain, from its trap to the vent, is no part of it (definitions of
+/// fixture drain and stack, section 202; from memory). The same building has the same findings where that drain is
+/// written as a branch; and the closet is left without a vent where the stack drops before the vent is met.
+#[test]
+fn a_stack_begins_where_something_joins_or_where_it_drops() {
+    let closet = fixture("closet", "water_closet");
+    let drain = "{pipe: {slope: vertical, length: 10 in}}, {fitting: {name: bend, pattern: closet_bend}}, {pipe: {slope: 1/4 in/ft, length: 3 ft}}";
+    let stack = "{pipe: {name: stack, length: 9 ft}}, {at: foot}";
+    let building = |runs: &str| {
+        let drains = BELOW.lines().nth(1).unwrap_or_default();
+        format!("{HEAD}drains:\n{runs}{drains}\n{VENTS}")
+    };
+    let top = "{fitting: {name: top, pattern: sanitary_tee}}";
+    let head = "storey: upper, size: 4 in, slope: vertical";
+    let as_one = building(&format!(
+        "  - {{kind: stack, {head}, path: [{closet}, {drain}, {top}, {stack}]}}\n"
+    ));
+    let apart = building(&format!(
+        "  - {{kind: stack, {head}, path: [{top}, {stack}]}}\n  - {{{head}, path: [{closet}, {drain}, {{at: top}}]}}\n"
+    ));
+    let told = |text: &str| {
+        let findings = checked(text).findings.into_iter();
+        let mut told: Vec<_> = findings.map(|one| (one.rule, one.name, one.message)).collect();
+        told.sort();
+        told
+    };
+    assert_eq!(told(&as_one), told(&apart));
+    assert_eq!(unprotected(&as_one), []);
+
+    // The bend drops: a stack from there on, which brings no air to a trap that has met none.
+    let elbow = "{fitting: {name: elbow, pattern: long_sweep}}, {pipe: {length: 2 ft}}";
+    let dropping = building(&format!(
+        "  - {{kind: stack, {head}, path: [{closet}, {drain}, {elbow}, {top}, {stack}]}}\n"
+    ));
+    let [(name, _)] = &unprotected(&dropping)[..] else {
+        panic!("{:?}", unprotected(&dropping));
+    };
+    assert_eq!(name, "closet");
+}

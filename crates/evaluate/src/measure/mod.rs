@@ -17,6 +17,7 @@ mod facts_of_ends;
 mod facts_of_passages;
 mod facts_of_pipes;
 mod facts_of_protection;
+mod fixture_drains;
 mod flows;
 pub(crate) mod follow;
 mod loads;
@@ -231,7 +232,7 @@ impl<'a> Measured<'a> {
             found
         };
         let mut pipes = Vec::with_capacity(graph.edge_count());
-        let (mut plastic, mut building_drain, mut unsized_vent) = (false, Vec::new(), None);
+        let (mut plastic, mut unsized_vent) = (false, None);
         let mut slopes = Slopes::default();
         for edge in graph.edge_references() {
             let pipe = edge.weight();
@@ -240,9 +241,6 @@ impl<'a> Measured<'a> {
             let ends = (index(edge.source().index()), index(edge.target().index()));
             let facts = PipeFacts::new(network, rules, number, ends, pipe, &mut slopes);
             unknown.set(unknown.get() | (pipe.size.is_some() && facts.size.is_none()));
-            if facts.kind == RunKind::BuildingDrain {
-                building_drain.push(number);
-            }
             if facts.kind.role() == Role::Vent && pipe.size.is_none() {
                 unsized_vent = unsized_vent.or(Some(number));
             }
@@ -322,7 +320,7 @@ impl<'a> Measured<'a> {
             details: OnceLock::new(),
             runs: OnceLock::new(),
             plastic,
-            building_drain,
+            building_drain: Vec::new(),
             unsized_vent,
             shares: OnceLock::new(),
             branches: OnceLock::new(),
@@ -335,6 +333,7 @@ impl<'a> Measured<'a> {
             trace,
             state,
         };
+        measured.settle_kinds();
         measured.sort_vents();
         measured.state.downstream = drains::downstream(&measured);
         measured.state.loads = loads::loads(&measured);
@@ -479,6 +478,25 @@ impl<'a> Measured<'a> {
     /// The vents that leave a node.
     pub(crate) fn vents_from(&self, node: u32) -> impl Iterator<Item = u32> {
         self.state.vents_out.of(node).iter().copied()
+    }
+
+    /// What a pipe is to the building: what its run is called, but a branch where it is the own drain of a fixture that
+    /// a stack or a building drain is written from.
+    #[must_use]
+    pub fn kind_of(&self, pipe: PipeId) -> Option<RunKind> {
+        self.state.pipes.get(pipe.index()).map(|pipe| pipe.kind)
+    }
+
+    /// Takes the drains of single fixtures out of stacks and building drains that are written from them on.
+    fn settle_kinds(&mut self) {
+        for drain in fixture_drains::fixture_drains(self) {
+            if let Some(pipe) = self.state.pipes.get_mut(drain as usize) {
+                pipe.kind = RunKind::Branch;
+            }
+        }
+        let pipes = (0..).zip(&self.state.pipes);
+        let building_drain = pipes.filter(|(_, pipe)| pipe.kind == RunKind::BuildingDrain);
+        self.state.building_drain = building_drain.map(|(number, _)| number).collect();
     }
 
     /// Puts the most direct first of the vents that leave one node; the name decides between twins, so that the order of

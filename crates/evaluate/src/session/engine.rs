@@ -10,7 +10,7 @@ use std::collections::{BTreeSet, BinaryHeap, HashMap};
 use crownweir_network::Edited;
 use crownweir_vocabulary::{Role, RunKind};
 
-use crate::measure::follow::{Alters, Asked, Goes, Members, Pass};
+use crate::measure::follow::{Alters, Asked, Goes, Members, Pass, field};
 use crate::measure::seen::{By, Figure, unpack};
 use crate::measure::{Measured, NONE};
 use crate::session::kept::Kept;
@@ -281,6 +281,13 @@ impl Engine {
         self.queue.now = (0, 0);
         let mut altered = Altered::default();
         measured.reads_noted(&mut self.noted);
+        if edited
+            .nodes
+            .iter()
+            .any(|&node| measured.heads_a_main_otherwise(node))
+        {
+            return false;
+        }
         for &node in &edited.nodes {
             let moved = edited.moved.binary_search(&node).is_ok();
             measured.reread_node(node, moved, &mut self.members, &mut altered);
@@ -288,6 +295,9 @@ impl Engine {
         for &pipe in &edited.pipes {
             let number = u32::try_from(pipe.index()).unwrap_or(NONE);
             let fields = measured.reread_pipe(pipe, &mut self.members, &mut altered);
+            if fields & field::VERTICAL != 0 && measured.is_of_a_main(number) {
+                return false;
+            }
             if fields != 0 {
                 altered.pipes.push((number, fields));
             }

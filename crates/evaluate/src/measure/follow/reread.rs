@@ -1,7 +1,7 @@
 //! What of the network itself is another after an edit.
 
 use crownweir_network::{NodeId, NodeKind, PipeId};
-use crownweir_vocabulary::{Material, Role};
+use crownweir_vocabulary::{FixtureType, Material, Role, RunKind};
 
 use super::pass::Pass::Group;
 use super::{Alters, Members, differs, field};
@@ -21,6 +21,11 @@ impl Measured<'_> {
         let new = PipeFacts::new(network, rules, number, ends, stated, &mut self.state.slopes);
         let Some(slot) = self.state.pipes.get_mut(number as usize) else {
             return 0;
+        };
+        // Where its kind may be another, the network is checked anew.
+        let new = PipeFacts {
+            kind: slot.kind,
+            ..new
         };
         let old = std::mem::replace(slot, new);
         let plastic = |pipe: &PipeFacts| usize::from(pipe.material.is_some_and(Material::is_plastic));
@@ -56,6 +61,29 @@ impl Measured<'_> {
             | bit(old.vertical != new.vertical, field::VERTICAL)
             | bit(old.enters != new.enters, field::ENTERS)
             | bit(other != new, field::OTHER)
+    }
+
+    /// Whether a pipe belongs to a run that is called more than a branch, and so may have to be called otherwise where
+    /// the fixture that it is written from, or how it lies, is another.
+    pub(crate) fn is_of_a_main(&self, pipe: u32) -> bool {
+        let run = self
+            .state
+            .pipes
+            .get(pipe as usize)
+            .and_then(|pipe| self.network.runs().get(pipe.run as usize));
+        run.is_some_and(|run| !matches!(run.kind, RunKind::Branch | RunKind::BranchVent))
+    }
+
+    /// Whether the fixture at a node has come to be more than a load, or no more than that, and a main is written from it.
+    pub(crate) fn heads_a_main_otherwise(&self, node: NodeId) -> bool {
+        let number = index(node.index());
+        let was = self
+            .fixture_facts(number)
+            .map(|fixture| fixture.fixture_type == FixtureType::ConnectedLoad);
+        let is = self
+            .fixture(number)
+            .map(|fixture| fixture.fixture_type == FixtureType::ConnectedLoad);
+        was != is && self.next(number).is_some_and(|drain| self.is_of_a_main(drain))
     }
 
     /// Reads a node anew from the network; its storey or its height is another if it has moved.

@@ -138,8 +138,7 @@ impl Candidates<'_> {
     }
 
     fn kind(&self, pipe: PipeId) -> Option<RunKind> {
-        let run = self.network.graph().edge_weight(pipe)?.run;
-        self.network.runs().get(run as usize).map(|run| run.kind)
+        self.measured.kind_of(pipe)
     }
 
     /// The pipe of the same role that leads on.

@@ -134,7 +134,7 @@ impl Candidates<'_> {
                 let run = graph
                     .edge_weight(pipe)
                     .and_then(|pipe| runs.get(pipe.run as usize));
-                run.is_some_and(|run| *run.name == *stack && run.kind == RunKind::Stack)
+                run.is_some_and(|run| *run.name == *stack) && self.kind(pipe) == Some(RunKind::Stack)
             })
             .collect();
         if fact == Fact::StackCleanoutDistance {
