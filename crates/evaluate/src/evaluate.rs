@@ -152,10 +152,13 @@ pub(crate) fn operand(measured: &Measured<'_>, subject: Subject, element: u32, o
     match operand {
         Operand::Literal(value) => Limit::Known(*value),
         Operand::Fact(fact) => measured.fact(subject, element, *fact).into(),
-        Operand::Lookup(lookup) => match look_up(measured, subject, element, lookup, None) {
-            Ok((row, _)) => cell(measured, lookup, row),
-            Err(limit) => limit,
-        },
+        Operand::Lookup(lookup) => {
+            let mut keys = Keys::default();
+            match look_up(measured, subject, element, lookup, &mut keys) {
+                Ok(row) => cell(measured, lookup, row),
+                Err(limit) => limit,
+            }
+        }
         Operand::SmallestSize {
             lookup,
             size_key,
@@ -165,24 +168,22 @@ pub(crate) fn operand(measured: &Measured<'_>, subject: Subject, element: u32, o
                 Limit::Known(needed) => needed,
                 other => return other,
             };
+            let mut keys = Keys::default();
+            if let Err(other) = keys.read(measured, subject, element, lookup, Some(*size_key)) {
+                return other;
+            }
             for size in measured.rules.ladder.sizes() {
-                match look_up(
-                    measured,
-                    subject,
-                    element,
-                    lookup,
-                    Some((*size_key, Value::Size(size))),
-                ) {
-                    Ok((row, _)) => match cell(measured, lookup, row) {
-                        Limit::Known(most) if self::holds(most, Comparison::AtLeast, needed) => {
-                            return Limit::Known(Value::Size(size));
-                        }
-                        Limit::Unlimited => return Limit::Known(Value::Size(size)),
-                        Limit::Missing(gap) => return Limit::Missing(gap),
-                        _ => {}
-                    },
-                    Err(Limit::Missing(Gap::NoRow { .. })) => {}
-                    Err(other) => return other,
+                keys.set(*size_key, Value::Size(size));
+                let Ok(row) = row(measured, lookup, &keys) else {
+                    continue;
+                };
+                match cell(measured, lookup, row) {
+                    Limit::Known(most) if self::holds(most, Comparison::AtLeast, needed) => {
+                        return Limit::Known(Value::Size(size));
+                    }
+                    Limit::Unlimited => return Limit::Known(Value::Size(size)),
+                    Limit::Missing(gap) => return Limit::Missing(gap),
+                    _ => {}
                 }
             }
             Limit::Barred
@@ -278,15 +279,22 @@ pub(crate) fn deciding_cells<'o>(
     match operand {
         Operand::Literal(_) | Operand::Fact(_) | Operand::FlowAsLoad { .. } => Vec::new(),
         Operand::Lookup(lookup) => {
-            let found = look_up(measured, subject, element, lookup, None);
-            found.into_iter().map(|(row, _)| (lookup, row)).collect()
+            let found = look_up(measured, subject, element, lookup, &mut Keys::default());
+            found.into_iter().map(|row| (lookup, row)).collect()
         }
         Operand::SmallestSize { lookup, size_key, .. } => {
             let whole = self::operand(measured, subject, element, operand);
             let (mut below, mut own) = (None, None);
+            let mut keys = Keys::default();
+            if keys
+                .read(measured, subject, element, lookup, Some(*size_key))
+                .is_err()
+            {
+                return Vec::new();
+            }
             for size in measured.rules.ladder.sizes() {
-                let given = Some((*size_key, Value::Size(size)));
-                let Ok((row, _)) = look_up(measured, subject, element, lookup, given) else {
+                keys.set(*size_key, Value::Size(size));
+                let Ok(row) = row(measured, lookup, &keys) else {
                     continue;
                 };
                 if whole == Limit::Known(Value::Size(size)) {
@@ -345,33 +353,75 @@ fn fold(
     sum.map_or(Limit::Absent, Limit::Known)
 }
 
-/// The row that a look-up finds, and the values it was looked up by; or why there is none.
+/// The values that a table is looked up by.
+pub(crate) struct Keys {
+    values: [Value; MOST_KEYS],
+    count: usize,
+}
+
+impl Default for Keys {
+    fn default() -> Self {
+        Self {
+            values: [Value::Truth(false); MOST_KEYS],
+            count: 0,
+        }
+    }
+}
+
+impl Keys {
+    pub(crate) fn values(&self) -> &[Value] {
+        self.values.get(..self.count).unwrap_or_default()
+    }
+
+    /// Reads the value of each key of a look-up for an element, save the one that is given otherwise; or fails with what
+    /// one comes to that has no value.
+    fn read(
+        &mut self,
+        measured: &Measured<'_>,
+        subject: Subject,
+        element: u32,
+        lookup: &Lookup,
+        given: Option<usize>,
+    ) -> Result<(), Limit> {
+        self.count = lookup.keys.len().min(MOST_KEYS);
+        for (index, (slot, key)) in self.values.iter_mut().zip(&lookup.keys).enumerate() {
+            if given == Some(index) {
+                continue;
+            }
+            match operand(measured, subject, element, key) {
+                Limit::Known(value) => *slot = value,
+                other => return Err(other),
+            }
+        }
+        Ok(())
+    }
+
+    fn set(&mut self, key: usize, value: Value) {
+        if let Some(slot) = self.values.get_mut(key) {
+            *slot = value;
+        }
+    }
+}
+
+/// The row that a look-up finds by keys that are read into `keys`; or why there is none.
 pub(crate) fn look_up(
     measured: &Measured<'_>,
     subject: Subject,
     element: u32,
     lookup: &Lookup,
-    given: Option<(usize, Value)>,
-) -> Result<(usize, [Value; MOST_KEYS]), Limit> {
-    let mut values = [Value::Truth(false); MOST_KEYS];
-    let count = lookup.keys.len().min(MOST_KEYS);
-    for (index, (slot, key)) in values.iter_mut().zip(&lookup.keys).enumerate() {
-        *slot = match given {
-            Some((at, value)) if at == index => value,
-            _ => match operand(measured, subject, element, key) {
-                Limit::Known(value) => value,
-                other => return Err(other),
-            },
-        };
-    }
+    keys: &mut Keys,
+) -> Result<usize, Limit> {
+    keys.read(measured, subject, element, lookup, None)?;
+    row(measured, lookup, keys)
+}
+
+fn row(measured: &Measured<'_>, lookup: &Lookup, keys: &Keys) -> Result<usize, Limit> {
     measured.note(Read::Table(lookup.table));
-    let table = u16::try_from(lookup.table).unwrap_or(u16::MAX);
-    measured
-        .rules
-        .table(lookup.table)
-        .and_then(|table| table.find(values.get(..count).unwrap_or_default()))
-        .map(|row| (row, values))
-        .ok_or(Limit::Missing(Gap::NoRow { table }))
+    let table = measured.rules.table(lookup.table);
+    table.and_then(|table| table.find(keys.values())).ok_or_else(|| {
+        let table = u16::try_from(lookup.table).unwrap_or(u16::MAX);
+        Limit::Missing(Gap::NoRow { table })
+    })
 }
 
 fn cell(measured: &Measured<'_>, lookup: &Lookup, row: usize) -> Limit {

@@ -6,7 +6,7 @@ use crownweir_rulebook::{
 };
 use crownweir_vocabulary::Pattern;
 
-use crate::evaluate::{Limit, Outcome, condition, look_up, operand, test};
+use crate::evaluate::{Keys, Limit, Outcome, condition, look_up, operand, test};
 use crate::measure::{Chosen, Measured};
 use crate::protection::Arranged;
 use crate::report::{Finding, Verdict};
@@ -353,17 +353,18 @@ impl Measured<'_> {
                 for key in &lookup.keys {
                     self.operand_steps(subject, element, key, steps);
                 }
-                let Ok((row, values)) = look_up(self, subject, element, lookup, None) else {
+                let mut keys = Keys::default();
+                let Ok(row) = look_up(self, subject, element, lookup, &mut keys) else {
                     return;
                 };
-                let keys = table.keys.iter().zip(values);
+                let keys = table.keys.iter().zip(keys.values());
                 let cell = table.rows.get(row).and_then(|row| row.cells.get(lookup.column));
                 let own = cell.and_then(|cell| cell.citation.clone());
                 steps.push(Step::Cell {
                     table: table.name.clone(),
                     row,
                     keys: keys
-                        .map(|(key, value)| (key.name.clone(), self.shown(Limit::Known(value))))
+                        .map(|(key, value)| (key.name.clone(), self.shown(Limit::Known(*value))))
                         .collect(),
                     column: table
                         .columns

@@ -89,6 +89,7 @@ macro_rules! facts {
 
             /// What it is about.
             #[must_use]
+            #[inline]
             pub const fn family(self) -> Family {
                 match self { $($(Self::$fact => Family::$family,)*)* }
             }

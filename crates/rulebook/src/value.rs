@@ -133,6 +133,7 @@ impl Value {
     /// How two values of the same dimension compare; none for different dimensions, and for words and truth
     /// values that differ.
     #[must_use]
+    #[inline]
     pub fn compare(self, other: Self) -> Option<Ordering> {
         match (self, other) {
             (Self::Length(a), Self::Length(b)) => Some(a.cmp(&b)),
@@ -147,7 +148,8 @@ impl Value {
             (Self::Velocity(a), Self::Velocity(b)) => Some(a.cmp(&b)),
             (Self::Ratio(a), Self::Ratio(b)) => Some(a.cmp(&b)),
             (Self::Count(a), Self::Count(b)) => Some(a.cmp(&b)),
-            (Self::Word(a), Self::Word(b)) => (a == b).then_some(Ordering::Equal),
+            // Words of a vocabulary mostly stand in one place: then their letters need not be compared.
+            (Self::Word(a), Self::Word(b)) => (std::ptr::eq(a, b) || a == b).then_some(Ordering::Equal),
             (Self::Truth(a), Self::Truth(b)) => (a == b).then_some(Ordering::Equal),
             _ => None,
         }
