@@ -66,6 +66,10 @@ impl<'a> Cursor<'a> {
         }
     }
 
+    pub(crate) fn document(self) -> &'a Document {
+        self.document
+    }
+
     /// The number of the value's node in the document.
     pub(crate) fn node_number(self) -> usize {
         self.node

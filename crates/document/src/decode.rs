@@ -2,12 +2,15 @@
 //!
 //! It never guesses a value: what could not be decoded is left out and the result withheld.
 
+use std::borrow::Cow;
+
 use serde::Deserialize;
 use serde_path_to_error::Segment;
 use serde_yaml::Value;
 
+use crate::probe::{Fault, Probe, Step, listed, quoted, value_at};
 use crate::read::{Children, Document, Node, Span};
-use crate::{Diagnostic, Diagnostics, Place, nearest};
+use crate::{Cursor, Diagnostic, Diagnostics, Place, nearest};
 
 /// How many values are decoded again at the most.
 const ROUNDS_BY_NODES: usize = 2_000_000;
@@ -15,21 +18,17 @@ const ROUNDS_BY_NODES: usize = 2_000_000;
 /// A document in which faulty parts are cut out one by one, so that the next fault comes to light.
 struct Trimmed<'a> {
     document: &'a Document,
+    probe: Probe<'a>,
     value: Value,
-    nodes: Vec<Node>,
+    nodes: Cow<'a, [Node]>,
+    /// The node of the value.
+    top: usize,
     /// Fields cut out of a mapping: what they leave is not the author's omission.
     cut: Vec<(usize, String)>,
     /// The parts, two levels down, that something was cut out of.
     faulty: Vec<(String, Span)>,
-    /// What stands in for keys that the head of the file lacks, so that all of them come to light.
-    stand_ins: Vec<StandIn>,
-}
-
-/// A value put where a key is missing, of no meaning: nothing that is decoded with it comes back.
-struct StandIn {
-    path: Vec<String>,
-    /// Which of the values was put last.
-    tried: usize,
+    /// How many more times the whole may be decoded.
+    rounds: usize,
 }
 
 /// What could be decoded of a document, the faulty parts cut out.
@@ -64,11 +63,6 @@ impl<T> Decoded<T> {
     }
 }
 
-enum Step {
-    Key(String),
-    Index(usize),
-}
-
 impl Document {
     /// Decodes the whole document. Every problem that can be told apart goes to `problems`; with any, nothing
     /// comes back.
@@ -91,35 +85,37 @@ impl Document {
                     faulty: Vec::new(),
                 });
             }
-            Err(error) => error,
+            Err(error) => Fault::of(&error),
+        };
+        let fault_of = |value: &Value| {
+            let decoded = serde_path_to_error::deserialize::<_, T>(value);
+            decoded.err().map(|error| Fault::of(&error))
         };
         let mut trimmed = Trimmed {
             document: self,
+            probe: Probe::new(&fault_of),
             value: self.value().clone(),
-            nodes: self.nodes.clone(),
+            nodes: Cow::Borrowed(&self.nodes),
+            top: self.nodes.len().saturating_sub(1),
             cut: Vec::new(),
             faulty: Vec::new(),
-            stand_ins: Vec::new(),
+            // Each round cuts something out, so this ends; the bound keeps a hostile file from making it slow, for every
+            // round decodes the whole.
+            rounds: (ROUNDS_BY_NODES / self.nodes.len().max(1)).clamp(5, 100),
         };
-        let mut error = first;
-        // Each round cuts something out, so this ends; the bound keeps a hostile file from making it slow, for every
-        // round decodes the whole.
-        let rounds = (ROUNDS_BY_NODES / self.nodes.len().max(1)).clamp(5, 100);
-        for _ in 0..rounds {
-            let path = steps(error.path());
-            let message = error.inner().to_string();
-            let goes_on =
-                trimmed.stands_in(&path, &message) || trimmed.report_and_cut(path, &message, problems);
-            if !goes_on {
+        let mut fault = first;
+        while trimmed.rounds > 0 {
+            trimmed.rounds -= 1;
+            let cause = trimmed.report(fault.path, &fault.message, problems)?;
+            if !trimmed.cut_out(&cause) {
                 return None;
             }
             match serde_path_to_error::deserialize::<_, T>(&trimmed.value) {
-                Ok(_) if !trimmed.stand_ins.is_empty() => return None,
                 Ok(value) => {
                     let document = Self {
                         sources: self.sources.clone(),
                         root: trimmed.value,
-                        nodes: trimmed.nodes,
+                        nodes: trimmed.nodes.into_owned(),
                     };
                     return Some(Decoded {
                         value,
@@ -127,10 +123,50 @@ impl Document {
                         faulty: trimmed.faulty,
                     });
                 }
-                Err(next) => error = next,
+                Err(error) => fault = Fault::of(&error),
             }
         }
         None
+    }
+}
+
+impl Cursor<'_> {
+    /// Decodes `value`, which stands here. What is wrong with it first goes to `problems`; then nothing comes back.
+    pub fn decode<T: for<'de> Deserialize<'de>>(
+        self,
+        value: &Value,
+        problems: &mut Diagnostics,
+    ) -> Option<T> {
+        let fault_of = |value: &Value| {
+            let decoded = serde_path_to_error::deserialize::<_, T>(value);
+            decoded.err().map(|error| Fault::of(&error))
+        };
+        let fault = match serde_path_to_error::deserialize::<_, T>(value) {
+            Ok(value) => return Some(value),
+            Err(error) => Fault::of(&error),
+        };
+        let document = self.document();
+        let mut faulty = Trimmed {
+            document,
+            probe: Probe::new(&fault_of),
+            value: value.clone(),
+            nodes: Cow::Borrowed(&document.nodes),
+            top: self.node_number(),
+            cut: Vec::new(),
+            faulty: Vec::new(),
+            rounds: 0,
+        };
+        faulty.report(fault.path, &fault.message, problems);
+        None
+    }
+}
+
+impl Fault {
+    fn of(error: &serde_path_to_error::Error<serde_yaml::Error>) -> Self {
+        Self {
+            path: steps(error.path()),
+            message: error.inner().to_string(),
+        }
     }
 }
 
@@ -149,7 +185,14 @@ fn found(what: &str) -> String {
     if let Some(word) = what.strip_prefix("unknown variant ") {
         return format!("{word} is not a word that is known here");
     }
-    let Some(kind) = what.strip_prefix("invalid type: ") else {
+    if let Some(count) = what.strip_prefix("invalid length ") {
+        return match count {
+            "1" => "1 value stands here".to_owned(),
+            _ => format!("{count} values stand here"),
+        };
+    }
+    let kind = what.strip_prefix("invalid type: ");
+    let Some(kind) = kind.or_else(|| what.strip_prefix("invalid value: ")) else {
         return what.to_owned();
     };
     match kind {
@@ -181,95 +224,22 @@ fn wanted(expected: &str) -> String {
         "a map" => "keys with values, such as `{key: value}`",
         "a string" => "a text",
         "a boolean" => "`true` or `false`",
-        "u8" | "u16" | "u32" | "u64" | "usize" | "i32" | "i64" | "i128" => "a whole number",
+        "u8" | "u16" | "u32" | "u64" | "usize" => "a whole number of 0 or more",
+        "i32" | "i64" | "i128" => "a whole number",
         "f32" | "f64" => "a number",
         other => other,
     }
     .to_owned()
 }
 
-/// The words in backticks of a message, in order.
-fn quoted(message: &str) -> impl Iterator<Item = &str> {
-    message.split('`').skip(1).step_by(2)
-}
-
-/// The values that stand in for one whose type is not known, in the order in which they are tried.
-fn stand_in(number: usize) -> Option<Value> {
-    let values = [
-        Value::String("x".to_owned()),
-        Value::Sequence(Vec::new()),
-        Value::Mapping(serde_yaml::Mapping::new()),
-        Value::Number(1.into()),
-        Value::Bool(true),
-    ];
-    values.into_iter().nth(number)
-}
-
 impl Trimmed<'_> {
-    /// Whether what is wrong lies in a value that stands in for another, and the next has been put there.
-    fn stands_in(&mut self, path: &[Step], message: &str) -> bool {
-        let keys: Option<Vec<&str>> = path
-            .iter()
-            .map(|step| match step {
-                Step::Key(key) => Some(key.as_str()),
-                Step::Index(_) => None,
-            })
-            .collect();
-        let Some(keys) = keys else { return false };
-        let own = self
-            .stand_ins
-            .iter()
-            .rposition(|one| keys.len() >= one.path.len() && one.path.iter().zip(&keys).all(|(a, b)| a == b));
-        let Some(own) = own else { return false };
-        if message.starts_with("missing field") {
-            let mut below: Vec<String> = keys.into_iter().map(str::to_owned).collect();
-            below.extend(quoted(message).next().map(str::to_owned));
-            return self.put_stand_in(below);
-        }
-        // Of an unknown word the message names those that are known.
-        let word = message
-            .starts_with("unknown variant")
-            .then(|| quoted(message).nth(1))
-            .flatten();
-        let Some(one) = self.stand_ins.get_mut(own) else {
-            return false;
-        };
-        one.tried += 1;
-        let value = word.map_or_else(
-            || stand_in(one.tried),
-            |word| Some(Value::String(word.to_owned())),
-        );
-        let path = one.path.clone();
-        value.is_some_and(|value| self.put(&path, value))
-    }
-
-    fn put_stand_in(&mut self, path: Vec<String>) -> bool {
-        let put = stand_in(0).is_some_and(|value| self.put(&path, value));
-        self.stand_ins.push(StandIn { path, tried: 0 });
-        put
-    }
-
-    /// Puts a value under keys, all but the last of which are there.
-    fn put(&mut self, path: &[String], value: Value) -> bool {
-        let Some((last, parents)) = path.split_last() else {
-            return false;
-        };
-        let mut within = &mut self.value;
-        for key in parents {
-            match within.get_mut(key.as_str()) {
-                Some(next) => within = next,
-                None => return false,
-            }
-        }
-        let Value::Mapping(values) = within else {
-            return false;
-        };
-        values.insert(Value::String(last.clone()), value);
-        true
-    }
-
-    /// Reports the problem at `path` and cuts its cause out. False when nothing is left to go on with.
-    fn report_and_cut(&mut self, mut path: Vec<Step>, message: &str, problems: &mut Diagnostics) -> bool {
+    /// Reports the problem at `path`; the way to its cause, which is to be cut out, where something is left to go on with.
+    fn report(
+        &mut self,
+        mut path: Vec<Step>,
+        message: &str,
+        problems: &mut Diagnostics,
+    ) -> Option<Vec<Step>> {
         // The path of an unknown key may lead to its value; what is wrong is the key.
         if message.starts_with("unknown field")
             && let (Some(Step::Key(last)), Some(key)) = (path.last(), quoted(message).next())
@@ -277,9 +247,7 @@ impl Trimmed<'_> {
         {
             path.pop();
         }
-        let Some(node) = self.node(&path) else {
-            return false;
-        };
+        let node = self.node(&path)?;
         if let Some(Step::Key(section)) = path.first()
             && let Some(part) = self.node(path.get(..2).unwrap_or(&path))
         {
@@ -287,32 +255,41 @@ impl Trimmed<'_> {
         }
         if message.starts_with("unknown field") {
             let mut words = quoted(message);
-            let Some(key) = words.next().map(str::to_owned) else {
-                return false;
-            };
+            let key = words.next()?;
             let known: Vec<&str> = words.collect();
-            problems.push(self.unknown_key(node, &key, &known));
-            path.push(Step::Key(key));
+            problems.push(self.unknown_key(node, &path, key, &known));
+            path.push(Step::Key(key.to_owned()));
         } else if message.starts_with("missing field") {
-            let Some(key) = quoted(message).next() else {
-                return false;
-            };
-            if !self.cut.iter().any(|(at, name)| *at == node && name == key) {
-                problems.push(
-                    self.problem(node, format!("`{key}` is missing here"))
-                        .expecting(format!("`{key}: …`")),
-                );
-            }
+            problems.extend(self.missing(node, &path, quoted(message).next()?));
             if path.is_empty() {
-                return self.put_stand_in(vec![key.to_owned()]);
+                // All that is there has been decoded before a key is missed.
+                return None;
             }
         } else {
-            problems.push(self.problem(node, message.to_owned()));
+            problems.push(self.problem(node, &path, message));
         }
-        self.cut_out(&path)
+        Some(path)
     }
 
-    fn unknown_key(&self, node: usize, key: &str, known: &[&str]) -> Diagnostic {
+    /// The keys that a mapping lacks, less what was cut out of it.
+    fn missing(&self, node: usize, path: &[Step], first: &str) -> Option<Diagnostic> {
+        let rounds = (ROUNDS_BY_NODES / self.nodes.len().max(1)).max(5);
+        let mapping = value_at(&self.value, path)?;
+        let mut missing = self.probe.missing(path, mapping, first, rounds);
+        missing.retain(|key| !self.cut.iter().any(|(at, name)| *at == node && name == key));
+        let problem = |verb: &str| {
+            let keys: Vec<_> = missing.iter().map(|key| format!("`{key}`")).collect();
+            let message = format!("{} {verb} missing here", listed(&keys, "and"));
+            self.document.problem_at(&self.span(node), message)
+        };
+        match &missing[..] {
+            [] => None,
+            [key] => Some(problem("is").expecting(format!("`{key}: …`"))),
+            _ => Some(problem("are")),
+        }
+    }
+
+    fn unknown_key(&self, node: usize, path: &[Step], key: &str, known: &[&str]) -> Diagnostic {
         let span = match self.nodes.get(node).map(|node| &node.children) {
             Some(Children::Entries(entries)) => entries
                 .iter()
@@ -329,25 +306,27 @@ impl Trimmed<'_> {
             return problem.helped("text that has a comma or a colon in it stands in quotes");
         }
         let listed: Vec<String> = known.iter().map(|word| format!("`{word}`")).collect();
-        problem
-            .expecting(format!("one of {}", listed.join(", ")))
-            .suggesting(nearest(key, known.iter().copied()))
+        let problem = problem.expecting(format!("one of {}", listed.join(", ")));
+        let near = nearest(key, known.iter().copied());
+        match self.probe.home(&self.value, path, key, near.is_none()) {
+            Some(home) => problem.helped(home.hint(key)),
+            None => problem.suggesting(near),
+        }
     }
 
-    fn problem(&self, node: usize, message: String) -> Diagnostic {
+    fn problem(&self, node: usize, path: &[Step], message: &str) -> Diagnostic {
         let span = self.span(node);
-        if message.starts_with("invalid type: integer") || message.starts_with("invalid type: floating point")
-        {
-            let number = quoted(&message).next().unwrap_or_default();
-            if message.ends_with("expected a string") {
-                return self
-                    .document
-                    .problem_at(
-                        &span,
-                        format!("`{number}` is read as a number, and a text belongs here"),
-                    )
-                    .expecting(format!("it in quotes: `\"{number}\"`"));
-            }
+        let is_number = message.starts_with("invalid type: integer")
+            || message.starts_with("invalid type: floating point");
+        if is_number && message.ends_with("expected a string") {
+            let number = quoted(message).next().unwrap_or_default();
+            return self
+                .document
+                .problem_at(
+                    &span,
+                    format!("`{number}` is read as a number, and a text belongs here"),
+                )
+                .expecting(format!("it in quotes: `\"{number}\"`"));
         }
         match message.split_once(", expected ") {
             Some((what, expected)) => {
@@ -355,12 +334,32 @@ impl Trimmed<'_> {
                 let words = expected.strip_prefix("one of ").into_iter();
                 let words = words.flat_map(|words| words.split(", ").map(|word| word.trim_matches('`')));
                 let near = quoted(what).next().and_then(|word| nearest(word, words));
+                let shape = value_at(&self.value, path).and_then(|value| self.shape(path, value, expected));
                 self.document
                     .problem_at(&span, found(what))
-                    .expecting(wanted(expected))
+                    .expecting(shape.unwrap_or_else(|| wanted(expected)))
                     .suggesting(near)
             }
-            None => self.document.problem_at(&span, message),
+            None => self.document.problem_at(&span, message.to_owned()),
+        }
+    }
+
+    /// What would have been accepted in place of `value`, where it is of another shape.
+    fn shape(&self, path: &[Step], value: &Value, expected: &str) -> Option<String> {
+        if let Some(count) = expected.strip_prefix("an array of length ") {
+            let is_list = value.is_sequence();
+            return if is_list {
+                None
+            } else {
+                self.probe.list_of(count.parse().ok()?, path, value)
+            };
+        }
+        match expected {
+            "a sequence" => self.probe.list_for(path, value),
+            "a map" => self.probe.keys_for(path, value),
+            // What serde says of a word in whose place stands something else.
+            "a Value::Tagged enum" => self.probe.words(path),
+            _ => None,
         }
     }
 
@@ -375,7 +374,7 @@ impl Trimmed<'_> {
     }
 
     fn node(&self, path: &[Step]) -> Option<usize> {
-        let mut node = self.nodes.len().checked_sub(1)?;
+        let mut node = self.top;
         for step in path {
             node = match (&self.nodes.get(node)?.children, step) {
                 (Children::Items(items), Step::Index(index)) => *items.get(*index)?,
@@ -406,7 +405,7 @@ impl Trimmed<'_> {
                 None => return false,
             }
         }
-        let Some(node) = self.nodes.get_mut(parent) else {
+        let Some(node) = self.nodes.to_mut().get_mut(parent) else {
             return false;
         };
         match (last, value, &mut node.children) {

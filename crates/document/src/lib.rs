@@ -8,6 +8,7 @@ mod cursor;
 mod decode;
 mod diagnostic;
 mod edit;
+mod probe;
 mod read;
 #[cfg(feature = "schema")]
 pub mod schema;
@@ -17,7 +18,7 @@ pub use cursor::Cursor;
 pub use decode::Decoded;
 pub use diagnostic::{Diagnostic, Diagnostics, Place};
 pub use edit::{Edit, scalar};
-pub use read::{Document, Limits};
+pub use read::{Document, FORMAT_KEY, Limits};
 pub use tree::{Merge, Tree};
 
 /// The candidate nearest to `word` in spelling, if one is near enough to be what the author meant; of several that are as

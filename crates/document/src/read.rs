@@ -158,7 +158,7 @@ impl Source {
 const LONGEST_LINE: usize = 400;
 
 /// The key by which a file says what it is.
-const FORMAT_KEY: &str = "crownweir";
+pub const FORMAT_KEY: &str = "crownweir";
 
 impl Document {
     /// Reads `text`, calling it `name` in messages.

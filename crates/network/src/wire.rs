@@ -26,7 +26,7 @@ impl<'de> Deserialize<'de> for Name {
         impl Visitor<'_> for NameVisitor {
             type Value = Name;
             fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-                f.write_str("a name")
+                f.write_str("a name, such as `WC-1`")
             }
             fn visit_str<E: Error>(self, text: &str) -> Result<Name, E> {
                 if text.trim().is_empty() {
@@ -79,7 +79,10 @@ impl<'de> Deserialize<'de> for SignedLength {
 
 /// A building's drains, wastes and vents, run by run.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a network")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a network: keys with values, such as `name: Heron Point`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "network", transform = schema::lists_may_be_empty))]
 pub(crate) struct NetworkFile {
     /// What kind of file this is. Checked before the rest is decoded.
@@ -145,7 +148,10 @@ pub(crate) enum Units {
 
 /// What holds for the whole site.
 #[derive(Debug, Default, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "the facts of the site")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "the facts of the site, such as `{occupancy: private}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "site"))]
 pub(crate) struct SiteFile {
     /// Who uses the fixtures, where a fixture does not say otherwise.
@@ -163,7 +169,10 @@ pub(crate) struct SiteFile {
 
 /// What holds for every pipe that does not say otherwise, nor its run.
 #[derive(Debug, Default, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "defaults for pipes")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "defaults for pipes, such as `{material: pvc}`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),
@@ -182,7 +191,10 @@ pub(crate) struct Defaults {
 
 /// A storey, or several that are numbered.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a storey")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a storey, such as `{storey: ground, height: 9 ft}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "storey"))]
 pub(crate) struct StoreyFile {
     /// Its name. With `numbers`, the name has `{number}` in it.
@@ -198,7 +210,10 @@ pub(crate) struct StoreyFile {
 
 /// Runs that are alike on several storeys, written once.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a group of runs to repeat")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a group of runs to repeat, such as `{storeys: 1..3, drains: [...]}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "repeat", transform = schema::lists_may_be_empty))]
 pub(crate) struct RepeatFile {
     /// A storey, or `first..last` from the lower to the higher. Names in the runs have `{storey}`, `{above}`
@@ -215,7 +230,10 @@ pub(crate) struct RepeatFile {
 
 /// A line of pipes and fittings, read the way water goes; in a vent, the way to the open air.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a run of pipes and fittings")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a run of pipes and fittings, such as `{size: 2 in, slope: 1/4 in/ft, path: [...]}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "run", transform = schema::lists_may_be_empty))]
 pub(crate) struct RunFile {
     /// Its name; a run may be continued under the same name.
@@ -250,7 +268,7 @@ pub(crate) struct RunFile {
 #[derive(Debug, Deserialize)]
 #[serde(
     deny_unknown_fields,
-    expecting = "a step: one of fixture, fitting, pipe, at, cleanout, terminal, valve, disposal"
+    expecting = "a step, such as `{pipe: {length: 3 ft}}`, or one with the key fixture, fitting, at, cleanout, terminal, valve or disposal"
 )]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "step", transform = schema::one_key))]
 pub(crate) struct StepFile {
@@ -295,7 +313,10 @@ impl<'de> Deserialize<'de> for Coordinates {
 
 /// A fixture with its trap: the upper end of a drain.
 #[derive(Debug, Clone, Default, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a fixture")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a fixture, such as `{name: WC-1, type: water_closet}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "fixture", transform = schema::one_fixture))]
 pub(crate) struct FixtureFile {
     /// Its name, which no other node has.
@@ -345,7 +366,7 @@ pub(crate) struct FixtureFile {
 
 /// A fixture's trap.
 #[derive(Debug, Clone, Default, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a trap")]
+#[serde(deny_unknown_fields, expecting = "a trap, such as `{size: 2 in, kind: p}`")]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "trap"))]
 pub(crate) struct TrapFile {
     /// Nominal size.
@@ -364,7 +385,10 @@ pub(crate) struct TrapFile {
 
 /// A fitting, or any joint that has a name.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a fitting")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a fitting, such as `{name: W-1, pattern: wye}`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),
@@ -385,7 +409,10 @@ pub(crate) struct FittingFile {
 
 /// A cleanout: an opening for a rod or cable.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a cleanout")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a cleanout, such as `{name: CO-1, size: 3 in}`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),
@@ -413,7 +440,10 @@ pub(crate) struct CleanoutFile {
 
 /// A vent's opening to the air outside.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a vent terminal")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a vent terminal, such as `{name: VT-1, through: roof}`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),
@@ -459,7 +489,7 @@ impl<'de> Deserialize<'de> for OpeningFile {
         impl<'de> Visitor<'de> for OpeningVisitor {
             type Value = OpeningFile;
             fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-                f.write_str("the word `none`, or the opening's `distance` and `above`")
+                f.write_str("the word `none`, or the opening as `{distance: 12 ft, above: 2 ft}`")
             }
             fn visit_str<E: Error>(self, text: &str) -> Result<OpeningFile, E> {
                 match text {
@@ -487,7 +517,10 @@ impl<'de> Deserialize<'de> for OpeningFile {
 
 /// An air admittance valve.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "an air admittance valve")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "an air admittance valve, such as `{name: AV-1, kind: branch}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "valve"))]
 pub(crate) struct ValveFile {
     /// Its name, which no other node has.
@@ -512,7 +545,10 @@ pub(crate) struct ValveFile {
 
 /// Where all drains end: public sewer, septic tank, sump or the like. There is one.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a point of disposal")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a point of disposal, such as `{name: sewer}`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),
@@ -534,7 +570,7 @@ pub(crate) struct DisposalFile {
 
 /// A pipe between two nodes of the path.
 #[derive(Debug, Default, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a pipe")]
+#[serde(deny_unknown_fields, expecting = "a pipe, such as `{length: 3 ft}`")]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "pipe", transform = schema::lists_may_be_empty))]
 pub(crate) struct PipeFile {
     /// Its name; without one it is called after its ends.
@@ -572,7 +608,10 @@ pub(crate) struct PipeFile {
 
 /// A row of framing members that are alike.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a row of framing members")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a row of framing members, such as `{framing: floor joists, kind: joist}`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),
@@ -607,7 +646,10 @@ pub(crate) struct MembersFile {
 
 /// Where the members of a row stand in plan.
 #[derive(Debug, Clone, Copy, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "where members stand in plan")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "where members stand in plan, such as `{runs: north_south, first: 16 in, count: 12}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "layout"))]
 pub(crate) struct LayoutFile {
     /// Which way they run.
@@ -625,7 +667,10 @@ pub(crate) struct LayoutFile {
 
 /// Framing that a pipe passes: one member, or several one after the other that it passes alike.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "framing that a pipe passes")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "framing that a pipe passes, such as `{framing: floor joists, first: 10 in}`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),
@@ -711,7 +756,10 @@ impl<'de> Deserialize<'de> for NextCutFile {
 /// An offset by two bends of one angle: one pipe between them, after which the line goes on as before. With a set and
 /// a roll it is a rolling offset.
 #[derive(Debug, Clone, Copy, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "an offset")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "an offset, such as `{set: 8 in, left: 12 in}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "offset"))]
 pub(crate) struct OffsetFile {
     /// In a horizontal line, how much lower it goes on (a vent: higher); in a vertical line, how far in the pipe's
@@ -725,7 +773,10 @@ pub(crate) struct OffsetFile {
 
 /// A test, recorded or planned.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a test")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a test, such as `{section: drains, medium: water}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "test"))]
 pub(crate) struct TestFile {
     /// What is tested.

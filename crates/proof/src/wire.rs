@@ -13,7 +13,10 @@ use crate::schema;
 
 /// Worked examples of a rule set: small networks with the answers that a source gives for them.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a file of worked examples")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a file of worked examples: keys with values, such as `answer: reckoned`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "example", transform = schema::lists_may_be_empty))]
 pub struct ExampleFile {
     /// The format and its version: `example/1`.
@@ -95,7 +98,10 @@ pub enum Confidence {
 
 /// One case: what is put into the network, and what is expected of it.
 #[derive(Debug, Default, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a case")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a case, such as `{put: {LENGTH: 5 ft}, held: [{rule: trap-arm-length, on: LAV}]}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "case", transform = schema::lists_may_be_empty))]
 pub struct CaseFile {
     /// What the case is about, where the values put do not tell.
@@ -156,7 +162,10 @@ pub struct CaseFile {
 
 /// A table of values to put: one case for each row.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a grid of values to put")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a grid of values to put, such as `{put: [SIZE, LENGTH], rows: [[2 in, 8 ft], [3 in, 12 ft]]}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "grid", transform = schema::lists_may_be_empty))]
 pub struct GridFile {
     /// The placeholders' names.
@@ -167,7 +176,10 @@ pub struct GridFile {
 
 /// A fact as it should be measured.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a fact that is expected")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a fact with its value, such as `{of: P1, fact: drain.load, is: 4 dfu}`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),
@@ -189,7 +201,10 @@ pub struct FactFile {
 
 /// The smallest size at which a rule holds: at every smaller one of the rule set it must not.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a size that is expected")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "the smallest size at which a rule holds, such as `{put: SIZE, rule: drain-size, is: 3 in}`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),
@@ -208,7 +223,10 @@ pub struct SizeFile {
 
 /// A rule on an element.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a rule and the element it is about")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a rule and the element it is about, such as `{rule: trap-arm-length, on: LAV}`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),
@@ -225,7 +243,10 @@ pub struct ElementFile {
 
 /// The limit that a rule reads for an element.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a limit that is expected")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a limit that a rule reads, such as `{rule: trap-arm-length, on: LAV, is: 5 ft}`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),
@@ -244,7 +265,10 @@ pub struct LimitFile {
 
 /// How a trap is protected.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "how a trap is protected")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "how a trap is protected, such as `{of: LAV, by: individual-vent}`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),
@@ -263,7 +287,10 @@ pub struct TrapFile {
 
 /// Findings of the whole network. A list that is given is complete: nothing else is found with that verdict.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "the findings, by verdict")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "the findings, by verdict, such as `{violated: [{rule: trap-arm-length, on: LAV}]}`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),
@@ -278,7 +305,10 @@ pub struct FindingsFile {
 
 /// A finding.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a finding")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a finding, such as `{rule: trap-arm-length, on: LAV}`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),

@@ -5,8 +5,7 @@
 use std::collections::HashSet;
 use std::sync::Arc;
 
-use crownweir_document::{Cursor, Diagnostics, Document, Limits, nearest};
-use serde::Deserialize;
+use crownweir_document::{Cursor, Diagnostics, Document, FORMAT_KEY, Limits, nearest};
 use serde_yaml::Value as Yaml;
 
 use crate::amend::{self, Amendment};
@@ -48,7 +47,7 @@ impl RuleSet {
                 .and_then(|base| base.get("rules")?.as_str());
             let base = base.filter(|base| !base.contains(char::is_control));
             let after = format!("{}+{name}", base.unwrap_or("BASE"));
-            let problem = document.top().get("crownweir").problem("this is an amendment");
+            let problem = document.top().get(FORMAT_KEY).problem("this is an amendment");
             problems.push(problem.expecting(format!(
                 "the rule set that it amends, and the amendment after it: `{after}`"
             )));
@@ -167,13 +166,8 @@ impl Citer {
 
     /// The citation of a single row or cell.
     pub(crate) fn own(&self, yaml: &Yaml, at: Cursor<'_>, problems: &mut Diagnostics) -> Option<Citation> {
-        match CitationFile::deserialize(yaml) {
-            Ok(file) => self.citation(&file, at, problems),
-            Err(error) => {
-                problems.push(at.problem(error.to_string()));
-                None
-            }
-        }
+        let file: CitationFile = at.decode(yaml, problems)?;
+        self.citation(&file, at, problems)
     }
 }
 

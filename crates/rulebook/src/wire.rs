@@ -19,7 +19,10 @@ use crate::table::Match;
 
 /// A plumbing code's drainage and venting figures as data, each with its citation.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a rule set")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a rule set: keys with values, such as `revision: 1`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "ruleset", transform = schema::lists_may_be_empty))]
 pub(crate) struct RuleSetFile {
     /// What kind of file this is. Checked before the rest is decoded.
@@ -68,7 +71,10 @@ pub(crate) struct RuleSetFile {
 
 /// A document that citations may name beside the file's own.
 #[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a document with its edition")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a document with its edition, such as `{document: IPC, edition: \"2021\"}`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),
@@ -83,7 +89,10 @@ pub(crate) struct CitedFile {
 
 /// Where a value or rule comes from, and how it is known.
 #[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a citation")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a citation, such as `{section: \"1.1\", basis: published}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "citation", transform = schema::section_or_practice))]
 pub(crate) struct CitationFile {
     /// The document, where it is another than that of the rule set.
@@ -106,7 +115,10 @@ pub(crate) struct CitationFile {
 
 /// One nominal size, with the names by which files call it.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a nominal size")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a nominal size, such as `{size: 2 in, also: [DN 50], diameter: 2 in}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "size", transform = schema::lists_may_be_empty))]
 pub(crate) struct SizeFile {
     /// The name that messages use.
@@ -120,7 +132,10 @@ pub(crate) struct SizeFile {
 
 /// What terms mean in this code.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "definitions")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "definitions, such as `{trap_arm: {measured_from: trap_weir, cite: {...}}, ...}`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),
@@ -141,7 +156,10 @@ pub(crate) struct DefinitionsFile {
 
 /// Where vertical ends and horizontal begins.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "the definition of vertical")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "the definition of vertical, such as `{most_from_vertical: 30 deg, cite: {...}}`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),
@@ -156,7 +174,10 @@ pub(crate) struct VerticalFile {
 
 /// What a branch interval of a stack is.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "the definition of a branch interval")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "the definition of a branch interval, such as `{counted_by: storey, cite: {...}}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "definition_of_branch_interval", transform = schema::least_by_distance))]
 pub(crate) struct BranchIntervalFile {
     /// How branch intervals are told apart.
@@ -185,7 +206,10 @@ pub(crate) enum CountedBy {
 
 /// What makes a bathroom group. Each place is a list of the fixtures that can fill it.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "the definition of a bathroom group")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "the definition of a bathroom group, such as `{needs: [[water_closet], [lavatory]], cite: {...}}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "definition_of_bathroom_group", transform = schema::lists_may_be_empty))]
 pub(crate) struct BathroomGroupFile {
     /// Places that must be filled, each by one of the fixtures listed.
@@ -200,7 +224,10 @@ pub(crate) struct BathroomGroupFile {
 
 /// From where the length of a trap arm is measured.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "the definition of a trap arm's length")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "the definition of a trap arm's length, such as `{measured_from: trap_weir, cite: {...}}`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),
@@ -232,7 +259,7 @@ pub(crate) enum TrapArmPoint {
 #[derive(Debug, Deserialize)]
 #[serde(
     deny_unknown_fields,
-    expecting = "the definition of a vent's developed length"
+    expecting = "the definition of a vent's developed length, such as `{measured_to: open_air, cite: {...}}`"
 )]
 #[cfg_attr(
     feature = "schema",
@@ -263,7 +290,10 @@ pub(crate) enum VentPoint {
 
 /// How loads are reckoned.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "how loads are reckoned")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "how loads are reckoned, such as `{fixture: [{load: ...}]}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "loads", transform = schema::lists_may_be_empty))]
 pub(crate) struct LoadsFile {
     /// The unit that loads are counted in; without it, fixture units.
@@ -307,7 +337,10 @@ pub(crate) enum ModelFile {
 
 /// How water flows in the pipes.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "how water flows in the pipes")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "how water flows in the pipes, such as `{formula: manning, bore: ..., roughness: ..., cite: {...}}`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),
@@ -341,7 +374,7 @@ pub(crate) struct HydraulicsFile {
 #[derive(Debug, Deserialize)]
 #[serde(
     deny_unknown_fields,
-    expecting = "what a pipe takes up where it passes framing"
+    expecting = "what a pipe takes up where it passes framing, such as `{outside_diameter: ..., hole: ..., cite: {...}}`"
 )]
 #[cfg_attr(
     feature = "schema",
@@ -376,7 +409,10 @@ pub(crate) enum FormulaFile {
 
 /// One case of a fixture's load.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a case of a fixture's load")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a case of a fixture's load, such as `{when: {fixture.type: lavatory}, load: ...}`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),
@@ -397,7 +433,10 @@ pub(crate) struct LoadCaseFile {
 
 /// A table that rules look values up in.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a table")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a table, such as `{title: ..., cite: {...}, keys: [...], columns: [...], rows: [...]}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "table", transform = schema::across_or_columns))]
 pub(crate) struct TableFile {
     /// Title for people.
@@ -419,7 +458,10 @@ pub(crate) struct TableFile {
 
 /// What a table is looked up by.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a key of a table")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a key of a table, such as `{name: size, of: size, match: exact}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "key"))]
 pub(crate) struct KeyFile {
     /// Name by which a look-up gives the value.
@@ -436,7 +478,10 @@ pub(crate) struct KeyFile {
 
 /// A key whose values stand across the table's head, above cells that are all of one kind.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "the key that runs across a table's head")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "the key that runs across a table's head, such as `{name: size, of: size, match: exact, at: [2 in, 3 in], gives: {...}}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "across", transform = schema::lists_may_be_empty))]
 pub(crate) struct AcrossFile {
     /// Name by which a look-up gives the value.
@@ -455,7 +500,10 @@ pub(crate) struct AcrossFile {
 
 /// What a table gives.
 #[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a column of a table")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a column of a table, such as `{name: length, of: length, unit: ft}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "column"))]
 pub(crate) struct ColumnFile {
     /// Name by which a look-up asks for it.
@@ -478,7 +526,10 @@ impl<'de> Deserialize<'de> for DimensionFile {
 
 /// What the code asks for a trap that nothing protects.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "the rule for a trap that nothing protects")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "the rule for a trap that nothing protects, such as `{rule: trap-protection, title: ..., cite: {...}, message: ...}`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),
@@ -499,7 +550,10 @@ pub(crate) struct ProtectionFile {
 
 /// A way of protecting a trap that the code admits.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "an arrangement")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "an arrangement, such as `{arrangement: individual-vent, title: ..., pattern: individual, cite: {...}}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "arrangement", transform = schema::lists_may_be_empty))]
 pub(crate) struct ArrangementFile {
     /// Its name.
@@ -520,7 +574,10 @@ pub(crate) struct ArrangementFile {
 
 /// What must hold for an arrangement to protect a trap.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a condition of an arrangement")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a condition of an arrangement, such as `{require: {...}, cite: {...}, message: ...}`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),
@@ -540,7 +597,10 @@ pub(crate) struct ArrangementConditionFile {
 
 /// One rule of the code, or one practice of the trade.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a rule")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a rule, such as `{rule: trap-arm-length, title: ..., subject: trap, require: {...}, severity: violation, cite: {...}, message: ...}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "rule", transform = schema::asks_one_way))]
 pub(crate) struct RuleFile {
     /// Its name, which stays the same from revision to revision.
@@ -590,7 +650,10 @@ pub(crate) struct RuleFile {
 
 /// A limit of a rule that comes from elsewhere than the rule.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a limit with a citation of its own")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a limit with a citation of its own, such as `{limit: pipe.size, order: at_least, cite: {...}}`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),
@@ -607,7 +670,10 @@ pub(crate) struct LimitCiteFile {
 
 /// Where a rule does not apply.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "an exception to a rule")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "an exception to a rule, such as `{exception: islands, when: {...}, cite: {...}}`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),

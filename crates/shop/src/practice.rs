@@ -18,7 +18,10 @@ const PUBLISHED: &str = include_str!("../data/practice.yaml");
 
 /// What the trade does where the code is silent.
 #[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a file of practice")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a file of practice: keys with values, such as `title: Practice of our shop`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),
@@ -41,7 +44,10 @@ pub struct Practice {
 
 /// Where pipe is strapped.
 #[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "where pipe is strapped")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "where pipe is strapped, such as `{before_joining: {...}, held_by_fittings: {...}, ...}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "straps"))]
 pub(crate) struct Straps {
     /// Which horizontal pieces are strapped before they are joined.
@@ -56,7 +62,10 @@ pub(crate) struct Straps {
 
 /// Pieces longer than a length.
 #[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a length with its source")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a length with its source, such as `{longer_than: 4 ft, cite: {...}}`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),
@@ -71,7 +80,10 @@ pub(crate) struct LongerThan {
 
 /// Lines up to a length.
 #[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a length with its source")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a length with its source, such as `{up_to: 1 ft, cite: {...}}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "up_to"))]
 pub(crate) struct UpTo {
     /// The length.
@@ -82,7 +94,10 @@ pub(crate) struct UpTo {
 
 /// Within a distance.
 #[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a distance with its source")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a distance with its source, such as `{within: 1 ft, cite: {...}}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "within"))]
 pub(crate) struct Within {
     /// The distance.
@@ -93,7 +108,10 @@ pub(crate) struct Within {
 
 /// By a distance.
 #[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a distance with its source")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a distance with its source, such as `{by: 3 in, cite: {...}}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "by"))]
 pub(crate) struct By {
     /// The distance.
@@ -104,7 +122,10 @@ pub(crate) struct By {
 
 /// How the work is tested.
 #[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "how the work is tested")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "how the work is tested, such as `{most_head: {...}, never_with_air: {...}, wait: {...}}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "tests"))]
 pub(crate) struct Tests {
     /// The most head that one section is given, where the rule set says nothing.
@@ -117,7 +138,10 @@ pub(crate) struct Tests {
 
 /// A head of water.
 #[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a head of water with its source")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a head of water with its source, such as `{head: 12 ft, cite: {...}}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "head"))]
 pub(crate) struct Head {
     /// The head.
@@ -128,7 +152,10 @@ pub(crate) struct Head {
 
 /// Materials.
 #[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "materials with their source")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "materials with their source, such as `{materials: [pvc, abs], cite: {...}}`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),
@@ -143,7 +170,10 @@ pub(crate) struct Materials {
 
 /// A time to wait.
 #[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a time to wait with its source")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a time to wait with its source, such as `{materials: [pvc], period: 1 h, cite: {...}}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "wait"))]
 pub(crate) struct Wait {
     /// For joints of which materials.
@@ -156,7 +186,10 @@ pub(crate) struct Wait {
 
 /// A cement or primer.
 #[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a cement or primer")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a cement or primer, such as `{name: cement, materials: [pvc], cite: {...}, joints_per_quart: [...]}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "cement"))]
 pub(crate) struct Cement {
     /// What it is called, with its standard.
@@ -171,7 +204,10 @@ pub(crate) struct Cement {
 
 /// How many joints of a size a quart makes.
 #[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a size and how many joints of it")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a size and how many joints of it, such as `{size: 2 in, joints: 60}`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),

@@ -11,7 +11,10 @@ use crownweir_document::schema::lists_may_be_empty;
 
 /// Dimensions of pipes and fittings.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a file of dimensions")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a file of dimensions: keys with values, such as `title: Fittings in hand`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "dimensions", transform = lists_may_be_empty))]
 pub(crate) struct DimensionsFile {
     /// What kind of file this is. Checked before the rest is decoded.
@@ -33,7 +36,10 @@ pub(crate) struct DimensionsFile {
 
 /// Where figures come from, and how they are known.
 #[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a citation")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a citation, such as `{document: sheet of the maker, basis: published}`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),
@@ -52,7 +58,10 @@ pub(crate) struct CiteFile {
 
 /// Pipes of one standard.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "pipes of one standard")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "pipes of one standard, such as `{standard: ..., materials: [pvc], cite: {...}, rows: [...]}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "pipes", transform = lists_may_be_empty))]
 pub(crate) struct PipesFile {
     /// The standard that they are made to.
@@ -70,7 +79,10 @@ pub(crate) struct PipesFile {
 
 /// A pipe of one size.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a pipe of one size")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a pipe of one size, such as `{size: 2 in, outside: ..., inside: ...}`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),
@@ -89,7 +101,10 @@ pub(crate) struct PipeFile {
 
 /// Fittings of one standard.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "fittings of one standard")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "fittings of one standard, such as `{standard: ..., materials: [pvc], cite: {...}, rows: [...]}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "fittings", transform = lists_may_be_empty))]
 pub(crate) struct FittingsFile {
     /// The standard that they are made to.
@@ -109,7 +124,10 @@ pub(crate) struct FittingsFile {
 
 /// How a pipe of one size is joined.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a joint of one size")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a joint of one size, such as `{size: 2 in, engagement: 3/4 in}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "joint"))]
 pub(crate) struct JointFile {
     /// Nominal size.
@@ -126,7 +144,10 @@ pub(crate) struct JointFile {
 
 /// A fitting of one pattern and size. What is left out is not known, and a piece that needs it is not cut.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a fitting of one pattern and size")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a fitting of one pattern and size, such as `{pattern: wye, size: 2 in, branch: 3 in}`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),

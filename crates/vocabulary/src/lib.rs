@@ -60,7 +60,8 @@ macro_rules! words {
                 impl serde::de::Visitor<'_> for Visitor {
                     type Value = $name;
                     fn expecting(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-                        f.write_str(concat!("the name of ", $what))
+                        f.write_str(concat!("the name of ", $what, ", one of "))?;
+                        f.write_str(&$name::NAMES.join(", "))
                     }
                     fn visit_str<E: serde::de::Error>(self, name: &str) -> Result<$name, E> {
                         $name::from_name(name).ok_or_else(|| match $name::meant(name) {

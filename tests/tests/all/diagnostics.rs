@@ -114,6 +114,7 @@ const NO_PROBLEM: &[&str] = &[
     "invalid type: floating point",
     "expected a string",
     "an array of length ",
+    "a Value::Tagged enum",
 ];
 
 /// Problems without a case.
@@ -371,4 +372,90 @@ fn every_text_of_files_that_put_messages_together_has_an_example() {
     assert!(gone.is_empty(), "these stand in no source any more: {gone:?}");
     let open = without_case(texts);
     assert!(open.is_empty(), "no case in cases.yaml brings about:\n{open:#?}");
+}
+
+/// The values that a problem shows as examples of what would have been accepted; of one with dots in it the rest is left
+/// to its author.
+fn examples(expected: &str) -> Vec<&str> {
+    let Some((_, examples)) = expected.split_once("such as `") else {
+        return Vec::new();
+    };
+    let Some((example, _)) = examples.split_once('`') else {
+        return Vec::new();
+    };
+    let is_whole = !example.contains("...") && !example.contains('…') && example != "[one, two]";
+    is_whole.then_some(example).into_iter().collect()
+}
+
+/// What is shown in place of a value of the wrong shape is of the right one.
+#[test]
+fn examples_of_values_are_taken() {
+    let mut tried = 0;
+    for case in cases() {
+        let (name, whole) = case.whole();
+        let problems = case.read.problems(&name, &whole, case.after.as_deref());
+        for problem in &problems.list {
+            let of_shape = problem.message.ends_with("does not belong here")
+                || problem.message.ends_with("do not belong here")
+                || problem.message.ends_with("has no unit");
+            let Some(expected) = problem.expected.as_deref().filter(|_| of_shape) else {
+                continue;
+            };
+            if expected.starts_with("a list; ")
+                || expected.starts_with("keys with values; ")
+                || *problem.place.file != *name
+            {
+                continue;
+            }
+            for example in examples(expected) {
+                tried += 1;
+                let mut bytes = problem.place.bytes.clone();
+                // A value in brackets ends before the last of them.
+                if whole[bytes.clone()].starts_with(['[', '{']) && whole[bytes.end..].starts_with([']', '}'])
+                {
+                    bytes.end += 1;
+                }
+                let mended = format!("{}{example}{}", &whole[..bytes.start], &whole[bytes.end..]);
+                let left = case.read.problems(&name, &mended, case.after.as_deref());
+                let again = left.list.iter().find(|one| {
+                    one.place.line == problem.place.line
+                        && one.place.column == problem.place.column
+                        && one.expected == problem.expected
+                });
+                let is_read = !left.to_string().contains("not readable");
+                assert!(
+                    is_read && again.is_none(),
+                    "{problem} is told of {example} too:\n{mended}"
+                );
+            }
+        }
+    }
+    assert!(tried > 60, "{tried}");
+}
+
+/// A file that says nothing but what it is is told of every key that its schema asks for.
+#[test]
+fn every_key_that_the_head_of_a_file_lacks_is_told() {
+    let kinds = [
+        (Kind::Network, "network"),
+        (Kind::Ruleset, "ruleset"),
+        (Kind::Amendment, "amendment"),
+        (Kind::Example, "example"),
+        (Kind::Dimensions, "dimensions"),
+        (Kind::Practice, "practice"),
+    ];
+    for (kind, name) in kinds {
+        let schema = crownweir::schema::Format::named(name).expect("a schema");
+        let schema = schema.schema();
+        let needed = schema["required"].as_array().expect("required keys");
+        let needed: Vec<_> = needed.iter().filter_map(|key| key.as_str()).collect();
+        let problems = kind.problems("input.yaml", &format!("crownweir: {name}/1\n"), None);
+        let [problem] = &problems.list[..] else {
+            panic!("{name}: {problems}");
+        };
+        let told: Vec<_> = problem.message.split('`').skip(1).step_by(2).collect();
+        let mut expected: Vec<_> = needed.into_iter().filter(|key| *key != "crownweir").collect();
+        expected.sort_by_key(|key| told.iter().position(|one| one == key));
+        assert_eq!(told, expected, "{name}");
+    }
 }

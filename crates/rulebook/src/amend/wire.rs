@@ -13,7 +13,10 @@ use crate::wire::{CitationFile, CitedFile};
 
 /// What a local law changes in a plumbing code.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "an amendment")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "an amendment: keys with values, such as `status: in_force`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "amendment", transform = schema::lists_may_be_empty))]
 pub(crate) struct AmendmentFile {
     /// What kind of file this is. Checked before the rest is decoded.
@@ -65,7 +68,10 @@ pub(crate) struct AmendmentFile {
 
 /// The rule set that an amendment changes.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "the base of an amendment")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "the base of an amendment, such as `{rules: ipc-2021, document: IPC, edition: \"2021\", from_revision: 1}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "base"))]
 pub(crate) struct BaseFile {
     /// The rule set's name.
@@ -82,7 +88,10 @@ pub(crate) struct BaseFile {
 
 /// Where a text was read.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "where a text was read")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "where a text was read, such as `{read_in: the town's own page, on: 2026-11-25}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "source"))]
 pub(crate) struct SourceFile {
     /// What was read, or its address.
@@ -93,7 +102,10 @@ pub(crate) struct SourceFile {
 
 /// One change: exactly one of the verbs, with what it needs.
 #[derive(Debug, Default, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a change")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a change, such as `{set: {table: trap-arms, row: {trap: 2 in}, column: length, was: 3 ft, to: 2 ft}}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "change", transform = schema::one_verb))]
 pub(crate) struct ChangeFile {
     /// Puts a value where the code leaves a blank to the adopter.
@@ -132,7 +144,10 @@ pub(crate) struct ChangeFile {
 
 /// A blank of the code and the value that is put there.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a blank to be filled")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a blank to be filled, such as `{rule: roof-terminal-height, limit: terminal.height_above_roof, to: 10 in}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "fill", transform = schema::lists_may_be_empty))]
 pub(crate) struct FillFile {
     /// The table in which it stands.
@@ -157,7 +172,10 @@ pub(crate) struct FillFile {
 
 /// A value, what it was and what it becomes.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a value to be set")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a value to be set, such as `{table: trap-arms, row: {trap: 2 in}, column: length, was: 3 ft, to: 2 ft}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "set", transform = schema::lists_may_be_empty))]
 pub(crate) struct SetFile {
     /// The table in which it stands.
@@ -243,7 +261,10 @@ impl Order {
 
 /// A bound under or over values that stay.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a bound under or over values")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a bound under or over values, such as `{table: trap-arms, column: length, at: 2 ft}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "bound", transform = schema::lists_may_be_empty))]
 pub(crate) struct BoundFile {
     /// The table in which it stands.
@@ -268,7 +289,10 @@ pub(crate) struct BoundFile {
 
 /// A whole rule, table or arrangement, and what stands in its place.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "what is to be replaced")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "what is to be replaced, such as `{rule: trap-arm-length, with: {...}}`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),
@@ -289,7 +313,10 @@ pub(crate) struct ReplaceFile {
 
 /// A new rule, arrangement, or row of a table.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "what is to be added")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "what is to be added, such as `{rule: long-vent, with: {...}}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "add"))]
 pub(crate) struct AddFile {
     /// The name of the new rule.
@@ -309,7 +336,10 @@ pub(crate) struct AddFile {
 
 /// What is taken out.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "what is to be dropped")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "what is to be dropped, such as `{rule: trap-arm-length}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "drop", transform = schema::lists_may_be_empty))]
 pub(crate) struct DropFile {
     /// The rule that is dropped, or of which something is.
@@ -336,7 +366,10 @@ pub(crate) struct DropFile {
 
 /// What is narrowed, and to what.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "what is to be narrowed")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "what is to be narrowed, such as `{rule: trap-arm-length, to: {...}}`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),
@@ -357,7 +390,10 @@ pub(crate) struct RestrictFile {
 
 /// Cases that are taken out of a rule.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "an exception to a rule")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "an exception to a rule, such as `{rule: trap-arm-length, exception: islands, when: {...}}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "except"))]
 pub(crate) struct ExceptFile {
     /// The rule, by its name.
@@ -371,7 +407,10 @@ pub(crate) struct ExceptFile {
 
 /// What becomes a matter of the authority's permission.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "what needs permission")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "what needs permission, such as `{arrangement: circuit-vent}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "gate"))]
 pub(crate) struct GateFile {
     /// The rule: what it forbids is allowed with permission.
@@ -382,7 +421,10 @@ pub(crate) struct GateFile {
 
 /// Text that no network can be checked by.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a note")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a note, such as `{text: the inspector is told a day before, rule: trap-arm-length}`"
+)]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "note"))]
 pub(crate) struct NoteFile {
     /// In our own words.
@@ -393,7 +435,10 @@ pub(crate) struct NoteFile {
 
 /// A section's number in the base, and in this jurisdiction.
 #[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields, expecting = "a section's new number")]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a section's new number, such as `{rule: trap-arm-length, was: \"1.1\", to: \"12\"}`"
+)]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),
