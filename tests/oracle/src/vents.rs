@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use crownweir_network::{NodeId, NodeKind, PipeId};
-use crownweir_quantity::{FixtureUnits, Length};
+use crownweir_quantity::{FixtureUnits, Length, Slope};
 use crownweir_rulebook::{Fact, Value};
 use crownweir_vocabulary::{FixtureType, Pattern, RunKind, ValveKind, VentEnd};
 
@@ -301,6 +301,7 @@ impl Oracle<'_> {
             F::VentLargestInlet => self.extreme(&self.vents_to(from), true),
             F::VentLowerFitting if !self.is_fitting(from) => Got::Absent,
             F::VentLowerFitting => known(self.pattern(from), |pattern| Value::Word(pattern.name())),
+            F::VentGrade => self.grade(pipe),
             F::VentTakeOff => match self.next(from).map(|drain| self.vertical(drain)) {
                 None | Some(Some(true)) => Got::Absent,
                 Some(Some(false)) => known(self.pipe(pipe).slope, |slope| {
@@ -415,6 +416,29 @@ impl Oracle<'_> {
             F::VentYokeRise | F::VentYokeSize | F::VentYokeBranchSize => return self.yoke_fact(pipe, fact),
             _ => return None,
         })
+    }
+
+    /// The slope at which water in a vent runs to a drain, less than level where it stands at the vent's end.
+    fn grade(&self, vent: PipeId) -> Got {
+        let Some(slope) = self.pipe(vent).slope else {
+            return Got::Missing;
+        };
+        let end = self.to(vent);
+        let back = Slope::new(-slope.rise(), slope.run()).unwrap_or(slope);
+        let slope_of = |other: &PipeId| self.pipe(*other).slope;
+        let mut meeting = self.vents_to(end);
+        meeting.retain(|&other| other != vent);
+        let leaving = self.vents_from(end);
+        let drains = self.next(end).is_some()
+            || meeting.iter().filter_map(slope_of).any(|slope| slope > Slope::LEVEL)
+            || leaving.iter().filter_map(slope_of).any(|slope| slope < Slope::LEVEL);
+        let open = meeting.iter().chain(&leaving).any(|other| slope_of(other).is_none());
+        let known = |slope| Got::Known(Value::Slope(slope));
+        match (slope < Slope::LEVEL, drains, open) {
+            (true, true, _) => known(back),
+            (true, false, true) => Got::Missing,
+            _ => known(slope),
+        }
     }
 
     /// What is told of a vent that leads from a stack to that stack's vent stack.

@@ -1,7 +1,9 @@
 //! The facts of pipes, turns and fittings.
 
+use std::cmp::Ordering;
+
 use crownweir_network::NodeKind;
-use crownweir_quantity::{Angle, Length};
+use crownweir_quantity::{Angle, Length, Slope};
 use crownweir_rulebook::{Fact, Subject, Value};
 use crownweir_vocabulary::{
     Direction, FittingPattern, FixtureType, Inlet, Role, RunKind, ValveKind, VentEnd,
@@ -245,6 +247,7 @@ impl Measured<'_> {
                     None => stated(None, "slope", Element::Pipe(drain)),
                 }
             }
+            Fact::VentGrade => self.grade(pipe, own),
             Fact::VentDry => truth(self.next(own.from).is_some()),
             Fact::VentStackBaseDistance => {
                 let below = own.kind == RunKind::VentStack && self.next(own.from).is_some();
@@ -295,6 +298,46 @@ impl Measured<'_> {
     pub(super) fn stack_of_vent(&self, pipe: u32) -> Option<u32> {
         let left = || self.state.stacks.of_pipe(self, self.next(self.pipe(pipe)?.from)?);
         self.served_stack(pipe).or_else(left)
+    }
+
+    /// Slope at which what condenses in a vent runs back to a drain.
+    fn grade(&self, vent: u32, own: &super::PipeFacts) -> Got {
+        let Some(slope) = self.slope(vent) else {
+            return stated(None, "slope", Element::Pipe(vent));
+        };
+        let graded = match self.finds_a_way_down(vent, own.to) {
+            Ok(true) if slope < Slope::LEVEL => slope.rise().checked_neg(),
+            Err(gap) if slope < Slope::LEVEL => return stated(None, "slope", Element::Pipe(gap)),
+            _ => Some(slope.rise()),
+        };
+        let graded = graded.and_then(|rise| Slope::new(rise, slope.run()));
+        Got::Known(Value::Slope(graded.unwrap_or(slope)))
+    }
+
+    /// Whether what a vent brings to its end runs on from there: down a vent that rises to it or one that falls on, or
+    /// into a drain. A vent of unstated slope where that hangs on it.
+    fn finds_a_way_down(&self, vent: u32, end: u32) -> Result<bool, u32> {
+        if self.next(end).is_some() {
+            return Ok(true);
+        }
+        let leads_down = |other: u32, way: Ordering| match self.slope(other) {
+            Some(slope) => Ok(slope.cmp(&Slope::LEVEL) == way),
+            None => Err(other),
+        };
+        let others = self.inlets(end, Role::Vent).filter(|&other| other != vent);
+        let rising = others.map(|other| leads_down(other, Ordering::Greater));
+        let falling = self
+            .vents_from(end)
+            .map(|other| leads_down(other, Ordering::Less));
+        let mut open = Ok(false);
+        for way in rising.chain(falling) {
+            match way {
+                Ok(true) => return way,
+                Ok(false) => {}
+                Err(_) => open = open.and(way),
+            }
+        }
+        open
     }
 
     /// What stands at the end of a vent.

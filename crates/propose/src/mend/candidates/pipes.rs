@@ -3,6 +3,7 @@
 use crownweir_network::PipeId;
 use crownweir_quantity::{Length, NominalSize, Slope};
 use crownweir_rulebook::{Fact, Subject, Value};
+use crownweir_vocabulary::Role;
 use petgraph::Direction;
 use petgraph::visit::EdgeRef;
 
@@ -62,6 +63,7 @@ impl Candidates<'_> {
                 pipe: name,
                 slope: Slope::VERTICAL,
             }]),
+            (Fact::VentGrade, _) => self.graded(id),
             (Fact::PipeSlope, Some(Value::Slope(slope))) => {
                 self.push([Change::Slope { pipe: name, slope }]);
                 self.steeper(id);
@@ -125,6 +127,25 @@ impl Candidates<'_> {
         for slope in slopes.into_iter().take(6) {
             self.push([Change::Slope {
                 pipe: self.name(pipe),
+                slope,
+            }]);
+        }
+    }
+
+    /// A vent at the gentlest slopes at which the network lays pipes, those of other vents first.
+    fn graded(&mut self, vent: PipeId) {
+        let pipes = self.network.graph().edge_weights();
+        let mut slopes: Vec<(Role, Slope)> = pipes
+            .filter_map(|pipe| Some((pipe.role, pipe.slope?)))
+            .filter(|(_, slope)| {
+                *slope > Slope::LEVEL && slope.angle_from_horizontal() < slope.angle_from_vertical()
+            })
+            .collect();
+        slopes.sort_unstable_by_key(|&(role, slope)| (role != Role::Vent, slope));
+        slopes.dedup();
+        for (_, slope) in slopes.into_iter().take(2) {
+            self.push([Change::Slope {
+                pipe: self.name(vent),
                 slope,
             }]);
         }
