@@ -26,6 +26,6 @@ pub use protection::Arranged;
 pub use report::{
     Figure, Finding, Judgement, MOST_OF_A_RULE, Missing, OnSite, Protected, Report, RuleSummary, Verdict,
 };
-pub use session::{Difference, Refused, Session};
+pub use session::{Difference, Refused, Session, Substitute};
 pub use trace::Read;
 pub use workings::{Pass, Shown, Step};

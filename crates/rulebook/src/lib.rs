@@ -15,6 +15,7 @@
 //! ```
 #![forbid(unsafe_code)]
 
+mod alike;
 mod amend;
 mod audit;
 mod canonical;

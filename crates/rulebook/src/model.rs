@@ -138,7 +138,7 @@ impl std::fmt::Display for Citation {
 }
 
 /// What terms mean.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Definitions {
     /// Where vertical ends.
     pub vertical: Vertical,
@@ -153,7 +153,7 @@ pub struct Definitions {
 }
 
 /// Where vertical ends and horizontal begins.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Vertical {
     /// A pipe that leans further from plumb than this is horizontal.
     pub most_from_vertical: Angle,
@@ -162,7 +162,7 @@ pub struct Vertical {
 }
 
 /// What a branch interval is.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct BranchInterval {
     /// A connection at least this far below the one that opened the interval opens the next; without a length,
     /// each storey with a connection is one.
@@ -172,7 +172,7 @@ pub struct BranchInterval {
 }
 
 /// What makes a bathroom group.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct BathroomGroup {
     /// Places that must be filled, each by one of the fixtures listed.
     pub needs: Vec<Vec<FixtureType>>,
@@ -190,7 +190,7 @@ impl BathroomGroup {
 }
 
 /// From where a trap arm is measured.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct TrapArmStart {
     /// Whether the way from the fixture's outlet to the weir counts too.
     pub from_outlet: bool,
@@ -199,7 +199,7 @@ pub struct TrapArmStart {
 }
 
 /// Where the developed length of a branch vent ends.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct VentLengthEnd {
     /// Whether it ends where the branch vent meets a stack vent or vent stack, rather than in open air.
     pub at_main_vent: bool,
@@ -208,7 +208,7 @@ pub struct VentLengthEnd {
 }
 
 /// How loads are reckoned.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Loads {
     /// The unit that loads are counted in.
     pub unit: LoadUnit,
@@ -238,7 +238,7 @@ impl Loads {
 }
 
 /// How a probable peak flow follows from loads.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 #[non_exhaustive]
 pub enum LoadModel {
     /// Loads are summed, and the flow is what the rule set reads for the sum, where it says how.
@@ -256,7 +256,7 @@ pub enum LoadModel {
 }
 
 /// How water flows in the pipes. Operands are asked of each pipe.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Hydraulics {
     /// The formula of flow.
     pub formula: FlowFormula,
@@ -275,7 +275,7 @@ pub struct Hydraulics {
 }
 
 /// What a pipe takes up where it passes framing. Operands are asked of each pipe.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Framing {
     /// The pipe's outside diameter.
     pub outside_diameter: Operand,
@@ -348,7 +348,7 @@ impl LoadModel {
 }
 
 /// One case of a fixture's load.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct LoadCase {
     /// When it applies.
     pub when: Condition,
@@ -391,7 +391,7 @@ impl Severity {
 }
 
 /// A rule.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Rule {
     /// Name, which stays the same from revision to revision.
     pub name: String,
@@ -424,7 +424,7 @@ pub struct Rule {
 }
 
 /// A limit of a rule that comes from elsewhere than the rule.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct LimitCitation {
     /// The fact whose limit it is.
     pub fact: Fact,
@@ -469,7 +469,7 @@ impl Check {
 }
 
 /// Where a rule does not apply.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Exception {
     /// Name, unique within the rule.
     pub name: String,
@@ -480,14 +480,14 @@ pub struct Exception {
 }
 
 /// Text with places for figures.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Message {
     /// The pieces in order.
     pub pieces: Vec<Piece>,
 }
 
 /// A piece of a message.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Piece {
     /// Text as it stands.
     Text(String),
@@ -502,7 +502,7 @@ pub enum Piece {
 }
 
 /// A condition on a subject's facts.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Condition {
     /// All hold. An empty list holds always.
     All(Vec<Condition>),
@@ -515,7 +515,7 @@ pub enum Condition {
 }
 
 /// A comparison of a fact.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Test {
     /// The fact.
     pub fact: Fact,
@@ -524,7 +524,7 @@ pub struct Test {
 }
 
 /// What is asked of a fact.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Check {
     /// Whether there is such a thing at all.
     Present(bool),
@@ -569,7 +569,7 @@ impl Comparison {
 }
 
 /// A value, or how to come by it.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Operand {
     /// A value.
     Literal(Value),
@@ -619,7 +619,7 @@ pub enum Operand {
 }
 
 /// A look-up in a table.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Lookup {
     /// Index of the table in the rule set.
     pub table: usize,
@@ -630,7 +630,7 @@ pub struct Lookup {
 }
 
 /// A way of protecting a trap that the code admits.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Arrangement {
     /// Name.
     pub name: String,
@@ -649,7 +649,7 @@ pub struct Arrangement {
 }
 
 /// What must hold for an arrangement to protect a trap.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct ArrangementCondition {
     /// The condition.
     pub require: Condition,
@@ -662,7 +662,7 @@ pub struct ArrangementCondition {
 }
 
 /// What the code asks for a trap that nothing protects.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Protection {
     /// Name by which findings call it.
     pub rule: String,

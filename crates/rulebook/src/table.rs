@@ -8,7 +8,7 @@ use crate::model::Citation;
 use crate::value::{Dimension, Value};
 
 /// A table.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Table {
     /// Name by which rules look it up.
     pub name: String,
@@ -63,7 +63,7 @@ pub enum Match {
 }
 
 /// What a table is looked up by.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Key {
     /// Name.
     pub name: String,
@@ -74,7 +74,7 @@ pub struct Key {
 }
 
 /// What a table gives.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Column {
     /// Name.
     pub name: String,
@@ -83,7 +83,7 @@ pub struct Column {
 }
 
 /// A row of a table.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Row {
     /// One key for each of the table's; none matches anything.
     pub keys: Vec<Option<Value>>,
@@ -94,7 +94,7 @@ pub struct Row {
 }
 
 /// A cell of a table.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Cell {
     /// What it says.
     pub content: Content,

@@ -265,7 +265,7 @@ impl Value {
 }
 
 /// The nominal sizes of a rule set in order, with the names by which files call them, and the unit of its loads.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Ladder {
     pub(crate) rungs: Vec<Rung>,
     /// The unit that loads are counted in; without one, a load may be in any.
@@ -273,7 +273,7 @@ pub struct Ladder {
 }
 
 /// One nominal size.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Rung {
     /// The name that messages use.
     pub name: NominalSize,

@@ -4,10 +4,11 @@ use std::sync::{Arc, LazyLock};
 
 use crate::codes::CODES;
 use crownweir::network::{Cleanout, Run, Terminal, Valve};
+use crownweir::rulebook::{Condition, Message};
 use crownweir::vocabulary::{FittingPattern, FixtureType, Inlet, Material, Role, RunKind, TrapKind};
 use crownweir::{
     Content, Difference, Edit, Finding, Limits, Network, Node, NodeKind, NodeProperty, Pipe, PipeProperty,
-    Refused, RuleSet, Session, check,
+    Refused, RuleSet, Session, Substitute, check,
 };
 use crownweir_tests::{network, rules};
 use proptest::prelude::*;
@@ -296,6 +297,58 @@ fn some_cell(rules: &RuleSet, step: &Step) -> Option<((usize, usize, usize), Con
     Some(((at, row, column), content))
 }
 
+/// Another rule set: of another code, or this one with something in it altered, as by an amendment.
+fn other_rules(own: &RuleSet, step: &Step) -> RuleSet {
+    let (_, what, at, value) = step;
+    let mut rules = own.clone();
+    let some = at.index(rules.rules.len());
+    match what.index(8) {
+        0 | 1 => return RULES[value.index(RULES.len())].clone(),
+        2 => drop(rules.rules.remove(some)),
+        3 => {
+            // What it asks for is the same for all, or asked for where it does not apply.
+            let rule = &mut rules.rules[some];
+            rule.when = Condition::All(Vec::new());
+        }
+        4 => {
+            let rule = rules.rules.remove(some);
+            let mut more = rule.clone();
+            more.name.push_str("-once-more");
+            more.message = Message::default();
+            rules.rules.insert(0, rule);
+            rules.rules.push(more);
+        }
+        5 => rules.rules.reverse(),
+        6 if !rules.arrangements.is_empty() => {
+            let at = at.index(rules.arrangements.len());
+            drop(rules.arrangements.remove(at));
+        }
+        _ => {
+            // A rule of another code, where that looks into no table.
+            let others = &RULES[value.index(RULES.len())].rules;
+            let mut rule = others[what.index(others.len())].clone();
+            if rule.tables().is_empty() {
+                rule.name.push_str("-of-another");
+                rules.rules.insert(some, rule);
+            }
+            for _ in 0..value.index(4) {
+                if let Some(((table, row, column), content)) = some_cell(&rules, step) {
+                    rules.tables[table].rows[row].cells[column].content = content;
+                }
+            }
+        }
+    }
+    rules
+}
+
+/// Whether two differences tell of the same, in whichever order those stand that are alike in all that sorts them.
+fn differ_alike(one: &Difference, other: &Difference) -> bool {
+    let all = |one: &[Finding], other: &[Finding]| {
+        one.len() == other.len() && one.iter().all(|finding| other.contains(finding))
+    };
+    all(&one.removed, &other.removed) && all(&one.added, &other.added)
+}
+
 /// The findings that there were, with the difference made.
 fn made(mut before: Vec<Finding>, difference: &Difference) -> Vec<Finding> {
     for removed in &difference.removed {
@@ -349,19 +402,38 @@ fn go(network: &Network, own: usize, steps: &[Step]) {
     let Ok(mut session) = Session::new(network.clone(), rules.clone()) else {
         return;
     };
+    // Some are asked before they are ready, some after.
+    if steps.first().is_some_and(|step| step.1.index(2) == 0) {
+        session.make_ready();
+    }
     is_as_checked_afresh(&mut session);
     for (count, step) in steps.iter().enumerate() {
         let before = session.report();
-        let done = if step.0 >= 25 {
-            let cell = some_cell(session.rules(), step);
-            let told = cell.and_then(|(cell, content)| session.set_cell(cell, content));
+        let done = if step.0 >= 26 {
+            let told = some_cell(session.rules(), step).and_then(|(cell, content)| {
+                let would = session.would_differ_by_cell(cell, content);
+                assert_eq!(session.report(), before, "a preview changes nothing");
+                let did = session.set_cell(cell, content);
+                let alike = would
+                    .iter()
+                    .zip(&did)
+                    .all(|(would, did)| differ_alike(would, did));
+                assert!(alike && would.is_some() == did.is_some(), "{would:#?} {did:#?}");
+                did
+            });
             Ok(told.unwrap_or_default())
-        } else if step.0 == 24 {
-            let other = &RULES[step.3.index(RULES.len())];
-            let would = session.would_differ(other);
+        } else if step.0 >= 24 {
+            let other = Arc::new(other_rules(session.rules(), step));
+            let would = session.would_differ(&other);
             assert_eq!(session.report(), before, "a preview changes nothing");
-            let did = session.set_rules(other.clone());
+            let own = Arc::new(session.rules().clone());
+            let lent = session.what_if(&Substitute::new(&own, &other), |measured| measured.check());
+            assert_eq!(session.report(), before, "what is lent changes nothing");
+            let did = session.set_rules(other);
             assert_eq!(would, did, "a preview tells what comes of it");
+            if let Ok(lent) = lent {
+                assert_eq!(session.report(), lent, "what is lent tells what comes of it");
+            }
             did.map_err(Refused::from)
         } else {
             let edits = edits(session.network(), step, count);
@@ -391,7 +463,7 @@ fn go(network: &Network, own: usize, steps: &[Step]) {
 }
 
 fn steps() -> impl Strategy<Value = Vec<Step>> {
-    let step = (0_u8..27, any::<Index>(), any::<Index>(), any::<Index>());
+    let step = (0_u8..29, any::<Index>(), any::<Index>(), any::<Index>());
     proptest::collection::vec(step, 1..10)
 }
 
@@ -416,6 +488,7 @@ fn a_tower_tells_what_a_check_tells_while_it_is_not_followed_and_after() {
     assert!(network.graph().node_count() > 20_000);
     let rules = rules("ipc-2021");
     let mut session = Session::new(network, rules).unwrap_or_else(|error| panic!("{error}"));
+    assert!(session.make_ready());
     let length = |pipe: &str, length: &str| Edit::Pipe {
         pipe: pipe.to_owned(),
         set: PipeProperty::Length(length.parse().ok()),

@@ -169,15 +169,28 @@ impl State {
         rules: &RuleSet,
         use_it: impl FnOnce(&mut Measured<'_>) -> R,
     ) -> R {
-        let mut measured = Measured {
-            network,
-            rules,
-            trace: None,
-            state: std::mem::take(self),
+        let mut loan = Loan {
+            measured: Measured {
+                network,
+                rules,
+                trace: None,
+                state: std::mem::take(self),
+            },
+            back: self,
         };
-        let used = use_it(&mut measured);
-        *self = measured.state;
-        used
+        use_it(&mut loan.measured)
+    }
+}
+
+/// Hands back what was measured, even where whoever uses it panics.
+struct Loan<'s, 'a> {
+    measured: Measured<'a>,
+    back: &'s mut State,
+}
+
+impl Drop for Loan<'_, '_> {
+    fn drop(&mut self) {
+        std::mem::swap(self.back, &mut self.measured.state);
     }
 }
 

@@ -12,7 +12,7 @@ use crownweir_vocabulary::{Role, RunKind};
 
 use crate::measure::follow::{Alters, Asked, Goes, Members, Pass, field};
 use crate::measure::seen::{By, Figure, unpack};
-use crate::measure::{Measured, NONE};
+use crate::measure::{Measured, NONE, State};
 use crate::session::kept::Kept;
 
 /// A pass at an element that reads a figure of an element which is not beside it.
@@ -34,6 +34,7 @@ struct Sorted {
 impl Sorted {
     fn of(mut list: Vec<Far>) -> Self {
         list.sort_unstable();
+        list.dedup();
         list.shrink_to_fit();
         let elements = list.last().map_or(0, |far| far.element as usize + 1);
         let mut first = Vec::with_capacity(elements + 1);
@@ -44,6 +45,14 @@ impl Sorted {
         }
         first.push(u32::try_from(list.len()).unwrap_or(NONE));
         Self { list, first }
+    }
+
+    fn add(&mut self, far: Vec<Far>) {
+        if !far.is_empty() {
+            let mut list = std::mem::take(&mut self.list);
+            list.extend(far);
+            *self = Self::of(list);
+        }
     }
 
     /// Those that read a figure of an element.
@@ -105,6 +114,9 @@ pub(crate) struct Engine {
 const SHARE: usize = 4;
 /// With fewer elements, nothing is given up: neither an edit nor a check takes long.
 pub(super) const FEW: usize = 20_000;
+/// An element is judged by some twenty rules, there and back: where more than one in so many reads a cell, to judge all
+/// by the one or two rules that look it up takes less.
+const MANY: usize = 40;
 
 impl Engine {
     /// Makes every pass at every element once, and notes what it reads.
@@ -349,6 +361,49 @@ impl Engine {
             }
         }
         self.readers.cells = Some(Sorted::of(cells));
+    }
+
+    /// Whether a cell of the rule set is read by so few elements that to judge them again takes less than to judge all by
+    /// a rule; not known before cells have been noted.
+    pub(crate) fn few_read(&self, measured: &Measured<'_>, cell: (usize, usize, usize)) -> bool {
+        let Some(cell) = self.readers.cells.as_ref().and_then(|_| measured.cell(cell)) else {
+            return false;
+        };
+        let figure = Figure::Cell as u8;
+        let more = self.readers.more.get(&(figure, cell)).map_or(0, BTreeSet::len);
+        let readers = self.readers.far_of(figure, cell).len() + more;
+        readers < self.readers.along_vents.len() / MANY
+    }
+
+    /// Goes on with other rules, by which the same is measured; `own` tells of each the place of the one so far that is
+    /// the same. False as with [`follow`](Self::follow).
+    pub(crate) fn follow_rules(&mut self, measured: &mut Measured<'_>, own: &[Option<usize>]) -> bool {
+        measured.forget_cells();
+        self.readers.cells = None;
+        self.readers
+            .more
+            .retain(|(figure, _), _| *figure != Figure::Cell as u8);
+        measured.reads_noted(&mut self.noted);
+        let mut far = Vec::new();
+        for (sweep, rules) in self.kept.renew(measured, own).into_iter().enumerate() {
+            let pass = Pass::ALL.get(Pass::JudgeNode as usize + sweep).copied();
+            let Some(pass) = pass.filter(|_| !rules.is_empty()) else {
+                continue;
+            };
+            for at in self.elements(measured, pass) {
+                self.kept.judge_by(measured, sweep, at, rules.iter().copied());
+                self.note(measured, pass, at, Some(&mut far));
+            }
+        }
+        // Of the other rules there is nothing to be told, for whoever asked knows all findings that there were.
+        self.kept.difference();
+        self.readers.far.add(far);
+        !self.lost && measured.asked() == self.asked
+    }
+
+    /// Forgets what has been asked for since the network was made ready, which nothing follows.
+    pub(crate) fn forget(&self, state: &mut State) {
+        state.forget_but(&self.asked);
     }
 
     /// Makes all again that reads what is altered, until nothing more is.

@@ -1,8 +1,9 @@
 //! What each rule came to on each element, and the findings that are told of it, kept while elements are judged anew.
 
+use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 
-use crownweir_rulebook::{Severity, Subject};
+use crownweir_rulebook::{Rule, Severity, Subject};
 
 use crate::check::{Hit, SWEEPS, blank};
 use crate::measure::Measured;
@@ -37,6 +38,9 @@ struct Listed {
     further: BTreeSet<u32>,
 }
 
+/// A finding with the sweep of its rule, its element, and the place of the rule in the sweep.
+type Told<'f> = ((usize, u32, usize), Cow<'f, Finding>);
+
 /// What each rule came to.
 #[derive(Debug)]
 pub(crate) struct Kept {
@@ -66,14 +70,7 @@ impl Kept {
     pub(crate) fn of(measured: &Measured<'_>) -> Self {
         let rules = &measured.rules.rules;
         let sweeps = SWEEPS.iter().map(|subjects| {
-            let own: Vec<(Subject, usize)> = subjects
-                .iter()
-                .flat_map(|&subject| {
-                    let own = rules.iter().enumerate();
-                    own.filter(move |(_, rule)| rule.subject == subject)
-                        .map(move |(number, _)| (subject, number))
-                })
-                .collect();
+            let own = of_sweep(rules, subjects);
             let extent = subjects.first().map_or(0, |&first| measured.extent(first)) as usize;
             Sweep {
                 judged: vec![SILENT; extent * own.len()],
@@ -109,6 +106,21 @@ impl Kept {
 
     /// Judges an element by all rules of a sweep, by its place among [`SWEEPS`].
     pub(crate) fn judge(&mut self, measured: &Measured<'_>, sweep: usize, element: u32) {
+        let rules = self.sweeps.get(sweep).map_or(0, |own| own.rules.len());
+        self.judge_by(measured, sweep, element, 0..rules);
+        if sweep == 0 {
+            self.protect(measured, element);
+        }
+    }
+
+    /// Judges an element by some rules of a sweep, by their places in it.
+    pub(crate) fn judge_by(
+        &mut self,
+        measured: &Measured<'_>,
+        sweep: usize,
+        element: u32,
+        rules: impl IntoIterator<Item = usize>,
+    ) {
         let Some(own) = self.sweeps.get_mut(sweep) else {
             return;
         };
@@ -118,7 +130,10 @@ impl Kept {
             return;
         };
         let mut spoken: Option<(Subject, bool)> = None;
-        for ((subject, number), slot) in own.rules.iter().zip(judged) {
+        for place in rules {
+            let Some(((subject, number), slot)) = own.rules.get(place).zip(judged.get_mut(place)) else {
+                continue;
+            };
             let speaks = match spoken {
                 Some((known, speaks)) if known == *subject => speaks,
                 _ => {
@@ -144,6 +159,15 @@ impl Kept {
                     row.count(now);
                 }
             }
+            let find = |verdict: Verdict| {
+                move |element: u32| {
+                    measured.finding(&Hit {
+                        verdict,
+                        rule: *number,
+                        element,
+                    })
+                }
+            };
             for (verdict, judgement, lists) in [
                 (Verdict::Violated, Judgement::Violated, &mut self.violated),
                 (
@@ -155,22 +179,12 @@ impl Kept {
                 let Some(list) = lists.get_mut(*number) else {
                     continue;
                 };
-                let find = |element: u32| {
-                    measured.finding(&Hit {
-                        verdict,
-                        rule: *number,
-                        element,
-                    })
-                };
                 if now == Some(judgement) {
-                    list.put(element, find, &mut self.difference);
+                    list.put(element, find(verdict), &mut self.difference);
                 } else if before == Some(judgement) {
                     list.take(element, &mut self.difference);
                 }
             }
-        }
-        if sweep == 0 {
-            self.protect(measured, element);
         }
     }
 
@@ -294,26 +308,109 @@ impl Kept {
 
     /// All findings, in the order of reports.
     pub(crate) fn findings(&self) -> Vec<Finding> {
-        // In the order in which a check comes to them, for those that are alike in all that sorts them.
-        let mut places = vec![(SWEEPS.len(), usize::MAX); self.summary.len()];
-        for (sweep, own) in self.sweeps.iter().enumerate() {
-            for (at, (_, number)) in own.rules.iter().enumerate() {
-                if let Some(place) = places.get_mut(*number) {
-                    *place = (sweep, at);
+        let places = places(self.sweeps.iter().map(|own| &*own.rules), self.summary.len());
+        let mut findings = Vec::new();
+        for lists in [&self.violated, &self.undetermined] {
+            for (list, place) in lists.iter().zip(&places) {
+                list.told(*place, &mut findings);
+            }
+        }
+        in_order(findings)
+    }
+
+    /// How many rules there are: behind their rows stands what is told of the protection of traps.
+    fn rules(&self) -> usize {
+        self.sweeps.iter().map(|own| own.rules.len()).sum()
+    }
+
+    /// The findings by other rules, by which the same is measured: of each rule that is one of those so far, by its place
+    /// among these, what is known of that; of the others what they come to.
+    pub(crate) fn findings_by(&self, measured: &Measured<'_>, own: &[Option<usize>]) -> Vec<Finding> {
+        let rules = &measured.rules.rules;
+        let sweeps: Vec<_> = SWEEPS.iter().map(|subjects| of_sweep(rules, subjects)).collect();
+        let protection = self.summary.len() - self.rules();
+        let places = places(sweeps.iter().map(|own| &**own), rules.len() + protection);
+        let mut findings = Vec::new();
+        for lists in [&self.violated, &self.undetermined] {
+            let rows = own.iter().copied();
+            let rows = rows.chain((self.rules()..self.summary.len()).map(Some));
+            for (row, place) in rows.zip(&places) {
+                if let Some(list) = row.and_then(|row| lists.get(row)) {
+                    list.told(*place, &mut findings);
                 }
             }
         }
-        let mut findings = Vec::new();
-        for lists in [&self.violated, &self.undetermined] {
-            for (list, (sweep, at)) in lists.iter().zip(&places) {
-                let shown = list.shown.iter();
-                findings.extend(shown.map(|(element, finding)| ((*sweep, *element, *at), finding)));
+        for ((number, rule), place) in (0..).zip(rules).zip(&places) {
+            if own.get(number).copied().flatten().is_some() {
+                continue;
+            }
+            let (mut violated, mut undetermined) = (0, 0);
+            for element in 0..measured.extent(rule.subject) {
+                if !measured.speaks_of(rule.subject, element) {
+                    continue;
+                }
+                let (verdict, count) = match measured.judgement(rule, element) {
+                    Judgement::Violated => (Verdict::Violated, &mut violated),
+                    Judgement::Undetermined => (Verdict::Undetermined, &mut undetermined),
+                    _ => continue,
+                };
+                *count += 1;
+                if *count <= MOST_OF_A_RULE {
+                    let hit = Hit {
+                        verdict,
+                        rule: number,
+                        element,
+                    };
+                    let finding = measured.finding(&hit);
+                    let finding = finding.map(Cow::Owned);
+                    findings.extend(finding.map(|finding| ((place.0, element, place.1), finding)));
+                }
             }
         }
-        findings.sort_by(|(one_at, one), (other_at, other)| {
-            one.cmp_in_report(other).then_with(|| one_at.cmp(other_at))
+        in_order(findings)
+    }
+
+    /// Puts other rules in the place of those so far, by which the same is measured, with what is known of each that is
+    /// one of those, by its place among these. Comes back with the others, which are to be judged: by sweep, their
+    /// places in it.
+    pub(crate) fn renew(&mut self, measured: &Measured<'_>, own: &[Option<usize>]) -> Vec<Vec<usize>> {
+        let renewed = Self::of(measured);
+        let mut before = std::mem::replace(self, renewed);
+        let rows = own.iter().copied();
+        let rows = rows.chain((before.rules()..before.summary.len()).map(Some));
+        for (number, row) in rows.enumerate() {
+            let Some(row) = row else { continue };
+            if let Some((slot, row)) = self.summary.get_mut(number).zip(before.summary.get_mut(row)) {
+                std::mem::swap(slot, row);
+            }
+            for (lists, before) in [
+                (&mut self.violated, &mut before.violated),
+                (&mut self.undetermined, &mut before.undetermined),
+            ] {
+                if let Some((slot, list)) = lists.get_mut(number).zip(before.get_mut(row)) {
+                    std::mem::swap(slot, list);
+                }
+            }
+        }
+        (self.arranged, self.count) = (before.arranged, before.count);
+        let sweeps = self.sweeps.iter_mut().zip(&before.sweeps);
+        let others = sweeps.map(|(now, before)| {
+            let (width, width_before) = (now.rules.len(), before.rules.len());
+            let mut others = Vec::new();
+            for (place, (_, number)) in now.rules.iter().enumerate() {
+                let known = own.get(*number).copied().flatten();
+                let known = known.and_then(|known| before.rules.iter().position(|(_, own)| *own == known));
+                let Some(known) = known else {
+                    others.push(place);
+                    continue;
+                };
+                let from = before.judged.iter().skip(known).step_by(width_before.max(1));
+                let to = now.judged.iter_mut().skip(place).step_by(width.max(1));
+                to.zip(from).for_each(|(to, from)| *to = *from);
+            }
+            others
         });
-        findings.into_iter().map(|(_, finding)| finding.clone()).collect()
+        others.collect()
     }
 
     /// The findings that there were when it was last asked how they differ.
@@ -355,7 +452,44 @@ impl Kept {
     }
 }
 
+/// The rules that speak of some subjects, subject by subject, by their places in the rule set.
+fn of_sweep(rules: &[Rule], subjects: &[Subject]) -> Vec<(Subject, usize)> {
+    let of_subject = |&subject: &Subject| {
+        let own = rules.iter().enumerate();
+        let own = own.filter(move |(_, rule)| rule.subject == subject);
+        own.map(move |(number, _)| (subject, number))
+    };
+    subjects.iter().flat_map(of_subject).collect()
+}
+
+/// For each rule, the place of its sweep and its own in that: in this order a check comes to them, element by element.
+fn places<'s>(sweeps: impl Iterator<Item = &'s [(Subject, usize)]>, rows: usize) -> Vec<(usize, usize)> {
+    let mut places = vec![(SWEEPS.len(), usize::MAX); rows];
+    for (sweep, rules) in sweeps.enumerate() {
+        for (at, (_, number)) in rules.iter().enumerate() {
+            if let Some(place) = places.get_mut(*number) {
+                *place = (sweep, at);
+            }
+        }
+    }
+    places
+}
+
+/// Findings in the order of reports; those that are alike in all that sorts them as a check comes to them.
+fn in_order(mut findings: Vec<Told<'_>>) -> Vec<Finding> {
+    findings.sort_by(|(one_at, one), (other_at, other)| {
+        one.cmp_in_report(other).then_with(|| one_at.cmp(other_at))
+    });
+    let findings = findings.into_iter();
+    findings.map(|(_, finding)| finding.into_owned()).collect()
+}
+
 impl Listed {
+    fn told<'f>(&'f self, (sweep, at): (usize, usize), told: &mut Vec<Told<'f>>) {
+        let shown = self.shown.iter();
+        told.extend(shown.map(|(element, finding)| ((sweep, *element, at), Cow::Borrowed(finding))));
+    }
+
     /// Tells of an element that belongs here; `find` makes findings.
     fn put(&mut self, element: u32, find: impl Fn(u32) -> Option<Finding>, difference: &mut Difference) {
         if let Some(shown) = self.shown.get_mut(&element) {

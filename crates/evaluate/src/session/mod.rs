@@ -4,23 +4,31 @@
 
 mod engine;
 mod kept;
+mod what_if;
 
 use std::cmp::Ordering;
+use std::sync::Arc;
 
 use crownweir_network::{Diagnostics, Edit, Network, Node, NodeProperty, Pipe, PipeProperty, Position};
 use crownweir_quantity::NominalSize;
-use crownweir_rulebook::{Content, RuleSet};
+use crownweir_rulebook::RuleSet;
 
-use crate::check::check;
 use crate::measure::{Measured, State, UnknownSize, UnknownSizes, size_at};
 use crate::report::{Finding, Report};
 use engine::{Engine, FEW};
+pub use what_if::Substitute;
 
 /// A network with the findings of a check, which follow each edit.
 ///
-/// An edit of a property costs what depends on it. Where that is much of a large network, where pipes or nodes come and
-/// go, and where the rule set is another, the whole is checked, a few times over before it is made ready to follow
-/// edits again, which takes several times as long.
+/// A new session only measures its network; what each rule comes to is told when it is first asked for, and nothing is
+/// made [ready](Self::make_ready) to follow edits before there are any. From then on an edit of a property costs what
+/// depends on it. Where that is much of a large network, where pipes or nodes come and go, and where another rule set
+/// measures otherwise, the whole is checked, a few times over before it is made ready to follow edits again, which
+/// takes several times as long.
+///
+/// What would be found by another rule set, by another content of a cell, or with an amendment, is told by
+/// [`would_differ`](Self::would_differ), [`would_differ_by_cell`](Self::would_differ_by_cell) and
+/// [`what_if`](Self::what_if); the session stays as it is.
 ///
 /// ```
 /// # let file = "
@@ -59,48 +67,102 @@ use engine::{Engine, FEW};
 /// ```
 #[derive(Debug)]
 pub struct Session {
-    network: Network,
-    rules: RuleSet,
-    kept: Kept,
+    network: Arc<Network>,
+    rules: Arc<RuleSet>,
+    stage: Stage,
 }
 
-/// What is kept of a network by its rules.
+/// How far a session has come.
 #[derive(Debug)]
-enum Kept {
-    /// All that was measured, and what each rule came to, to be followed element by element.
+enum Stage {
+    /// Ready to follow edits: all that was measured, and what each rule came to, element by element.
     Followed(Box<(State, Engine)>),
-    /// What a check told, and how often the whole has been checked since edits were followed.
-    Checked(Box<Report>, u32),
+    /// Measured, and judged once findings are asked for.
+    Measured(Box<Plain>),
 }
 
-/// As many checks take about as long as it takes to have edits followed again: so often is a large network checked as a
-/// whole first, for an edit that alters much is often made again, as where something is dragged.
+/// What is kept of a network whose edits are not followed.
+#[derive(Debug)]
+struct Plain {
+    state: State,
+    report: Option<Report>,
+    /// How often the whole has been checked for an edit.
+    checks: u32,
+}
+
+/// As many checks take about as long as it takes to be ready to follow edits: so often is a large network checked as a whole
+/// first, for some are edited once or twice only, and an edit that alters much is often made again, as where something is
+/// dragged.
 const CHECKS: u32 = 3;
 
-impl Kept {
-    /// Ready to follow edits, where they can be followed.
-    fn of(network: &Network, rules: &RuleSet) -> Result<Self, UnknownSizes> {
-        let mut measured = Measured::new(network, rules)?;
-        let engine = Engine::of(&mut measured);
-        Ok(if engine.is_lost() {
-            Self::Checked(Box::new(Measured::new(network, rules)?.check()), 0)
-        } else {
-            Self::Followed(Box::new((measured.into_state(), engine)))
-        })
+impl Stage {
+    /// Measured, and no more.
+    fn measured(network: &Network, rules: &RuleSet) -> Result<Self, UnknownSizes> {
+        Ok(Self::Measured(Box::new(Plain {
+            state: Measured::new(network, rules)?.into_state(),
+            report: None,
+            checks: 0,
+        })))
     }
 
-    /// What takes the place of these after an edit that could not be followed.
+    /// Ready to follow edits, where they can be followed.
+    fn ready(network: &Network, rules: &RuleSet) -> Result<Self, UnknownSizes> {
+        let mut measured = Measured::new(network, rules)?;
+        let engine = Engine::of(&mut measured);
+        if engine.is_lost() {
+            return Self::measured(network, rules);
+        }
+        Ok(Self::Followed(Box::new((measured.into_state(), engine))))
+    }
+
+    /// What takes the place of this after an edit that could not be followed.
     fn anew(&self, network: &Network, rules: &RuleSet) -> Result<Self, UnknownSizes> {
         let checks = match self {
             Self::Followed(_) => 0,
-            Self::Checked(_, checks) => *checks,
+            Self::Measured(plain) => plain.checks,
         };
-        if network.graph().node_count() < FEW || checks >= CHECKS {
-            return Self::of(network, rules);
+        if is_small(network) || checks >= CHECKS {
+            return Self::ready(network, rules);
         }
-        let report = check(network, rules)?;
-        Ok(Self::Checked(Box::new(report), checks + 1))
+        let mut anew = Self::measured(network, rules)?;
+        if let Self::Measured(plain) = &mut anew {
+            plain.checks = checks + 1;
+        }
+        Ok(anew)
     }
+
+    /// The findings, in the order of reports.
+    fn findings(&mut self, network: &Network, rules: &RuleSet) -> Vec<Finding> {
+        match self {
+            Self::Followed(kept) => kept.1.kept.findings(),
+            Self::Measured(plain) => plain.report(network, rules).findings.clone(),
+        }
+    }
+
+    /// The findings that there were when it was last asked how they differ: by the last edit, where it could not be
+    /// followed to the end.
+    fn before(&mut self) -> Vec<Finding> {
+        match self {
+            Self::Followed(kept) => kept.1.kept.before(),
+            Self::Measured(plain) => plain
+                .report
+                .take()
+                .map(|report| report.findings)
+                .unwrap_or_default(),
+        }
+    }
+}
+
+impl Plain {
+    fn report(&mut self, network: &Network, rules: &RuleSet) -> &Report {
+        let Self { state, report, .. } = self;
+        report.get_or_insert_with(|| state.lent(network, rules, |measured| measured.check()))
+    }
+}
+
+/// Whether neither an edit nor a check takes long.
+fn is_small(network: &Network) -> bool {
+    network.graph().node_count() < FEW
 }
 
 /// How the findings differ after an edit.
@@ -125,13 +187,48 @@ pub enum Refused {
 }
 
 impl Session {
-    /// Checks `network` by `rules`, and keeps both.
+    /// Measures `network` by `rules`, and keeps both. It is checked when its findings are first asked for.
     ///
     /// # Errors
     /// The sizes that the network uses and the rule set does not know.
-    pub fn new(network: Network, rules: RuleSet) -> Result<Self, UnknownSizes> {
-        let kept = Kept::of(&network, &rules)?;
-        Ok(Self { network, rules, kept })
+    pub fn new(
+        network: impl Into<Arc<Network>>,
+        rules: impl Into<Arc<RuleSet>>,
+    ) -> Result<Self, UnknownSizes> {
+        let (network, rules) = (network.into(), rules.into());
+        let stage = Stage::measured(&network, &rules)?;
+        Ok(Self {
+            network,
+            rules,
+            stage,
+        })
+    }
+
+    /// Makes the session ready to follow edits, unless it is; false where this network's edits cannot be followed, and the
+    /// whole is checked for each.
+    ///
+    /// It takes a few checks. Of a small network that is too little to be noticed, and its first edit does it. Of a large
+    /// one (20 000 nodes) the first edits are answered by a check each: an editor calls this while nobody waits.
+    pub fn make_ready(&mut self) -> bool {
+        let Stage::Measured(plain) = &mut self.stage else {
+            return true;
+        };
+        let engine = plain.state.lent(&self.network, &self.rules, |measured| {
+            measured.can_follow().then(|| Engine::of(measured))
+        });
+        let Some(engine) = engine else {
+            return false;
+        };
+        if engine.is_lost() {
+            // What was noted is of no use.
+            if let Ok(Stage::Measured(anew)) = Stage::measured(&self.network, &self.rules) {
+                plain.state = anew.state;
+            }
+            return false;
+        }
+        let state = std::mem::take(&mut plain.state);
+        self.stage = Stage::Followed(Box::new((state, engine)));
+        true
     }
 
     /// The network as it stands.
@@ -149,9 +246,9 @@ impl Session {
     /// What a check tells.
     #[must_use]
     pub fn report(&mut self) -> Report {
-        match &mut self.kept {
-            Kept::Checked(report, _) => (**report).clone(),
-            Kept::Followed(kept) => {
+        match &mut self.stage {
+            Stage::Measured(plain) => plain.report(&self.network, &self.rules).clone(),
+            Stage::Followed(kept) => {
                 let (state, engine) = &mut **kept;
                 state.lent(&self.network, &self.rules, |measured| {
                     engine.kept.report(measured)
@@ -160,14 +257,27 @@ impl Session {
         }
     }
 
+    /// The findings, in the order of reports.
+    #[must_use]
+    pub fn findings(&mut self) -> Vec<Finding> {
+        self.stage.findings(&self.network, &self.rules)
+    }
+
     /// Makes some edits, all of them or none, and tells how the findings differ.
     ///
     /// # Errors
     /// What would be wrong with the network; all is then as it was.
     pub fn edit(&mut self, edits: &[Edit]) -> Result<Difference, Refused> {
         self.sizes_are_known(edits)?;
-        let edited = self.network.edit(edits)?;
-        if let Kept::Followed(kept) = &mut self.kept
+        let of_properties = |edit: &Edit| matches!(edit, Edit::Pipe { .. } | Edit::Node { .. });
+        if is_small(&self.network) && edits.iter().all(of_properties) {
+            self.make_ready();
+        }
+        if let Stage::Measured(plain) = &mut self.stage {
+            plain.report(&self.network, &self.rules);
+        }
+        let edited = Arc::make_mut(&mut self.network).edit(edits)?;
+        if let Stage::Followed(kept) = &mut self.stage
             && !edited.anew
         {
             let (state, engine) = &mut **kept;
@@ -178,112 +288,54 @@ impl Session {
                 return Ok(engine.kept.difference());
             }
         }
-        let kept = self.kept.anew(&self.network, &self.rules)?;
-        Ok(self.renew(kept))
+        let stage = self.stage.anew(&self.network, &self.rules)?;
+        Ok(self.renew(stage))
     }
 
-    /// Checks by another rule set from now on, and tells how the findings differ.
+    /// Checks by another rule set from now on, and tells how the findings differ. Where by both the same is measured
+    /// ([`RuleSet::measures_alike`]), only the rules that differ are judged, each on all elements that it speaks of.
     ///
     /// # Errors
     /// The sizes that the network uses and the rule set does not know; all is then as it was.
-    pub fn set_rules(&mut self, rules: RuleSet) -> Result<Difference, UnknownSizes> {
-        let kept = self.kept.anew(&self.network, &rules)?;
-        self.rules = rules;
-        Ok(self.renew(kept))
+    pub fn set_rules(&mut self, rules: impl Into<Arc<RuleSet>>) -> Result<Difference, UnknownSizes> {
+        let rules = rules.into();
+        let before = self.findings();
+        if self.rules.measures_alike(&rules) {
+            let own = rules.rules_alike(&self.rules);
+            self.rules = rules;
+            self.judge_anew(&own)?;
+        } else {
+            self.stage = match &self.stage {
+                Stage::Followed(_) => self.stage.anew(&self.network, &rules)?,
+                Stage::Measured(_) => Stage::measured(&self.network, &rules)?,
+            };
+            self.rules = rules;
+        }
+        Ok(difference(before, &self.findings()))
     }
 
-    /// Puts other content in a cell of the rule set's tables, by the numbers of table, row and column, and tells how the
-    /// findings differ; none where there is no such cell. Only what has read the cell is judged again.
-    ///
-    /// ```
-    /// # let file = "
-    /// # crownweir: network/1
-    /// # name: house
-    /// # site: {occupancy: private}
-    /// # drains:
-    /// #   - slope: 1/4 in/ft
-    /// #     path:
-    /// #       - fixture: {name: L1, type: lavatory, trap: {size: 1-1/4 in}}
-    /// #       - pipe: {name: arm, size: 1-1/4 in, length: 4 ft}
-    /// #       - fitting: {name: T1, pattern: sanitary_tee}
-    /// #       - pipe: {name: drain, size: 1-1/4 in, length: 2 ft}
-    /// #       - disposal: {name: sewer}
-    /// # vents:
-    /// #   - {size: 1-1/4 in, slope: vertical, path: [{at: T1}, {pipe: {length: 12 ft}}, {terminal: {name: roof}}]}
-    /// # ";
-    /// # let text = crownweir_rulebook::published::text("ipc-2021").unwrap_or_default();
-    /// # let rules = crownweir_rulebook::RuleSet::read("ipc-2021", text.as_bytes(), &Default::default())?;
-    /// # let network = crownweir_network::Network::read("house.yaml", file.as_bytes(), &Default::default())?;
-    /// # let mut session = crownweir_evaluate::Session::new(network, rules)?;
-    /// use crownweir_rulebook::{Content, Value};
-    ///
-    /// // What if a trap arm of that size could be 3 ft long at the most?
-    /// let arms = session.rules().tables.iter().position(|table| table.name == "trap-arms");
-    /// let cell = (arms.ok_or("no such table")?, 0, 0);
-    /// let before = session.rules().tables[cell.0].rows[cell.1].cells[cell.2].content;
-    /// let shorter = Content::Value(Value::Length("3 ft".parse()?));
-    /// let difference = session.set_cell(cell, shorter).ok_or("no such cell")?;
-    /// assert_eq!(difference.added.len(), 1);
-    /// session.set_cell(cell, before);
-    /// # Ok::<(), Box<dyn std::error::Error>>(())
-    /// ```
-    pub fn set_cell(&mut self, cell: (usize, usize, usize), content: Content) -> Option<Difference> {
-        let (table, row, column) = cell;
-        let slot = |rules: &mut RuleSet, content| {
-            let row = rules.tables.get_mut(table)?.rows.get_mut(row)?;
-            let slot = &mut row.cells.get_mut(column)?.content;
-            Some(std::mem::replace(slot, content))
-        };
-        if let Kept::Followed(kept) = &mut self.kept {
-            let (state, engine) = &mut **kept;
-            state.lent(&self.network, &self.rules, |measured| engine.note_cells(measured));
-        }
-        slot(&mut self.rules, content)?;
-        if let Kept::Followed(kept) = &mut self.kept {
-            let (state, engine) = &mut **kept;
-            let followed = state.lent(&self.network, &self.rules, |measured| {
-                engine.follow_cell(measured, cell)
-            });
-            if followed {
-                return Some(engine.kept.difference());
+    /// Judges by other rules, by which the same is measured; `own` tells of each the place of the one so far that is the
+    /// same.
+    fn judge_anew(&mut self, own: &[Option<usize>]) -> Result<(), UnknownSizes> {
+        match &mut self.stage {
+            Stage::Measured(plain) => plain.report = None,
+            Stage::Followed(kept) => {
+                let (state, engine) = &mut **kept;
+                let followed = state.lent(&self.network, &self.rules, |measured| {
+                    engine.follow_rules(measured, own)
+                });
+                if !followed {
+                    self.stage = self.stage.anew(&self.network, &self.rules)?;
+                }
             }
         }
-        // The sizes are those that the rule set knew before.
-        let kept = self.kept.anew(&self.network, &self.rules).ok()?;
-        Some(self.renew(kept))
+        Ok(())
     }
 
-    /// How the findings would differ by another rule set, such as this one with an amendment.
-    ///
-    /// # Errors
-    /// The sizes that the network uses and the other rule set does not know.
-    pub fn would_differ(&self, rules: &RuleSet) -> Result<Difference, UnknownSizes> {
-        // The whole is checked, and what is kept stays as it is. To follow what differs and be followed back takes less
-        // only where few elements read it: of cells that many trap arms are held to it takes about as long, of loads
-        // several times as long; and most amendments alter rules, by which every element of a kind is judged.
-        let report = check(&self.network, rules)?;
-        Ok(difference(self.findings(), &report.findings))
-    }
-
-    /// The findings, in the order of reports.
-    #[must_use]
-    pub fn findings(&self) -> Vec<Finding> {
-        match &self.kept {
-            Kept::Followed(kept) => kept.1.kept.findings(),
-            Kept::Checked(report, _) => report.findings.clone(),
-        }
-    }
-
-    /// Puts what is kept in the place of what was.
-    fn renew(&mut self, kept: Kept) -> Difference {
-        let before = match std::mem::replace(&mut self.kept, kept) {
-            Kept::Followed(mut before) => before.1.kept.before(),
-            Kept::Checked(before, _) => before.findings,
-        };
-        match &self.kept {
-            Kept::Followed(kept) => difference(before, &kept.1.kept.findings()),
-            Kept::Checked(report, _) => difference(before, &report.findings),
-        }
+    /// Puts what was measured and judged anew in the place of what was.
+    fn renew(&mut self, stage: Stage) -> Difference {
+        let before = std::mem::replace(&mut self.stage, stage).before();
+        difference(before, &self.findings())
     }
 
     /// Looks up each size that edits state before anything is edited.

@@ -201,7 +201,7 @@ impl fmt::Display for Part {
 }
 
 /// A change that an amendment makes, or would make.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 #[non_exhaustive]
 pub struct AppliedChange {
     /// The amendment.

@@ -7,10 +7,12 @@ mod members;
 mod pass;
 mod reread;
 
+use std::sync::OnceLock;
+
 use crownweir_vocabulary::Role;
 
 use super::seen::{Figure, Seen};
-use super::{Class, Measured};
+use super::{Class, Measured, State};
 
 pub(crate) use members::Members;
 pub(crate) use pass::{Goes, Pass, field};
@@ -38,6 +40,49 @@ pub(crate) fn differs<T: PartialEq>(slot: Option<&mut T>, value: T) -> bool {
 
 /// Which figures that are reckoned only when a rule asks have been asked for.
 pub(crate) type Asked = [bool; 15];
+
+impl State {
+    /// Forgets what only some rule sets ask for, but for what was asked for before.
+    pub(crate) fn forget_but(&mut self, asked: &Asked) {
+        fn forget<T>(slot: &mut OnceLock<T>, asked: bool) {
+            if !asked {
+                slot.take();
+            }
+        }
+        let &[
+            branches,
+            details,
+            runs,
+            reliefs_below,
+            circuit_arms,
+            alike,
+            vent_cleanouts,
+            bends,
+            shares,
+            stack_reliefs,
+            storeys,
+            cuts,
+            wet_vents,
+            reliefs,
+            vent_traps,
+        ] = asked;
+        forget(&mut self.branches, branches);
+        forget(&mut self.details, details);
+        forget(&mut self.runs, runs);
+        forget(&mut self.reliefs_below, reliefs_below);
+        forget(&mut self.circuit_arms, circuit_arms);
+        forget(&mut self.alike, alike);
+        forget(&mut self.vent_cleanouts, vent_cleanouts);
+        forget(&mut self.bends, bends);
+        forget(&mut self.shares, shares);
+        forget(&mut self.stack_reliefs, stack_reliefs);
+        forget(&mut self.combinations.storeys, storeys);
+        forget(&mut self.cuts, cuts);
+        forget(&mut self.wet_vents, wet_vents);
+        forget(&mut self.reliefs, reliefs);
+        forget(&mut self.vent_traps, vent_traps);
+    }
+}
 
 impl Measured<'_> {
     /// Whether nothing keeps an edit of the network from being followed.
@@ -88,6 +133,13 @@ impl Measured<'_> {
             self.state.reliefs.get().is_some(),
             self.state.vent_traps.get().is_some(),
         ]
+    }
+
+    /// Notes no cell of the rule set any more.
+    pub(crate) fn forget_cells(&mut self) {
+        if let Some(seen) = &mut self.state.seen {
+            seen.note_cells(std::iter::empty());
+        }
     }
 
     /// Whether a fixture is counted in a bathroom group.
