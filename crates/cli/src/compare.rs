@@ -1,9 +1,10 @@
 //! `crownweir compare`.
 
 use std::process::ExitCode;
+use std::sync::Arc;
 
 use clap::Args;
-use crownweir::{Measured, report};
+use crownweir::{Measured, RuleSet, Session, Substitute, report};
 
 use crate::input::{self, Trouble};
 use crate::output::{self, Format};
@@ -34,31 +35,31 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
         )));
     }
     let on = arguments.on.day()?;
-    let network = input::network(&arguments.network)?;
+    let network = Arc::new(input::network(&arguments.network)?);
     let mut rule_sets = Vec::with_capacity(count);
     for reference in &arguments.rules {
         rule_sets.push(input::rules(reference, on)?);
     }
-    // The figures that differ may be of elements that pass, so each rule set's measures and workings are needed whole:
-    // a session, which tells how findings differ, would have to be made first, which takes more than three checks.
+    // A rule set with an amendment often measures what the one without it does, and so is judged on that.
+    let unknown = |unknown, rules: &RuleSet| input::unknown_sizes(&unknown, rules);
+    let mut kept: Option<(Arc<RuleSet>, Session)> = None;
     let mut all = Vec::with_capacity(count);
-    for rules in &rule_sets {
-        let measured =
-            Measured::new(&network, rules).map_err(|unknown| input::unknown_sizes(&unknown, rules))?;
-        let found = measured.check();
-        all.push((measured, found));
+    for (reference, rules) in arguments.rules.iter().zip(rule_sets) {
+        let compared = |measured: &Measured<'_>| report::Compared::of(reference.clone(), measured);
+        all.push(match &mut kept {
+            None => {
+                let rules = Arc::new(rules);
+                let session = Session::new(Arc::clone(&network), Arc::clone(&rules));
+                let session = session.map_err(|sizes| unknown(sizes, &rules))?;
+                kept.insert((rules, session)).1.measured(compared)
+            }
+            Some((own, session)) => {
+                let told = session.what_if(&Substitute::new(own, &rules), compared);
+                told.map_err(|sizes| unknown(sizes, &rules))?
+            }
+        });
     }
-    let compared: Vec<_> = arguments
-        .rules
-        .iter()
-        .zip(&all)
-        .map(|(reference, (measured, report))| report::Compared {
-            rules: reference.clone(),
-            measured,
-            report,
-        })
-        .collect();
-    let comparison = report::compare(&compared);
+    let comparison = report::compare(all);
     let printed = match arguments.format {
         Format::Text => comparison.text(),
         Format::Json => output::in_lines(comparison.json())?,

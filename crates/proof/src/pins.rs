@@ -4,19 +4,19 @@
 //! an example reads it and none notices, and *bare* when no example reads it. Nothing is estimated: every state comes
 //! of runs. An example that has not read a part cannot notice that it was altered, so it is not run again.
 //!
-//! Examples are small and ask for little: to measure one anew and judge the one rule that it asks for takes a tenth of
-//! a check, and a quarter of what a [`Session`](crownweir_evaluate::Session) takes to follow a cell, which judges all
-//! rules. So each run measures anew.
+//! Each example stands in a [`Session`](crownweir_evaluate::Session), which is asked what would be told by the altered rule
+//! set: of a rule, or of a table that only rules look into, that is told of what has been measured.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
-use crownweir_evaluate::Read;
+use crownweir_evaluate::{Read, Substitute};
 use crownweir_rulebook::{Content, RuleSet};
 
 use crate::example::Example;
 use crate::expected::What;
 use crate::nudge::{self, Expressions, Nudge};
-use crate::prove::{Outcome, Ready, outcome};
+use crate::prove::{Measuring, Outcome, Ready, Sessions, outcome};
 use crate::tally::{Held, PinReport, State, Unpinned};
 use crate::wire::Answer;
 
@@ -94,7 +94,7 @@ impl<'a> Pins<'a> {
         for (number, (example, case)) in cases.into_iter().enumerate() {
             let one = Ready::new(rules, case);
             let mut reads = BTreeSet::new();
-            let unmet = one.run_tracing(rules, &mut reads);
+            let unmet = one.unmet(&mut Measuring::Tracing(rules, &mut reads));
             if !unmet.is_empty() {
                 failed.push(outcome(example, case, unmet));
             }
@@ -120,9 +120,13 @@ impl<'a> Pins<'a> {
     /// What does pieces of the work, one after the other; each thread needs one of its own.
     #[must_use]
     pub fn worker(&self) -> Worker<'_> {
+        let rules = Arc::new(self.rules.clone());
+        let sessions = self.cases.iter().map(|ready| Sessions::new(&rules, ready));
         Worker {
             pins: self,
             copy: self.rules.clone(),
+            sessions: sessions.collect(),
+            rules,
         }
     }
 
@@ -176,6 +180,9 @@ pub struct Worker<'p> {
     pins: &'p Pins<'p>,
     /// Between pieces, as the rule set itself is.
     copy: RuleSet,
+    /// The rule set itself, and the sessions of each case by it.
+    rules: Arc<RuleSet>,
+    sessions: Vec<Sessions>,
 }
 
 impl Worker<'_> {
@@ -204,10 +211,13 @@ impl Worker<'_> {
     /// The best kind of answer among the cases that notice an alteration.
     fn noticed(&mut self, nudge: &Nudge, readers: &[usize]) -> Option<Answer> {
         nudge.make(&mut self.copy);
-        let mut cases = readers.iter().filter_map(|&reader| self.pins.cases.get(reader));
-        let noticed = cases
-            .find(|ready| ready.fails(&self.copy))
-            .map(|ready| ready.case.origin.answer);
+        let substitute = Substitute::new(&self.rules, &self.copy);
+        let noticed = readers.iter().find_map(|&reader| {
+            let ready = self.pins.cases.get(reader)?;
+            let sessions = self.sessions.get_mut(reader)?;
+            let fails = ready.fails(&mut Measuring::InSessions(&substitute, sessions));
+            fails.then_some(ready.case.origin.answer)
+        });
         nudge.take_back(&mut self.copy, self.pins.rules);
         noticed
     }

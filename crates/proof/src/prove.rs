@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use crownweir_document::{Diagnostics, Place};
-use crownweir_evaluate::{Judgement, Measured, Read};
+use crownweir_evaluate::{Judgement, Measured, Read, Session, Substitute, UnknownSizes};
 use crownweir_network::Network;
 use crownweir_quantity::NominalSize;
 use crownweir_rulebook::RuleSet;
@@ -54,7 +54,10 @@ pub fn prove(rules: &RuleSet, examples: &[Example]) -> Vec<Outcome> {
         .iter()
         .flat_map(|example| example.cases.iter().map(move |case| (example, case)));
     cases
-        .map(|(example, case)| outcome(example, case, Ready::new(rules, case).run(rules)))
+        .map(|(example, case)| {
+            let ready = Ready::new(rules, case);
+            outcome(example, case, ready.unmet(&mut Measuring::Anew(rules)))
+        })
         .collect()
 }
 
@@ -71,7 +74,7 @@ pub(crate) fn outcome(example: &Example, case: &Case, unmet: Vec<Unmet>) -> Outc
 }
 
 /// A network for each smaller size of a `sizes` expectation, and for the size itself.
-type Rungs = Vec<(NominalSize, Result<Network, Diagnostics>)>;
+type Rungs = Vec<(NominalSize, Result<Arc<Network>, Diagnostics>)>;
 
 /// A case with all its networks, ready to run under any rule set with the same sizes.
 #[derive(Debug)]
@@ -79,6 +82,73 @@ pub(crate) struct Ready<'a> {
     pub(crate) case: &'a Case,
     /// For each expectation of a size, in order.
     rungs: Vec<Rungs>,
+}
+
+/// By which rule set a case's networks are measured, and how.
+pub(crate) enum Measuring<'m, 'r> {
+    /// Each anew.
+    Anew(&'r RuleSet),
+    /// Each anew, with a note of what is read of the rule set.
+    Tracing(&'r RuleSet, &'m mut BTreeSet<Read>),
+    /// By a rule set that stands in for another, each in its session by the other.
+    InSessions(&'m Substitute<'r>, &'m mut Sessions),
+}
+
+/// A session for each network of a case by the rule set that others stand in for, made when it is first needed.
+#[derive(Debug)]
+pub(crate) struct Sessions {
+    pub(crate) rules: Arc<RuleSet>,
+    list: Vec<Option<Session>>,
+}
+
+impl Sessions {
+    pub(crate) fn new(rules: &Arc<RuleSet>, ready: &Ready<'_>) -> Self {
+        let networks = 1 + ready.rungs.iter().map(Vec::len).sum::<usize>();
+        Self {
+            rules: Arc::clone(rules),
+            list: (0..networks).map(|_| None).collect(),
+        }
+    }
+
+    /// The session of the network with that number.
+    fn of(&mut self, number: usize, network: &Arc<Network>) -> Result<Option<&mut Session>, UnknownSizes> {
+        let Some(slot) = self.list.get_mut(number) else {
+            return Ok(None);
+        };
+        if slot.is_none() {
+            *slot = Some(Session::new(Arc::clone(network), Arc::clone(&self.rules))?);
+        }
+        Ok(slot.as_mut())
+    }
+}
+
+impl Measuring<'_, '_> {
+    /// Asks about the network with that number: the case's own is the first.
+    fn ask<R>(
+        &mut self,
+        number: usize,
+        network: &Arc<Network>,
+        ask: impl FnOnce(&Measured<'_>) -> R,
+    ) -> Result<R, UnknownSizes> {
+        match self {
+            Self::Anew(rules) => Measured::new(network, rules).map(|measured| ask(&measured)),
+            Self::Tracing(rules, reads) => {
+                let measured = Measured::tracing(network, rules)?;
+                let told = ask(&measured);
+                reads.extend(measured.reads());
+                Ok(told)
+            }
+            Self::InSessions(substitute, sessions) => {
+                // What is measured otherwise is of no use to a session.
+                if substitute.is_alike()
+                    && let Some(session) = sessions.of(number, network)?
+                {
+                    return session.what_if(substitute, ask);
+                }
+                Measured::new(network, substitute.rules()).map(|measured| ask(&measured))
+            }
+        }
+    }
 }
 
 impl<'a> Ready<'a> {
@@ -94,68 +164,63 @@ impl<'a> Ready<'a> {
     }
 
     /// Everything that is not met.
-    pub(crate) fn run(&self, rules: &RuleSet) -> Vec<Unmet> {
-        self.unmet(rules, false, None)
-    }
-
-    /// Everything that is not met; `reads` takes what was read of the rule set.
-    pub(crate) fn run_tracing(&self, rules: &RuleSet, reads: &mut BTreeSet<Read>) -> Vec<Unmet> {
-        self.unmet(rules, false, Some(reads))
+    pub(crate) fn unmet(&self, measuring: &mut Measuring<'_, '_>) -> Vec<Unmet> {
+        let expected = &self.case.expected;
+        let of_network = measuring.ask(0, &self.case.network, |measured| {
+            let met = |what: &What| match what {
+                What::Size { .. } => Ok(()),
+                what => met(measured, what),
+            };
+            expected.iter().map(|one| met(&one.what)).collect::<Vec<_>>()
+        });
+        let mut met = match of_network {
+            Ok(met) => met,
+            Err(unknown) => return vec![self.not_measured(&unknown)],
+        };
+        let sizes = expected.iter().zip(&mut met);
+        let sizes = sizes.filter(|(one, _)| matches!(one.what, What::Size { .. }));
+        let mut number = 1;
+        for ((one, met), rungs) in sizes.zip(&self.rungs) {
+            *met = smallest(measuring, number, rungs, &one.what);
+            number += rungs.len();
+        }
+        let unmet = expected.iter().zip(met).filter_map(|(one, met)| {
+            let Came { expected, came } = met.err()?;
+            Some(Unmet {
+                place: one.place.clone(),
+                expected,
+                came,
+            })
+        });
+        unmet.collect()
     }
 
     /// Whether anything is not met; it stops at the first.
-    pub(crate) fn fails(&self, rules: &RuleSet) -> bool {
-        !self.unmet(rules, true, None).is_empty()
+    pub(crate) fn fails(&self, measuring: &mut Measuring<'_, '_>) -> bool {
+        let expected = &self.case.expected;
+        let of_network = measuring.ask(0, &self.case.network, |measured| {
+            expected.iter().any(|one| met(measured, &one.what).is_err())
+        });
+        if of_network.unwrap_or(true) {
+            return true;
+        }
+        let sizes = expected
+            .iter()
+            .filter(|one| matches!(one.what, What::Size { .. }));
+        let mut number = 1;
+        sizes.zip(&self.rungs).any(|(one, rungs)| {
+            let met = smallest(measuring, number, rungs, &one.what);
+            number += rungs.len();
+            met.is_err()
+        })
     }
 
-    fn unmet(&self, rules: &RuleSet, first_only: bool, mut reads: Option<&mut BTreeSet<Read>>) -> Vec<Unmet> {
-        let measured = match measure(&self.case.network, rules, reads.is_some()) {
-            Ok(measured) => measured,
-            Err(unknown) => {
-                return vec![Unmet {
-                    place: self.case.place.clone(),
-                    expected: "a network that can be measured".to_owned(),
-                    came: unknown.to_string(),
-                }];
-            }
-        };
-        let mut unmet = Vec::new();
-        let mut rungs = self.rungs.iter();
-        for one in &self.case.expected {
-            let came = match &one.what {
-                What::Size { rule, on, is, .. } => {
-                    let rungs = rungs.next().map_or(&[][..], Vec::as_slice);
-                    smallest(rules, rungs, rule, on.as_deref(), *is, reads.as_deref_mut())
-                }
-                what => met(&measured, what),
-            };
-            if let Err(Came { expected, came }) = came {
-                unmet.push(Unmet {
-                    place: one.place.clone(),
-                    expected,
-                    came,
-                });
-                if first_only {
-                    break;
-                }
-            }
+    fn not_measured(&self, unknown: &UnknownSizes) -> Unmet {
+        Unmet {
+            place: self.case.place.clone(),
+            expected: "a network that can be measured".to_owned(),
+            came: unknown.to_string(),
         }
-        if let Some(reads) = reads {
-            reads.extend(measured.reads());
-        }
-        unmet
-    }
-}
-
-fn measure<'a>(
-    network: &'a Network,
-    rules: &'a RuleSet,
-    tracing: bool,
-) -> Result<Measured<'a>, crownweir_evaluate::UnknownSizes> {
-    if tracing {
-        Measured::tracing(network, rules)
-    } else {
-        Measured::new(network, rules)
     }
 }
 
@@ -175,46 +240,45 @@ fn rungs(rules: &RuleSet, case: &Case, put: &str, is: NominalSize) -> Rungs {
         let network = case
             .template
             .network(&puts, &case.limits, &mut BTreeSet::new(), &mut problems);
-        rungs.push((rung.name, network.map(|(network, _)| network).ok_or(problems)));
+        let network = network.map(|(network, _)| Arc::new(network));
+        rungs.push((rung.name, network.ok_or(problems)));
     }
     rungs
 }
 
-/// Whether a rule holds at the last of the sizes and at none before.
+/// Whether a rule holds at the last of the sizes and at none before, as is expected of a size; `number` is that of the
+/// first of their networks.
 fn smallest(
-    rules: &RuleSet,
-    rungs: &[(NominalSize, Result<Network, Diagnostics>)],
-    rule: &str,
-    on: Option<&str>,
-    is: NominalSize,
-    mut reads: Option<&mut BTreeSet<Read>>,
+    measuring: &mut Measuring<'_, '_>,
+    number: usize,
+    rungs: &[(NominalSize, Result<Arc<Network>, Diagnostics>)],
+    what: &What,
 ) -> Met {
-    let expected = || format!("{is} is the smallest size at which `{rule}` holds{}", of(on));
+    let What::Size { rule, on, is, .. } = what else {
+        return Ok(());
+    };
+    let on = on.as_deref();
     let came = |came: String| {
         Err(Came {
-            expected: expected(),
+            expected: format!("{is} is the smallest size at which `{rule}` holds{}", of(on)),
             came,
         })
     };
-    let Some((last, smaller)) = rungs.split_last() else {
+    let Some((last, _)) = rungs.split_last() else {
         return came(format!("{is} is not among the rule set's sizes"));
     };
-    for (size, network) in smaller.iter().chain([last]) {
+    for (number, (size, network)) in (number..).zip(rungs) {
         let network = match network {
             Ok(network) => network,
             Err(problems) => return came(format!("with {size} the network cannot be read: {problems}")),
         };
-        let measured = match measure(network, rules, reads.is_some()) {
-            Ok(measured) => measured,
-            Err(unknown) => return came(unknown.to_string()),
-        };
-        let held = judged(&measured, rule, on, Judgement::Satisfied, None);
-        if let Some(reads) = reads.as_deref_mut() {
-            reads.extend(measured.reads());
-        }
+        let held = measuring.ask(number, network, |measured| {
+            judged(measured, rule, on, Judgement::Satisfied, None)
+        });
         match (held, *size == last.0) {
-            (Ok(()), false) => return came(format!("it holds at {size} too")),
-            (Err(failed), true) => return came(format!("at {size}: {}", failed.came)),
+            (Err(unknown), _) => return came(unknown.to_string()),
+            (Ok(Ok(())), false) => return came(format!("it holds at {size} too")),
+            (Ok(Err(failed)), true) => return came(format!("at {size}: {}", failed.came)),
             _ => {}
         }
     }

@@ -20,14 +20,17 @@ const DIM: Style = Style::new().dimmed();
 /// How many figures of a kind are listed; the rest is counted.
 const MOST_FIGURES: usize = 40;
 
-/// A network checked by one rule set of several.
-pub struct Compared<'a> {
-    /// What the rule set was asked for by.
-    pub rules: String,
-    /// The measures.
-    pub measured: &'a Measured<'a>,
-    /// What the check found.
-    pub report: &'a Report,
+/// A network checked by one rule set of several: what of it is laid beside the others.
+#[derive(Debug)]
+pub struct Compared {
+    network: String,
+    file: String,
+    column: Column,
+    findings: Vec<Finding>,
+    /// The load of each drain, with its name, in the order of their numbers, which are the same by every rule set.
+    loads: Vec<(String, Option<String>)>,
+    /// What rules read, by what it is, the element and its kind.
+    read: BTreeMap<(String, String, String), String>,
 }
 
 /// What checks of one network by several rule sets come to, side by side.
@@ -87,41 +90,64 @@ struct FigureRow {
     elements: Vec<String>,
 }
 
+impl Compared {
+    /// Checks what was measured; `rules` is what the rule set was asked for by.
+    #[must_use]
+    pub fn of(rules: String, measured: &Measured<'_>) -> Self {
+        let report = measured.check();
+        let drains = measured.elements(Subject::Drain).into_iter();
+        let loads = drains.map(|drain| {
+            let load = measured.fact_in_words(Subject::Drain, drain, Fact::DrainLoad);
+            (measured.name_of(Subject::Drain, drain), load)
+        });
+        Self {
+            network: report.network.clone(),
+            file: report.file.clone(),
+            column: column(rules, &report),
+            loads: loads.collect(),
+            read: read(measured),
+            findings: report.findings,
+        }
+    }
+}
+
 /// Puts the checks of one network side by side.
 #[must_use]
-pub fn compare(list: &[Compared<'_>]) -> Comparison {
-    let first = list.first().map(|one| one.report);
-    let mut figures = figures(list);
+pub fn compare(list: Vec<Compared>) -> Comparison {
+    let first = list.first();
+    let (network, file) = first.map_or_else(Default::default, |one| (one.network.clone(), one.file.clone()));
+    let elements = elements(&list);
+    let mut figures = figures(&list);
     let figures_omitted = figures.len().saturating_sub(MOST_FIGURES);
     figures.truncate(MOST_FIGURES);
     Comparison {
         crownweir: "comparison/1",
-        network: first.map_or_else(String::new, |report| report.network.clone()),
-        file: first.map_or_else(String::new, |report| report.file.clone()),
-        rules: list.iter().map(column).collect(),
-        elements: elements(list),
+        network,
+        file,
+        rules: list.into_iter().map(|one| one.column).collect(),
+        elements,
         figures,
         figures_omitted,
         cautions: crate::CAUTIONS,
     }
 }
 
-fn column(one: &Compared<'_>) -> Column {
-    let count = |severity| one.report.count(Verdict::Violated, severity);
-    let layers = one.report.layers.iter();
+fn column(rules: String, report: &Report) -> Column {
+    let count = |severity| report.count(Verdict::Violated, severity);
+    let layers = report.layers.iter();
     Column {
-        rules: one.rules.clone(),
-        document: one.report.document.clone(),
-        edition: one.report.edition.clone(),
-        revision: one.report.revision,
+        rules,
+        document: report.document.clone(),
+        edition: report.edition.clone(),
+        revision: report.revision,
         amendments: layers
             .map(|layer| format!("{} ({})", layer.amendment.name, layer.standing))
             .collect(),
         violations: count(Severity::Violation),
         needs_approval: count(Severity::NeedsApproval),
         advice: count(Severity::Advice),
-        undetermined: one.report.summary.iter().map(|row| row.undetermined).sum(),
-        load: one.report.load.clone(),
+        undetermined: report.summary.iter().map(|row| row.undetermined).sum(),
+        load: report.load.clone(),
     }
 }
 
@@ -139,10 +165,10 @@ fn found(finding: &Finding) -> Found {
     }
 }
 
-fn elements(list: &[Compared<'_>]) -> Vec<Row> {
+fn elements(list: &[Compared]) -> Vec<Row> {
     let mut rows: BTreeMap<(u32, u32, String, String), Row> = BTreeMap::new();
     for (number, one) in list.iter().enumerate() {
-        for finding in &one.report.findings {
+        for finding in &one.findings {
             let (line, column) = (finding.position.line, finding.position.column);
             let key = (line, column, finding.name.clone(), finding.kind.clone());
             let row = rows.entry(key).or_insert_with(|| Row {
@@ -161,7 +187,7 @@ fn elements(list: &[Compared<'_>]) -> Vec<Row> {
 }
 
 /// The loads of drains, and the table cells that rules of the same name read, where they differ.
-fn figures(list: &[Compared<'_>]) -> Vec<FigureRow> {
+fn figures(list: &[Compared]) -> Vec<FigureRow> {
     let mut grouped: BTreeMap<(String, Vec<Option<String>>), BTreeSet<String>> = BTreeMap::new();
     let mut add = |what: String, values: Vec<Option<String>>, element: String| {
         // A rule that only some of them have is told by its findings.
@@ -174,39 +200,27 @@ fn figures(list: &[Compared<'_>]) -> Vec<FigureRow> {
     let Some(first) = list.first() else {
         return Vec::new();
     };
-    for drain in first.measured.elements(Subject::Drain) {
-        let load = |one: &Compared<'_>| one.measured.fact_in_words(Subject::Drain, drain, Fact::DrainLoad);
-        let name = first.measured.name_of(Subject::Drain, drain);
-        add("load of drains".to_owned(), list.iter().map(load).collect(), name);
+    for (place, (name, _)) in first.loads.iter().enumerate() {
+        let load = |one: &Compared| one.loads.get(place).and_then(|(_, load)| load.clone());
+        add(
+            "load of drains".to_owned(),
+            list.iter().map(load).collect(),
+            name.clone(),
+        );
     }
-    let mut read: BTreeMap<(String, String, String), Vec<Option<String>>> = BTreeMap::new();
+    let mut read: BTreeMap<&(String, String, String), Vec<Option<String>>> = BTreeMap::new();
     for (number, one) in list.iter().enumerate() {
-        for rule in &one.measured.rules().rules {
-            // Stacks and intervals are not the same under every definition, and have no number in common.
-            if matches!(rule.subject, Subject::BranchInterval) {
-                continue;
-            }
-            for element in one.measured.elements(rule.subject) {
-                if one.measured.applies(rule, element) == Outcome::Violated {
-                    continue;
-                }
-                let name = one.measured.name_of(rule.subject, element);
-                let mut figures = cells(&one.measured.workings(rule, element));
-                figures.extend(one.measured.limits_in_words(rule, element));
-                for (cell, content) in figures {
-                    let what = format!("{cell}, for rule {}", rule.name);
-                    let row = read
-                        .entry((what, name.clone(), rule.subject.name().to_owned()))
-                        .or_insert_with(|| list.iter().map(|_| None).collect());
-                    if let Some(slot) = row.get_mut(number) {
-                        *slot = Some(content);
-                    }
-                }
+        for (what, content) in &one.read {
+            let row = read
+                .entry(what)
+                .or_insert_with(|| list.iter().map(|_| None).collect());
+            if let Some(slot) = row.get_mut(number) {
+                *slot = Some(content.clone());
             }
         }
     }
     for ((what, name, _), values) in read {
-        add(what, values, name);
+        add(what.clone(), values, name.clone());
     }
     let rows = grouped.into_iter().map(|((what, values), elements)| FigureRow {
         what,
@@ -214,6 +228,30 @@ fn figures(list: &[Compared<'_>]) -> Vec<FigureRow> {
         elements: elements.into_iter().collect(),
     });
     rows.collect()
+}
+
+/// What the rules read: table cells and limits, by what it is, the element and its kind.
+fn read(measured: &Measured<'_>) -> BTreeMap<(String, String, String), String> {
+    let mut read = BTreeMap::new();
+    for rule in &measured.rules().rules {
+        // Stacks and intervals are not the same under every definition, and have no number in common.
+        if matches!(rule.subject, Subject::BranchInterval) {
+            continue;
+        }
+        for element in measured.elements(rule.subject) {
+            if measured.applies(rule, element) == Outcome::Violated {
+                continue;
+            }
+            let name = measured.name_of(rule.subject, element);
+            let mut figures = cells(&measured.workings(rule, element));
+            figures.extend(measured.limits_in_words(rule, element));
+            for (cell, content) in figures {
+                let what = format!("{cell}, for rule {}", rule.name);
+                read.insert((what, name.clone(), rule.subject.name().to_owned()), content);
+            }
+        }
+    }
+    read
 }
 
 /// The table cells read in workings: which column of which table, and what it says.

@@ -32,6 +32,18 @@ impl<'r> Substitute<'r> {
             alike: own.measures_alike(rules),
         }
     }
+
+    /// The rule set that stands in.
+    #[must_use]
+    pub fn rules(&self) -> &'r RuleSet {
+        self.rules
+    }
+
+    /// Whether by both the same is measured.
+    #[must_use]
+    pub fn is_alike(&self) -> bool {
+        self.alike
+    }
 }
 
 impl Session {
