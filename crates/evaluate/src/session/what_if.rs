@@ -157,12 +157,13 @@ impl Session {
     /// let arms = session.rules().tables.iter().position(|table| table.name == "trap-arms");
     /// let cell = (arms.ok_or("no such table")?, 0, 0);
     /// let shorter = Content::Value(Value::Length("3 ft".parse()?));
+    /// let before = session.findings();
     /// let difference = session.would_differ_by_cell(cell, shorter).ok_or("no such cell")?;
     /// assert_eq!(difference.added.len(), 1);
-    /// assert_eq!(session.findings().len(), 0);
+    /// assert_eq!(session.findings(), before);
     /// // And so it shall be.
     /// assert_eq!(session.set_cell(cell, shorter), Some(difference));
-    /// assert_eq!(session.findings().len(), 1);
+    /// assert_eq!(session.findings().len(), before.len() + 1);
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     pub fn set_cell(&mut self, cell: (usize, usize, usize), content: Content) -> Option<Difference> {
