@@ -3,7 +3,7 @@
 use std::process::ExitCode;
 
 use clap::Args;
-use crownweir::propose::{Change, Mending, Remedy, Trials, mend, verified};
+use crownweir::propose::{Change, Mending, Trials, Verified, mend, verified};
 use crownweir::{Document, Limits, Measured, Network, report};
 
 use crate::input::{self, Trouble};
@@ -51,18 +51,6 @@ impl std::fmt::Display for Choice {
     }
 }
 
-/// Whether a remedy gives a pipe another length than one that is written already: each was reckoned from the network as
-/// it was, so that the second would take back the first.
-fn undoes(remedy: &Remedy, written: &Remedy) -> bool {
-    remedy.changes.iter().any(|change| {
-        matches!(change, Change::Length { .. })
-            && written
-                .changes
-                .iter()
-                .any(|other| (other.kind(), other.of()) == (change.kind(), change.of()) && other != change)
-    })
-}
-
 pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     let limits = Limits::default();
     let mut document = input::document(&arguments.chosen.network, &limits)?;
@@ -80,7 +68,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     let Some(choices) = &arguments.write else {
         return Ok(ExitCode::from(u8::from(!mendings.is_empty())));
     };
-    let mut written: Vec<(Choice, &Remedy)> = Vec::new();
+    let mut written: Vec<(Choice, &Vec<Change>)> = Vec::new();
     for choice in chosen(choices, &mendings)? {
         let Some((mending, remedy)) = mendings
             .get(choice.finding - 1)
@@ -88,21 +76,32 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
         else {
             continue;
         };
-        if let Some((other, _)) = written.iter().find(|(_, other)| undoes(remedy, other)) {
-            output::warn(&format!(
-                "{choice}: not written, for it would undo a length of {other}; mend again to have it offered anew"
-            ));
-            continue;
-        }
         // Those before it may have cleared it, or stand in its way.
-        let text = verified(&document, &rules, &limits, &mending.finding, &remedy.changes).map_err(plain)?;
-        match text {
-            Some(text) => {
+        let made: Vec<Change> = written
+            .iter()
+            .flat_map(|(_, changes)| *changes)
+            .cloned()
+            .collect();
+        let (finding, changes) = (&mending.finding, &remedy.changes);
+        match verified(&document, &rules, &limits, finding, changes, &made).map_err(plain)? {
+            Verified::Clears(text) => {
                 document = Document::read(&arguments.chosen.network, text.as_bytes(), &limits)
                     .map_err(Trouble::InFile)?;
-                written.push((choice, remedy));
+                written.push((choice, changes));
             }
-            None => output::warn(&format!(
+            Verified::Undoes(place) => {
+                let of = written
+                    .iter()
+                    .flat_map(|(choice, changes)| changes.iter().map(move |_| choice));
+                let other = of
+                    .into_iter()
+                    .nth(place)
+                    .map_or_else(String::new, ToString::to_string);
+                output::warn(&format!(
+                    "{choice}: not written, for it would undo a length of {other}; mend again to have it offered anew"
+                ));
+            }
+            Verified::Fails => output::warn(&format!(
                 "{choice}: not written, for beside the others it clears nothing or brings something new"
             )),
         }

@@ -12,7 +12,7 @@ mod sizing;
 mod variable;
 mod write;
 
-pub use mend::{Change, Mending, Remedy, Trials, changed, mend, verified};
+pub use mend::{Change, Hindered, Mending, Remedy, Trials, Verified, changed, mend, verified};
 pub use passing::{Passing, nearest_passing};
 pub use sizing::{Chosen, Conflict, Effort, Objection, Open, Sized, Sizing, size};
 pub use write::with_sizes;

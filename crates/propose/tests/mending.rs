@@ -8,7 +8,7 @@ use common::{network_text, rules};
 use crownweir_document::Document;
 use crownweir_evaluate::{Report, check};
 use crownweir_network::{Network, NodeKind};
-use crownweir_propose::{Mending, Trials, changed, mend, verified};
+use crownweir_propose::{Change, Mending, Trials, Verified, changed, mend, verified};
 use crownweir_rulebook::RuleSet;
 
 mod common;
@@ -28,18 +28,18 @@ fn report(text: &str, rules: &RuleSet) -> Report {
     check(&network.unwrap_or_else(|problems| panic!("{problems}")), rules).expect("known sizes")
 }
 
+/// What comes of changes that were offered for a finding, in a text in which others were made.
+fn beside(text: &str, rules: &RuleSet, mending: &Mending, changes: &[Change], made: &[Change]) -> Verified {
+    let limits = Default::default();
+    verified(&document(text), rules, &limits, &mending.finding, changes, made).expect("known sizes")
+}
+
 /// Every remedy as it is offered does what it says.
 fn each_holds(text: &str, rules: &RuleSet, mendings: &[Mending]) {
     for mending in mendings {
         for remedy in &mending.remedies {
-            let done = verified(
-                &document(text),
-                rules,
-                &Default::default(),
-                &mending.finding,
-                &remedy.changes,
-            );
-            assert!(done.expect("known sizes").is_some(), "{:?}", remedy.words);
+            let done = beside(text, rules, mending, &remedy.changes, &[]);
+            assert!(matches!(done, Verified::Clears(_)), "{:?}", remedy.words);
         }
     }
 }
@@ -47,7 +47,7 @@ fn each_holds(text: &str, rules: &RuleSet, mendings: &[Mending]) {
 /// The text after the first remedy of each finding in turn, each found anew; with the findings that had none.
 fn all_applied(text: &str, rules: &RuleSet) -> (String, Vec<String>) {
     let mut text = text.to_owned();
-    let mut left = Vec::new();
+    let (mut left, mut made) = (Vec::new(), Vec::new());
     for mending in mended(&text, rules) {
         let name = format!("{} {}", mending.finding.rule, mending.finding.name);
         let Some(remedy) = mending.remedies.first() else {
@@ -61,16 +61,11 @@ fn all_applied(text: &str, rules: &RuleSet) -> (String, Vec<String>) {
         if !still {
             continue;
         }
-        let next = verified(
-            &document(&text),
-            rules,
-            &Default::default(),
-            &mending.finding,
-            &remedy.changes,
-        );
-        text = next
-            .expect("known sizes")
-            .unwrap_or_else(|| panic!("{name}: {:?}", remedy.words));
+        let Verified::Clears(next) = beside(&text, rules, &mending, &remedy.changes, &made) else {
+            panic!("{name}: {:?}", remedy.words);
+        };
+        text = next;
+        made.extend(remedy.changes.clone());
     }
     (text, left)
 }
@@ -220,4 +215,190 @@ repeat:
             .any(|one| matches!(one.kind(), "vent" | "fitting" | "cleanout"));
         assert!(!adds || remedy.touches == 1, "{remedy:?}");
     }
+}
+
+/// A sink that drops too far below its trap arm to be vented from further down, beside a lavatory with a vent.
+/// `$DROP` and `$VENT` are what is said of the plumb pipes.
+const SINK: &str = "crownweir: network/1
+name: sink
+site: {occupancy: private, winter_design_temperature: 20 F}
+storeys: [{storey: ground, height: 9 ft}]
+drains:
+  - size: 2 in
+    slope: 1/4 in/ft
+    storey: ground
+    material: pvc
+    support_spacing: 4 ft
+    path:
+      - fixture: {name: LAV, type: lavatory, rim_height: 31 in, weir_height: 18 in, trap: {size: 1-1/4 in, kind: p, seal: 2 in, outlet_drop: 6 in, outlet_offset: 0 in}}
+      - pipe: {length: 3 ft, size: 1-1/2 in}
+      - fitting: {name: T1, pattern: sanitary_tee}
+      - pipe: {slope: vertical, length: 9 ft, $DROP}
+      - fitting: {name: turn, pattern: long_sweep}
+      - pipe: {length: 3 ft}
+      - fitting: {name: J, pattern: wye}
+      - pipe: {length: 3 ft, size: 3 in}
+      - disposal: {name: sewer}
+  - size: 1-1/2 in
+    slope: 1/4 in/ft
+    storey: ground
+    material: pvc
+    support_spacing: 4 ft
+    path:
+      - fixture: {name: SINK, type: sink, rim_height: 36 in, weir_height: 18 in, trap: {size: 1-1/2 in, kind: p, seal: 2 in, outlet_drop: 6 in, outlet_offset: 0 in}}
+      - pipe: {length: 3 ft}
+      - fitting: {name: T2, pattern: sanitary_tee}
+      - pipe: {slope: vertical, length: 9 ft, $DROP}
+      - fitting: {name: turn 2, pattern: long_sweep}
+      - pipe: {length: 2 ft}
+      - at: J
+vents:
+  - {size: 3 in, storey: ground, slope: vertical, $VENT, path: [{at: T1}, {pipe: {}}, {fitting: {name: V, pattern: sanitary_tee, height: 5 ft}}, {pipe: {length: 9 ft}}, {terminal: {name: roof, through: roof, height_above_roof: 12 in, roof_use: weather, nearest_opening: none}}]}
+";
+
+fn sink(drop: &str, vent: &str) -> String {
+    SINK.replace("$DROP", drop).replace("$VENT", vent)
+}
+
+fn of_the_sink(mendings: &[Mending]) -> &Mending {
+    let mut own = mendings.iter().filter(|one| one.finding.name == "SINK");
+    own.find(|one| one.finding.rule == "trap-protection")
+        .expect("not protected")
+}
+
+#[test]
+fn a_new_vent_is_made_and_held_as_those_beside_it() {
+    let rules = rules("ipc-2021");
+    let text = sink(
+        "support_spacing: 5 ft, mid_storey_guide: true",
+        "material: pvc, support_spacing: 8 ft, mid_storey_guide: true",
+    );
+    let mendings = mended(&text, &rules);
+    let mending = of_the_sink(&mendings);
+    let remedy = mending.remedies.first().expect("a remedy");
+    assert_eq!(remedy.words, ["vent `T2` by a 1-1/4 in vent up to `V`"]);
+    assert!(mending.nearest.is_none());
+    let whole = changed(&document(&text), &remedy.changes, &Default::default()).expect("a place");
+    let added = whole
+        .lines()
+        .find(|line| line.contains("T2 vent"))
+        .expect("a vent");
+    let like = "slope: vertical, material: pvc, support_spacing: 8 ft, mid_storey_guide: true, path";
+    assert!(added.contains(like), "{added}");
+    // The drains that it rises from tell where the vents do not.
+    let text = sink(
+        "support_spacing: 5 ft, mid_storey_guide: true",
+        "material: cast_iron",
+    );
+    let mendings = mended(&text, &rules);
+    let remedy = of_the_sink(&mendings).remedies.first().expect("a remedy");
+    let whole = changed(&document(&text), &remedy.changes, &Default::default()).expect("a place");
+    let added = whole
+        .lines()
+        .find(|line| line.contains("T2 vent"))
+        .expect("a vent");
+    let like = "material: cast_iron, support_spacing: 5 ft, mid_storey_guide: true, path";
+    assert!(added.contains(like), "{added}");
+    // What holds by default is not said again.
+    let defaults =
+        "defaults: {material: pvc, vertical_support_spacing: 10 ft, mid_storey_guide: true}\ndrains:";
+    let text = sink("size: 1-1/2 in", "kind: branch_vent").replace("drains:", defaults);
+    let mendings = mended(&text, &rules);
+    let remedy = of_the_sink(&mendings).remedies.first().expect("a remedy");
+    assert_eq!(remedy.words.len(), 1, "{:?}", remedy.words);
+}
+
+#[test]
+fn where_nothing_is_offered_the_nearest_says_what_it_would_bring() {
+    let rules = rules("ipc-2021");
+    // Nothing tells what the new vent would be made of.
+    let text = sink("support_spacing: 5 ft", "mid_storey_guide: true").replace("    material: pvc\n", "");
+    let mendings = mended(&text, &rules);
+    let mending = of_the_sink(&mendings);
+    assert!(mending.remedies.is_empty(), "{:?}", mending.remedies);
+    let nearest = mending.nearest.as_ref().expect("a vent is near");
+    assert_eq!(nearest.words, ["vent `T2` by a 1-1/4 in vent up to `V`"]);
+    let brings: Vec<_> = nearest
+        .brings
+        .iter()
+        .map(|new| (&*new.rule, &*new.name))
+        .collect();
+    assert_eq!(brings, [("vertical-supports", "T2 to V")]);
+}
+
+#[test]
+fn what_is_made_is_changed_only_where_the_finding_is_about_it() {
+    for (name, code) in [
+        ("heron-point-faulty.yaml", "ipc-2021"),
+        ("larch-terrace-upc-faulty.yaml", "upc-2021"),
+    ] {
+        for mending in mended(&network_text(name), &rules(code)) {
+            for change in mending.remedies.iter().flat_map(|remedy| &remedy.changes) {
+                if let Change::Property { property, .. } = change {
+                    let own = match property.as_str() {
+                        "trap.kind" => "prohibited-trap",
+                        "trap.seal" => "trap-seal",
+                        _ => continue,
+                    };
+                    assert_eq!(mending.finding.rule, own, "{change:?}");
+                }
+            }
+        }
+    }
+    // A trap that is not allowed is replaced, and not by one that comes with the fixture.
+    let text = sink("support_spacing: 5 ft", "material: pvc").replace(
+        "weir_height: 18 in, trap: {size: 1-1/2 in, kind: p",
+        "weir_height: 18 in, trap: {size: 1-1/2 in, kind: s",
+    );
+    let mendings = mended(&text, &rules("ipc-2021"));
+    let trap = mendings
+        .iter()
+        .find(|one| one.finding.rule == "prohibited-trap")
+        .expect("an S trap");
+    let words: Vec<_> = trap.remedies.iter().map(|remedy| &*remedy.words[0]).collect();
+    assert_eq!(words.first(), Some(&"trap kind of `SINK`: p"));
+    assert!(!words.contains(&"trap kind of `SINK`: integral"), "{words:?}");
+}
+
+#[test]
+fn a_remedy_that_undoes_another_is_told() {
+    let rules = rules("ipc-2021");
+    let text = network_text("heron-point-faulty.yaml");
+    let mendings = mended(&text, &rules);
+    let of = |change: &Change| matches!(change, Change::Length { .. });
+    let (mending, remedy) = mendings
+        .iter()
+        .find_map(|one| {
+            Some((
+                one,
+                one.remedies.iter().find(|remedy| remedy.changes.iter().any(of))?,
+            ))
+        })
+        .expect("a length");
+    let Some(Change::Length { pipe, .. }) = remedy.changes.iter().find(|change| of(change)) else {
+        panic!("no length");
+    };
+    let other = Change::Length {
+        pipe: pipe.clone(),
+        length: "7 in".parse().expect("a length"),
+    };
+    let elsewhere = Change::Slope {
+        pipe: pipe.clone(),
+        slope: "1/4 in/ft".parse().expect("a slope"),
+    };
+    let divided = Change::Fitting {
+        pipe: pipe.clone(),
+        after: "7 in".parse().expect("a length"),
+        name: "new".to_owned(),
+        pattern: crownweir_vocabulary::FittingPattern::Tee,
+    };
+    let come = |made: &[Change]| beside(&text, &rules, mending, &remedy.changes, made);
+    assert_eq!(come(&[elsewhere.clone(), other]), Verified::Undoes(1));
+    assert_eq!(come(&[divided]), Verified::Undoes(0));
+    assert!(matches!(come(&[elsewhere]), Verified::Clears(_)));
+    // Made once already, there is nothing to be cleared any more.
+    let Verified::Clears(after) = come(&[]) else {
+        panic!("it holds")
+    };
+    assert!(beside(&after, &rules, mending, &[], &[]) == Verified::Fails);
 }

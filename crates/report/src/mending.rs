@@ -3,9 +3,9 @@
 use std::fmt::Write as _;
 
 use anstyle::{AnsiColor, Style};
-use crownweir_evaluate::Verdict;
+use crownweir_evaluate::{Finding, Verdict};
 use crownweir_network::Network;
-use crownweir_propose::Mending;
+use crownweir_propose::{Change, Mending};
 use crownweir_rulebook::RuleSet;
 use serde::Serialize;
 
@@ -13,6 +13,21 @@ use crate::text::{BOLD, CAUTIONS, NAMES, needed, paint, plural, wrapped};
 
 const GREEN: Style = AnsiColor::Green.on_default().bold();
 const YELLOW: Style = AnsiColor::Yellow.on_default().bold();
+
+/// How many are shown of what would then be found.
+const SHOWN: usize = 3;
+
+/// A finding that a change would bring, in a line.
+fn brought(new: &Finding) -> String {
+    let what = match new.verdict {
+        Verdict::Violated => new.message.clone(),
+        Verdict::Undetermined => {
+            let needed = needed(new.missing.iter(), NAMES).join("; ");
+            format!("{} cannot be told; needed: {needed}", new.title)
+        }
+    };
+    format!("{} `{}`: {what}", new.kind, new.name)
+}
 
 /// The remedies for a person at a terminal, finding by finding.
 #[must_use]
@@ -58,6 +73,19 @@ pub fn mending_text(network: &Network, rules: &RuleSet, mendings: &[Mending]) ->
                 ),
             };
             let _ = writeln!(out, "     {}", paint(YELLOW, &none));
+        }
+        if let Some(nearest) = &mending.nearest {
+            let would = format!(
+                "the nearest would clear it: {}; but then:",
+                nearest.words.join("; ")
+            );
+            wrapped(&mut out, "     ", "     ", &would);
+            for new in nearest.brings.iter().take(SHOWN) {
+                wrapped(&mut out, "     - ", "       ", &brought(new));
+            }
+            if let more @ 1.. = nearest.brings.len().saturating_sub(SHOWN) {
+                let _ = writeln!(out, "     - and {more} more");
+            }
         }
         for (choice, remedy) in (1..).zip(&mending.remedies) {
             let mut line = remedy.words.join("; ");
@@ -113,6 +141,23 @@ struct MendingJson<'a> {
     column: u32,
     trials: usize,
     remedies: Vec<RemedyJson<'a>>,
+    /// Where there is no remedy: what comes nearest to one.
+    nearest: Option<NearestJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct NearestJson<'a> {
+    changes: Vec<ChangeJson<'a>>,
+    brings: Vec<BroughtJson<'a>>,
+}
+
+#[derive(Serialize)]
+struct BroughtJson<'a> {
+    rule: &'a str,
+    kind: &'a str,
+    name: &'a str,
+    verdict: &'static str,
+    message: String,
 }
 
 #[derive(Serialize)]
@@ -127,6 +172,30 @@ struct ChangeJson<'a> {
     change: &'static str,
     of: &'a str,
     words: &'a str,
+}
+
+fn changes<'a>(changes: &'a [Change], words: &'a [String]) -> Vec<ChangeJson<'a>> {
+    let of = |(change, words): (&'a Change, &'a String)| ChangeJson {
+        change: change.kind(),
+        of: change.of(),
+        words,
+    };
+    changes.iter().zip(words).map(of).collect()
+}
+
+impl<'a> BroughtJson<'a> {
+    fn of(new: &'a Finding) -> Self {
+        Self {
+            rule: &new.rule,
+            kind: &new.kind,
+            name: &new.name,
+            verdict: match new.verdict {
+                Verdict::Violated => "violated",
+                Verdict::Undetermined => "undetermined",
+            },
+            message: new.message.clone(),
+        }
+    }
 }
 
 /// The same for programs. Later versions may add keys, and take none away.
@@ -150,20 +219,15 @@ pub fn mending_json(
             .remedies
             .iter()
             .map(|remedy| RemedyJson {
-                changes: remedy
-                    .changes
-                    .iter()
-                    .zip(&remedy.words)
-                    .map(|(change, words)| ChangeJson {
-                        change: change.kind(),
-                        of: change.of(),
-                        words,
-                    })
-                    .collect(),
+                changes: changes(&remedy.changes, &remedy.words),
                 elements_touched: remedy.touches,
                 clears_further_findings: remedy.clears_too,
             })
             .collect(),
+        nearest: mending.nearest.as_ref().map(|nearest| NearestJson {
+            changes: changes(&nearest.changes, &nearest.words),
+            brings: nearest.brings.iter().map(BroughtJson::of).collect(),
+        }),
     });
     serde_json::to_string_pretty(&MendingsJson {
         crownweir: "remedies/1",

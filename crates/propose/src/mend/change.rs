@@ -1,9 +1,10 @@
 //! Changes of a network as data, in words, and as edits of its file.
 
 use crownweir_document::{Cursor, Document, Edit, scalar};
-use crownweir_network::{Network, NodeId, PipeId, Position};
+use crownweir_network::{Network, NodeId, Pipe, PipeId, Position};
 use crownweir_quantity::{Length, NominalSize, Slope};
-use crownweir_vocabulary::FittingPattern;
+use crownweir_vocabulary::{FittingPattern, Role};
+use petgraph::Direction;
 
 /// One change of a network. Elements are named as the file names them, so that a change outlives others before it.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -156,6 +157,19 @@ impl Change {
             Self::Cleanout { .. } => 9,
             Self::Fitting { .. } => 10,
             Self::Vent { .. } => 12,
+        }
+    }
+
+    /// Whether it takes back another that was made since it was reckoned: it gives a pipe another length than that has
+    /// left of it.
+    pub(crate) fn undoes(&self, made: &Self) -> bool {
+        match (self, made) {
+            (Self::Length { pipe, .. }, Self::Length { pipe: other, .. }) => pipe == other && self != made,
+            (
+                Self::Length { pipe, .. },
+                Self::Fitting { pipe: other, .. } | Self::Cleanout { pipe: other, .. },
+            ) => pipe == other,
+            _ => false,
         }
     }
 
@@ -388,14 +402,21 @@ impl Change {
                 };
                 let length =
                     length.map(|length| format!("{}: {}", key("length"), name(&written(length, network))));
+                let like = like_neighbours(document, network, at, joins)
+                    .into_iter()
+                    .map(|(of, value)| match value.as_str() {
+                        "true" | "false" => format!("{}: {value}, ", key(of)),
+                        _ => format!("{}: {}, ", key(of), name(&value)),
+                    });
                 let run = format!(
-                    "{{{}: {}, {}: {}, {}: {}, {}: [{{{}: {}}}, {{{}: {{{}}}}}, {{{}: {}}}]}}",
+                    "{{{}: {}, {}: {}, {}: {}, {}{}: [{{{}: {}}}, {{{}: {{{}}}}}, {{{}: {}}}]}}",
                     key("run"),
                     name(&format!("{at} vent")),
                     key("size"),
                     name(&size.to_string()),
                     key("slope"),
                     name("vertical"),
+                    like.collect::<String>(),
                     key("path"),
                     key("at"),
                     name(at),
@@ -451,6 +472,49 @@ impl Change {
             _ => None,
         }
     }
+}
+
+/// What a new vertical vent takes over from the vents at the joint that it leads to, and else from the drains that it
+/// rises from: what it is made of and how it is held. What holds for every pipe by the file's defaults is not said again.
+fn like_neighbours(
+    document: &Document,
+    network: &Network,
+    at: &str,
+    joins: &str,
+) -> Vec<(&'static str, String)> {
+    let graph = network.graph();
+    let around = |name: &str, role: Role| {
+        let node = node(network, name);
+        let pipes = node.into_iter().flat_map(|node| {
+            let entering = graph.edges_directed(node, Direction::Incoming);
+            entering.chain(graph.edges(node)).map(|edge| edge.weight())
+        });
+        pipes.filter(move |pipe| pipe.role == role)
+    };
+    let mut pipes: Vec<&Pipe> = around(joins, Role::Vent).chain(around(at, Role::Drain)).collect();
+    // Supports are further apart on what is plumb.
+    let is_plumb = |pipe: &&Pipe| pipe.slope.is_some_and(Slope::is_vertical);
+    pipes.sort_by_key(|pipe| !is_plumb(pipe));
+    let defaults = document.top().get("defaults");
+    let own = |key: &str, of: &dyn Fn(&Pipe) -> Option<String>| {
+        (!defaults.has(key)).then(|| pipes.iter().find_map(|pipe| of(pipe)))?
+    };
+    let material = own("material", &|pipe| Some(pipe.material?.name().to_owned()));
+    let spacing = own("vertical_support_spacing", &|pipe| {
+        Some(written(pipe.support_spacing?, network))
+    });
+    let guide = own("mid_storey_guide", &|pipe| {
+        Some(pipe.mid_storey_guide?.to_string())
+    });
+    let taken = [
+        ("material", material),
+        ("support_spacing", spacing),
+        ("mid_storey_guide", guide),
+    ];
+    taken
+        .into_iter()
+        .filter_map(|(key, value)| Some((key, value?)))
+        .collect()
 }
 
 /// A length as a person would write it, where that is exact.

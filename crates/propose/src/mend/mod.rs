@@ -41,6 +41,8 @@ pub struct Mending {
     pub finding: Finding,
     /// The remedies, that which changes least first.
     pub remedies: Vec<Remedy>,
+    /// Where there is none: what comes nearest to one.
+    pub nearest: Option<Hindered>,
     /// How many networks were evaluated.
     pub evaluations: usize,
 }
@@ -57,6 +59,29 @@ pub struct Remedy {
     pub touches: usize,
     /// Further findings that it clears.
     pub clears_too: usize,
+}
+
+/// Changes that would clear a finding and are no remedy, for they bring others that nothing tried upon them clears.
+#[derive(Debug, Clone)]
+pub struct Hindered {
+    /// The changes.
+    pub changes: Vec<Change>,
+    /// Each in words.
+    pub words: Vec<String>,
+    /// What would then be found that is not found now, in the order of reports.
+    pub brings: Vec<Finding>,
+}
+
+impl Hindered {
+    /// How far it is from a remedy: the less, the nearer.
+    fn distance(&self) -> (usize, usize, u32) {
+        (self.brings.len(), self.changes.len(), weight(&self.changes))
+    }
+}
+
+/// How much of a building changes move together.
+fn weight(changes: &[Change]) -> u32 {
+    changes.iter().map(Change::weight).sum()
 }
 
 /// What a finding is known by from one evaluation to the next.
@@ -189,6 +214,7 @@ pub fn mend(
             allowed,
             before: base.len(),
             evaluations: 0,
+            nearest: None,
         };
         // What cannot be told wants a datum, and no change.
         let mut remedies: Vec<Remedy> = match finding.verdict {
@@ -198,12 +224,10 @@ pub fn mend(
             }
             Verdict::Undetermined => Vec::new(),
         };
-        remedies.sort_by_key(|remedy| {
-            let weight: u32 = remedy.changes.iter().map(Change::weight).sum();
-            (remedy.changes.len(), weight)
-        });
+        remedies.sort_by_key(|remedy| (remedy.changes.len(), weight(&remedy.changes)));
         mendings.push(Mending {
             finding,
+            nearest: healer.nearest.filter(|_| remedies.is_empty()),
             remedies,
             evaluations: healer.evaluations,
         });
@@ -219,6 +243,8 @@ struct Healer<'a> {
     allowed: BTreeSet<Key>,
     before: usize,
     evaluations: usize,
+    /// What has come nearest to a remedy of the finding itself.
+    nearest: Option<Hindered>,
 }
 
 impl Healer<'_> {
@@ -247,11 +273,10 @@ impl Healer<'_> {
             if found.contains(&key(finding)) {
                 continue;
             }
-            let built = match report
-                .findings
-                .iter()
-                .find(|one| !self.allowed.contains(&key(one)))
-            {
+            let allowed = &self.allowed;
+            let brings = report.findings.into_iter();
+            let brings: Vec<Finding> = brings.filter(|one| !allowed.contains(&key(one))).collect();
+            let built = match brings.first() {
                 None => {
                     remedy.clears_too = self.before.saturating_sub(found.len() + 1);
                     next.network
@@ -259,6 +284,9 @@ impl Healer<'_> {
                 Some(new) if follow_ups > 0 => {
                     let further = self.remedies(&next, new, 1, follow_ups - 1)?.pop();
                     let Some((further, built)) = further else {
+                        if follow_ups == self.trials.follow_ups {
+                            self.note(remedy, brings);
+                        }
                         continue;
                     };
                     remedy.changes.extend(further.changes);
@@ -267,7 +295,12 @@ impl Healer<'_> {
                     remedy.clears_too = further.clears_too;
                     built
                 }
-                Some(_) => continue,
+                Some(_) => {
+                    if follow_ups == self.trials.follow_ups {
+                        self.note(remedy, brings);
+                    }
+                    continue;
+                }
             };
             match remedies
                 .iter_mut()
@@ -279,6 +312,19 @@ impl Healer<'_> {
             }
         }
         Ok(remedies)
+    }
+
+    /// Keeps in mind what clears the finding and brings others, if it is the nearest so far.
+    fn note(&mut self, remedy: Remedy, brings: Vec<Finding>) {
+        let hindered = Hindered {
+            changes: remedy.changes,
+            words: remedy.words,
+            brings,
+        };
+        let nearest = self.nearest.as_ref().map(Hindered::distance);
+        if nearest.is_none_or(|nearest| hindered.distance() < nearest) {
+            self.nearest = Some(hindered);
+        }
     }
 
     /// The state with changes made, and these as a remedy that is still to be verified.
@@ -300,8 +346,23 @@ impl Healer<'_> {
     }
 }
 
-/// Whether changes made in a file as it now stands still clear a finding of that name and bring no other; with the text
-/// that then stands.
+/// What comes of changes beside others that were made before them.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Verified {
+    /// They clear the finding and bring no other; the text that then stands.
+    Clears(String),
+    /// They would take back one of the changes made before, by its place among these: mending the file as it now stands
+    /// offers them anew.
+    Undoes(usize),
+    /// They have no place in the file as it now stands, clear nothing in it, or bring something new.
+    Fails,
+}
+
+/// Whether changes that were offered for a finding still clear it, and bring no other, in a file that holds `made`, other
+/// changes that were offered beside them.
+///
+/// A new length was reckoned from the network as it was when it was offered. Where another remedy has given that pipe
+/// another length, or has put something into it, it would be undone without anything being found.
 ///
 /// # Errors
 /// The sizes that the network uses and the rule set does not know.
@@ -311,19 +372,32 @@ pub fn verified(
     limits: &Limits,
     finding: &Finding,
     changes: &[Change],
-) -> Result<Option<String>, UnknownSizes> {
+    made: &[Change],
+) -> Result<Verified, UnknownSizes> {
+    if let Some(undone) = made
+        .iter()
+        .position(|made| changes.iter().any(|change| change.undoes(made)))
+    {
+        return Ok(Verified::Undoes(undone));
+    }
     let Some(before) = State::new(document.clone(), limits) else {
-        return Ok(None);
+        return Ok(Verified::Fails);
     };
     let mut allowed = keys(&Measured::new(&before.network, rules)?.check());
-    allowed.remove(&key(finding));
+    if !allowed.remove(&key(finding)) {
+        return Ok(Verified::Fails);
+    }
     let Some(text) = changed(document, changes, limits) else {
-        return Ok(None);
+        return Ok(Verified::Fails);
     };
     let after = Document::read(document.name(), text.as_bytes(), limits).ok();
     let Some(after) = after.and_then(|document| State::new(document, limits)) else {
-        return Ok(None);
+        return Ok(Verified::Fails);
     };
     let found = keys(&Measured::new(&after.network, rules)?.check());
-    Ok(found.is_subset(&allowed).then_some(text))
+    Ok(if found.is_subset(&allowed) {
+        Verified::Clears(text)
+    } else {
+        Verified::Fails
+    })
 }

@@ -27,6 +27,8 @@ pub(crate) struct Candidates<'a> {
     network: &'a Network,
     rules: &'a RuleSet,
     measured: &'a Measured<'a>,
+    /// The facts that the finding itself is about.
+    about: Vec<Fact>,
     found: Vec<Vec<Change>>,
 }
 
@@ -36,12 +38,14 @@ pub(crate) fn candidates(measured: &Measured<'_>, finding: &Finding) -> Vec<Vec<
         network: measured.network(),
         rules: measured.rules(),
         measured,
+        about: Vec::new(),
         found: Vec::new(),
     };
     let number = finding.number();
     match own.rules.rule(&finding.rule) {
         Some(rule) => {
             if let Some(require) = &rule.require {
+                own.about = require.tests().iter().map(|test| test.fact).collect();
                 own.of_condition(rule.subject, number, require);
             }
         }
@@ -101,6 +105,11 @@ impl Candidates<'_> {
         limit: Option<Value>,
         comparison: Option<Comparison>,
     ) {
+        // What a trap or a valve is by its make, the file states; it is another where that is what the finding is about.
+        let is_made = matches!(fact, Fact::TrapShape | Fact::TrapSeal | Fact::ValveShape);
+        if is_made && !self.about.contains(&fact) {
+            return;
+        }
         match fact.family() {
             Family::Pipe | Family::Drain | Family::Vent => self.of_pipe(element, fact, limit),
             Family::Turn | Family::Fitting => self.of_fitting(subject, element),

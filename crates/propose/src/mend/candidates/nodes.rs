@@ -159,8 +159,9 @@ impl Candidates<'_> {
             }
         }
         if fact == Fact::TrapShape {
-            for kind in TrapKind::NAMES {
-                self.push([self.property(node, property, (*kind).to_owned())]);
+            // A trap that is part of the fixture comes with it.
+            for kind in TrapKind::ALL.iter().filter(|&&kind| kind != TrapKind::Integral) {
+                self.push([self.property(node, property, kind.name().to_owned())]);
             }
         }
     }
