@@ -57,11 +57,10 @@ impl<'a> Cursor<'a> {
 
     fn find(self, key: &str) -> Option<(usize, usize)> {
         match &self.document.nodes.get(self.node)?.children {
-            Children::Entries(entries) => entries
-                .iter()
-                .enumerate()
-                .find(|(_, entry)| entry.key == key)
-                .map(|(index, entry)| (index, entry.node)),
+            Children::Entries(entries) => {
+                let number = entries.find(key)?;
+                Some((number, entries.get(number)?.node))
+            }
             _ => None,
         }
     }

@@ -292,8 +292,8 @@ impl Trimmed<'_> {
     fn unknown_key(&self, node: usize, path: &[Step], key: &str, known: &[&str]) -> Diagnostic {
         let span = match self.nodes.get(node).map(|node| &node.children) {
             Some(Children::Entries(entries)) => entries
-                .iter()
-                .find(|entry| entry.key == key)
+                .find(key)
+                .and_then(|number| entries.get(number))
                 .map(|entry| entry.span.clone()),
             _ => None,
         };
@@ -378,9 +378,7 @@ impl Trimmed<'_> {
         for step in path {
             node = match (&self.nodes.get(node)?.children, step) {
                 (Children::Items(items), Step::Index(index)) => *items.get(*index)?,
-                (Children::Entries(entries), Step::Key(key)) => {
-                    entries.iter().find(|entry| entry.key == *key)?.node
-                }
+                (Children::Entries(entries), Step::Key(key)) => entries.get(entries.find(key)?)?.node,
                 _ => return Some(node),
             };
         }
@@ -410,7 +408,7 @@ impl Trimmed<'_> {
         };
         match (last, value, &mut node.children) {
             (Step::Key(key), Value::Mapping(values), Children::Entries(entries)) => {
-                entries.retain(|entry| entry.key != *key);
+                entries.remove(key);
                 self.cut.push((parent, key.clone()));
                 values.remove(key.as_str()).is_some()
             }

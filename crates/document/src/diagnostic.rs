@@ -133,6 +133,16 @@ impl Diagnostics {
         }
     }
 
+    /// Adds a problem, or counts it where there is no room for more: then it is not made, which matters where names are
+    /// looked for that it may have been meant for.
+    pub fn push_with(&mut self, diagnostic: impl FnOnce() -> Diagnostic) {
+        if self.list.len() >= self.most {
+            self.omitted += 1;
+        } else {
+            self.push(diagnostic());
+        }
+    }
+
     /// Adds a problem, if there is one.
     pub fn extend(&mut self, diagnostic: Option<Diagnostic>) {
         if let Some(diagnostic) = diagnostic {

@@ -64,7 +64,12 @@ pub(crate) struct Source {
     name: Arc<str>,
     text: Arc<str>,
     line_starts: Arc<[usize]>,
+    /// How many characters come before every [`BLOCK`]th byte; none where each byte is one.
+    characters: Option<Arc<[usize]>>,
 }
+
+/// So many bytes are counted through at the most to tell in which column something stands, however long its line.
+const BLOCK: usize = 1024;
 
 /// A stretch of one of a document's texts.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -91,7 +96,57 @@ pub(crate) struct Node {
 pub(crate) enum Children {
     None,
     Items(Vec<usize>),
-    Entries(Vec<Entry>),
+    Entries(Entries),
+}
+
+/// The entries of a mapping, in the order of the file.
+#[derive(Debug, Clone)]
+pub(crate) struct Entries {
+    list: Vec<Entry>,
+    /// Their numbers in the order of their keys, where they are more than a [`FEW`].
+    by_key: Vec<usize>,
+}
+
+/// So many entries are looked through for a key one by one.
+const FEW: usize = 16;
+
+impl Entries {
+    pub(crate) fn of(list: Vec<Entry>) -> Self {
+        let mut by_key = Vec::new();
+        if list.len() > FEW {
+            by_key.extend(0..list.len());
+            by_key.sort_by(|&one, &other| {
+                list.get(one)
+                    .map(|entry| &entry.key)
+                    .cmp(&list.get(other).map(|entry| &entry.key))
+            });
+        }
+        Self { list, by_key }
+    }
+
+    /// Takes out the entry with a key. Those that are left are looked through one by one.
+    pub(crate) fn remove(&mut self, key: &str) {
+        self.list.retain(|entry| entry.key != key);
+        self.by_key.clear();
+    }
+
+    /// The number of the entry with a key.
+    pub(crate) fn find(&self, key: &str) -> Option<usize> {
+        if self.by_key.is_empty() {
+            return self.list.iter().position(|entry| entry.key == key);
+        }
+        let key_of = |number: usize| self.list.get(number).map_or("", |entry| entry.key.as_str());
+        let found = self.by_key.binary_search_by(|&number| key_of(number).cmp(key));
+        found.ok().and_then(|at| self.by_key.get(at)).copied()
+    }
+}
+
+impl std::ops::Deref for Entries {
+    type Target = [Entry];
+
+    fn deref(&self) -> &[Entry] {
+        &self.list
+    }
 }
 
 /// A key of a mapping: its text, its place, and the node of its value.
@@ -107,35 +162,54 @@ impl Source {
         let line_starts = std::iter::once(0)
             .chain(text.match_indices('\n').map(|(at, _)| at + 1))
             .collect();
+        let characters = (!text.is_ascii()).then(|| {
+            let blocks = text.as_bytes().chunks(BLOCK).scan(0, |before, block| {
+                let own = *before;
+                *before += characters_in(block);
+                Some(own)
+            });
+            blocks.collect()
+        });
         Self {
             name: name.into(),
             text: text.into(),
             line_starts,
+            characters,
         }
+    }
+
+    /// How many characters come before a byte.
+    fn characters_before(&self, at: usize) -> usize {
+        let at = at.min(self.text.len());
+        let Some(characters) = &self.characters else {
+            return at;
+        };
+        // The end of the text may be the beginning of a block that there is not.
+        let block = (at / BLOCK).min(characters.len().saturating_sub(1));
+        let rest = self.text.as_bytes().get(block * BLOCK..at).unwrap_or_default();
+        characters.get(block).copied().unwrap_or(0) + characters_in(rest)
     }
 
     pub(crate) fn place(&self, bytes: Range<usize>) -> Place {
         let line = self.line_starts.partition_point(|&start| start <= bytes.start);
         let start = self.line_starts.get(line.saturating_sub(1)).copied().unwrap_or(0);
-        let before = self.text.get(start..bytes.start).unwrap_or("");
         Place {
             file: Arc::clone(&self.name),
             line: line.max(1),
-            column: before.chars().count() + 1,
+            column: self.characters_before(bytes.start) - self.characters_before(start) + 1,
             bytes,
         }
     }
 
     /// The whole line around a byte, unless it is too long to be shown.
     fn line_at(&self, at: usize) -> String {
-        let start = self.text.get(..at).and_then(|before| before.rfind('\n'));
-        let rest = self.text.get(start.map_or(0, |start| start + 1)..);
-        let line = rest.and_then(|rest| rest.lines().next()).unwrap_or("");
-        if line.len() > LONGEST_LINE {
-            String::new()
-        } else {
-            line.to_owned()
-        }
+        let line = self.line_starts.partition_point(|&start| start <= at);
+        let start = self.line_starts.get(line.saturating_sub(1)).copied().unwrap_or(0);
+        let end = self.line_starts.get(line).copied().unwrap_or(self.text.len());
+        let line = self.text.get(start..end).and_then(|line| line.lines().next());
+        line.filter(|line| line.len() <= LONGEST_LINE)
+            .unwrap_or("")
+            .to_owned()
     }
 
     pub(crate) fn diagnostic(&self, bytes: Range<usize>, message: impl Into<String>) -> Diagnostic {
@@ -152,6 +226,12 @@ impl Source {
             help: None,
         }
     }
+}
+
+/// How many characters begin among some bytes of a text.
+fn characters_in(bytes: &[u8]) -> usize {
+    // The further bytes of a character in UTF-8 all begin with the bits 10.
+    bytes.iter().filter(|&&byte| byte & 0xC0 != 0x80).count()
 }
 
 /// Lines above this length, in bytes, are not kept with a problem.
@@ -454,7 +534,7 @@ impl<'a> Builder<'a> {
                 }) => self.put(
                     Value::Mapping(values),
                     start..bytes.start.max(start),
-                    Children::Entries(entries),
+                    Children::Entries(Entries::of(entries)),
                 ),
                 Some(Frame::Sequence { start, values, items }) => self.put(
                     Value::Sequence(values),

@@ -4,7 +4,7 @@
 
 use serde_yaml::{Mapping, Value};
 
-use crate::read::{Children, Entry, Node, Span};
+use crate::read::{Children, Entries, Entry, Node, Span};
 use crate::{Diagnostic, Document, Place};
 
 /// A value of a document with everything below it and the place of each.
@@ -238,7 +238,7 @@ impl Tree {
                         node,
                     });
                 }
-                (Value::Mapping(values), Children::Entries(entries))
+                (Value::Mapping(values), Children::Entries(Entries::of(entries)))
             }
         };
         nodes.push(Node {

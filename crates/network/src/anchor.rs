@@ -109,7 +109,7 @@ impl Network {
             &mut |pipe, message, help| problems.push(self.at(pipe, message).helped(help)),
         );
         network.passages.truncate(network.stated_passages);
-        if let Err(message) = network.find_passages(Limits::default().nodes) {
+        if let Err(message) = network.find_passages() {
             problems.push(Diagnostic::at(&self.file, 1, 1, message));
         }
         problems.or(Some(network))

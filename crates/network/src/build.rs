@@ -326,12 +326,12 @@ impl<'a> Builder<'a> {
                 let found = self.storeys.find(&wanted);
                 if found.is_none() {
                     let at = if own_storey.is_some() { at } else { instance.at };
-                    problems.push(
+                    problems.push_with(|| {
                         at.get("storey")
                             .problem(format!("there is no storey `{wanted}`"))
                             .expecting(self.storeys.expected())
-                            .suggesting(self.storeys.nearest(&wanted)),
-                    );
+                            .suggesting(self.storeys.nearest(&wanted))
+                    });
                 }
                 found
             }
@@ -419,11 +419,13 @@ impl<'a> Builder<'a> {
                 Some(model) => match self.file.models.get(&model.0) {
                     Some(model) => model.clone(),
                     None => {
-                        let known = nearest(&model.0, self.file.models.keys().map(String::as_str));
-                        let problem = at
-                            .get("model")
-                            .problem(format!("there is no model `{}`", model.0));
-                        problems.push(problem.suggesting(known));
+                        problems.push_with(|| {
+                            let known = nearest(&model.0, self.file.models.keys().map(String::as_str));
+                            let problem = at.get("model");
+                            problem
+                                .problem(format!("there is no model `{}`", model.0))
+                                .suggesting(known)
+                        });
                         return None;
                     }
                 },
@@ -591,6 +593,7 @@ impl<'a> Builder<'a> {
             tests: tests.collect(),
             framing: self.framing.list,
             stated_passages: passages.len(),
+            most: self.most,
             passages,
             stated_ways: self.stated_ways,
             file: document.name().into(),
@@ -598,7 +601,7 @@ impl<'a> Builder<'a> {
             given: given.renumbered(&numbering),
             names: OnceLock::new(),
         };
-        if let Err(message) = network.find_passages(self.most) {
+        if let Err(message) = network.find_passages() {
             problems.push(self.top.get("framing").problem(message));
         }
         Some(network)

@@ -132,12 +132,12 @@ impl<'a> Builder<'a> {
             let at = at.get("passes").item(index);
             let name = self.fill(instance, &passes.framing, "path", problems);
             let Some(&members) = self.framing.index.get(name.as_str()) else {
-                let known = self.framing.index.keys().map(|known| &**known);
-                problems.push(
+                problems.push_with(|| {
+                    let known = self.framing.index.keys().map(|known| &**known);
                     at.get("framing")
                         .problem(format!("there is no framing `{name}`"))
-                        .suggesting(nearest(&name, known)),
-                );
+                        .suggesting(nearest(&name, known))
+                });
                 continue;
             };
             let own = self
@@ -243,8 +243,9 @@ impl Network {
     /// a row of members, that stands.
     ///
     /// # Errors
-    /// More than `most` of them.
-    pub(crate) fn find_passages(&mut self, most: usize) -> Result<(), String> {
+    /// More members for pipes to pass than the limit that the network was read with.
+    pub(crate) fn find_passages(&mut self) -> Result<(), String> {
+        let most = self.most;
         let laid_out = self.framing.iter().filter(|members| members.layout.is_some());
         match laid_out.count() {
             0 => return Ok(()),
@@ -255,7 +256,7 @@ impl Network {
             }
             _ => {}
         }
-        let room = most.saturating_sub(self.passages.len());
+        let mut room = most.saturating_sub(self.passages.len());
         let mut found = Vec::new();
         let stated: HashSet<(PipeId, u32)> =
             self.passages.iter().map(|one| (one.pipe, one.members)).collect();
@@ -268,10 +269,12 @@ impl Network {
             let Some(layout) = &members.layout else { continue };
             for &pipe in pipes.iter().filter(|&&pipe| !stated.contains(&(pipe, number))) {
                 if self
-                    .crossings(pipe, (number, members), layout, (&mut found, room))
+                    .crossings(pipe, (number, members), layout, (&mut found, &mut room))
                     .is_err()
                 {
-                    return Err(format!("pipes pass more than {most} members; no more are read"));
+                    return Err(format!(
+                        "pipes pass more than {most} members; no more are looked at"
+                    ));
                 }
             }
         }
@@ -279,22 +282,21 @@ impl Network {
         Ok(())
     }
 
-    /// Where one pipe passes the members of a row that is laid out; an error where there is no room for more.
+    /// Where one pipe passes the members of a row that is laid out; an error where there is no room for more. All that
+    /// it lies across take up room, whether or not it turns out to touch them.
     fn crossings(
         &self,
         id: PipeId,
         (number, members): (u32, &Members),
         layout: &Layout,
-        (found, room): (&mut Vec<Passage>, usize),
+        (found, room): (&mut Vec<Passage>, &mut usize),
     ) -> Result<(), Full> {
         let Some(line) = self.line(id, members, layout) else {
             return Ok(());
         };
 
-        let span = usize::try_from(line.last - line.first).unwrap_or(usize::MAX);
-        if span >= room {
-            return Err(Full);
-        }
+        let across = usize::try_from(line.last - line.first + 1).map_err(|_| Full)?;
+        *room = room.checked_sub(across).ok_or(Full)?;
         let mut passed = 0;
         for step in 0..=line.last.saturating_sub(line.first) {
             let index = if line.way > 0 {
@@ -317,9 +319,6 @@ impl Network {
                 let [one, other] = bearings.map(|bearing| own.nanometres().abs_diff(bearing.nanometres()));
                 i64::try_from(one.min(other)).ok().map(Length::from_nanometres)
             });
-            if found.len() >= room {
-                return Err(Full);
-            }
             passed += 1;
             found.push(Passage {
                 pipe: id,
@@ -370,7 +369,15 @@ impl Network {
         let (first, last) = ((index(start.min(end)) + 1).max(0), index(start.max(end)));
         let last = last.min(i128::from(layout.count) - 1);
         let ends = place(from, along).zip(place(to, along));
-        (way != 0 && first <= last).then_some(Line {
+        let (top, bottom) = (
+            upper.checked_add(touch)?,
+            upper.checked_sub(members.depth?)?.checked_sub(touch)?,
+        );
+        let height = |id: NodeId| self.graph.node_weight(id).and_then(|node| node.elevation);
+        let (one, other) = (height(from)?, height(to)?);
+        // A pipe is straight: with both ends over the members, or under them, it touches none.
+        let meets = one.min(other) < top && bottom < one.max(other);
+        (way != 0 && first <= last && meets).then_some(Line {
             start: i128::from(start),
             way,
             origin,
@@ -379,8 +386,8 @@ impl Network {
             last,
             length: pipe.length?,
             ends,
-            top: upper.checked_add(touch)?,
-            bottom: upper.checked_sub(members.depth?)?.checked_sub(touch)?,
+            top,
+            bottom,
             position: pipe.position,
         })
     }

@@ -57,6 +57,8 @@ pub struct Network {
     pub(crate) unsettled: Option<Arc<Unsettled>>,
     /// How many of the passages, from the first on, are stated; the others follow from places.
     pub(crate) stated_passages: usize,
+    /// How many members pipes may pass at the most: so many nodes as the limits allowed that the network was read with.
+    pub(crate) most: usize,
     /// What the author gave of the geometry.
     pub(crate) given: Given,
     /// Nodes and pipes by their names, from the first time that edits ask.

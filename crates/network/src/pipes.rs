@@ -26,7 +26,7 @@ impl<'a> Builder<'a> {
     /// Second pass: the pipes, now that every node is known.
     pub(crate) fn pipes(&mut self, instances: &[Instance<'a>], runs: &[u32], problems: &mut Diagnostics) {
         let mut names: HashMap<Arc<str>, u32> = HashMap::new();
-        for (instance, &run) in instances.iter().zip(runs) {
+        'instances: for (instance, &run) in instances.iter().zip(runs) {
             let mut from: Option<NodeId> = None;
             let mut pipe: Option<(&PipeFile, Cursor<'a>)> = None;
             let path = instance.at.get("path");
@@ -38,7 +38,7 @@ impl<'a> Builder<'a> {
                         problems.push(at.problem("a path begins with a pipe").expecting(
                             "a node before it: a fixture, fitting, cleanout, or `at: NAME` of one defined elsewhere",
                         ));
-                        return;
+                        continue 'instances;
                     }
                     if pipe.is_some() {
                         problems.push(
@@ -50,7 +50,7 @@ impl<'a> Builder<'a> {
                     continue;
                 }
                 let Some(to) = self.step_node(instance, step, at, problems) else {
-                    return;
+                    continue 'instances;
                 };
                 match (from, pipe.take()) {
                     (None, _) => {}
@@ -111,11 +111,11 @@ impl<'a> Builder<'a> {
         let text = self.fill(instance, name?, "path", problems);
         let found = self.node_index.get(&*text).copied();
         if found.is_none() && key == "at" {
-            problems.push(
+            problems.push_with(|| {
                 at.get("at")
                     .problem(format!("there is no node `{text}`"))
-                    .suggesting(nearest(&text, self.node_index.keys().map(|name| &**name))),
-            );
+                    .suggesting(nearest(&text, self.node_index.keys().map(|name| &**name)))
+            });
         }
         found
     }

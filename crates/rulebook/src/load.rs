@@ -283,11 +283,22 @@ fn resolve(
     })
 }
 
+/// The most sizes that a ladder may have: a smallest size is looked for among them one by one, for every element. No
+/// code knows a tenth of it.
+const MOST_SIZES: usize = 256;
+
 fn ladder(file: &RuleSetFile, at: Cursor<'_>, problems: &mut Diagnostics) -> Ladder {
     let mut ladder = Ladder {
         load_unit: Some(file.loads.unit),
         ..Ladder::default()
     };
+    if file.sizes.len() > MOST_SIZES {
+        problems.push(
+            at.problem(format!("the ladder has {} sizes", file.sizes.len()))
+                .expecting(format!("at most {MOST_SIZES}")),
+        );
+        return ladder;
+    }
     for (index, size) in file.sizes.iter().enumerate() {
         let at = at.item(index);
         for name in std::iter::once(&size.size).chain(&size.also) {

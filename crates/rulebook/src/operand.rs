@@ -206,12 +206,12 @@ impl Scope<'_> {
             .enumerate()
             .find(|(_, table)| table.name == name)
         else {
-            let known = self.tables.iter().map(|table| table.name.as_str());
-            problems.push(
+            problems.push_with(|| {
+                let known = self.tables.iter().map(|table| table.name.as_str());
                 at.get("table")
                     .problem(format!("there is no table `{name}`"))
-                    .suggesting(nearest(name, known)),
-            );
+                    .suggesting(nearest(name, known))
+            });
             return None;
         };
         let column = match map.get("column").and_then(Yaml::as_str) {

@@ -24,8 +24,37 @@ pub struct Table {
     pub rows: Vec<Row>,
     /// Where it is defined.
     pub place: Place,
-    /// For each value of a first key that matches exactly, the rows it may be in.
-    pub(crate) index: Option<BTreeMap<IndexKey, Vec<u32>>>,
+    /// The rows by their first key, where that matches exactly.
+    pub(crate) index: Option<Index>,
+}
+
+/// The rows of a table by their first key.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Index {
+    /// Those with a value of it.
+    by_key: BTreeMap<IndexKey, Vec<u32>>,
+    /// Those that match any.
+    any: Vec<u32>,
+}
+
+impl Index {
+    /// The rows that a first key may be in, in their order.
+    fn rows(&self, key: IndexKey) -> impl Iterator<Item = usize> {
+        let (mut own, mut any) = (
+            self.by_key.get(&key).map_or(&[][..], Vec::as_slice),
+            &self.any[..],
+        );
+        std::iter::from_fn(move || {
+            let next = match (own.first(), any.first()) {
+                (Some(row), Some(other)) if other < row => &mut any,
+                (Some(_), _) => &mut own,
+                (None, _) => &mut any,
+            };
+            let (row, rest) = next.split_first()?;
+            *next = rest;
+            Some(*row as usize)
+        })
+    }
 }
 
 /// A first key's value, in a form that has an order.
@@ -34,8 +63,6 @@ pub(crate) enum IndexKey {
     Size(u16),
     Word(&'static str),
     Truth(bool),
-    /// Whatever is not among the others: only rows that match anything.
-    Other,
 }
 
 impl IndexKey {
@@ -124,18 +151,13 @@ impl Table {
         if !is_exact || self.rows.len() < 4 {
             return;
         }
-        let mut index = BTreeMap::from([(IndexKey::Other, Vec::new())]);
-        for row in &self.rows {
-            if let Some(Some(value)) = row.keys.first() {
-                let Some(key) = IndexKey::of(*value) else { return };
-                index.entry(key).or_insert_with(Vec::new);
-            }
-        }
+        let mut index = Index::default();
         for (number, row) in (0..).zip(&self.rows) {
-            let own = row.keys.first().copied().flatten().and_then(IndexKey::of);
-            for (key, rows) in &mut index {
-                if own.is_none_or(|own| own == *key) {
-                    rows.push(number);
+            match row.keys.first().copied().flatten() {
+                None => index.any.push(number),
+                Some(value) => {
+                    let Some(key) = IndexKey::of(value) else { return };
+                    index.by_key.entry(key).or_default().push(number);
                 }
             }
         }
@@ -149,8 +171,7 @@ impl Table {
             return self.find_among(values, 0..self.rows.len());
         };
         let key = values.first().copied().and_then(IndexKey::of)?;
-        let rows = index.get(&key).or_else(|| index.get(&IndexKey::Other))?;
-        self.find_among(values, rows.iter().map(|&row| row as usize))
+        self.find_among(values, index.rows(key))
     }
 
     fn find_among(&self, values: &[Value], rows: impl Iterator<Item = usize>) -> Option<usize> {

@@ -163,7 +163,11 @@ impl Value {
             Self::Length(length) => length.in_notation(notation).to_string(),
             Self::Slope(slope) => slope.in_notation(notation).to_string(),
             Self::Angle(angle) => {
-                let tenths = (angle.microdegrees().saturating_add(50_000)).div_euclid(100_000) * 100_000;
+                let tenths = angle
+                    .microdegrees()
+                    .saturating_add(50_000)
+                    .div_euclid(100_000)
+                    .saturating_mul(100_000);
                 let about = if tenths == angle.microdegrees() {
                     ""
                 } else {
@@ -226,11 +230,11 @@ impl Value {
             Self::Length(length) => length.checked_scale(numerator, denominator).map(Self::Length),
             Self::Load(load) => load.checked_scale(numerator, denominator).map(Self::Load),
             Self::Flow(flow) => flow.checked_scale(numerator, denominator).map(Self::Flow),
-            Self::Count(count) => count
-                .checked_mul(numerator)
-                .filter(|_| denominator != 0)
-                .filter(|product| product % denominator == 0)
-                .map(|product| Self::Count(product / denominator)),
+            Self::Count(count) => {
+                let product = count.checked_mul(numerator)?;
+                let is_whole = product.checked_rem(denominator)? == 0;
+                is_whole.then(|| product.checked_div(denominator).map(Self::Count))?
+            }
             _ => None,
         }
     }

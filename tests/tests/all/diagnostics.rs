@@ -124,7 +124,7 @@ const NOT_BROUGHT_ABOUT: &[&str] = &[
     "save it as UTF-8",
     // Inputs of that size take longer than all others together.
     "{count} rows of framing are laid out; at most {MOST_LAID_OUT} are read",
-    "pipes pass more than {most} members; no more are read",
+    "pipes pass more than {most} members; no more are looked at",
     "floors and caps are laid over more than {MOST_BOUNDED} cells",
     // Decoding or the check of keys meets it first.
     "nothing stands here",

@@ -442,3 +442,46 @@ fn the_load_of_a_listed_fixture_is_the_rule_sets_to_give() {
         "{error}"
     );
 }
+
+#[test]
+fn every_run_tells_what_it_lacks_whatever_is_wrong_with_another() {
+    let text = "crownweir: network/1
+name: n
+drains:
+  - {size: 2 in, path: [{fitting: {name: A}}, {pipe: {length: 1 ft}}, {at: T8}]}
+  - {size: 2 in, path: [{fitting: {name: B}}, {pipe: {length: 1 ft}}, {at: T9}]}
+  - {size: 2 in, path: [{fitting: {name: C}}, {fitting: {name: D}}, {pipe: {length: 1 ft}}, {disposal: {name: Z}}]}
+";
+    let error = problems(text);
+    for told in ["no node `T8`", "no node `T9`", "nothing joins this to `C`"] {
+        assert!(error.contains(told), "{told}: {error}");
+    }
+}
+
+/// A program writes a network as one line: what is wrong far along it has its column, counted in characters.
+#[test]
+fn a_place_on_a_long_line_is_told_by_its_column() {
+    for name in ["run", "Übergang – ø"] {
+        let pipes: Vec<String> = (0..3_000)
+            .map(|number| {
+                format!(r#"{{"fitting": {{"name": "{name} {number}"}}}}, {{"pipe": {{"length": "1 ft"}}}}"#)
+            })
+            .collect();
+        let text = format!(
+            r#"{{"crownweir": "network/1", "name": "n", "drains": [{{"size": "2 in", "path": [{}, {{"at": "nowhere"}}]}}]}}"#,
+            pipes.join(", ")
+        );
+        let problems =
+            Network::read("n.json", text.as_bytes(), &Limits::default()).expect_err("no such node");
+        let problem = (&problems).into_iter().next().expect("a problem");
+        let before = text
+            .split_once(r#""nowhere""#)
+            .map(|(before, _)| before.chars().count());
+        assert_eq!(
+            Some(problem.place.column),
+            before.map(|before| before + 1),
+            "{problems}"
+        );
+        assert_eq!(problem.place.line, 1);
+    }
+}

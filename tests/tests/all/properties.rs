@@ -5,7 +5,8 @@ use std::collections::BTreeMap;
 
 use crate::codes::{CODES, Code};
 
-use crownweir::quantity::FixtureUnits;
+use crownweir::quantity::{Angle, FixtureUnits, Notation};
+use crownweir::rulebook::Ladder;
 use crownweir::{Fact, Got, Limits, Measured, Network, RuleSet, Subject, Text, Value, check, published};
 use crownweir_tests::{network, network_text};
 use proptest::prelude::*;
@@ -134,4 +135,15 @@ proptest! {
         let _ = Network::read("bytes", &bytes, &Limits::default());
         let _ = RuleSet::read("bytes", &bytes, &Limits::default());
     }
+}
+
+#[test]
+fn the_least_numbers_that_there_are_overflow_without_panic() {
+    let least = Value::Count(i64::MIN);
+    assert_eq!(least.scaled(1, -1), None);
+    assert_eq!(least.scaled(1, 0), None);
+    assert_eq!(least.scaled(1, 2), Some(Value::Count(i64::MIN / 2)));
+    let words =
+        Value::Angle(Angle::from_microdegrees(i64::MIN)).in_words(&Ladder::default(), Notation::Inches);
+    assert!(words.ends_with("deg"), "{words}");
 }

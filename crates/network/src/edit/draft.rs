@@ -82,7 +82,7 @@ impl Network {
                 None => false,
             });
         network.stated_passages = network.passages.len();
-        if let Err(message) = network.find_passages(Limits::default().nodes) {
+        if let Err(message) = network.find_passages() {
             problems.push(network.problem(1, 1, message));
         }
         problems.or(Some(network))

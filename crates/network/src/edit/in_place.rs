@@ -72,8 +72,7 @@ impl Network {
         if whole.is_some() || self.framing.iter().any(|members| members.layout.is_some()) {
             edited.anew = true;
             self.passages.truncate(self.stated_passages);
-            let most = Limits::default().nodes;
-            if let Err(message) = self.find_passages(most) {
+            if let Err(message) = self.find_passages() {
                 if let Some((graph, plan)) = whole {
                     (self.graph, self.plan) = (graph, plan);
                 }
@@ -81,7 +80,7 @@ impl Network {
                 self.undo(undo);
                 self.passages.truncate(self.stated_passages);
                 // They were found before, so that they are found again.
-                let _found = self.find_passages(most);
+                let _found = self.find_passages();
                 problems.push(self.problem(1, 1, message));
                 return problems.or(None);
             }
