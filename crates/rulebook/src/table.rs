@@ -29,7 +29,7 @@ pub struct Table {
 }
 
 /// The rows of a table by their first key.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub(crate) struct Index {
     /// Those with a value of it.
     by_key: BTreeMap<IndexKey, Vec<u32>>,
