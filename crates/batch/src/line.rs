@@ -80,6 +80,7 @@ pub enum Outcome {
 
 /// The result of a record.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct ResultLine {
     /// The line, without its end.
     pub line: String,

@@ -15,7 +15,11 @@ const AHEAD: u64 = 64;
 /// things were taken. Each thread takes, works and delivers by itself; the first trouble stops them all.
 ///
 /// # Errors
-/// The first error of taking or delivering. What was taken before an error of taking is still delivered.
+/// The first error of taking or delivering, or of the system where it gives no thread. What was taken before an error of
+/// taking is still delivered.
+///
+/// # Panics
+/// Where `work`, `take` or `deliver` does, once all threads have stopped.
 pub fn in_order<T: Send, R: Send>(
     threads: NonZeroUsize,
     take: &mut (dyn FnMut() -> io::Result<Option<T>> + Send),
@@ -38,7 +42,11 @@ pub fn in_order<T: Send, R: Send>(
     let room = Condvar::new();
     std::thread::scope(|scope| {
         for _ in 0..threads.get() {
-            scope.spawn(|| worker(&input, &output, &room, window, work));
+            let worker = || worker(&input, &output, &room, window, work);
+            if let Err(error) = std::thread::Builder::new().spawn_scoped(scope, worker) {
+                stop(&input, &output, &room, error);
+                break;
+            }
         }
     });
     let output = output.into_inner().unwrap_or_else(PoisonError::into_inner);
@@ -63,6 +71,29 @@ struct Output<'a, R> {
     unread: Option<io::Error>,
 }
 
+/// Lets no further thing be taken, and no thread wait any more.
+fn stop<T, R>(
+    input: &Mutex<Input<'_, T>>,
+    output: &Mutex<Output<'_, R>>,
+    room: &Condvar,
+    trouble: io::Error,
+) {
+    locked(output).trouble.get_or_insert(trouble);
+    room.notify_all();
+    locked(input).ended = true;
+}
+
+/// Stops the others where a thread panics: they would wait for its result for ever.
+struct Watch<F: FnMut()>(F);
+
+impl<F: FnMut()> Drop for Watch<F> {
+    fn drop(&mut self) {
+        if std::thread::panicking() {
+            (self.0)();
+        }
+    }
+}
+
 fn locked<T: ?Sized>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
     mutex.lock().unwrap_or_else(PoisonError::into_inner)
 }
@@ -74,6 +105,7 @@ fn worker<T: Send, R: Send>(
     window: u64,
     work: &(dyn Fn(T) -> R + Sync),
 ) {
+    let _watch = Watch(|| stop(input, output, room, io::Error::other("a thread has panicked")));
     while let Some((number, thing)) = taken(input, output) {
         let result = work(thing);
         let mut output = locked(output);

@@ -413,6 +413,22 @@ fn the_first_trouble_stops_all_threads() {
     assert_eq!(delivered, 50, "what was taken before is delivered");
 }
 
+/// The others would wait for the result that never comes.
+#[test]
+fn a_panic_stops_all_threads() {
+    let threads = NonZeroUsize::new(3).unwrap();
+    let stopped = std::panic::catch_unwind(|| {
+        let mut numbers = 0..100_000;
+        in_order(
+            threads,
+            &mut || Ok(numbers.next()),
+            &|number: u32| assert!(number != 5, "one that cannot be worked on"),
+            &mut |()| Ok(()),
+        )
+    });
+    assert!(stopped.is_err());
+}
+
 #[test]
 fn a_line_is_kept_up_to_its_bound() {
     let read = |text: &str| {

@@ -2,6 +2,8 @@
 //!
 //! It knows no font file: widths are those of the common sans-serif faces, taken a little too large.
 
+use crownweir_quantity::acts_on_text;
+
 /// What stands for a character that would act rather than be read.
 const REPLACEMENT: char = '\u{FFFD}';
 
@@ -36,7 +38,7 @@ pub(crate) fn shown(text: &str, most: usize) -> String {
         .take(keep)
         .map(|letter| match letter {
             '\t' | '\n' | '\r' => ' ',
-            _ if letter.is_control() || directs(letter) => REPLACEMENT,
+            _ if acts_on_text(letter) => REPLACEMENT,
             _ => letter,
         })
         .collect();
@@ -44,15 +46,6 @@ pub(crate) fn shown(text: &str, most: usize) -> String {
         shown.push('…');
     }
     shown
-}
-
-/// Marks, embeddings, overrides and isolates of the direction of writing, separators, and what is no character in XML.
-fn directs(letter: char) -> bool {
-    matches!(
-        letter,
-        '\u{061C}' | '\u{200E}' | '\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2066}'..='\u{2069}'
-            | '\u{FEFF}' | '\u{FFFE}' | '\u{FFFF}'
-    )
 }
 
 /// Adds `text` with what XML would read as markup escaped.

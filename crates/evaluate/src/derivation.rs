@@ -16,6 +16,7 @@ const MOST_PARTS: usize = 60;
 
 /// A value, and what it is made of.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Derivation {
     /// What has the value.
     pub what: String,

@@ -13,6 +13,7 @@ pub const MOST_OF_A_RULE: usize = 1000;
 
 /// Everything that came of checking a network by a rule set.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub struct Report {
     /// The network's own name.
     pub network: String,
@@ -122,6 +123,7 @@ impl Judgement {
 
 /// A rule that an element breaks, or that cannot be settled for it.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub struct Finding {
     /// The rule's name.
     pub rule: String,
@@ -242,6 +244,7 @@ impl Finding {
 
 /// A value and how people write it.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub struct Figure {
     /// The value.
     pub value: Value,
@@ -251,6 +254,7 @@ pub struct Figure {
 
 /// Something that only a visit can settle.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub struct OnSite {
     /// The rule's name.
     pub rule: String,
@@ -266,6 +270,7 @@ pub struct OnSite {
 
 /// How many traps an arrangement protects.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub struct Protected {
     /// The arrangement's title.
     pub arrangement: String,
@@ -277,6 +282,7 @@ pub struct Protected {
 
 /// What a rule came to.
 #[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
 pub struct RuleSummary {
     /// The rule's name.
     pub rule: String,

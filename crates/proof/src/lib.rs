@@ -45,10 +45,10 @@ mod prove;
 pub mod schema;
 mod tally;
 mod template;
-pub mod wire;
+mod wire;
 
 pub use example::{Case, Example, Origin};
-pub use pins::{Group, Pins, Tried, Worker};
+pub use pins::{Pins, Tried, Worker};
 pub use prove::{Outcome, Unmet, prove};
 pub use tally::{Held, PinReport, State, Tally, Unpinned};
 pub use wire::{Answer, Confidence};

@@ -22,7 +22,7 @@ pub struct ExampleFile {
     /// The format and its version: `example/1`.
     #[serde(rename = "crownweir")]
     #[cfg_attr(feature = "schema", schemars(extend("const" = crate::example::FORMAT)))]
-    pub format: String,
+    pub _format: String,
     /// What the examples are about, in a line.
     pub example: String,
     /// Where the answers come from: document, edition and section, or what kind of publication and where in it.

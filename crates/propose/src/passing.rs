@@ -6,6 +6,7 @@ use crownweir_rulebook::{Rule, RuleSet, Subject, Value};
 
 /// A value by which a rule would hold, all else as it is.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Passing {
     /// What would have it: a fact of the element, or the pipe's size.
     pub what: String,

@@ -45,6 +45,7 @@ pub enum Sizing {
 
 /// Sizes that satisfy the rule set as far as sizes can.
 #[derive(Debug, Clone)]
+#[non_exhaustive]
 pub struct Sized {
     /// What was chosen, in the order of the file.
     pub chosen: Vec<Chosen>,
@@ -68,6 +69,7 @@ pub struct Sized {
 
 /// What was chosen for a pipe, or for all pipes that one line of the file stands for.
 #[derive(Debug, Clone)]
+#[non_exhaustive]
 pub struct Chosen {
     /// The pipes.
     pub pipes: Vec<PipeId>,
@@ -127,6 +129,7 @@ pub struct Open {
 
 /// A rule that takes part in a conflict, on the element by which it does.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Objection {
     /// The rule's name, or that of the rule that every trap be protected.
     pub rule: String,

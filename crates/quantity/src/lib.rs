@@ -39,3 +39,4 @@ pub use motion::{Ratio, Velocity, Viscosity};
 pub use notation::Notation;
 pub use size::{NominalSize, SizeSystem};
 pub use slope::{Slope, SlopeInNotation};
+pub use text::acts_on_text;

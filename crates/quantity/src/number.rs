@@ -231,8 +231,7 @@ fn shown(text: &str, most: usize) -> String {
         .chars()
         .take(most)
         .map(|c| match c {
-            '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}' => '\u{fffd}',
-            c if c.is_control() => '\u{fffd}',
+            c if crate::acts_on_text(c) => '\u{fffd}',
             c => c,
         })
         .collect();

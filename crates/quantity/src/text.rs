@@ -36,3 +36,16 @@ macro_rules! as_text {
     };
 }
 pub(crate) use as_text;
+
+/// Whether a character acts on the text around it, or on what shows it, rather than being read: controls, marks and
+/// overrides of the direction of writing, ends of line and paragraph, a byte order mark, and what is no character in XML.
+/// A text from a file that is shown in one line has something else in its place.
+#[must_use]
+pub fn acts_on_text(letter: char) -> bool {
+    letter.is_control()
+        || matches!(
+            letter,
+            '\u{061C}' | '\u{200E}' | '\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2066}'..='\u{2069}'
+                | '\u{FEFF}' | '\u{FFFE}' | '\u{FFFF}'
+        )
+}

@@ -1,5 +1,7 @@
 //! Text from a file, made fit to stand in a line of any format.
 
+use crownweir_quantity::acts_on_text;
+
 /// What stands for a character that would act rather than be read.
 const REPLACEMENT: char = '\u{FFFD}';
 
@@ -9,7 +11,7 @@ pub(crate) fn plain(text: &str) -> String {
     text.chars()
         .map(|letter| match letter {
             '\t' | '\n' | '\r' => ' ',
-            _ if acts(letter) => REPLACEMENT,
+            _ if acts_on_text(letter) => REPLACEMENT,
             _ => letter,
         })
         .collect()
@@ -23,17 +25,6 @@ pub(crate) fn shortened(text: &str, most: usize) -> String {
     let mut short: String = text.chars().take(most.saturating_sub(1)).collect();
     short.push('…');
     plain(&short)
-}
-
-fn acts(letter: char) -> bool {
-    letter.is_control()
-        || matches!(
-            letter,
-            // Marks, embeddings, overrides and isolates of the direction of writing.
-            '\u{061C}' | '\u{200E}' | '\u{200F}' | '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}'
-            // Ends of line and paragraph, a byte order mark, and what is no character in XML.
-            | '\u{2028}' | '\u{2029}' | '\u{FEFF}' | '\u{FFFE}' | '\u{FFFF}'
-        )
 }
 
 #[cfg(test)]

@@ -11,6 +11,7 @@ use crate::plain::plain;
 
 /// A row of the fixture-unit schedule.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct FixtureRow {
     /// Its number among the nodes.
     pub node: u32,
@@ -34,6 +35,7 @@ pub struct FixtureRow {
 
 /// A row of the sizing schedule.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct PipeRow {
     /// Its number among the pipes.
     pub pipe: u32,

@@ -131,8 +131,7 @@ fn chosen(out: &mut String, network: &Network, sized: &Sized) {
     let open: usize = sized.report.summary.iter().map(|row| row.undetermined).sum();
     if open > 0 {
         let what = format!(
-            "{} be told for want of a datum that the network or the rule set does not state; `crownweir check` lists \
-             each.",
+            "{} be told for want of a datum that the network or the rule set does not state; a check lists each.",
             plural(open, "matter cannot", "matters cannot")
         );
         out.push('\n');

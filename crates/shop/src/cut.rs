@@ -15,6 +15,7 @@ use crate::remarks::{mind, mind_couplings};
 
 /// The piece of pipe between two nodes.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Piece {
     /// The pipe of the network that it is.
     pub pipe: PipeId,

@@ -50,6 +50,7 @@ pub enum Basis {
 
 /// Where a figure comes from.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Source {
     /// The standard that the thing is made to.
     pub standard: Arc<str>,
@@ -67,6 +68,7 @@ pub struct Source {
 
 /// A pipe of one size.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct PipeSize {
     /// Outside diameter.
     pub outside: Length,
@@ -78,6 +80,7 @@ pub struct PipeSize {
 
 /// How a pipe of one size is joined to a fitting.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Joint {
     /// How far the pipe goes in, from the face to the stop; none where it is butted or not known.
     pub engagement: Option<Length>,
@@ -91,6 +94,7 @@ pub struct Joint {
 
 /// A fitting of one pattern and size: from its centre to where the pipe stops, at each end.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct FittingSize {
     /// At the outlet.
     pub outlet: Option<Length>,

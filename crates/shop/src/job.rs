@@ -149,7 +149,7 @@ impl<'a> Job<'a> {
         found.map(move |one| format!("Contradiction: {}; {so}.", one.problem.message))
     }
 
-    /// The nodes as the file has them: by line, then by column, then (repeated runs) by name.
+    /// The nodes as the file has them: storey by storey, by line, then by column, then (repeated runs) by name.
     pub(crate) fn nodes_in_order(&self) -> Vec<NodeId> {
         let graph = self.network.graph();
         let mut nodes: Vec<_> = graph.node_indices().collect();

@@ -15,6 +15,7 @@ use crate::sheet::{Cell, Column, Holds, Sheet, heading};
 
 /// An offset of a network, all figures from centre to centre.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Found {
     /// The slanting pipe.
     pub pipe: PipeId,

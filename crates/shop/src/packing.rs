@@ -5,6 +5,7 @@
 
 /// How pieces are cut out of lengths of stock.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Packing {
     /// For each length of stock, the pieces cut out of it, as indices into what was asked for; the longest first.
     pub lengths: Vec<Vec<usize>>,

@@ -266,8 +266,7 @@ pub(crate) fn stock(job: &Job<'_>) -> Sheet {
         });
     }
     if job.kerf == Length::ZERO {
-        notes
-            .push("Nothing is lost to the saw; `--kerf` takes the width of its cut into account.".to_owned());
+        notes.push("Nothing is lost to the saw: the width of its cut is not stated.".to_owned());
     } else {
         notes.push(format!("Each cut loses {}.", job.kerf.in_notation(notation)));
     }

@@ -20,6 +20,7 @@ const PIPES: &[Subject] = &[Subject::Pipe, Subject::Drain, Subject::Vent];
 
 /// One place where a pipe is held.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Strap {
     /// The pipe.
     pub pipe: PipeId,
@@ -73,6 +74,7 @@ struct Line {
 
 /// The straps of a network, and what cannot be told.
 #[derive(Debug, Default)]
+#[non_exhaustive]
 pub struct Schedule {
     /// The straps, run by run in the order of the file.
     pub straps: Vec<Strap>,

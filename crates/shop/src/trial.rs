@@ -40,14 +40,18 @@ pub struct Section {
     pub top: Length,
 }
 
+/// More sections than that are no plan of a test.
+const MOST_SECTIONS: usize = 10_000;
+
 /// The sections in which a system from `bottom` to `top` is tested, from below: none is filled higher than `most` over
 /// its foot, and each but the lowest begins `overlap` below the water level of the one before, so that every joint is
 /// once under a head of `overlap` save those at the very top.
 ///
-/// None where `overlap` leaves nothing of `most`.
+/// None where `overlap` is less than nothing or leaves nothing of `most`, where `top` is under `bottom`, and where there
+/// would be more than ten thousand.
 #[must_use]
 pub fn sections(bottom: Length, top: Length, most: Length, overlap: Length) -> Option<Vec<Section>> {
-    if most <= overlap || most <= Length::ZERO {
+    if most <= overlap || overlap < Length::ZERO || top < bottom {
         return None;
     }
     let mut found = Vec::new();
@@ -59,8 +63,11 @@ pub fn sections(bottom: Length, top: Length, most: Length, overlap: Length) -> O
             bottom: foot,
             top: level,
         });
-        if level == top || found.len() > 10_000 {
+        if level == top {
             return Some(found);
+        }
+        if found.len() >= MOST_SECTIONS {
+            return None;
         }
         foot = level.checked_sub(overlap)?;
     }

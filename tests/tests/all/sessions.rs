@@ -361,10 +361,8 @@ fn made(mut before: Vec<Finding>, difference: &Difference) -> Vec<Finding> {
 
 /// Whether two findings say the same; numbers of elements may have changed.
 fn same(one: &Finding, other: &Finding) -> bool {
-    let numbered = Finding {
-        element: other.element,
-        ..one.clone()
-    };
+    let mut numbered = one.clone();
+    numbered.element = other.element;
     numbered == *other
 }
 

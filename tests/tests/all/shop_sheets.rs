@@ -227,6 +227,10 @@ fn a_tall_system_is_tested_in_sections() {
         Some(vec![section(0, 30), section(20, 50), section(40, 60)])
     );
     assert_eq!(shop::sections(feet(0), feet(60), feet(10), feet(10)), None);
+    assert_eq!(shop::sections(feet(1), feet(0), feet(30), feet(10)), None);
+    assert_eq!(shop::sections(feet(0), feet(60), feet(30), feet(-1)), None);
+    // What would be cut off is none either.
+    assert_eq!(shop::sections(feet(0), feet(30_000), feet(2), feet(1)), None);
 }
 
 /// The limit of a section's height comes from the rule set: an amendment brings it in, and a plug's usual rating stands in

@@ -11,6 +11,7 @@ use super::size_at;
 /// A size that a network uses and the rule set does not know.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("{}`{element}` is of the size {size}, which the rule set `{rules}` does not know", self.place())]
+#[non_exhaustive]
 pub struct UnknownSize {
     /// The size as the network states it.
     pub size: NominalSize,

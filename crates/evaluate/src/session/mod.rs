@@ -167,6 +167,7 @@ fn is_small(network: &Network) -> bool {
 
 /// How the findings differ after an edit.
 #[derive(Debug, Clone, Default, PartialEq)]
+#[non_exhaustive]
 pub struct Difference {
     /// Findings that there are no more, in the order in which they were reported.
     pub removed: Vec<Finding>,

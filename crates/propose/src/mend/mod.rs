@@ -36,6 +36,7 @@ impl Default for Trials {
 
 /// A finding with what would clear it.
 #[derive(Debug, Clone)]
+#[non_exhaustive]
 pub struct Mending {
     /// The finding.
     pub finding: Finding,
@@ -49,6 +50,7 @@ pub struct Mending {
 
 /// Changes that together clear a finding and bring no other: evaluation has shown it.
 #[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct Remedy {
     /// The changes, to be made in this order.
     pub changes: Vec<Change>,

@@ -1,6 +1,8 @@
 //! The schedules of the page. They are long in a tower, so rows leave out the tags that HTML lets be left out.
 
-use maud::{Markup, PreEscaped, html};
+use std::fmt::Write;
+
+use maud::{Escaper, Markup, PreEscaped, html};
 
 use super::Page;
 use crate::plain::plain;
@@ -11,20 +13,8 @@ fn row<const CELLS: usize>(out: &mut String, cells: [&str; CELLS]) {
     out.push_str("<tr>");
     for (number, cell) in cells.iter().enumerate() {
         out.push_str(if number == 0 { "<th scope=row>" } else { "<td>" });
-        escape(out, &plain(cell));
-    }
-}
-
-fn escape(out: &mut String, text: &str) {
-    for letter in text.chars() {
-        match letter {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            _ => out.push(letter),
-        }
+        // A string takes all that is written to it.
+        let _written = Escaper::new(out).write_str(&plain(cell));
     }
 }
 
