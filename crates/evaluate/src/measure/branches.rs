@@ -2,10 +2,10 @@
 //!
 //! One pass up and one down, made when a rule first asks.
 
-use std::collections::BTreeMap;
+use std::collections::HashMap;
 
 use crownweir_rulebook::Fact;
-use crownweir_vocabulary::RunKind;
+use crownweir_vocabulary::{FixtureType, RunKind};
 
 use super::facts::{Got, angle, length, truth};
 use super::{Class, Distance, FixtureFacts, Measured, NONE, Seen};
@@ -44,18 +44,21 @@ pub(crate) struct Branches {
 
 /// For each fixture, how many of its type and storey share the branch by which it reaches a stack or building drain.
 pub(crate) fn alike(measured: &Measured<'_>) -> Vec<u32> {
-    let mut count: BTreeMap<_, u32> = BTreeMap::new();
-    let key = |fixture: &FixtureFacts| {
-        measured.see(Seen::Branch, fixture.node);
-        let end = measured.branches().below.get(fixture.node as usize)?.end;
-        Some((end, fixture.storey, fixture.fixture_type))
-    };
-    measured.see(Seen::FixtureKind, NONE);
+    let mut count: HashMap<Kin, u32> = HashMap::new();
     for fixture in &measured.state.fixtures {
-        *count.entry(key(fixture)).or_default() += 1;
+        *count.entry(kin(measured, fixture)).or_default() += 1;
     }
-    let of = |fixture| count.get(&key(fixture)).copied().unwrap_or(0);
+    let of = |fixture| count.get(&kin(measured, fixture)).copied().unwrap_or(0);
     measured.state.fixtures.iter().map(of).collect()
+}
+
+/// The end of a fixture's branch, its storey and its type: by these fixtures are alike.
+pub(crate) type Kin = (u32, u32, FixtureType);
+
+pub(crate) fn kin(measured: &Measured<'_>, fixture: &FixtureFacts) -> Kin {
+    measured.see(Seen::FixtureKind, fixture.node);
+    let end = measured.below(fixture.node).end;
+    (end, fixture.storey, fixture.fixture_type)
 }
 
 fn branches(measured: &Measured<'_>) -> Branches {

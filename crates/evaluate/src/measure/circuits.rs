@@ -303,6 +303,12 @@ impl Circuits {
         (level || circuit.takes_above(measured, supply)).then_some(place)
     }
 
+    /// The circuit of a dry vent.
+    pub(crate) fn at(&self, measured: &Measured<'_>, vent: u32) -> Option<&Circuit> {
+        measured.see(Seen::Circuit, vent);
+        self.list.get(super::at(&self.place, vent)? as usize)
+    }
+
     /// The circuit that a trap is part of.
     pub(crate) fn of(&self, measured: &Measured<'_>, supply: &Supply) -> Option<&Circuit> {
         self.list.get(self.place_of(measured, supply)? as usize)

@@ -565,7 +565,6 @@ impl Measured<'_> {
     }
 
     pub(crate) fn all_reliefs(&self) -> &reliefs::Reliefs {
-        self.see(Seen::Reliefs, 0);
         self.state.reliefs.get_or_init(|| reliefs::reliefs(self))
     }
 

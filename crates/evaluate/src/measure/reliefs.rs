@@ -7,6 +7,8 @@ use std::collections::HashMap;
 use crownweir_rulebook::Value;
 use crownweir_vocabulary::{Role, RunKind};
 
+use super::circuits::Circuit;
+use super::drains::by_size;
 use super::facts::{Element, Gap, Got, stated};
 use super::{Measured, NONE, Seen};
 
@@ -29,52 +31,53 @@ pub(crate) struct Relief {
 pub(crate) fn below(measured: &Measured<'_>) -> Vec<Option<Relief>> {
     let mut relief: Vec<Option<Relief>> = vec![None; measured.network.graph().node_count()];
     for node in measured.drain_order().rev() {
-        let Some((number, pipe)) = measured
-            .next(node)
-            .and_then(|number| Some((number, measured.pipe(number)?)))
-        else {
-            continue;
-        };
-        let onward = measured.next(pipe.to).and_then(|next| measured.pipe(next));
-        if pipe.kind != RunKind::Branch || onward.is_none_or(|next| next.kind != RunKind::Branch) {
-            continue;
-        }
-        let at = pipe.to;
-        let joined = measured
-            .inlets(at, Role::Drain)
-            .filter(|&inlet| inlet != number && measured.state.air.brought_by(measured, inlet).is_some());
-        let joined = joined.filter_map(|by| {
-            let flow = measured.flow(by).filter(|flow| flow.fixtures > 0)?;
-            Some((flow.own_load, flow.gap, by))
-        });
-        let mut joined = joined.peekable();
-        // A vent that ends at a valve lets air in and relieves nothing.
-        let open = measured.vents_from(at).filter(|&vent| measured.is_open(vent));
-        let dry = open.max_by_key(|&vent| super::drains::by_size(measured, vent));
-        let below = relief[at as usize];
-        let further = below.map(|below| below.vent).filter(|&vent| vent != NONE);
-        let vents = dry.into_iter().chain(further);
-        let largest = vents.max_by_key(|&vent| super::drains::by_size(measured, vent));
-        let stands = dry.is_some() || joined.peek().is_some();
-        let nearest = below.filter(|_| !stands).map_or(at, |below| below.at);
-        let here = dry.map(|by| (0, NONE, by)).into_iter().chain(joined);
-        let here = here.map(|(load, gap, by)| Relief {
-            load,
-            gap,
-            by,
-            at,
-            vent: NONE,
-        });
-        let lightest = here
-            .chain(below)
-            .min_by_key(|relief| (relief.load, relief.gap != NONE));
-        relief[node as usize] = lightest.map(|relief| Relief {
-            at: nearest,
-            vent: largest.unwrap_or(NONE),
-            ..relief
-        });
+        relief[node as usize] = below_at(measured, &relief, node);
     }
     relief
+}
+
+/// The same for one node, where it is told of what the node leads to.
+pub(crate) fn below_at(measured: &Measured<'_>, relief: &[Option<Relief>], node: u32) -> Option<Relief> {
+    let number = measured.next(node)?;
+    let pipe = measured.pipe(number)?;
+    let onward = measured.next(pipe.to).and_then(|next| measured.pipe(next));
+    if pipe.kind != RunKind::Branch || onward.is_none_or(|next| next.kind != RunKind::Branch) {
+        return None;
+    }
+    let at = pipe.to;
+    let joined = measured
+        .inlets(at, Role::Drain)
+        .filter(|&inlet| inlet != number && measured.state.air.brought_by(measured, inlet).is_some());
+    let joined = joined.filter_map(|by| {
+        let flow = measured.flow(by).filter(|flow| flow.fixtures > 0)?;
+        Some((flow.own_load, flow.gap, by))
+    });
+    let mut joined = joined.peekable();
+    // A vent that ends at a valve lets air in and relieves nothing.
+    let open = measured.vents_from(at).filter(|&vent| measured.is_open(vent));
+    let dry = open.max_by_key(|&vent| by_size(measured, vent));
+    let below = relief.get(at as usize).copied().flatten();
+    let further = below.map(|below| below.vent).filter(|&vent| vent != NONE);
+    let vents = dry.into_iter().chain(further);
+    let largest = vents.max_by_key(|&vent| by_size(measured, vent));
+    let stands = dry.is_some() || joined.peek().is_some();
+    let nearest = below.filter(|_| !stands).map_or(at, |below| below.at);
+    let here = dry.map(|by| (0, NONE, by)).into_iter().chain(joined);
+    let here = here.map(|(load, gap, by)| Relief {
+        load,
+        gap,
+        by,
+        at,
+        vent: NONE,
+    });
+    let lightest = here
+        .chain(below)
+        .min_by_key(|relief| (relief.load, relief.gap != NONE));
+    lightest.map(|relief| Relief {
+        at: nearest,
+        vent: largest.unwrap_or(NONE),
+        ..relief
+    })
 }
 
 /// The circuit-vented branches that a vent or drain relieves.
@@ -83,6 +86,16 @@ pub(crate) struct Relieved {
     pub(crate) circuits: u32,
     /// The largest of their dry vents.
     pub(crate) vent: u32,
+}
+
+impl Relieved {
+    /// Reckons with a circuit by the largest of its dry vents.
+    pub(crate) fn add(&mut self, measured: &Measured<'_>, vent: u32) {
+        if self.circuits == 0 || by_size(measured, self.vent) < by_size(measured, vent) {
+            self.vent = vent;
+        }
+        self.circuits += 1;
+    }
 }
 
 /// A vent from a stack to that stack's vent stack.
@@ -98,55 +111,49 @@ pub(crate) struct Yoke {
 }
 
 /// What relieves circuits, and what ties stacks to their vent stacks; told once it is settled what protects traps.
-#[derive(Debug, Default, PartialEq)]
+#[derive(Debug)]
 pub(crate) struct Reliefs {
-    relieved: HashMap<u32, Relieved>,
-    yokes: HashMap<u32, Yoke>,
+    pub(crate) relieved: HashMap<u32, Relieved>,
+    pub(crate) yokes: HashMap<u32, Yoke>,
+    /// Where each branch vent first meets a vent stack, and the vent stack's pipe that leads on.
+    meets: Vec<(u32, u32)>,
 }
 
 pub(crate) fn reliefs(measured: &Measured<'_>) -> Reliefs {
     let mut found = Reliefs {
         relieved: HashMap::new(),
-        yokes: yokes(measured),
+        yokes: HashMap::new(),
+        meets: meets(measured),
     };
-    measured.see(Seen::Circuit, NONE);
-    for circuit in measured.state.circuits.list() {
-        let (Some(vent), Some(first)) = (measured.largest_vent(circuit.vent), measured.next(circuit.vent))
-        else {
-            continue;
-        };
-        let Some(relief) = measured.relief(circuit.last) else {
-            continue;
-        };
-        if !measured.state.relied.is_circuit(measured, first) {
-            continue;
-        }
-        let by_size = |vent: u32| super::drains::by_size(measured, vent);
-        let slot = found.relieved.entry(relief.by).or_default();
-        if slot.circuits == 0 || by_size(slot.vent) < by_size(vent) {
-            slot.vent = vent;
-        }
-        slot.circuits += 1;
+    for stack in 0..super::index(measured.state.stacks.list.len()) {
+        let yokes = found.yokes_of(measured, stack);
+        found.yokes.extend(yokes);
     }
-    // A relief vent of several pipes is one as far as another joins it.
-    for node in measured
-        .vent_order()
-        .filter(|&node| measured.next(node).is_none())
-    {
-        let mut inlets = measured.inlets(node, Role::Vent);
-        if let (Some(inlet), None) = (inlets.next(), inlets.next())
-            && let Some(&relieved) = found.relieved.get(&inlet)
-        {
-            found
-                .relieved
-                .extend(measured.vents_from(node).map(|vent| (vent, relieved)));
+    for circuit in measured.state.circuits.list() {
+        if let Some((by, vent)) = relieves(measured, circuit) {
+            found.relieved.entry(by).or_default().add(measured, vent);
+        }
+    }
+    for node in measured.vent_order() {
+        if let Some(relieved) = found.passed_on(measured, node) {
+            let vents = measured.vents_from(node);
+            found.relieved.extend(vents.map(|vent| (vent, relieved)));
         }
     }
     found
 }
 
-fn yokes(measured: &Measured<'_>) -> HashMap<u32, Yoke> {
-    // Where each branch vent first meets a vent stack.
+/// What relieves the branch of a circuit that protects traps, and the largest of the circuit's dry vents.
+pub(crate) fn relieves(measured: &Measured<'_>, circuit: &Circuit) -> Option<(u32, u32)> {
+    let vent = measured.largest_vent(circuit.vent)?;
+    let first = measured.next(circuit.vent)?;
+    let relief = measured.relief(circuit.last)?;
+    let protects = measured.state.relied.is_circuit(measured, first);
+    protects.then_some((relief.by, vent))
+}
+
+/// Where each branch vent first meets a vent stack.
+fn meets(measured: &Measured<'_>) -> Vec<(u32, u32)> {
     let mut meets = vec![(NONE, NONE); measured.state.pipes.len()];
     for node in measured.vent_order().rev() {
         let Some(onward) = measured.vent_of(node) else {
@@ -166,18 +173,39 @@ fn yokes(measured: &Measured<'_>) -> HashMap<u32, Yoke> {
             }
         }
     }
-    let mut yokes = HashMap::new();
-    for (number, stack) in (0..).zip(&measured.state.stacks.list) {
+    meets
+}
+
+impl Reliefs {
+    /// What the vents from a node relieve where that is told of the one vent that enters it: a relief vent of several
+    /// pipes is one as far as another joins it.
+    pub(crate) fn passed_on(&self, measured: &Measured<'_>, node: u32) -> Option<Relieved> {
+        if measured.next(node).is_some() {
+            return None;
+        }
+        let mut inlets = measured.inlets(node, Role::Vent);
+        match (inlets.next(), inlets.next()) {
+            (Some(inlet), None) => self.relieved.get(&inlet).copied(),
+            _ => None,
+        }
+    }
+
+    /// The vents from a stack that tie it to its vent stack.
+    pub(crate) fn yokes_of(&self, measured: &Measured<'_>, number: u32) -> Vec<(u32, Yoke)> {
+        let mut yokes = Vec::new();
+        let Some(stack) = measured.stack_itself(number) else {
+            return yokes;
+        };
         let mut joint = NONE;
         for &pipe in &stack.pipes {
-            let Some(node) = measured.pipe(pipe).map(|pipe| pipe.from) else {
+            let Some([node, _]) = measured.both_ends(pipe) else {
                 continue;
             };
             if measured.state.stacks.is_joint(node) {
                 joint = node;
             }
             for vent in measured.vents_from(node) {
-                let (at, vent_stack) = meets.get(vent as usize).copied().unwrap_or((NONE, NONE));
+                let (at, vent_stack) = self.meets.get(vent as usize).copied().unwrap_or((NONE, NONE));
                 let own = measured.served_stack(vent_stack) == Some(number);
                 if own && joint != NONE {
                     let yoke = Yoke {
@@ -186,12 +214,12 @@ fn yokes(measured: &Measured<'_>) -> HashMap<u32, Yoke> {
                         at,
                         vent_stack,
                     };
-                    yokes.insert(vent, yoke);
+                    yokes.push((vent, yoke));
                 }
             }
         }
+        yokes
     }
-    yokes
 }
 
 impl Measured<'_> {
@@ -203,6 +231,7 @@ impl Measured<'_> {
 
     /// The circuit-vented branches that a vent or drain relieves.
     pub(super) fn relieved(&self, pipe: u32) -> Option<Relieved> {
+        self.see(Seen::Relieved, pipe);
         self.all_reliefs().relieved.get(&pipe).copied()
     }
 
@@ -212,9 +241,15 @@ impl Measured<'_> {
             .map_or(Got::Absent, |relieved| self.size_of(relieved.vent))
     }
 
+    /// What a yoke vent ties.
+    fn yoke(&self, vent: u32) -> Option<&Yoke> {
+        self.see(Seen::Yoke, vent);
+        self.all_reliefs().yokes.get(&vent)
+    }
+
     /// Height of a yoke vent's upper end above the floor that it relieves.
     pub(super) fn yoke_rise(&self, vent: u32) -> Got {
-        let Some(yoke) = self.all_reliefs().yokes.get(&vent) else {
+        let Some(yoke) = self.yoke(vent) else {
             return Got::Absent;
         };
         let storey = self.node(yoke.joint).and_then(|joint| joint.storey);
@@ -234,7 +269,7 @@ impl Measured<'_> {
 
     /// The smaller of the stack and the vent stack that a yoke vent ties.
     pub(super) fn yoke_smaller_size(&self, vent: u32) -> Got {
-        let Some(yoke) = self.all_reliefs().yokes.get(&vent) else {
+        let Some(yoke) = self.yoke(vent) else {
             return Got::Absent;
         };
         match (self.size_of(yoke.stack), self.size_of(yoke.vent_stack)) {
@@ -248,13 +283,13 @@ impl Measured<'_> {
 
     /// Largest size among the branches at the joint that a yoke vent stands at or below.
     pub(super) fn yoke_branch_size(&self, vent: u32) -> Got {
-        let Some(yoke) = self.all_reliefs().yokes.get(&vent) else {
+        let Some(yoke) = self.yoke(vent) else {
             return Got::Absent;
         };
         let is_branch = |&inlet: &u32| self.pipe(inlet).is_some_and(|inlet| inlet.kind != RunKind::Stack);
         self.inlets(yoke.joint, Role::Drain)
             .filter(is_branch)
-            .max_by_key(|&inlet| super::drains::by_size(self, inlet))
+            .max_by_key(|&inlet| by_size(self, inlet))
             .map_or(Got::Absent, |inlet| self.size_of(inlet))
     }
 }

@@ -42,13 +42,14 @@ impl Figure {
             | Self::StackOfVent
             | Self::VerticalAbove
             | Self::VerticalBelow
-            | Self::VentTraps => By::Pipe,
+            | Self::VentTraps
+            | Self::Relieved
+            | Self::Yoke => By::Pipe,
             Self::Stack | Self::VentStack | Self::StackRelief | Self::WetStack => By::Stack,
             Self::Loops
             | Self::Junction
             | Self::Valves
             | Self::System
-            | Self::Reliefs
             | Self::Cuts
             | Self::StoreysBeside
             | Self::Cell => By::Whole,
@@ -150,8 +151,10 @@ listed! {
         Arms,
         /// By node.
         ReliefsBelow,
-        /// All of them.
-        Reliefs,
+        /// The circuits that a vent or drain relieves; by pipe.
+        Relieved,
+        /// What a vent ties; by pipe.
+        Yoke,
         /// By node.
         VentCleanouts,
         /// By a fixture's node.

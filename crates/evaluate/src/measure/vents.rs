@@ -1,5 +1,7 @@
 //! What each vent serves, how long it is, and how it ends.
 
+use std::collections::HashMap;
+
 use crownweir_rulebook::{Size, Value};
 use crownweir_vocabulary::{FixtureType, Pattern, Role, RunKind};
 
@@ -75,7 +77,7 @@ pub(crate) struct Traps {
 }
 
 impl Traps {
-    const NONE: Self = Self {
+    pub(crate) const NONE: Self = Self {
         number: 0,
         wet: 0,
         load: 0,
@@ -86,7 +88,7 @@ impl Traps {
         storey_gap: NONE,
     };
 
-    fn add(&mut self, other: &Self) {
+    pub(crate) fn add(&mut self, other: &Self) {
         self.number = self.number.saturating_add(other.number);
         self.wet = self.wet.saturating_add(other.wet);
         self.load = self.load.saturating_add(other.load);
@@ -619,26 +621,38 @@ pub(crate) fn cleanouts(measured: &Measured<'_>) -> Vec<u32> {
 
 /// The traps that get their air by each vent; few rule sets ask.
 pub(crate) fn traps(measured: &Measured<'_>) -> Vec<Traps> {
+    let mut of_nodes: HashMap<u32, Traps> = HashMap::new();
+    for fixture in measured.all_fixtures() {
+        if let Some((vent, trap)) = trap(measured, fixture) {
+            of_nodes.entry(vent).or_insert(Traps::NONE).add(&trap);
+        }
+    }
     let mut traps = vec![Traps::NONE; measured.state.vents.list.len()];
-    let place = |pipe: u32| super::at(&measured.state.vents.place, pipe).map(|place| place as usize);
-    note_traps(measured, &mut traps);
     for node in measured.vent_order() {
-        let leaves_drain = measured.next(node).is_some();
-        for pipe in measured.vents_from(node) {
-            let first = measured.vent_of(node).filter(|_| leaves_drain);
-            let first = first.and_then(place).and_then(|place| traps.get(place));
-            let mut sum = first.copied().unwrap_or(Traps::NONE);
-            for inlet in measured.inlets(node, Role::Vent) {
-                if let Some(above) = place(inlet).and_then(|place| traps.get(place)) {
-                    sum.add(above);
-                }
-            }
-            if let Some(slot) = place(pipe).and_then(|place| traps.get_mut(place)) {
+        let sum = traps_at(measured, &traps, node, of_nodes.get(&node));
+        for place in measured
+            .vents_from(node)
+            .filter_map(|vent| measured.state.vents.place_of(vent))
+        {
+            if let Some(slot) = traps.get_mut(place as usize) {
                 *slot = sum;
             }
         }
     }
     traps
+}
+
+/// The traps that get their air by a vent that leaves a node: those whose air comes from there, and those of the vents
+/// that enter it.
+pub(crate) fn traps_at(measured: &Measured<'_>, traps: &[Traps], node: u32, own: Option<&Traps>) -> Traps {
+    let mut sum = own.copied().unwrap_or(Traps::NONE);
+    for inlet in measured.inlets(node, Role::Vent) {
+        let place = measured.state.vents.place_of(inlet);
+        if let Some(above) = place.and_then(|place| traps.get(place as usize)) {
+            sum.add(above);
+        }
+    }
+    sum
 }
 
 impl Measured<'_> {
@@ -651,38 +665,30 @@ impl Measured<'_> {
     }
 }
 
-/// Notes at the first vent of each dry vent's node the traps that get their air there.
-fn note_traps(measured: &Measured<'_>, traps: &mut [Traps]) {
-    for fixture in measured.all_fixtures() {
-        // A trap that needs no vent has none, wherever its drain meets air.
-        let does_without = measured.chosen_pattern(fixture.node) == Some(Pattern::None);
-        if does_without || fixture.fixture_type == FixtureType::ConnectedLoad {
-            continue;
-        }
-        let Some(supply) = measured.state.air.supply(measured, fixture.node) else {
-            continue;
-        };
-        let load = measured.state.loads.of(measured, fixture.node);
-        let gap = |known: bool| if known { NONE } else { fixture.node };
-        let is_placed = fixture.storey != NONE;
-        let own = Traps {
-            number: 1,
-            wet: u32::from(supply.brings != NONE),
-            load: load.unwrap_or(0),
-            load_gap: gap(load.is_some()),
-            largest: fixture.trap,
-            size_gap: gap(fixture.trap.is_some()),
-            storeys: if is_placed {
-                (fixture.storey, fixture.storey)
-            } else {
-                (NONE, 0)
-            },
-            storey_gap: gap(is_placed),
-        };
-        let vent = measured.vent_of(supply.dry_vent);
-        let place = vent.and_then(|vent| super::at(&measured.state.vents.place, vent));
-        if let Some(slot) = place.and_then(|place| traps.get_mut(place as usize)) {
-            slot.add(&own);
-        }
+/// A fixture's trap, and the node whose vents it gets its air by; none where it needs no vent or has none.
+pub(crate) fn trap(measured: &Measured<'_>, fixture: &FixtureFacts) -> Option<(u32, Traps)> {
+    // A trap that needs no vent has none, wherever its drain meets air.
+    let does_without = measured.chosen_pattern(fixture.node) == Some(Pattern::None);
+    if does_without || fixture.fixture_type == FixtureType::ConnectedLoad {
+        return None;
     }
+    let supply = measured.state.air.supply(measured, fixture.node)?;
+    let load = measured.state.loads.of(measured, fixture.node);
+    let gap = |known: bool| if known { NONE } else { fixture.node };
+    let is_placed = fixture.storey != NONE;
+    let own = Traps {
+        number: 1,
+        wet: u32::from(supply.brings != NONE),
+        load: load.unwrap_or(0),
+        load_gap: gap(load.is_some()),
+        largest: fixture.trap,
+        size_gap: gap(fixture.trap.is_some()),
+        storeys: if is_placed {
+            (fixture.storey, fixture.storey)
+        } else {
+            (NONE, 0)
+        },
+        storey_gap: gap(is_placed),
+    };
+    Some((supply.dry_vent, own))
 }

@@ -200,6 +200,7 @@ impl Engine {
             Goes::Vented => nodes().filter(|&node| measured.vent_of(node).is_some()).collect(),
             Goes::Nodes => nodes().collect(),
             Goes::Pipes if pass == Pass::Below => Members::vent_stacks(measured).collect(),
+            Goes::Pipes if pass == Pass::Relieved => self.members.relieving(),
             Goes::Pipes => count(measured.state.pipes.len()),
             Goes::Stacks => stacks().collect(),
             Goes::Numbered => match pass {

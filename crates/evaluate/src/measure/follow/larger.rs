@@ -5,8 +5,8 @@ use std::sync::OnceLock;
 
 use super::members::{Members, insert, remove};
 use super::pass::Pass::{
-    Alike, Carries, Closets, Cuts, Ends, Reliefs, ReliefsBelow, Shares, StoreysBeside, VentCleanouts,
-    VentTraps, WetEnd, WetVents,
+    Alike, Carries, Closets, Cuts, Ends, Relieved, Shares, StoreysBeside, VentCleanouts, VentTraps, WetEnd,
+    WetVents,
 };
 use super::{Alters, Lost, Pass, differs};
 use crate::measure::seen::Figure;
@@ -41,7 +41,7 @@ impl Measured<'_> {
             for pass in [Pass::Vented, Carries] {
                 alters.again(pass, supply.connection);
             }
-            for pass in [Ends, Closets, Pass::Rim, WetEnd] {
+            for pass in [Ends, Closets, Pass::Rim, WetEnd, VentTraps] {
                 alters.again(pass, supply.dry_vent);
             }
         }
@@ -127,6 +127,157 @@ impl Measured<'_> {
         }
     }
 
+    /// Tells again which fixtures are alike.
+    pub(super) fn make_kin(&mut self, at: u32, own: &mut Members, alters: &mut impl Alters) {
+        if self.state.alike.get().is_none() {
+            return;
+        }
+        let now = self.fixture_facts(at).map(|fixture| branches::kin(self, fixture));
+        let before = own.kin_of.get(&at).copied();
+        if now == before {
+            return;
+        }
+        let mut again = |kin: &branches::Kin, own: &Members| {
+            let kindred = own.kindred.get(kin).into_iter().flatten();
+            kindred.for_each(|&fixture| alters.again(Alike, fixture));
+        };
+        if let Some(before) = before {
+            own.part(before, at);
+            again(&before, own);
+        }
+        if let Some(now) = now {
+            own.join(now, at);
+            again(&now, own);
+        }
+    }
+
+    pub(super) fn make_alike(&mut self, at: u32, own: &Members, alters: &mut impl Alters) {
+        let kin = own.kin_of.get(&at).and_then(|kin| own.kindred.get(kin));
+        let now = index(kin.map_or(0, BTreeSet::len));
+        let Some(ordinal) = self.ordinal(at) else { return };
+        let alike = self.state.alike.get_mut();
+        if differs(alike.and_then(|alike| alike.get_mut(ordinal)), now) {
+            alters.figure(Figure::Alike, at);
+        }
+    }
+
+    /// Tells again what relieves the circuit of a dry vent.
+    pub(super) fn make_relieves(&mut self, at: u32, own: &mut Members, alters: &mut impl Alters) {
+        if self.state.reliefs.get().is_none() {
+            return;
+        }
+        let circuit = self.state.circuits.at(self, at);
+        let now = circuit.and_then(|circuit| reliefs::relieves(self, circuit));
+        let before = own.relieves.get(&at).copied();
+        if now == before {
+            return;
+        }
+        if let Some((by, _)) = before {
+            own.relieves.remove(&at);
+            remove(&mut own.relieved, by, at);
+            alters.again(Relieved, by);
+        }
+        if let Some((by, vent)) = now {
+            own.relieves.insert(at, (by, vent));
+            insert(&mut own.relieved, by, at);
+            alters.again(Relieved, by);
+        }
+    }
+
+    /// Tells again what a drain, or a vent from one, relieves.
+    pub(super) fn make_relieved(&mut self, at: u32, own: &Members, alters: &mut impl Alters) {
+        let of_drains = self
+            .both_ends(at)
+            .is_some_and(|[from, _]| self.next(from).is_some());
+        if !of_drains || self.state.reliefs.get().is_none() {
+            return;
+        }
+        let mut now: Option<reliefs::Relieved> = None;
+        for circuit in Members::at(&own.relieved, at) {
+            if let Some((_, vent)) = own.relieves.get(circuit) {
+                now.get_or_insert_default().add(self, *vent);
+            }
+        }
+        self.put_relieved(at, now, alters);
+    }
+
+    /// Tells again what the vents from a node relieve, where another leads to it.
+    pub(super) fn make_relieved_on(&mut self, at: u32, alters: &mut impl Alters) {
+        if self.next(at).is_some() {
+            return;
+        }
+        let Some(reliefs) = self.state.reliefs.get() else {
+            return;
+        };
+        let now = reliefs.passed_on(self, at);
+        let vents: Vec<u32> = self.vents_from(at).collect();
+        vents
+            .into_iter()
+            .for_each(|vent| self.put_relieved(vent, now, alters));
+    }
+
+    fn put_relieved(&mut self, pipe: u32, now: Option<reliefs::Relieved>, alters: &mut impl Alters) {
+        let Some(reliefs) = self.state.reliefs.get_mut() else {
+            return;
+        };
+        let before = match now {
+            Some(now) => reliefs.relieved.insert(pipe, now),
+            None => reliefs.relieved.remove(&pipe),
+        };
+        if before != now {
+            alters.figure(Figure::Relieved, pipe);
+        }
+    }
+
+    /// Tells again which vents tie a stack to its vent stack.
+    pub(super) fn make_yokes(&mut self, at: u32, alters: &mut impl Alters) {
+        let Some(reliefs) = self.state.reliefs.get() else {
+            return;
+        };
+        let now: HashMap<u32, reliefs::Yoke> = reliefs.yokes_of(self, at).into_iter().collect();
+        let pipes = self.stack_itself(at).map_or(&[][..], |stack| &stack.pipes);
+        let nodes = pipes.iter().filter_map(|&pipe| self.both_ends(pipe));
+        let vents = nodes.flat_map(|[node, _]| self.vents_from(node));
+        let differing = vents.filter(|vent| reliefs.yokes.get(vent) != now.get(vent));
+        let differing: Vec<u32> = differing.collect();
+        let Some(reliefs) = self.state.reliefs.get_mut() else {
+            return;
+        };
+        for vent in differing {
+            match now.get(&vent) {
+                Some(yoke) => reliefs.yokes.insert(vent, *yoke),
+                None => reliefs.yokes.remove(&vent),
+            };
+            alters.figure(Figure::Yoke, vent);
+        }
+    }
+
+    /// Tells again which traps get their air by the vents from a node.
+    pub(super) fn make_vent_traps(&mut self, at: u32, own: &Members, alters: &mut impl Alters) {
+        let Some(traps) = self.state.vent_traps.get() else {
+            return;
+        };
+        let mut here: Option<vents::Traps> = None;
+        for &fixture in Members::at(&own.vent, at) {
+            let fixture = self.fixture_facts(fixture);
+            if let Some((_, trap)) = fixture.and_then(|fixture| vents::trap(self, fixture)) {
+                here.get_or_insert(vents::Traps::NONE).add(&trap);
+            }
+        }
+        let now = vents::traps_at(self, traps, at, here.as_ref());
+        let vents: Vec<u32> = self.vents_from(at).collect();
+        for vent in vents {
+            let place = self.state.vents.place_of(vent);
+            let traps = self.state.vent_traps.get_mut();
+            let slot = traps
+                .zip(place)
+                .and_then(|(traps, place)| traps.get_mut(place as usize));
+            if differs(slot, now) {
+                alters.figure(Figure::VentTraps, vent);
+            }
+        }
+    }
+
     /// Makes a pass over the whole network, if it has been asked for.
     pub(super) fn make_whole(&mut self, pass: Pass, alters: &mut impl Alters) {
         fn anew<T: PartialEq>(slot: &mut OnceLock<T>, now: T) -> Option<(T, &T)> {
@@ -160,7 +311,6 @@ impl Measured<'_> {
             };
         }
         match pass {
-            ReliefsBelow => each!(reliefs_below, reliefs::below, Figure::ReliefsBelow),
             VentCleanouts => each!(vent_cleanouts, vents::cleanouts, Figure::VentCleanouts),
             Shares if self.state.shares.get().is_some() => {
                 let now = flows::shares(self);
@@ -176,28 +326,7 @@ impl Measured<'_> {
                         .for_each(|at| alters.figure(Figure::WetStack, at));
                 }
             }
-            Alike if self.state.alike.get().is_some() => {
-                let now = branches::alike(self);
-                if let Some((before, now)) = anew(&mut self.state.alike, now) {
-                    let fixtures = where_differ(&before, now).collect::<Vec<_>>();
-                    let nodes = fixtures
-                        .iter()
-                        .filter_map(|&at| self.state.fixtures.get(at as usize));
-                    nodes.for_each(|fixture| alters.figure(Figure::Alike, fixture.node));
-                }
-            }
-            VentTraps if self.state.vent_traps.get().is_some() => {
-                let now = vents::traps(self);
-                if let Some((before, now)) = anew(&mut self.state.vent_traps, now) {
-                    let places = where_differ(&before, now).collect::<BTreeSet<_>>();
-                    let place = |pipe| self.state.vents.place_of(pipe);
-                    (0..index(self.state.pipes.len()))
-                        .filter(|&pipe| place(pipe).is_some_and(|at| places.contains(&at)))
-                        .for_each(|pipe| alters.figure(Figure::VentTraps, pipe));
-                }
-            }
             Cuts => whole!(cuts, facts_of_passages::cuts, Figure::Cuts),
-            Reliefs => whole!(reliefs, reliefs::reliefs, Figure::Reliefs),
             StoreysBeside if self.state.combinations.storeys.get().is_some() => {
                 let now = combinations::storeys(self);
                 if anew(&mut self.state.combinations.storeys, now).is_some() {

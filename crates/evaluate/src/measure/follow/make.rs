@@ -8,10 +8,11 @@ use crownweir_vocabulary::Role;
 
 use super::members::{Members, insert, remove};
 use super::pass::Pass::{
-    Ahead, Arms, Behind, Below, BendsAhead, BendsBehind, Branch, Carries, Chosen, Circuit as CircuitPass,
-    Cleanout, Closets, Details, Downstream, Ends, Group, Head, InLine, Junction, Level, Line, Load, Loops,
-    Meets, Member, Near, Running, RunsAbove, RunsAhead, Stack, StackRelief, Supply, Totals, Valves,
-    VentStack, Ways, WetEnd,
+    Ahead, Alike, Arms, Behind, Below, BendsAhead, BendsBehind, Branch, Carries, Chosen,
+    Circuit as CircuitPass, Cleanout, Closets, Details, Downstream, Ends, Group, Head, InLine, Junction, Kin,
+    Level, Line, Load, Loops, Meets, Member, Near, ReliefsBelow, Relieved, RelievedOn, Relieves, Running,
+    RunsAbove, RunsAhead, Stack, StackRelief, Supply, Totals, Valves, VentStack, VentTraps, Ways, WetEnd,
+    Yokes,
 };
 use super::{Alters, Lost, Pass, differs};
 use crate::measure::air::{self, Reach, Vented, Way, deepen, reliance};
@@ -19,8 +20,8 @@ use crate::measure::circuits;
 use crate::measure::seen::Figure;
 use crate::measure::vents::Rim;
 use crate::measure::{
-    FixtureFacts, Measured, NONE, cleanouts, combinations, drains, index, loads, loops, patterns, stacks,
-    valves, wet_vents,
+    FixtureFacts, Measured, NONE, cleanouts, combinations, drains, index, loads, loops, patterns, reliefs,
+    stacks, valves, wet_vents,
 };
 
 impl Measured<'_> {
@@ -107,6 +108,8 @@ impl Measured<'_> {
                     }
                 }
             }
+            Kin => self.make_kin(at, own, alters),
+            Alike => self.make_alike(at, own, alters),
             Supply => self.make_supply(at, own, alters),
             Pass::Vented => {
                 let mut vented = Vented::NONE;
@@ -334,6 +337,16 @@ impl Measured<'_> {
                     alters.figure(pipe, next);
                 }
             }
+            ReliefsBelow => {
+                let Some(all) = self.state.reliefs_below.get() else {
+                    return Ok(());
+                };
+                let relief = reliefs::below_at(self, all, at);
+                let all = self.state.reliefs_below.get_mut();
+                if differs(all.and_then(|all| all.get_mut(here)), relief) {
+                    alters.figure(Figure::ReliefsBelow, at);
+                }
+            }
             BendsBehind => {
                 let Some(bends) = self.state.bends.get() else {
                     return Ok(());
@@ -506,6 +519,11 @@ impl Measured<'_> {
                     alters.figure(Figure::Relied, at);
                 }
             }
+            Relieves => self.make_relieves(at, own, alters),
+            Relieved => self.make_relieved(at, own, alters),
+            RelievedOn => self.make_relieved_on(at, alters),
+            Yokes => self.make_yokes(at, alters),
+            VentTraps => self.make_vent_traps(at, own, alters),
             _ => self.make_whole(pass, alters),
         }
         Ok(())

@@ -5,9 +5,10 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 use crownweir_rulebook::Size;
 use crownweir_vocabulary::{Material, Role, RunKind};
 
-use crate::measure::Measured;
 use crate::measure::air::{Reliance, reliance};
+use crate::measure::branches::{Kin, kin};
 use crate::measure::circuits::Circuit;
+use crate::measure::{Measured, reliefs};
 
 /// Which elements belong together where the passes over a whole network need only go on from one to the other.
 #[derive(Debug, Default)]
@@ -29,6 +30,13 @@ pub(crate) struct Members {
     pub(super) below: HashMap<u32, BTreeSet<u32>>,
     /// What each fixture relies on, where it is anything.
     pub(super) reliances: HashMap<u32, Reliance>,
+    /// What relieves each circuit and the largest of its dry vents, by its dry vent; and the circuits, by what relieves
+    /// them, in order.
+    pub(super) relieves: HashMap<u32, (u32, u32)>,
+    pub(super) relieved: HashMap<u32, Vec<u32>>,
+    /// Fixtures alike, and the other way.
+    pub(super) kindred: HashMap<Kin, BTreeSet<u32>>,
+    pub(super) kin_of: HashMap<u32, Kin>,
     /// Fixtures that the author counts in a bathroom group, and whether there were others before.
     pub(super) grouped: BTreeSet<u32>,
     pub(super) regrouped: bool,
@@ -88,6 +96,19 @@ impl Members {
             if let Some(before) = own.follows(measured, vent) {
                 own.before.insert(vent, before);
                 own.after.entry(before).or_default().insert(vent);
+            }
+        }
+        if measured.state.reliefs.get().is_some() {
+            for circuit in measured.state.circuits.list() {
+                if let Some((by, vent)) = reliefs::relieves(measured, circuit) {
+                    own.relieves.insert(circuit.vent, (by, vent));
+                    insert(&mut own.relieved, by, circuit.vent);
+                }
+            }
+        }
+        if measured.state.alike.get().is_some() {
+            for fixture in &measured.state.fixtures {
+                own.join(kin(measured, fixture), fixture.node);
             }
         }
         for (stack, vent) in measured.vent_stacks_below() {
@@ -158,6 +179,30 @@ impl Members {
 }
 
 impl Members {
+    /// Counts a fixture among its kindred.
+    pub(super) fn join(&mut self, kin: Kin, fixture: u32) {
+        self.kindred.entry(kin).or_default().insert(fixture);
+        self.kin_of.insert(fixture, kin);
+    }
+
+    /// Counts a fixture among its kindred no more.
+    pub(super) fn part(&mut self, kin: Kin, fixture: u32) {
+        if let Some(kindred) = self.kindred.get_mut(&kin) {
+            kindred.remove(&fixture);
+            if kindred.is_empty() {
+                self.kindred.remove(&kin);
+            }
+        }
+        self.kin_of.remove(&fixture);
+    }
+
+    /// The drains and vents that relieve circuits.
+    pub(crate) fn relieving(&self) -> Vec<u32> {
+        let mut pipes: Vec<u32> = self.relieved.keys().copied().collect();
+        pipes.sort_unstable();
+        pipes
+    }
+
     /// Notes that a vent from a drain keeps another size to the open air.
     pub(super) fn open(&mut self, before: Option<Size>, now: Option<Size>) {
         if let Some(count) = before.and_then(|before| self.open_sizes.get_mut(&before)) {

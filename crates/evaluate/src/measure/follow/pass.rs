@@ -9,6 +9,7 @@ listed! {
     pub(crate) enum Pass {
         Downstream,
         Branch,
+        Kin,
         Alike,
         Load,
         Group,
@@ -54,7 +55,10 @@ listed! {
         WetEnd,
         Running,
         WetVents,
-        Reliefs,
+        Relieves,
+        Relieved,
+        RelievedOn,
+        Yokes,
         VentTraps,
         JudgeNode,
         JudgePipe,
@@ -96,10 +100,10 @@ pub(crate) enum Goes {
 use Pass::{
     Ahead, Alike, Arms, Behind, Below, BendsAhead, BendsBehind, Branch, Carries, Chosen,
     Circuit as CircuitPass, Cleanout, Closets, Cuts, Details, Downstream, Ends, Group, Head, InLine,
-    JudgeInterval, JudgeNode, JudgePassage, JudgePipe, JudgeStack, JudgeSystem, JudgeTest, Junction, Level,
-    Line, Load, Loops, Meets, Member, Near, Reliefs, ReliefsBelow, Running, RunsAbove, RunsAhead, Shares,
-    Stack, StackRelief, StoreysBeside, Supply, Totals, Valves, VentCleanouts, VentStack, VentTraps, Ways,
-    WetEnd, WetVents,
+    JudgeInterval, JudgeNode, JudgePassage, JudgePipe, JudgeStack, JudgeSystem, JudgeTest, Junction, Kin,
+    Level, Line, Load, Loops, Meets, Member, Near, ReliefsBelow, Relieved, RelievedOn, Relieves, Running,
+    RunsAbove, RunsAhead, Shares, Stack, StackRelief, StoreysBeside, Supply, Totals, Valves, VentCleanouts,
+    VentStack, VentTraps, Ways, WetEnd, WetVents, Yokes,
 };
 
 impl Pass {
@@ -108,16 +112,23 @@ impl Pass {
             Totals | Head | Near | Carries | Cleanout | Running | Details | RunsAbove | BendsBehind => {
                 Goes::Down
             }
-            Downstream | Meets | Ways | Level | Branch | RunsAhead | BendsAhead => Goes::Up,
-            Behind => Goes::Out,
+            Downstream | Meets | Ways | Level | Branch | RunsAhead | BendsAhead | ReliefsBelow => Goes::Up,
+            Behind | RelievedOn | VentTraps => Goes::Out,
             Ahead => Goes::In,
-            Load | Supply | Member | Chosen | Self::Reliance => Goes::Fixtures,
-            Self::Vented | Ends | Closets | CircuitPass | InLine | Line | Arms | Self::Rim | WetEnd => {
-                Goes::Vented
-            }
+            Kin | Alike | Load | Supply | Member | Chosen | Self::Reliance => Goes::Fixtures,
+            Self::Vented
+            | Ends
+            | Closets
+            | CircuitPass
+            | InLine
+            | Line
+            | Arms
+            | Self::Rim
+            | WetEnd
+            | Relieves => Goes::Vented,
             JudgeNode => Goes::Nodes,
-            JudgePipe | Below => Goes::Pipes,
-            Stack | VentStack | StackRelief | JudgeStack => Goes::Stacks,
+            JudgePipe | Below | Relieved => Goes::Pipes,
+            Stack | VentStack | StackRelief | Yokes | JudgeStack => Goes::Stacks,
             JudgeInterval | JudgePassage | JudgeTest | JudgeSystem | Junction => Goes::Numbered,
             _ => Goes::Once,
         }
@@ -167,7 +178,8 @@ impl Pass {
             Chosen => &[Figure::Chosen],
             Running => &[Figure::Relied],
             WetVents => &[Figure::WetVents],
-            Reliefs => &[Figure::Reliefs],
+            Relieved | RelievedOn => &[Figure::Relieved],
+            Yokes => &[Figure::Yoke],
             VentTraps => &[Figure::VentTraps],
             _ => &[],
         }
@@ -204,14 +216,17 @@ impl Pass {
             | Below
             | VentStack
             | Details
+            | Kin
             | Alike
             | VentCleanouts
             | StoreysBeside
             | WetVents
             | VentTraps
+            | RelievedOn
+            | Yokes
             | Valves
             | Cuts => 0,
-            ReliefsBelow | Reliefs => SIZE,
+            ReliefsBelow | Relieves | Relieved => SIZE,
             BendsBehind | BendsAhead => LENGTH | VERTICAL | ENTERS,
             RunsAbove | RunsAhead => SIZE | LENGTH | VERTICAL | ENTERS,
             Arms => SIZE | VERTICAL,
