@@ -9,7 +9,8 @@ use std::time::{Duration, Instant};
 
 use crownweir::vocabulary::FixtureType;
 use crownweir::{
-    Edit, Limits, Network, NodeKind, NodeProperty, PipeProperty, RuleSet, Session, check, published,
+    Content, Edit, Limits, Network, NodeKind, NodeProperty, PipeProperty, Rule, RuleSet, Session, check,
+    published,
 };
 use crownweir_benches::tower;
 
@@ -89,6 +90,42 @@ fn sampled(session: &mut Session, what: &str, edits: &[Edit; 2]) -> Vec<Duration
     times
 }
 
+/// How long it takes to tell what another rule set would find, and to go on with it.
+fn rules_altered(session: &mut Session) {
+    let own = Arc::new(session.rules().clone());
+    let of_loads = own.measuring_tables();
+    // A rule with a table of its own.
+    let own_table = |rule: &Rule| rule.tables().difference(&of_loads).next().copied();
+    let mut rules = own.rules.iter().enumerate();
+    let limited = rules.find_map(|(place, rule)| Some((place, own_table(rule)?)));
+    let (rule, table) = limited.unwrap_or_else(|| panic!("no rule has a table"));
+    let mut without = (*own).clone();
+    without.rules.remove(rule);
+    let mut barred = (*own).clone();
+    barred.tables[table].rows[0].cells[0].content = Content::Barred;
+    let mut loads = (*own).clone();
+    let table = of_loads.first().unwrap_or_else(|| panic!("no table of loads"));
+    loads.tables[*table].title.push(' ');
+    println!("  {:<44} {:>10} {:>10}", "another rule set", "preview", "swap");
+    for (what, other) in [
+        ("one rule less", without),
+        ("a cell of one rule's table altered", barred),
+        ("a table of loads under another title", loads),
+    ] {
+        let start = Instant::now();
+        let differ = session.would_differ(&other);
+        let preview = start.elapsed();
+        let start = Instant::now();
+        let swapped = session.set_rules(other);
+        println!("  {what:<44} {preview:>10.1?} {:>10.1?}", start.elapsed());
+        drop(black_box((differ, swapped)));
+        session
+            .set_rules(Arc::clone(&own))
+            .unwrap_or_else(|error| panic!("{error}"));
+        session.make_ready();
+    }
+}
+
 fn main() {
     let storeys = std::env::var("STOREYS")
         .ok()
@@ -108,11 +145,15 @@ fn main() {
         let whole = start.elapsed();
         let start = Instant::now();
         let mut session = Session::new(network.clone(), rules).unwrap_or_else(|error| panic!("{error}"));
+        let opened = start.elapsed();
+        let start = Instant::now();
+        session.make_ready();
         println!(
-            "{name}, {} fixtures: a check takes {whole:.1?}, a session is made in {:.1?}",
+            "{name}, {} fixtures: a check takes {whole:.1?}, a session is made in {opened:.1?}, and ready in {:.1?}",
             checked.fixtures,
             start.elapsed()
         );
+        rules_altered(&mut session);
         println!(
             "  {:<44} {:>10} {:>10} {:>10}",
             "an edit", "median", "99 of 100", "worst"

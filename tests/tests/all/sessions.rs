@@ -8,9 +8,9 @@ use crownweir::rulebook::{Condition, Message};
 use crownweir::vocabulary::{FittingPattern, FixtureType, Inlet, Material, Role, RunKind, TrapKind};
 use crownweir::{
     Content, Difference, Edit, Finding, Limits, Network, Node, NodeKind, NodeProperty, Pipe, PipeProperty,
-    Refused, RuleSet, Session, Substitute, check,
+    Refused, RuleSet, Session, Substitute, check, published,
 };
-use crownweir_tests::{network, rules};
+use crownweir_tests::{examples, network, rules};
 use proptest::prelude::*;
 use proptest::sample::Index;
 
@@ -30,6 +30,13 @@ static NETWORKS: LazyLock<Vec<Network>> = LazyLock::new(|| {
     let towers = [1, 2, 4, 12].map(|storeys| read("tower", crownweir_benches::tower(storeys).as_bytes()));
     let mains = include_bytes!("../../oracle/kept/stacks-from-fixtures.yaml");
     demos.chain(towers).chain([read("mains", mains)]).collect()
+});
+
+/// The networks of the published codes' worked examples: small, and of every shape that a rule speaks of.
+static EXAMPLES: LazyLock<Vec<Network>> = LazyLock::new(|| {
+    let all = published::names().flat_map(examples);
+    let cases = all.flat_map(|example| example.cases);
+    cases.map(|case| case.network().clone()).collect()
 });
 
 /// Every published code, and the one for framing.
@@ -475,6 +482,15 @@ proptest! {
         steps in steps(),
     ) {
         go(&NETWORKS[network.index(NETWORKS.len())], rules, &steps);
+    }
+
+    #[test]
+    fn whatever_is_edited_in_a_worked_example_a_session_tells_what_a_check_tells(
+        network in any::<Index>(),
+        rules in 0_usize..5,
+        steps in steps(),
+    ) {
+        go(&EXAMPLES[network.index(EXAMPLES.len())], rules, &steps);
     }
 }
 

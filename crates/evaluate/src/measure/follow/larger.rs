@@ -38,10 +38,10 @@ impl Measured<'_> {
         }
         let supplies = [before, Some(supply).filter(|supply| supply.connection != NONE)];
         for supply in supplies.into_iter().flatten() {
-            for pass in [Pass::Vented, Carries] {
+            for pass in [Pass::Vented, Carries, WetVents] {
                 alters.again(pass, supply.connection);
             }
-            for pass in [Ends, Closets, Pass::Rim, WetEnd, VentTraps] {
+            for pass in [Ends, Closets, Pass::Rim, WetEnd, WetVents, VentTraps] {
                 alters.again(pass, supply.dry_vent);
             }
         }
@@ -252,6 +252,38 @@ impl Measured<'_> {
         }
     }
 
+    /// Tells again what the drain that leaves a node brings air to.
+    pub(super) fn make_wet_vents(&mut self, at: u32, own: &Members, alters: &mut impl Alters) {
+        let Some(wet_vents) = self.state.wet_vents.get() else {
+            return;
+        };
+        let (mut here, mut ending) = (wet_vents::WetVent::default(), wet_vents::Traps::default());
+        for (fixture, supply) in self.supplied(&own.vent, at) {
+            here.begin(wet_vents::wet_trap(self, fixture, &supply));
+        }
+        for (fixture, supply) in self.supplied(&own.connection, at) {
+            here.carry(wet_vents::own_load(self, fixture, &supply));
+            ending.add(wet_vents::wet_trap(self, fixture, &supply));
+        }
+        let now = wet_vents.at(self, at, here, ending);
+        let wet_vents = self.state.wet_vents.get_mut();
+        if differs(wet_vents.and_then(|own| own.list.get_mut(at as usize)), now) {
+            alters.figure(Figure::WetVents, at);
+        }
+    }
+
+    /// Tells again whether a trap gets its air through a stack.
+    pub(super) fn make_wet_stack(&mut self, at: u32, alters: &mut impl Alters) {
+        let Some(wet_vents) = self.state.wet_vents.get() else {
+            return;
+        };
+        let now = wet_vents.through_stack(self, at);
+        let wet_vents = self.state.wet_vents.get_mut();
+        if differs(wet_vents.and_then(|own| own.stacks.get_mut(at as usize)), now) {
+            alters.figure(Figure::WetStack, at);
+        }
+    }
+
     /// Tells again which traps get their air by the vents from a node.
     pub(super) fn make_vent_traps(&mut self, at: u32, own: &Members, alters: &mut impl Alters) {
         let Some(traps) = self.state.vent_traps.get() else {
@@ -316,14 +348,6 @@ impl Measured<'_> {
                 let now = flows::shares(self);
                 if let Some((before, now)) = anew(&mut self.state.shares, now) {
                     where_differ(&before.0, &now.0).for_each(|at| alters.figure(Figure::Shares, at));
-                }
-            }
-            WetVents if self.state.wet_vents.get().is_some() => {
-                let now = wet_vents::wet_vents(self);
-                if let Some((before, now)) = anew(&mut self.state.wet_vents, now) {
-                    now.where_differ(&before, |at| alters.figure(Figure::WetVents, at));
-                    where_differ(&before.stacks, &now.stacks)
-                        .for_each(|at| alters.figure(Figure::WetStack, at));
                 }
             }
             Cuts => whole!(cuts, facts_of_passages::cuts, Figure::Cuts),

@@ -12,7 +12,7 @@ use super::pass::Pass::{
     Circuit as CircuitPass, Cleanout, Closets, Details, Downstream, Ends, Group, Head, InLine, Junction, Kin,
     Level, Line, Load, Loops, Meets, Member, Near, ReliefsBelow, Relieved, RelievedOn, Relieves, Running,
     RunsAbove, RunsAhead, Stack, StackRelief, Supply, Totals, Valves, VentStack, VentTraps, Ways, WetEnd,
-    Yokes,
+    WetStack, WetVents, Yokes,
 };
 use super::{Alters, Lost, Pass, differs};
 use crate::measure::air::{self, Reach, Vented, Way, deepen, reliance};
@@ -25,7 +25,7 @@ use crate::measure::{
 };
 
 impl Measured<'_> {
-    fn supplied<'m>(
+    pub(super) fn supplied<'m>(
         &'m self,
         lists: &'m HashMap<u32, Vec<u32>>,
         key: u32,
@@ -519,6 +519,8 @@ impl Measured<'_> {
                     alters.figure(Figure::Relied, at);
                 }
             }
+            WetVents => self.make_wet_vents(at, own, alters),
+            WetStack => self.make_wet_stack(at, alters),
             Relieves => self.make_relieves(at, own, alters),
             Relieved => self.make_relieved(at, own, alters),
             RelievedOn => self.make_relieved_on(at, alters),

@@ -55,6 +55,7 @@ listed! {
         WetEnd,
         Running,
         WetVents,
+        WetStack,
         Relieves,
         Relieved,
         RelievedOn,
@@ -103,15 +104,14 @@ use Pass::{
     JudgeInterval, JudgeNode, JudgePassage, JudgePipe, JudgeStack, JudgeSystem, JudgeTest, Junction, Kin,
     Level, Line, Load, Loops, Meets, Member, Near, ReliefsBelow, Relieved, RelievedOn, Relieves, Running,
     RunsAbove, RunsAhead, Shares, Stack, StackRelief, StoreysBeside, Supply, Totals, Valves, VentCleanouts,
-    VentStack, VentTraps, Ways, WetEnd, WetVents, Yokes,
+    VentStack, VentTraps, Ways, WetEnd, WetStack, WetVents, Yokes,
 };
 
 impl Pass {
     pub(crate) fn goes(self) -> Goes {
         match self {
-            Totals | Head | Near | Carries | Cleanout | Running | Details | RunsAbove | BendsBehind => {
-                Goes::Down
-            }
+            Totals | Head | Near | Carries | Cleanout | Running | Details | RunsAbove | BendsBehind
+            | WetVents => Goes::Down,
             Downstream | Meets | Ways | Level | Branch | RunsAhead | BendsAhead | ReliefsBelow => Goes::Up,
             Behind | RelievedOn | VentTraps => Goes::Out,
             Ahead => Goes::In,
@@ -128,7 +128,7 @@ impl Pass {
             | Relieves => Goes::Vented,
             JudgeNode => Goes::Nodes,
             JudgePipe | Below | Relieved => Goes::Pipes,
-            Stack | VentStack | StackRelief | Yokes | JudgeStack => Goes::Stacks,
+            Stack | VentStack | StackRelief | WetStack | Yokes | JudgeStack => Goes::Stacks,
             JudgeInterval | JudgePassage | JudgeTest | JudgeSystem | Junction => Goes::Numbered,
             _ => Goes::Once,
         }
@@ -178,6 +178,7 @@ impl Pass {
             Chosen => &[Figure::Chosen],
             Running => &[Figure::Relied],
             WetVents => &[Figure::WetVents],
+            WetStack => &[Figure::WetStack],
             Relieved | RelievedOn => &[Figure::Relieved],
             Yokes => &[Figure::Yoke],
             VentTraps => &[Figure::VentTraps],
@@ -221,6 +222,7 @@ impl Pass {
             | VentCleanouts
             | StoreysBeside
             | WetVents
+            | WetStack
             | VentTraps
             | RelievedOn
             | Yokes
