@@ -783,7 +783,7 @@ pub(crate) struct TestFile {
     pub(crate) section: Name,
     /// With what.
     pub(crate) medium: TestMedium,
-    /// Head of water, where the test is made with water.
+    /// Head of water; of a test with air or smoke its pressure, as a head of water.
     pub(crate) head: Option<Length>,
     /// Height of the part under test, from its lowest joint to the water.
     pub(crate) height: Option<Length>,

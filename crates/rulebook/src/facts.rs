@@ -501,7 +501,7 @@ facts! {
     }
     Test {
         TestWith "test.medium" Word(TestMedium::NAMES), "What the test is made with.";
-        TestHead "test.head" Length, "Head of water.";
+        TestHead "test.head" Length, "Head of water; of a test with air or smoke its pressure, as a head of water.";
         TestHeight "test.height" Length, "Height of the part under test, from its lowest joint to the water.";
         TestDuration "test.duration" Period, "How long it is held.";
         TestPlastic "test.plastic" Truth, "Whether any pipe of the network is plastic.";

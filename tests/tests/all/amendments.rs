@@ -261,6 +261,61 @@ fn the_worked_rows_of_real_law_come_out() {
     ));
 }
 
+/// What each amendment of venting leaves, and asks of a vent where it leaves a drain.
+#[test]
+fn amended_vents_are_those_of_the_law() {
+    // Kildeer: each trap has a continuous vent of its own.
+    let names = |rules: &RuleSet| {
+        let names = rules.arrangements.iter().map(|one| one.name.clone());
+        names.collect::<Vec<_>>()
+    };
+    let kildeer = with(&["kildeer-illinois"]);
+    assert_eq!(names(&kildeer), ["individual-vent", "island-fixture-vent"]);
+    // Massachusetts 10.16(1): combination drains by permission only.
+    let massachusetts = with(&["massachusetts-vents"]);
+    let by_permission = massachusetts.arrangements.iter().filter(|one| one.needs_approval);
+    let by_permission: Vec<_> = by_permission.map(|one| one.name.as_str()).collect();
+    assert_eq!(by_permission, ["combination-drain-and-vent"]);
+    // Its table begins at 1-1/2 in: an arm of 1-1/4 in cannot be told.
+    let arm = plain_house().replace("trap: {size: 1-1/2 in", "trap: {size: 1-1/4 in");
+    let report = run(&massachusetts, &arm);
+    let row = report.summary.iter().find(|row| row.rule == "trap-arm-length");
+    assert_eq!(row.map(|row| row.undetermined), Some(1));
+    // Topeka 14.35.370: a wye above the centre line, or a sanitary tee whose vent stands plumb.
+    let (plain, topeka) = (with(&[]), with(&["topeka-kansas"]));
+    let taken_off = |fitting: &str, slope: &str| {
+        let level = plain_house().replace(
+            "{pipe: {slope: vertical, length: 2 ft}}",
+            "{pipe: {length: 2 ft}}",
+        );
+        level.replace("pattern: sanitary_tee", &format!("pattern: {fitting}")).replace(
+            "size: 3 in, slope: vertical, path: [{at: T}, {pipe: {length: 12 ft}}",
+            &format!("size: 3 in, slope: vertical, path: [{{at: T}}, {{pipe: {{slope: {slope}, length: 1 ft}}}}, {{fitting: {{name: U}}}}, {{pipe: {{length: 12 ft}}}}"),
+        )
+    };
+    for (fitting, slope, by_the_model, by_the_city) in [
+        ("wye", "vertical", false, false),
+        ("combination_wye", "45 deg", false, false),
+        ("wye", "44 deg", true, true),
+        ("sanitary_tee", "vertical", false, false),
+        ("sanitary_tee", "45 deg", false, true),
+        ("tee", "vertical", false, true),
+    ] {
+        let text = taken_off(fitting, slope);
+        let found = [&plain, &topeka].map(|rules| violated(rules, &text, "vent-take-off"));
+        assert_eq!(found, [by_the_model, by_the_city], "{fitting} {slope}");
+    }
+    // Eudora: plastic is tested with air, and then at the pressure of the model code.
+    let eudora = with(&["eudora-kansas"]);
+    let tested = format!(
+        "{}tests: [{{section: all, medium: air, head: 10 ft}}]\n",
+        plain_house()
+    );
+    assert!(!violated(&plain, &tested, "air-test-pressure"));
+    assert!(violated(&plain, &tested, "air-test-of-plastic"));
+    assert!(violated(&eudora, &tested, "air-test-pressure"));
+}
+
 /// The house with a building drain, of which the size of the main vent is told.
 fn with_drain() -> String {
     plain_house().replace("kind: building_sewer", "kind: building_drain")
