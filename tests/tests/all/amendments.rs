@@ -252,13 +252,19 @@ fn the_worked_rows_of_real_law_come_out() {
     let report = run(&park_city, &network_text("heron-point.yaml"));
     let unprotected = report.findings.iter().filter(|one| one.rule == "trap-protection");
     assert_eq!(unprotected.count(), 9);
-    // New York: the largest vent of the house is 3 in and has to be 4.
-    assert!(!violated(&plain, &with_drain(), "building-vent-size"));
-    assert!(violated(
-        &with(&["new-york-city-main-vent"]),
-        &with_drain(),
-        "building-vent-size"
-    ));
+    // New York: the largest vent of the house is 3 in and has to be 4, with a water closet and without.
+    let new_york = with(&["new-york-city-main-vent"]);
+    let with_closet = with_drain().replace(
+        "vents:\n",
+        "  - {size: 3 in, slope: 1/4 in/ft, path: [{fixture: {name: W, type: water_closet, flush_volume: 1.6 gal}}, {pipe: {length: 3 ft}}, {at: J}]}\nvents:\n",
+    );
+    for (text, rule) in [
+        (with_drain(), "waste-building-vent-size"),
+        (with_closet, "building-vent-size"),
+    ] {
+        assert!(!violated(&plain, &text, rule));
+        assert!(violated(&new_york, &text, rule));
+    }
 }
 
 /// What each amendment of venting leaves, and asks of a vent where it leaves a drain.
