@@ -147,8 +147,11 @@ impl Measured<'_> {
         let mut nearest: Option<(&Arrangement, Vec<usize>)> = None;
         let mut open: Option<Vec<Gap>> = None;
         let mut by_permission = None;
+        // A building drain of unstated slope, if that decides whether the trap is seen as part of a combination drain.
+        let beside = self.is_beside_vented(fixture).err();
         for (number, arrangement) in self.rules.arrangements.iter().enumerate() {
-            if !patterns.contains(&arrangement.pattern) {
+            let beside = beside.filter(|_| arrangement.pattern == Pattern::Combination);
+            if beside.is_none() && !patterns.contains(&arrangement.pattern) {
                 continue;
             }
             self.note(Read::Arrangement(number));
@@ -160,6 +163,15 @@ impl Measured<'_> {
                     Outcome::Violated => failed.push(index),
                     Outcome::Undetermined(_) => gaps.extend(self.gaps(Subject::Trap, fixture, &one.require)),
                 }
+            }
+            if let Some(drain) = beside {
+                if !failed.is_empty() {
+                    continue;
+                }
+                gaps.push(Gap::NotStated {
+                    datum: "slope",
+                    element: Element::Pipe(drain),
+                });
             }
             // The first condition says for which fixtures that is; for others it is no near miss.
             if arrangement.pattern == Pattern::None && failed.first() == Some(&0) {
@@ -206,7 +218,7 @@ impl Measured<'_> {
         let (drain, either) = self.state.combinations.gap(self, fixture)?;
         let supply = self.state.air.supply(self, fixture);
         let mut either = either.iter().flatten();
-        if !either.any(|part| self.has_air(part, supply.as_ref())) {
+        if !either.any(|part| self.has_air(part, supply.as_ref()) != Ok(false)) {
             return None;
         }
         Some(vec![Gap::NotStated {

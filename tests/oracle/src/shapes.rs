@@ -145,7 +145,7 @@ impl Oracle<'_> {
     pub(crate) fn shapes(&self, node: NodeId) -> Option<Vec<Pattern>> {
         let part = self.part(node);
         let Some(supply) = self.supply(node) else {
-            let beside = part.is_some_and(|part| self.joins_vented_building_drain(&part));
+            let beside = part.map_or(Some(false), |part| self.joins_vented_building_drain(&part))?;
             return Some(if beside { vec![Pattern::Combination] } else { Vec::new() });
         };
         let mut shapes = self.plain_shapes(&supply);
@@ -177,20 +177,21 @@ impl Oracle<'_> {
                 shapes.push(Pattern::SingleStack);
             }
         }
-        if part.is_some_and(|part| self.has_air(&part, Some(&supply))) {
+        if part.is_some_and(|part| self.has_air(&part, Some(&supply)) == Some(true)) {
             shapes.push(Pattern::Combination);
         }
         Some(shapes)
     }
 
     /// Whether a trap's part in a level drain has air: a dry vent on it or at its end, or what it joins brings it.
-    fn has_air(&self, part: &Part, supply: Option<&Supply>) -> bool {
+    /// Nothing where it cannot be told how that lies.
+    fn has_air(&self, part: &Part, supply: Option<&Supply>) -> Option<bool> {
         let Some(supply) = supply else {
             return self.joins_vented_building_drain(part);
         };
         let level = |pipe: Option<PipeId>| pipe.and_then(|pipe| self.vertical(pipe)) == Some(false);
         let lies = supply.brings.is_none() || level(supply.brings) || level(self.next(supply.connection));
-        lies && !self.below(supply.connection, part.end)
+        Some(lies && !self.below(supply.connection, part.end))
     }
 
     /// Whether every vent that leaves a drain comes down to a foot.
@@ -487,15 +488,15 @@ impl Oracle<'_> {
         }
     }
 
-    fn joins_vented_building_drain(&self, part: &Part) -> bool {
-        let level = self
+    fn joins_vented_building_drain(&self, part: &Part) -> Option<bool> {
+        let next = self
             .next(part.end)
-            .is_some_and(|next| self.kind(next) == RunKind::BuildingDrain && self.vertical(next) == Some(false));
-        level
-            && self
-                .inlets(part.end)
-                .into_iter()
-                .any(|inlet| self.kind(inlet) != RunKind::Stack && self.carries_vented(inlet))
+            .filter(|&next| self.kind(next) == RunKind::BuildingDrain);
+        let brings = |inlet: &PipeId| self.kind(*inlet) != RunKind::Stack && self.carries_vented(*inlet);
+        match next {
+            Some(next) if self.inlets(part.end).iter().any(brings) => Some(!self.vertical(next)?),
+            _ => Some(false),
+        }
     }
 
     /// A trap's part in a level drain beyond its own: that ends where it is joined, or enlarged, or has dropped.
@@ -566,7 +567,7 @@ impl Oracle<'_> {
                 part.drop.iter().filter_map(|&pipe| self.pipe(pipe).slope).max(),
                 Value::Slope,
             ),
-            F::CombinationVented => truth(self.has_air(&part, self.supply(node).as_ref())),
+            F::CombinationVented => known(self.has_air(&part, self.supply(node).as_ref()), Value::Truth),
             F::CombinationVentSize | F::CombinationVentedSize | F::CombinationVentCleanouts => {
                 let Some(vent) = self.supply(node).map(|supply| supply.vent) else {
                     return Some(Got::Absent);
@@ -602,10 +603,12 @@ impl Oracle<'_> {
             Fact::ProtectionSameStorey => {
                 let shared = match &supply {
                     None => {
-                        return self
-                            .part(node)
-                            .is_none_or(|part| !self.joins_vented_building_drain(&part))
-                            .then_some(Got::Absent);
+                        let part = self.part(node);
+                        return match part.map_or(Some(false), |part| self.joins_vented_building_drain(&part)) {
+                            Some(true) => None,
+                            Some(false) => Some(Got::Absent),
+                            None => Some(Got::Missing),
+                        };
                     }
                     Some(supply) if supply.brings.is_none() => Rc::new(self.at_vent(supply.vent)),
                     Some(supply) => self.sharing(supply),
@@ -660,14 +663,19 @@ impl Oracle<'_> {
     }
 
     fn find_arrangement(&self, node: NodeId) -> Arranged {
-        let Some(mut shapes) = self.shapes(node) else {
-            return Arranged::Open;
+        let (shapes, may_combine) = match (self.shapes(node), self.supply(node)) {
+            (Some(shapes), _) => (shapes, false),
+            (None, Some(_)) => return Arranged::Open,
+            // It hangs on how the building drain lies whether there is air above the water that leads there.
+            (None, None) => (Vec::new(), true),
         };
+        let mut shapes = shapes;
         shapes.push(Pattern::None);
         let element = node.index() as u32;
         let (mut permitted, mut open, mut nearest, mut unknown) = (None, false, None, false);
         for (at, arrangement) in self.rules.arrangements.iter().enumerate() {
-            if !shapes.contains(&arrangement.pattern) {
+            let may_be = may_combine && arrangement.pattern == Pattern::Combination;
+            if !may_be && !shapes.contains(&arrangement.pattern) {
                 continue;
             }
             let mut facts = Vec::new();
@@ -691,6 +699,10 @@ impl Oracle<'_> {
                 .filter(|&at| outcomes[at] == Outcome::Fails)
                 .collect();
             if arrangement.pattern == Pattern::None && failed.first() == Some(&0) {
+                continue;
+            }
+            if may_be {
+                open |= failed.is_empty();
                 continue;
             }
             if let Some(&first) = failed.first() {

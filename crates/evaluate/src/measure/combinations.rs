@@ -145,15 +145,15 @@ impl Combinations {
         (end, last, below.with(measured, inlet))
     }
 
-    /// The drains that bring vented fixtures to where a trap's part joins a building drain; none of one that takes
-    /// only stacks, or of a part that ends elsewhere.
+    /// The drains that bring vented fixtures to where a trap's part joins a building drain, however that lies; none of
+    /// one that takes only stacks, or of a part that ends elsewhere.
     fn beside<'a>(&'a self, measured: &'a Measured<'_>, part: &Part) -> impl Iterator<Item = u32> + 'a {
         let end = part.end;
-        let level = measured
+        let joins = measured
             .next(end)
             .and_then(|next| measured.pipe(next))
-            .is_some_and(|next| next.kind == RunKind::BuildingDrain && next.vertical == Some(false));
-        let inlets = measured.inlets(end, Role::Drain).filter(move |_| level);
+            .is_some_and(|next| next.kind == RunKind::BuildingDrain);
+        let inlets = measured.inlets(end, Role::Drain).filter(move |_| joins);
         // The part itself carries none, or it would end where that joins.
         inlets.filter(move |&inlet| {
             let by_stack = measured
@@ -164,9 +164,19 @@ impl Combinations {
         })
     }
 
-    /// Whether a trap's part joins a building drain that serves vented fixtures there, other than by stacks.
-    pub(crate) fn joins_vented_building_drain(&self, measured: &Measured<'_>, part: &Part) -> bool {
-        self.beside(measured, part).next().is_some()
+    /// Whether a trap's part joins a horizontal building drain that serves vented fixtures there, other than by stacks;
+    /// the building drain where its slope is not stated and it hangs on that.
+    pub(crate) fn joins_vented_building_drain(
+        &self,
+        measured: &Measured<'_>,
+        part: &Part,
+    ) -> Result<bool, u32> {
+        if self.beside(measured, part).next().is_none() {
+            return Ok(false);
+        }
+        let next = measured.next(part.end).unwrap_or(NONE);
+        let vertical = measured.pipe(next).and_then(|next| next.vertical);
+        vertical.map(|vertical| !vertical).ok_or(next)
     }
 
     /// The lowest and highest storey of those fixtures.

@@ -44,7 +44,7 @@ impl Measured<'_> {
             Fact::TrapArmHorizontalTurn => {
                 let last = self.pipe(supply.arrival).map_or(node, |arrival| arrival.from);
                 let turned = self.runs_ahead([node, last]).turned_between(node, last);
-                turned.map_or(Got::Absent, |turned| angle(turned.tenths()))
+                turned.map_or(Got::Absent, |turned| turned.angle())
             }
             Fact::TrapArmOnwardSize => self
                 .next(supply.connection)
@@ -170,16 +170,23 @@ impl Measured<'_> {
     /// What is to be told of a trap whose drain meets neither a dry vent nor a drain that brings air.
     fn protection_without_vent(&self, node: u32, fact: Fact) -> Got {
         match fact {
-            Fact::ProtectionPattern => {
-                let first = self.patterns(node).first().copied();
-                word(Some(first.unwrap_or(Pattern::None).name()))
-            }
+            Fact::ProtectionPattern => match self.is_beside_vented(node) {
+                Err(drain) => stated(None, "slope", Element::Pipe(drain)),
+                Ok(_) => {
+                    let first = self.patterns(node).first().copied();
+                    word(Some(first.unwrap_or(Pattern::None).name()))
+                }
+            },
             Fact::ProtectionBy => self.protected_by(node),
             Fact::ProtectionSameStorey => {
-                let part = self.state.combinations.part(self, node);
-                let Some(part) = part.filter(|part| self.has_air(part, None)) else {
+                let Some(part) = self.state.combinations.part(self, node) else {
                     return Got::Absent;
                 };
+                match self.has_air(&part, None) {
+                    Ok(true) => {}
+                    Ok(false) => return Got::Absent,
+                    Err(drain) => return stated(None, "slope", Element::Pipe(drain)),
+                }
                 let (lowest, highest) = self.state.combinations.storeys_beside(self, &part);
                 match self.fixture_facts(node).map(|fixture| fixture.storey) {
                     Some(NONE) => stated(None, "storey", Element::Node(node)),
@@ -300,11 +307,9 @@ impl Measured<'_> {
             Fact::CircuitStacks => count(self.details_at(circuit.last).stacks),
             Fact::CircuitTurn => {
                 let end = self.relief(circuit.last).map_or(circuit.last, |relief| relief.at);
-                angle(
-                    self.runs_ahead([circuit.foot, end])
-                        .turned(circuit.foot, end)
-                        .tenths(),
-                )
+                self.runs_ahead([circuit.foot, end])
+                    .turned(circuit.foot, end)
+                    .angle()
             }
             Fact::CircuitSmallestArm | Fact::CircuitLargestArm => {
                 let place = supply.and_then(|supply| self.state.circuits.place_of(self, &supply));
@@ -354,7 +359,10 @@ impl Measured<'_> {
                 .map_or(Got::Absent, |flow| load(flow.own_load, flow.gap)),
             Fact::CombinationVented => {
                 let supply = self.state.air.supply(self, node);
-                truth(self.has_air(&part, supply.as_ref()))
+                match self.has_air(&part, supply.as_ref()) {
+                    Ok(has_air) => truth(has_air),
+                    Err(drain) => stated(None, "slope", Element::Pipe(drain)),
+                }
             }
             _ => Got::Absent,
         }

@@ -54,15 +54,19 @@ impl Measured<'_> {
     pub(crate) fn patterns(&self, fixture: u32) -> Vec<Pattern> {
         match self.state.air.supply(self, fixture) {
             Some(supply) => self.patterns_by(fixture, &supply),
-            None if self.is_beside_vented(fixture) => vec![Pattern::Combination],
+            None if self.is_beside_vented(fixture) == Ok(true) => vec![Pattern::Combination],
             None => Vec::new(),
         }
     }
 
-    /// Whether a trap's part of a level drain joins a building drain that serves vented fixtures there.
-    fn is_beside_vented(&self, fixture: u32) -> bool {
+    /// Whether the part of a level drain of a trap that no air reaches otherwise joins a building drain that serves
+    /// vented fixtures there; the building drain whose slope tells.
+    pub(crate) fn is_beside_vented(&self, fixture: u32) -> Result<bool, u32> {
+        if self.state.air.supply(self, fixture).is_some() {
+            return Ok(false);
+        }
         let part = self.state.combinations.part(self, fixture);
-        part.is_some_and(|part| self.state.combinations.joins_vented_building_drain(self, &part))
+        part.map_or(Ok(false), |part| self.has_air(&part, None))
     }
 
     fn patterns_by(&self, fixture: u32, supply: &Supply) -> Vec<Pattern> {
@@ -91,15 +95,15 @@ impl Measured<'_> {
             patterns.push(Pattern::SingleStack);
         }
         let part = self.state.combinations.part(self, fixture);
-        if part.is_some_and(|part| self.has_air(&part, Some(supply))) {
+        if part.is_some_and(|part| self.has_air(&part, Some(supply)) == Ok(true)) {
             patterns.push(Pattern::Combination);
         }
         patterns
     }
 
     /// Whether a dry vent stands on a trap's part of a level drain, or the drain that it ends at brings air or serves
-    /// vented fixtures.
-    pub(crate) fn has_air(&self, part: &Part, supply: Option<&Supply>) -> bool {
+    /// vented fixtures; a building drain on whose slope that hangs.
+    pub(crate) fn has_air(&self, part: &Part, supply: Option<&Supply>) -> Result<bool, u32> {
         let Some(supply) = supply else {
             return self.state.combinations.joins_vented_building_drain(self, part);
         };
@@ -109,6 +113,6 @@ impl Measured<'_> {
         };
         let brings = (supply.brings != NONE).then_some(supply.brings);
         let lies_level = brings.is_none() || level(brings) || level(self.next(supply.connection));
-        lies_level && self.depth(part.end) <= self.depth(supply.connection)
+        Ok(lies_level && self.depth(part.end) <= self.depth(supply.connection))
     }
 }

@@ -14,28 +14,29 @@ use super::{Class, Distance, Measured, NONE, PipeFacts, Seen};
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub(crate) struct Turned {
     tenths: i64,
-    /// How many fittings on the way are of a pattern that is not stated.
+    /// How many fittings on the way may turn it and are of a pattern that is not stated, or lie beside a pipe of unknown
+    /// slope.
     unknown: u32,
-    /// One of them.
-    gap: u32,
+    /// One of them, or that pipe.
+    gap: Option<Element>,
 }
 
 impl Turned {
     const ZERO: Self = Self {
         tenths: 0,
         unknown: 0,
-        gap: NONE,
+        gap: None,
     };
 
-    fn plus(self, tenths: Result<i64, u32>) -> Self {
+    fn plus(self, tenths: Result<i64, Element>) -> Self {
         match tenths {
             Ok(tenths) => Self {
                 tenths: self.tenths.saturating_add(tenths),
                 ..self
             },
-            Err(node) => Self {
+            Err(gap) => Self {
                 unknown: self.unknown + 1,
-                gap: node,
+                gap: Some(gap),
                 ..self
             },
         }
@@ -47,15 +48,16 @@ impl Turned {
         Self {
             tenths: self.tenths.saturating_sub(part.tenths),
             unknown,
-            gap: if unknown == 0 { NONE } else { self.gap },
+            gap: self.gap.filter(|_| unknown > 0),
         }
     }
 
-    /// In tenths of a degree, or a fitting whose pattern is not stated.
-    pub(crate) fn tenths(self) -> Result<i64, u32> {
-        match self.unknown {
-            0 => Ok(self.tenths),
-            _ => Err(self.gap),
+    /// As an angle.
+    pub(crate) fn angle(self) -> Got {
+        match self.gap {
+            None => angle(Ok(self.tenths)),
+            Some(gap @ Element::Pipe(_)) => stated(None, "slope", gap),
+            Some(gap) => stated(None, "pattern", gap),
         }
     }
 
@@ -256,14 +258,19 @@ fn vertical_down_to(measured: &Measured<'_>, runs: &Runs, node: u32, drain: u32)
 }
 
 /// The horizontal change of direction, in tenths of a degree, of a drain's water at the fitting at its end; the
-/// fitting where its pattern is not stated.
-fn turn(measured: &Measured<'_>, drain: u32) -> Result<i64, u32> {
+/// fitting where its pattern is not stated, or the pipe of unknown slope where the fitting turns it if that is
+/// horizontal.
+fn turn(measured: &Measured<'_>, drain: u32) -> Result<i64, Element> {
     let Some(pipe) = measured.pipe(drain) else {
         return Ok(0);
     };
-    let onward = measured.next(pipe.to).and_then(|next| measured.pipe(next));
-    let flat = |pipe: &PipeFacts| pipe.vertical == Some(false);
-    if !flat(pipe) || !onward.is_some_and(flat) || !measured.is(pipe.to, Class::Fitting) {
+    let next = measured
+        .next(pipe.to)
+        .filter(|_| measured.is(pipe.to, Class::Fitting));
+    let Some((next, onward)) = next.and_then(|next| Some((next, measured.pipe(next)?))) else {
+        return Ok(0);
+    };
+    if pipe.vertical == Some(true) || onward.vertical == Some(true) {
         return Ok(0);
     }
     let pattern = measured.pattern_at(pipe.to);
@@ -273,7 +280,12 @@ fn turn(measured: &Measured<'_>, drain: u32) -> Result<i64, u32> {
     if pipe.enters == Inlet::Run && pattern.map_or_else(joined, |pattern| pattern.has_branch()) {
         return Ok(0);
     }
-    Ok(pattern.ok_or(pipe.to)?.turn_in_tenths())
+    let tenths = pattern.ok_or(Element::Node(pipe.to))?.turn_in_tenths();
+    match (pipe.vertical, onward.vertical) {
+        (None, _) if tenths != 0 => Err(Element::Pipe(drain)),
+        (_, None) if tenths != 0 => Err(Element::Pipe(next)),
+        _ => Ok(tenths),
+    }
 }
 
 /// Whether a drain can be opened where it begins: by a cleanout there, beside it, or on vertical pipe above.
@@ -394,7 +406,7 @@ impl Measured<'_> {
             Fact::DrainOpensAbove => truth(self.runs([pipe.from]).opens.get(from) == Some(&true)),
             Fact::DrainHorizontalTurn if !vertical => {
                 let since = self.runs([pipe.from]).since.get(from).copied();
-                angle(since.unwrap_or(Turned::ZERO).tenths())
+                since.unwrap_or(Turned::ZERO).angle()
             }
             Fact::DrainTurnDistance => self
                 .stack_turn(pipe)
