@@ -1,11 +1,12 @@
 //! Heights, lengths and slopes that geometry alone settles, and figures that contradict each other.
 
-use std::collections::VecDeque;
+use std::collections::{HashMap, VecDeque};
 
 use crownweir_quantity::{Length, Notation, Slope};
 use crownweir_vocabulary::Role;
 use petgraph::Direction;
 use petgraph::graph::DiGraph;
+use petgraph::visit::EdgeRef;
 
 use crate::model::{Node, NodeId, Pipe, PipeId};
 
@@ -148,28 +149,127 @@ pub(crate) fn check(
         ) else {
             continue;
         };
-        let upward = goes_up(graph, edge);
         if let Some(stated) = rise(graph, edge)
             && differ(stated, apart)
         {
-            let name = |id| graph.node_weight(id).map_or("", |node: &Node| &*node.name);
-            let magnitude = |length: Length| {
-                Length::from_nanometres(length.nanometres().saturating_abs()).in_notation(notation)
-            };
-            let verb = if upward { "rises" } else { "falls" };
-            let side = |up: bool| if up { "above" } else { "below" };
-            deny(
-                edge,
-                format!(
-                    "`{}` {verb} {} by its length and slope, but `{}` stands {} {} `{}`",
-                    pipe.name,
-                    magnitude(stated),
-                    name(to),
-                    magnitude(apart),
-                    side(apart > Length::ZERO),
-                    name(from),
-                ),
-            );
+            let denied = denied(graph, (edge, pipe), (from, to), (stated, apart), notation);
+            deny(edge, denied);
+        }
+    }
+}
+
+/// What is to be said of a pipe whose own rise is not that of its end above its start.
+fn denied(
+    graph: &DiGraph<Node, Pipe, u32>,
+    (edge, pipe): (PipeId, &Pipe),
+    (from, to): (NodeId, NodeId),
+    (stated, apart): (Length, Length),
+    notation: Notation,
+) -> String {
+    let name = |id| graph.node_weight(id).map_or("", |node: &Node| &*node.name);
+    let magnitude =
+        |length: Length| Length::from_nanometres(length.nanometres().saturating_abs()).in_notation(notation);
+    let verb = if goes_up(graph, edge) { "rises" } else { "falls" };
+    let side = |up: bool| if up { "above" } else { "below" };
+    format!(
+        "`{}` {verb} {} by its length and slope, but `{}` stands {} {} `{}`",
+        pipe.name,
+        magnitude(stated),
+        name(to),
+        magnitude(apart),
+        side(apart > Length::ZERO),
+        name(from),
+    )
+}
+
+/// Heights of nodes above one of those that they are joined to by pipes of known length and slope.
+pub(crate) enum Offsets {
+    /// By node, of a whole network.
+    All(Vec<Option<Length>>),
+    /// Of some nodes.
+    Few(HashMap<NodeId, Length>),
+}
+
+impl Offsets {
+    fn get(&self, node: NodeId) -> Option<Length> {
+        match self {
+            Self::All(all) => all.get(node.index()).copied().flatten(),
+            Self::Few(few) => few.get(&node).copied(),
+        }
+    }
+
+    fn set(&mut self, node: NodeId, offset: Length) {
+        match self {
+            Self::All(all) => {
+                if let Some(slot) = all.get_mut(node.index()) {
+                    *slot = Some(offset);
+                }
+            }
+            Self::Few(few) => {
+                few.insert(node, offset);
+            }
+        }
+    }
+}
+
+/// Tells of pipes that close a way round on which no height is known, and whose own figures deny those of the rest of
+/// it. Of all such pipes at some nodes.
+pub(crate) fn check_around(
+    graph: &DiGraph<Node, Pipe, u32>,
+    nodes: impl Iterator<Item = NodeId>,
+    mut offsets: Offsets,
+    notation: Notation,
+    deny: &mut dyn FnMut(PipeId, String),
+) {
+    let mut told = Vec::new();
+    let mut waiting = VecDeque::new();
+    for first in nodes {
+        let is_known = graph
+            .node_weight(first)
+            .is_none_or(|node| node.elevation.is_some());
+        if is_known || offsets.get(first).is_some() {
+            continue;
+        }
+        offsets.set(first, Length::ZERO);
+        waiting.push_back(first);
+        while let Some(id) = waiting.pop_front() {
+            let Some(own) = offsets.get(id) else { continue };
+            for (direction, edges) in [
+                (Direction::Outgoing, graph.edges_directed(id, Direction::Outgoing)),
+                (Direction::Incoming, graph.edges_directed(id, Direction::Incoming)),
+            ] {
+                for edge in edges {
+                    let Some(rise) = rise(graph, edge.id()) else {
+                        continue;
+                    };
+                    let (other, reached) = match direction {
+                        Direction::Outgoing => (edge.target(), own.checked_add(rise)),
+                        Direction::Incoming => (edge.source(), own.checked_sub(rise)),
+                    };
+                    match (offsets.get(other), reached) {
+                        (None, Some(reached)) => {
+                            offsets.set(other, reached);
+                            waiting.push_back(other);
+                        }
+                        // Each pipe is met from both its ends.
+                        (Some(there), _) if direction == Direction::Outgoing => {
+                            if let Some(apart) = there.checked_sub(own)
+                                && differ(rise, apart)
+                            {
+                                told.push((edge.id(), rise, apart));
+                            }
+                        }
+                        _ => {}
+                    }
+                }
+            }
+        }
+    }
+    told.sort_unstable_by_key(|(edge, ..)| *edge);
+    for (edge, rise, apart) in told {
+        if let Some((pipe, ends)) = graph.edge_weight(edge).zip(graph.edge_endpoints(edge)) {
+            let denied = denied(graph, (edge, pipe), ends, (rise, apart), notation);
+            deny(edge, format!("{denied} by the other way round"));
         }
     }
 }

@@ -3,14 +3,14 @@
 //! What follows is told apart from what is given, so that after an edit it can follow anew. Where nothing is known in
 //! plan, only the part between given heights that the edit touches is derived again.
 
-use std::collections::{BTreeSet, HashSet, VecDeque};
+use std::collections::{BTreeSet, HashMap, HashSet, VecDeque};
 
 use crownweir_quantity::{Length, Notation, Slope};
 use petgraph::Direction::{Incoming, Outgoing};
 use petgraph::graph::DiGraph;
 use petgraph::visit::EdgeRef;
 
-use crate::elevation;
+use crate::elevation::{self, Offsets};
 use crate::model::{Node, NodeId, Pipe, PipeId};
 use crate::plan::{Plan, Solver};
 use crate::structure::Numbering;
@@ -74,6 +74,7 @@ impl Given {
 pub(crate) type Deny<'d> = dyn FnMut(PipeId, String, &'static str) + 'd;
 
 const MEND_HEIGHT: &str = "correct the length, the slope, or a height";
+const MEND_ROUND: &str = "correct a length or a slope on one of the two ways between them";
 const MEND_PLACE: &str = "correct its direction or length, or another on the way round between the two";
 
 /// Derives all that follows from what is given; gives what is known in plan.
@@ -100,6 +101,13 @@ pub(crate) fn derive(
     elevation::check(graph, all, notation, &mut |pipe, message| {
         deny(pipe, message, MEND_HEIGHT);
     });
+    if graph.node_weights().any(|node| node.elevation.is_none()) {
+        let offsets = Offsets::All(vec![None; graph.node_count()]);
+        let nodes = graph.node_indices();
+        elevation::check_around(graph, nodes, offsets, notation, &mut |pipe, message| {
+            deny(pipe, message, MEND_ROUND);
+        });
+    }
     plan
 }
 
@@ -169,6 +177,11 @@ pub(crate) fn derive_around(
     elevation::fill(graph, pipes.iter().copied());
     elevation::check(graph, pipes.iter().copied(), notation, &mut |pipe, message| {
         deny(pipe, message, MEND_HEIGHT);
+    });
+    let nodes = before.nodes.iter().map(|(node, _)| *node);
+    let offsets = Offsets::Few(HashMap::new());
+    elevation::check_around(graph, nodes, offsets, notation, &mut |pipe, message| {
+        deny(pipe, message, MEND_ROUND);
     });
     before
 }

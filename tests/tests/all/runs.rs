@@ -106,7 +106,7 @@ drains:
   - {{size: 2 in, slope: 1/4 in/ft, path: [{{fixture: {{name: G, type: sink}}}}, {{pipe: {{length: 1 ft}}}}, {{at: B}}]}}
 vents:
   - {{size: 2 in, path: [{{at: A}}, {{pipe: {{name: one, slope: vertical, length: 4 ft}}}}, {{fitting: {{name: V}}}}, {{pipe: {{name: level, {level}, length: 6 ft}}}}, {{fitting: {{name: W}}}}, {{pipe: {{name: up, slope: vertical, length: 3 ft}}}}, {{terminal: {{name: roof}}}}]}}
-  - {{size: 2 in, path: [{{at: B}}, {{pipe: {{slope: vertical, length: 4 ft}}}}, {{fitting: {{name: X}}}}, {{pipe: {{name: long, slope: 1/8 in/ft, length: 20 ft}}}}, {{at: W}}]}}
+  - {{size: 2 in, path: [{{at: B}}, {{pipe: {{slope: vertical}}}}, {{fitting: {{name: X}}}}, {{pipe: {{name: long, slope: 1/8 in/ft, length: 20 ft}}}}, {{at: W}}]}}
 "
     )
 }

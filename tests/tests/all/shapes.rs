@@ -273,3 +273,33 @@ fn a_stack_begins_where_something_joins_or_where_it_drops() {
     };
     assert_eq!(name, "closet");
 }
+
+/// Beside vented branches a combination drain may join the building drain where that is horizontal (section 915.2; from
+/// memory). Where its slope is not stated it cannot be told, save of a closet, which has no place on such a drain.
+#[test]
+fn an_unknown_slope_of_the_building_drain_leaves_open_what_joins_it() {
+    let text = include_str!("../../oracle/kept/building-drain-of-unknown-slope.yaml");
+    let findings = checked(text).findings.into_iter();
+    let told: Vec<_> = findings
+        .filter(|one| one.rule == "trap-protection")
+        .map(|one| {
+            let missing: Vec<_> = one.missing.iter().map(ToString::to_string).collect();
+            (one.name, one.verdict, missing.join(", "))
+        })
+        .collect();
+    let slope = "`slope` of drain `out`";
+    assert_eq!(
+        told,
+        [
+            ("w".to_owned(), Verdict::Violated, String::new()),
+            ("b".to_owned(), Verdict::Undetermined, slope.to_owned()),
+            ("s".to_owned(), Verdict::Undetermined, slope.to_owned()),
+        ]
+    );
+    // Stated, it settles them.
+    let stated = checked(&text.replace("{name: out, ", "{name: out, slope: 1/4 in/ft, ")).findings;
+    let open = stated
+        .iter()
+        .filter(|one| one.rule == "trap-protection" && one.name != "w");
+    assert_eq!(open.count(), 0);
+}
