@@ -12,6 +12,7 @@ use std::time::{Duration, Instant};
 use clap::Args;
 use crownweir::batch::{self, Header, Lines, Outcome, Record, Source, Standing};
 use crownweir::{Day, Limits, Network, RuleSet};
+use fs4::TryLockError;
 
 use crate::input::{self, FailOn, Trouble};
 use crate::output;
@@ -262,6 +263,22 @@ fn sink(
         options.create_new(true);
     }
     let mut file: File = options.open(path).map_err(cannot)?;
+    // Before anything in it is read: what another program goes on to write would not be known here. The system takes the
+    // lock away when this program ends, however it ends.
+    match fs4::FileExt::try_lock(&file) {
+        Ok(()) => {}
+        Err(TryLockError::WouldBlock) => {
+            let busy = format!(
+                "cannot write `{}`: another program is writing to it",
+                path.display()
+            );
+            return Err(Trouble::Plain(busy));
+        }
+        Err(TryLockError::Error(error)) => output::warn(&format!(
+            "note: `{}` cannot be locked ({error}); see to it that no other program writes to it meanwhile",
+            path.display()
+        )),
+    }
     let mut standing = Standing::default();
     if arguments.resume {
         standing = Standing::of(BufReader::new(&file), header, source)

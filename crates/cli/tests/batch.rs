@@ -194,6 +194,46 @@ fn an_interrupted_batch_goes_on_to_the_same_file() {
     }
 }
 
+/// Two that write to one file would each keep what it found there and write on under it. One that was killed holds nothing.
+#[test]
+fn results_that_are_being_written_are_left_alone() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("results.jsonl");
+    let path = file.to_str().unwrap();
+    let begin = ["--rules", "ipc-2021", "--output", path];
+    let resume = [&begin[..], &["--resume"]].concat();
+    let size = || std::fs::metadata(&file).map_or(0, |file| file.len());
+    let all = houses(600);
+    for (arguments, fed) in [(&begin[..], houses(200)), (&resume, houses(400))] {
+        let before = size();
+        let mut running = Command::new(env!("CARGO_BIN_EXE_crownweir"))
+            .arg("batch")
+            .args(arguments)
+            .args(["--on", "2026-11-25"])
+            .current_dir(ROOT)
+            .stdin(Stdio::piped())
+            .spawn()
+            .unwrap();
+        // It waits for more, and has the file until it ends.
+        let mut stdin = running.stdin.take().unwrap();
+        stdin.write_all(&fed).unwrap();
+        while size() <= before {
+            assert!(running.try_wait().unwrap().is_none());
+            std::thread::sleep(Duration::from_millis(5));
+        }
+        let second = batch(&resume, &all);
+        let told = text(&second.stderr);
+        assert_eq!(second.status.code(), Some(2), "{told}");
+        assert!(told.contains("another program is writing to it"), "{told}");
+        running.kill().unwrap();
+        running.wait().unwrap();
+    }
+    let resumed = batch(&resume, &all);
+    assert_ne!(resumed.status.code(), Some(2), "{}", text(&resumed.stderr));
+    let whole = text(&batch(&["--rules", "ipc-2021"], &all).stdout);
+    assert!(std::fs::read_to_string(&file).unwrap() == whole);
+}
+
 #[test]
 fn results_of_something_else_are_left_alone() {
     let folder = tempfile::tempdir().unwrap();

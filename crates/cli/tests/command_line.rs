@@ -326,6 +326,40 @@ fn a_drain_laid_against_its_fall_is_told_as_such() {
     assert!(printed.contains("measured -1 in/ft"), "{printed}");
 }
 
+/// What is said of figures at their edges reads as a sentence: a level drain does not fall, and of two bounds the one that is
+/// not kept is named.
+#[test]
+fn figures_are_said_as_sentences_have_them() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("said.yaml");
+    let said = |seal: &str, rules: &str| {
+        let content = format!(
+            "crownweir: network/1
+name: said
+drains:
+  - size: 3 in
+    slope: level
+    path:
+      - fixture: {{name: L1, type: lavatory, trap: {{size: 1-1/2 in, kind: p, seal: {seal}}}}}
+      - pipe: {{name: arm, length: 3 ft}}
+      - disposal: {{name: sewer}}
+"
+        );
+        std::fs::write(&path, content).unwrap();
+        let printed = text(&crownweir(&["check", path.to_str().unwrap(), "--rules", rules]).stdout);
+        printed.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    let shallow = said("1 in", "ipc-2021");
+    for told in [
+        "the seal is 1 in deep; 2 in is the least",
+        "the drain lies level; 1/8 in/ft is the least",
+    ] {
+        assert!(shallow.contains(told), "{told}: {shallow}");
+    }
+    let deep = said("5 in", "upc-2021");
+    assert!(deep.contains("the seal is 5 in deep; 4 in is the most"), "{deep}");
+}
+
 #[test]
 fn all_problems_come_at_once() {
     let text = small("name: arm, length: 3 ft", "name: arm, length: 42, slop: 1 %");
@@ -541,6 +575,29 @@ fn one_building_is_compared_under_several_codes() {
     let json: serde_json::Value = serde_json::from_slice(&json.stdout).unwrap();
     assert_eq!(json["rules"][1]["violations"], 9);
     assert_eq!(json["elements"][0]["found"][0], serde_json::json!([]));
+    let faults = crownweir(&["compare", FAULTY, "--rules", "ipc-2021", "--rules", "ipc-2021"]);
+    let faults = text(&faults.stdout);
+    assert!(
+        faults.contains("violations                             24         24")
+            && faults.contains("\n  the same: 24 violated")
+            && !faults.contains("5 ft 6 in long"),
+        "{faults}"
+    );
+    let two = crownweir(&[
+        "compare",
+        FAULTY,
+        "--rules",
+        "ipc-2021",
+        "--rules",
+        "ipc-2021+park-city-kansas",
+        "--on",
+        "2026-11-25",
+    ]);
+    let two = text(&two.stdout);
+    assert!(
+        two.contains("\n  found alike by all, and not listed: ") && two.contains("    A  nothing else\n"),
+        "{two}"
+    );
     let single = rules(&["--rules", "ipc-2021"]);
     assert_eq!(single.status.code(), Some(2));
 }
@@ -589,6 +646,64 @@ fn an_audit_ends_by_its_faults_and_fits_the_terminal() {
     assert_eq!(
         crownweir(&["rules", "audit", "no-such-rules"]).status.code(),
         Some(2)
+    );
+}
+
+/// What the base has without the amendment is only counted, unless it is asked for.
+#[test]
+fn of_an_amended_rule_set_what_the_amendments_bring_is_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("town.yaml");
+    std::fs::write(
+        &path,
+        "crownweir: amendment/1\nname: town\ntitle: t\njurisdiction: [Town]\ndocument: Ordinance\nedition: \"1\"\nbase: {rules: ipc-2021, document: IPC, edition: \"2021\", from_revision: 1}\nstatus: in_force\norigin: invented\ncite: {section: \"1\", basis: memory}\nchanges:\n  - set: {table: trap-arms, row: {trap: 1-1/2 in}, column: length, was: 6, to: 5}\n  - drop: {table: branches-and-stacks, row: {size: 5 in}}\n",
+    )
+    .unwrap();
+    let rules = format!("ipc-2021+{}", path.display());
+    let run = |arguments: &[&str]| {
+        let mut all = vec!["rules", arguments[0], &*rules];
+        all.extend(&arguments[1..]);
+        let printed = text(&crownweir(&all).stdout);
+        assert!(
+            printed.lines().all(|line| line.chars().count() <= 80),
+            "{printed}"
+        );
+        printed
+    };
+    let (own, whole) = (run(&["audit"]), run(&["audit", "--all"]));
+    assert!(
+        whole.contains("showers") && !whole.contains("left out"),
+        "{whole}"
+    );
+    assert!(
+        own.contains("notices that ipc-2021 has too are left out; --all tells them\n"),
+        "{own}"
+    );
+    assert!(
+        own.contains("`branches-and-stacks` passes over\n") && !own.contains("showers"),
+        "{own}"
+    );
+    let examples = folder.path().join("examples");
+    std::fs::create_dir(&examples).unwrap();
+    std::fs::copy(
+        format!("{RULES}/examples/wet-vents.yaml"),
+        examples.join("wet-vents.yaml"),
+    )
+    .unwrap();
+    let examples = examples.to_str().unwrap();
+    let own = run(&["pins", "--examples", examples]);
+    let whole = run(&["pins", "--examples", examples, "--all"]);
+    assert!(
+        whole.contains("showers") && !whole.contains("only what"),
+        "{whole}"
+    );
+    assert!(
+        own.contains("only what the amendments change is told: 2 of ") && own.contains("\ntrap-arms "),
+        "{own}"
+    );
+    assert!(
+        !own.contains("showers") && !own.contains("wet-vent-size"),
+        "{own}"
     );
 }
 

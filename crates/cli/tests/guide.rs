@@ -14,9 +14,9 @@ const NETWORK: &str = concat!(
 
 /// What a command of the guide prints, its errors included.
 fn run(folder: &Path, command: &str) -> String {
-    let (command, last_line) = match command.strip_suffix(" | tail -n 1") {
-        Some(command) => (command, true),
-        None => (command, false),
+    let (command, last_lines) = match command.split_once(" | tail -n ") {
+        Some((command, count)) => (command, Some(count.parse::<usize>().unwrap())),
+        None => (command, None),
     };
     let arguments = command.strip_prefix("crownweir ").unwrap();
     let output = Command::new(env!("CARGO_BIN_EXE_crownweir"))
@@ -28,10 +28,9 @@ fn run(folder: &Path, command: &str) -> String {
     let mut printed = String::from_utf8(output.stdout).unwrap();
     printed.push_str(&String::from_utf8(output.stderr).unwrap());
     let printed = printed.trim_end();
-    if last_line {
-        return printed.lines().last().unwrap_or_default().to_owned();
-    }
-    printed.to_owned()
+    let lines: Vec<&str> = printed.lines().collect();
+    let first = last_lines.map_or(0, |count| lines.len().saturating_sub(count));
+    lines[first..].join("\n")
 }
 
 /// The guide with every command's answer as it is now.

@@ -1,6 +1,8 @@
 //! Values, elements and messages in words. All text of a finding that does not stand in the rule set is made
 //! here.
 
+use std::cmp::Ordering;
+
 use crownweir_network::Position;
 use crownweir_quantity::Slope;
 use crownweir_rulebook::{Message, Operand, Piece, Subject, Value};
@@ -232,29 +234,87 @@ pub(crate) fn message(
 ) -> String {
     let mut said = String::new();
     for piece in &text.pieces {
-        match piece {
-            Piece::Text(text) => said.push_str(text),
-            Piece::Fact(fact) => {
-                said.push_str(&in_sentence(
-                    measured,
-                    measured.fact(subject, number, *fact).into(),
-                ));
+        let figure = match piece {
+            Piece::Text(text) => {
+                said.push_str(text);
+                continue;
             }
-            Piece::Shown(index) => {
-                let shown = show
-                    .get(*index)
-                    .map(|(_, shown)| operand(measured, subject, number, shown));
-                said.push_str(&shown.map_or_else(String::new, |shown| in_sentence(measured, shown)));
+            Piece::LeastOrMost => {
+                said.push_str(decision.map_or("", least_or_most));
+                continue;
             }
-            Piece::Measured => {
-                let value = decision.map(|(value, _)| in_sentence(measured, (*value).into()));
-                said.push_str(&value.unwrap_or_default());
-            }
-            Piece::Limit => {
-                let most = decision.map(|(_, most)| in_sentence(measured, *most));
-                said.push_str(&most.unwrap_or_default());
-            }
+            Piece::Fact(fact) => Some(measured.fact(subject, number, *fact).into()),
+            Piece::Shown(index) => show
+                .get(*index)
+                .map(|(_, shown)| operand(measured, subject, number, shown)),
+            Piece::Measured => decision.map(|(value, _)| (*value).into()),
+            Piece::Limit => decision.map(|(_, limit)| *limit),
+        };
+        if let Some(figure) = figure {
+            go_on(&mut said, &in_sentence(measured, figure));
         }
     }
     said
+}
+
+/// What a limit is that a value does not keep to.
+fn least_or_most((value, limit): (&Got, &Limit)) -> &'static str {
+    match (value, limit) {
+        (Got::Known(value), Limit::Known(limit)) if value.compare(*limit) == Some(Ordering::Less) => {
+            "the least"
+        }
+        _ => "the most",
+    }
+}
+
+/// Goes on with a figure in a sentence: the article before it is as it is spoken, and what falls by nothing lies level.
+fn go_on(said: &mut String, figure: &str) {
+    let ends_with = |word: &str| {
+        let before = said.strip_suffix(word);
+        before.is_some_and(|before| before.is_empty() || before.ends_with([' ', '(']))
+    };
+    if figure == "level" && ends_with("falls ") {
+        said.truncate(said.len() - "falls ".len());
+        said.push_str("lies ");
+    } else if ends_with("a ") && begins_with_vowel(figure) {
+        said.pop();
+        said.push_str("n ");
+    }
+    said.push_str(figure);
+}
+
+/// Whether a figure or word of the vocabulary begins with a vowel where it is spoken: `eight`, `eleven`, `eighth bend`, and
+/// not `urinal`.
+fn begins_with_vowel(figure: &str) -> bool {
+    let digits = figure.bytes().take_while(u8::is_ascii_digit).count();
+    let number = figure.get(..digits).unwrap_or_default();
+    let is_eleven = (number.starts_with("11") || number.starts_with("18")) && digits % 3 == 2;
+    number.starts_with('8') || is_eleven || figure.starts_with(['a', 'e', 'i', 'o'])
+}
+
+#[cfg(test)]
+mod tests {
+    use super::go_on;
+
+    #[test]
+    fn figures_are_put_into_the_grammar_of_their_sentence() {
+        for (before, figure, said) in [
+            ("the drain falls ", "level", "the drain lies level"),
+            ("the drain falls ", "1/8 in/ft", "the drain falls 1/8 in/ft"),
+            ("the water falls and is ", "level", "the water falls and is level"),
+            ("a ", "eighth bend", "an eighth bend"),
+            ("a ", "urinal", "a urinal"),
+            ("a ", "lavatory", "a lavatory"),
+            ("on a ", "8 in", "on an 8 in"),
+            ("on a ", "18 in", "on an 18 in"),
+            ("on a ", "1-1/8 in", "on a 1-1/8 in"),
+            ("on a ", "110 mm", "on a 110 mm"),
+            ("on a ", "DN 80", "on a DN 80"),
+            ("the extra ", "8 in", "the extra 8 in"),
+        ] {
+            let mut sentence = before.to_owned();
+            go_on(&mut sentence, figure);
+            assert_eq!(sentence, said);
+        }
+    }
 }

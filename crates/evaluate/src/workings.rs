@@ -173,7 +173,7 @@ impl Measured<'_> {
                         self.operand_steps(subject, element, operand, &mut told);
                     }
                 }
-                Piece::Text(_) | Piece::Measured | Piece::Limit => {}
+                Piece::Text(_) | Piece::Measured | Piece::Limit | Piece::LeastOrMost => {}
             }
         }
         if !told.is_empty() {

@@ -632,7 +632,10 @@ pub(crate) fn load_denied(fixture: &Fixture) -> Option<(String, &'static str)> {
     );
     (fixture.load.is_some() && !takes_load).then(|| {
         (
-            format!("the load of a {} is the rule set's to give", fixture.fixture_type),
+            format!(
+                "the load of the type `{}` is the rule set's to give",
+                fixture.fixture_type.name()
+            ),
             "`load` only with the types connected_load, other and floor_sink",
         )
     })

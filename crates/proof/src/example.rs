@@ -10,7 +10,7 @@ use crownweir_network::Network;
 use crownweir_rulebook::Basis;
 
 use crate::expected::{Expected, Filler, What, expectations};
-use crate::template::{Puts, Template};
+use crate::template::{Lacking, Puts, Template};
 use crate::wire::{Answer, CaseFile, Confidence, ExampleFile};
 
 /// The format's name and version, as the first key of a file states it.
@@ -71,10 +71,7 @@ impl Case {
     /// The text of that network, at the lines and columns at which it stands in the file.
     #[must_use]
     pub fn network_text(&self) -> String {
-        let mut problems = Diagnostics::keeping(0);
-        let filled = self
-            .template
-            .filled(&self.puts, &mut BTreeSet::new(), &mut problems);
+        let filled = self.template.filled(&self.puts);
         filled.map(|(text, _)| text).unwrap_or_default()
     }
 
@@ -107,8 +104,10 @@ impl Example {
             limits: *limits,
             cases: Vec::new(),
             bytes: 0,
+            lacking: Vec::new(),
         };
         reader.file(&file, &mut problems);
+        reader.tell_lacking(&mut problems);
         let cases = reader.cases;
         problems.or(Some(Self {
             title: file.example,
@@ -124,6 +123,8 @@ struct Reader<'a> {
     cases: Vec<Case>,
     /// Bytes of network text read so far.
     bytes: usize,
+    /// Placeholders of networks, each with the lines of the cases that put nothing for them.
+    lacking: Vec<(Lacking, Vec<usize>)>,
 }
 
 impl Reader<'_> {
@@ -259,13 +260,16 @@ impl Reader<'_> {
                 used: BTreeSet::new(),
                 problems,
             };
-            let network = self.network(template, &mut filler, last.as_ref());
+            let network = self.network(template, &mut filler, last.as_ref(), at.place().line);
             let expected = expectations(case, at, &mut filler);
             let used = filler.used;
-            if let Some(name) = puts.keys().find(|name| !used.contains(*name)) {
+            let is_filled = used.iter().all(|name| puts.contains_key(name));
+            // What is put without use may be what is lacking, by another name.
+            let idle = puts.keys().find(|name| is_filled && !used.contains(*name));
+            if let Some(name) = idle {
                 problems.push(at.problem(format!("`{name}` is put, and nothing here says `${name}`")));
             }
-            if expected.is_empty() && problems.list.len() + problems.omitted == before {
+            if is_filled && expected.is_empty() && problems.list.len() + problems.omitted == before {
                 problems.push(
                     at.problem("the case expects nothing")
                         .expecting("`held`, `violated`, `loads`, `facts` or the like"),
@@ -306,21 +310,65 @@ impl Reader<'_> {
         template: &Template,
         filler: &mut Filler<'_>,
         last: Option<&(Arc<Network>, Puts)>,
+        line: usize,
     ) -> Option<Arc<Network>> {
         let names = template.names();
+        filler.used.extend(names.iter().map(|name| (*name).to_owned()));
         if let Some((network, puts)) = last
             && names.iter().all(|name| puts.get(*name) == filler.puts.get(*name))
         {
-            filler.used.extend(names.iter().map(|name| (*name).to_owned()));
             return Some(Arc::clone(network));
         }
-        let (network, bytes) =
-            template.network(filler.puts, &self.limits, &mut filler.used, filler.problems)?;
-        self.bytes += bytes;
+        let filled = match template.filled(filler.puts) {
+            Ok(filled) => filled,
+            Err(lacking) => {
+                for one in lacking {
+                    match self.lacking.iter_mut().find(|(known, _)| *known == one) {
+                        Some((_, lines)) => lines.push(line),
+                        None => self.lacking.push((one, vec![line])),
+                    }
+                }
+                return None;
+            }
+        };
+        let network = template.network(&filled, filler.puts, &self.limits, filler.problems)?;
+        self.bytes += filled.0.len();
         // All networks of the file together hold no more than one may.
         let elements = network.graph().node_count() + network.graph().edge_count();
         self.limits.nodes = self.limits.nodes.saturating_sub(elements).max(1);
         Some(Arc::new(network))
+    }
+}
+
+/// Most lines of cases that are named in one problem.
+const MOST_LINES: usize = 5;
+
+impl Reader<'_> {
+    /// Tells of the placeholders that nothing is put for, each once for all cases that lack it.
+    fn tell_lacking(&self, problems: &mut Diagnostics) {
+        for (lacking, lines) in &self.lacking {
+            let name = &lacking.name;
+            let mut named: Vec<_> = lines.iter().take(MOST_LINES).map(ToString::to_string).collect();
+            if lines.len() > MOST_LINES {
+                named.push(format!("{} more", lines.len() - MOST_LINES));
+            }
+            let cases = match &named[..] {
+                [line] => format!("the case in line {line}"),
+                [first @ .., last] => format!("the cases in lines {} and {last}", first.join(", ")),
+                [] => continue,
+            };
+            let help = match &lacking.near {
+                Some(near) if lines.len() == 1 => format!("{cases} puts `{near}`: was `{name}` meant?"),
+                Some(near) => format!("{cases} put `{near}`: was `{name}` meant?"),
+                None => format!("so it is with {cases}"),
+            };
+            problems.push(
+                self.document
+                    .problem(lacking.bytes.clone(), format!("nothing is put for `${name}`"))
+                    .expecting(format!("`{name}` under `put` or in the `grid`"))
+                    .helped(help),
+            );
+        }
     }
 }
 

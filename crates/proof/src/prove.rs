@@ -236,11 +236,15 @@ fn rungs(rules: &RuleSet, case: &Case, put: &str, is: NominalSize) -> Rungs {
         };
         let mut puts = case.puts.clone();
         puts.insert(put.to_owned(), rung.name.to_string());
+        // All that the template names was put when the case was read.
+        let Ok(filled) = case.template.filled(&puts) else {
+            continue;
+        };
         let mut problems = Diagnostics::keeping(1);
         let network = case
             .template
-            .network(&puts, &case.limits, &mut BTreeSet::new(), &mut problems);
-        let network = network.map(|(network, _)| Arc::new(network));
+            .network(&filled, &puts, &case.limits, &mut problems)
+            .map(Arc::new);
         rungs.push((rung.name, network.ok_or(problems)));
     }
     rungs

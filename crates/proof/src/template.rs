@@ -25,13 +25,14 @@ fn placeholders(text: &str) -> impl Iterator<Item = (Range<usize>, &str)> {
     })
 }
 
-/// `text` with every placeholder filled; the name of one that nothing is put for otherwise.
+/// `text` with every placeholder filled; the name of one that nothing is put for otherwise. Either way all names in it
+/// count as `used`.
 pub(crate) fn fill(text: &str, puts: &Puts, used: &mut BTreeSet<String>) -> Result<String, String> {
     let mut filled = String::with_capacity(text.len());
     let mut done = 0;
+    used.extend(placeholders(text).map(|(_, name)| name.to_owned()));
     for (bytes, name) in placeholders(text) {
         let put = puts.get(name).ok_or_else(|| name.to_owned())?;
-        used.insert(name.to_owned());
         filled.push_str(text.get(done..bytes.start).unwrap_or_default());
         filled.push_str(put);
         done = bytes.end;
@@ -47,6 +48,16 @@ pub(crate) struct Template {
     bytes: Range<usize>,
     line: usize,
     column: usize,
+}
+
+/// A placeholder that nothing is put for.
+#[derive(Debug, PartialEq, Eq)]
+pub(crate) struct Lacking {
+    pub(crate) name: String,
+    /// A name that is put and is spelled much like it.
+    pub(crate) near: Option<String>,
+    /// Where it stands first.
+    pub(crate) bytes: Range<usize>,
 }
 
 /// A stretch of filled text, and where in the file it comes from.
@@ -82,16 +93,15 @@ impl Template {
     }
 
     /// The text filled, standing at the same line and column as in the file.
-    pub(crate) fn filled(
-        &self,
-        puts: &Puts,
-        used: &mut BTreeSet<String>,
-        problems: &mut Diagnostics,
-    ) -> Option<(String, Vec<Origin>)> {
+    ///
+    /// # Errors
+    /// The placeholders that nothing is put for.
+    pub(crate) fn filled(&self, puts: &Puts) -> Result<(String, Vec<Origin>), Vec<Lacking>> {
         let text = self.document.text().get(self.bytes.clone()).unwrap_or_default();
         let mut filled = "\n".repeat(self.line - 1);
         filled.extend(std::iter::repeat_n(' ', self.column - 1));
         let mut origins = Vec::new();
+        let mut lacking: Vec<Lacking> = Vec::new();
         let mut done = 0;
         let own = |filled: &mut String, origins: &mut Vec<Origin>, from: usize, to: usize| {
             origins.push(Origin {
@@ -105,16 +115,16 @@ impl Template {
             own(&mut filled, &mut origins, done, bytes.start);
             let at = self.bytes.start + bytes.start..self.bytes.start + bytes.end;
             let Some(put) = puts.get(name) else {
-                let known = puts.keys().map(String::as_str);
-                problems.push(
-                    self.document
-                        .problem(at, format!("nothing is put for `${name}`"))
-                        .expecting(format!("`{name}` under `put` or in the `grid`"))
-                        .suggesting(nearest(name, known)),
-                );
-                return None;
+                if !lacking.iter().any(|one| one.name == name) {
+                    let known = puts.keys().map(String::as_str);
+                    lacking.push(Lacking {
+                        name: name.to_owned(),
+                        near: nearest(name, known).map(str::to_owned),
+                        bytes: at,
+                    });
+                }
+                continue;
             };
-            used.insert(name.to_owned());
             origins.push(Origin {
                 filled: filled.len(),
                 file: at.start,
@@ -124,20 +134,23 @@ impl Template {
             done = bytes.end;
         }
         own(&mut filled, &mut origins, done, text.len());
-        Some((filled, origins))
+        if lacking.is_empty() {
+            Ok((filled, origins))
+        } else {
+            Err(lacking)
+        }
     }
 
-    /// The network that comes of filling the text, with the size of that text.
+    /// The network that comes of the text filled.
     pub(crate) fn network(
         &self,
+        (text, origins): &(String, Vec<Origin>),
         puts: &Puts,
         limits: &Limits,
-        used: &mut BTreeSet<String>,
         problems: &mut Diagnostics,
-    ) -> Option<(Network, usize)> {
-        let (text, origins) = self.filled(puts, used, problems)?;
+    ) -> Option<Network> {
         let found = match Network::read(self.document.name(), text.as_bytes(), limits) {
-            Ok(network) => return Some((network, text.len())),
+            Ok(network) => return Some(network),
             Err(found) => found,
         };
         for mut problem in found.list {

@@ -80,6 +80,13 @@ struct Found {
     citation: String,
 }
 
+impl Found {
+    /// Whether the other says the same; each code cites it by a section of its own.
+    fn is_like(&self, other: &Self) -> bool {
+        (&self.rule, self.verdict, &self.message) == (&other.rule, other.verdict, &other.message)
+    }
+}
+
 /// A figure that is not the same under all rule sets.
 #[derive(Debug, Serialize)]
 struct FigureRow {
@@ -348,12 +355,25 @@ impl Comparison {
         out.push('\n');
     }
 
+    /// What one rule set finds and another does not; what all find alike is only counted.
     fn findings(&self, out: &mut String) {
         let _ = writeln!(out, "{BOLD}What each finds{BOLD:#}\n");
-        if self.elements.is_empty() {
-            out.push_str("  nothing\n\n");
-        }
+        let mut shared: BTreeMap<&str, usize> = BTreeMap::new();
+        let mut listed = false;
         for row in &self.elements {
+            let is_shared = |one: &&Found| {
+                row.found
+                    .iter()
+                    .all(|found| found.iter().any(|other| other.is_like(one)))
+            };
+            let first = row.found.first().into_iter().flatten();
+            for one in first.filter(is_shared) {
+                *shared.entry(one.verdict).or_default() += 1;
+            }
+            if row.found.iter().flatten().all(|one| is_shared(&one)) {
+                continue;
+            }
+            listed = true;
             let storey = row
                 .storey
                 .as_ref()
@@ -365,18 +385,39 @@ impl Comparison {
                 row.kind, row.name, row.line
             );
             for (letter, found) in letters().zip(&row.found) {
-                if found.is_empty() {
-                    let _ = writeln!(out, "    {letter}  {GREEN}nothing{GREEN:#}");
+                let own: Vec<_> = found.iter().filter(|one| !is_shared(one)).collect();
+                if own.is_empty() {
+                    let nothing = if found.is_empty() {
+                        "nothing"
+                    } else {
+                        "nothing else"
+                    };
+                    let _ = writeln!(out, "    {letter}  {GREEN}{nothing}{GREEN:#}");
                 }
-                for one in found {
+                for one in own {
                     let what = format!("{}: {} ({})", one.verdict, one.message, one.citation);
                     wrapped(out, &format!("    {RED}{letter}{RED:#}  "), "       ", &what);
                 }
             }
         }
-        if !self.elements.is_empty() {
-            out.push('\n');
+        let counts: Vec<_> = shared
+            .iter()
+            .map(|(verdict, count)| format!("{count} {verdict}"))
+            .collect();
+        match (listed, counts.is_empty()) {
+            (true, true) => {}
+            (true, false) => {
+                let what = format!("found alike by all, and not listed: {}", counts.join(", "));
+                out.push('\n');
+                wrapped(out, "  ", "  ", &what);
+            }
+            (false, true) => out.push_str("  nothing\n"),
+            (false, false) => {
+                let what = format!("the same: {}; `check` lists it", counts.join(", "));
+                wrapped(out, "  ", "  ", &what);
+            }
         }
+        out.push('\n');
     }
 
     fn differences(&self, out: &mut String) {

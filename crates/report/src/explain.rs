@@ -122,6 +122,7 @@ fn message(rule: &Rule, message: &Message) -> String {
             Piece::Shown(index) => format!("{{{}}}", rule.show.get(*index).map_or("", |(name, _)| name)),
             Piece::Measured => "{measured}".to_owned(),
             Piece::Limit => "{limit}".to_owned(),
+            Piece::LeastOrMost => "{least_or_most}".to_owned(),
         })
         .collect()
 }

@@ -1,4 +1,5 @@
-//! Messages with places for figures: `{fact.name}`, `{measured}`, `{limit}`, or a name under the rule's `show`.
+//! Messages with places for figures: `{fact.name}`, `{measured}`, `{limit}`, or a name under the rule's `show`; and
+//! `{least_or_most}`, which is what the limit is.
 
 use crownweir_document::{Cursor, Diagnostics, nearest};
 
@@ -29,6 +30,7 @@ pub(crate) fn message(
         let piece = match name {
             "measured" => Some(Piece::Measured),
             "limit" => Some(Piece::Limit),
+            "least_or_most" => Some(Piece::LeastOrMost),
             _ => match show.iter().position(|(shown, _)| shown == name) {
                 Some(index) => Some(Piece::Shown(index)),
                 None => Fact::from_name(name)
@@ -43,11 +45,12 @@ pub(crate) fn message(
                     .facts()
                     .map(|fact| -> &str { fact.name() })
                     .chain(show.iter().map(|(name, _)| name.as_str()))
-                    .chain(["measured", "limit"]);
+                    .chain(["measured", "limit", "least_or_most"]);
                 problems.push(
                     at.problem(format!("the message speaks of `{name}`, which is not known here"))
                         .expecting(format!(
-                            "`measured`, `limit`, a name under `show`, or a fact that a rule about {} can see",
+                            "`measured`, `limit`, `least_or_most`, a name under `show`, or a fact that a rule about \
+                             {} can see",
                             subject.name()
                         ))
                         .suggesting(nearest(name, known)),

@@ -499,6 +499,8 @@ pub enum Piece {
     Measured,
     /// The limit that it was compared with.
     Limit,
+    /// Whether that limit is the least or the most, of a rule that asks for both.
+    LeastOrMost,
 }
 
 /// A condition on a subject's facts.

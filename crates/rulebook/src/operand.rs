@@ -90,7 +90,7 @@ impl Scope<'_> {
                     Dimension::Length | Dimension::Load | Dimension::Flow | Dimension::Count
                 );
                 if !has_multiples {
-                    problems.push(below.problem(format!("a {} cannot be multiplied", wanted.name())));
+                    problems.push(below.problem(format!("{} cannot be multiplied", wanted.with_article())));
                     return None;
                 }
                 let (numerator, denominator) = self.ratio(inner, below, problems)?;
@@ -373,15 +373,11 @@ impl Scope<'_> {
 
 fn unlike(at: Cursor<'_>, what: &str, is: Dimension, wanted: Dimension) -> crownweir_document::Diagnostic {
     let kind = |dimension: Dimension| match dimension {
-        Dimension::Word(words) => format!("word among {}", words.join(", ")),
-        other => other.name().to_owned(),
+        Dimension::Word(words) => format!("a word among {}", words.join(", ")),
+        other => other.with_article(),
     };
-    at.problem(format!(
-        "{what} is a {}, where a {} belongs",
-        kind(is),
-        kind(wanted)
-    ))
-    .expecting(wanted.example())
+    at.problem(format!("{what} is {}, where {} belongs", kind(is), kind(wanted)))
+        .expecting(wanted.example())
 }
 
 /// `trap.size`, not `1.5 in`, `0.5` or a word.

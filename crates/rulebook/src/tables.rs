@@ -81,7 +81,7 @@ impl Reader<'_> {
             let dimension = self.dimension(&key.of, at.get("keys").item(index).get("of"))?;
             if key.matching != Match::Exact && !dimension.is_ordered() {
                 let at = at.get("keys").item(index).get("match");
-                let what = format!("a {} has no order to match by", dimension.name());
+                let what = format!("{} has no order to match by", dimension.with_article());
                 self.problems.push(at.problem(what).expecting("`exact`"));
                 return None;
             }

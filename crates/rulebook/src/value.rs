@@ -101,6 +101,12 @@ impl Dimension {
         }
     }
 
+    /// Its name with the article before it.
+    pub(crate) fn with_article(self) -> String {
+        let article = if matches!(self, Self::Angle) { "an" } else { "a" };
+        format!("{article} {}", self.name())
+    }
+
     /// Whether values of the dimension have an order, so that one can be the most or the least.
     #[must_use]
     pub const fn is_ordered(self) -> bool {

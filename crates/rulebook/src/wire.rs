@@ -625,7 +625,8 @@ pub(crate) struct RuleFile {
     /// Where it comes from.
     pub(crate) cite: CitationFile,
     /// What to say of a breach, or what to look at on site, with facts in braces, such as `{pipe.size}`,
-    /// `{measured}`, `{limit}` or a name under `show`.
+    /// `{measured}`, `{limit}` or a name under `show`; where a rule asks for both, `{least_or_most}` is which of the two
+    /// the limit is.
     pub(crate) message: String,
     /// What to do about it, with the same in braces.
     pub(crate) advice: Option<String>,

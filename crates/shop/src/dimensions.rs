@@ -383,13 +383,16 @@ impl Dimensions {
         let inlet = sizes.next().unwrap_or(outlet);
         let branch = sizes.next().unwrap_or(outlet);
         if !row.pattern.has_branch() && (row.size.len() > 2 || row.branch.is_some()) {
-            problems.push(at.problem(format!("a {} has no branch", row.pattern)));
+            problems.push(at.problem(format!("the pattern {} has no branch", row.pattern)));
             return None;
         }
         if row.pattern.has_branch() && row.size.len() == 2 {
             problems.push(
                 at.get("size")
-                    .problem(format!("a {} has a branch, whose size is left out", row.pattern))
+                    .problem(format!(
+                        "the pattern {} has a branch, whose size is left out",
+                        row.pattern
+                    ))
                     .expecting("the sizes of outlet, inlet and branch"),
             );
             return None;

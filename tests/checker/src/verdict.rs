@@ -193,13 +193,21 @@ impl<'w> Walk<'w> {
                     said += text;
                     continue;
                 }
+                (Piece::LeastOrMost, by) => {
+                    said += match by.map(|(test, ..)| &test.check) {
+                        None => "",
+                        Some(Check::Compare(Comparison::AtLeast | Comparison::MoreThan, _)) => "the least",
+                        Some(_) => "the most",
+                    };
+                    continue;
+                }
                 (Piece::Fact(fact), _) => self.fact(*fact),
                 (Piece::Shown(number), _) => self.operand(&show[*number].1),
                 (Piece::Measured, Some((_, measured, _))) => measured.clone(),
                 (Piece::Limit, Some((.., limit))) => limit.clone(),
                 (Piece::Measured | Piece::Limit, None) => continue,
             };
-            said += &match got {
+            let figure = match got {
                 Err(none) if none["is"] == "not_permitted" => "none".to_owned(),
                 // A pipe that falls less than nothing falls the wrong way.
                 Ok(Value::Slope(slope)) if slope.rise() < 0 => {
@@ -208,6 +216,28 @@ impl<'w> Walk<'w> {
                 }
                 _ => self.words(&got),
             };
+            // `falls level` is no English, nor is `a eighth bend` or `a 8 in drain`.
+            let words: Vec<&str> = said.split(' ').collect();
+            if let [before @ .., "falls", ""] = &words[..]
+                && figure == "level"
+            {
+                said = [before, &["lies", ""]].concat().join(" ");
+            }
+            let number: String = figure.chars().take_while(char::is_ascii_digit).collect();
+            let is_spoken_with_vowel = match number.parse::<u64>() {
+                Ok(number) => {
+                    let first = std::iter::successors(Some(number), |left| {
+                        Some(left / 1000).filter(|left| *left > 0)
+                    })
+                    .last();
+                    matches!(first, Some(8 | 11 | 18 | 80..=89 | 800..=899))
+                }
+                Err(_) => "aeio".contains(figure.chars().next().unwrap_or(' ')),
+            };
+            if is_spoken_with_vowel && (said == "a " || said.ends_with(" a ") || said.ends_with("(a ")) {
+                said.insert(said.len() - 1, 'n');
+            }
+            said += &figure;
         }
         said.into()
     }

@@ -952,7 +952,7 @@ fn a_limit_is_cited_by_itself_and_a_restricted_rule_by_the_code() {
     assert_eq!(
         sealed("2 in"),
         (
-            "the seal is 2 in deep, and the limit is 3 in".to_owned(),
+            "the seal is 2 in deep; 3 in is the least".to_owned(),
             "Ordinance 2026, section 1, in force from 2026-06-01, amending IPC 2021, section 1002.4"
                 .to_owned(),
             1

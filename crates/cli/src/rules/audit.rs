@@ -3,6 +3,7 @@
 use std::process::ExitCode;
 
 use clap::Args;
+use crownweir::rulebook::Remark;
 use crownweir::{MemoryCells, Weight, audit, report};
 
 use crate::input::{self, Trouble};
@@ -21,10 +22,14 @@ pub(crate) struct Arguments {
     /// List every cell that rests on memory alone, rather than count them by table.
     #[arg(long)]
     memory: bool,
+    /// Of an amended rule set, tell of the notices that its base has too, as JSON always does.
+    #[arg(long)]
+    all: bool,
 }
 
 pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
-    let rules = input::rules(&arguments.rules, arguments.on.day()?)?;
+    let on = arguments.on.day()?;
+    let rules = input::rules(&arguments.rules, on)?;
     let memory = if arguments.memory {
         MemoryCells::Listed
     } else {
@@ -32,6 +37,27 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     };
     let remarks = audit(&rules, memory);
     let printed = match arguments.format {
+        Format::Text if !rules.layers.is_empty() && !arguments.all => {
+            let base = input::base_of(&arguments.rules);
+            let of_base = audit(&input::rules(base, on)?, memory);
+            let is_own = |remark: &&Remark| remark.weight == Weight::Fault || !of_base.contains(remark);
+            let own: Vec<_> = remarks.iter().filter(is_own).cloned().collect();
+            let mut text = report::audit_text(&rules, &own);
+            match remarks.len() - own.len() {
+                0 => {}
+                1 => super::prove::wrapped(
+                    &mut text,
+                    0,
+                    &format!("1 notice that {base} has too is left out; --all tells it"),
+                ),
+                count => super::prove::wrapped(
+                    &mut text,
+                    0,
+                    &format!("{count} notices that {base} has too are left out; --all tells them"),
+                ),
+            }
+            text
+        }
         Format::Text => report::audit_text(&rules, &remarks),
         Format::Json => output::in_lines(report::audit_json(&rules, &remarks))?,
     };

@@ -1,5 +1,6 @@
 //! `crownweir rules pins`.
 
+use std::collections::BTreeSet;
 use std::fmt::Write as _;
 use std::process::ExitCode;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -7,7 +8,8 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use anstyle::Style;
 use clap::{Args, ValueEnum};
 use crownweir::RuleSet;
-use crownweir::proof::{Held, PinReport, Pins, State, Tally, Tried};
+use crownweir::proof::{Group, Held, PinReport, Pins, State, Tally, Tried};
+use crownweir::rulebook::Part;
 use serde_json::json;
 
 use super::{examples, prove};
@@ -23,6 +25,9 @@ pub(crate) struct Arguments {
     /// For people or for programs.
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
+    /// Of an amended rule set, tell of what the amendments leave as it is too, as JSON always does.
+    #[arg(long)]
+    all: bool,
 }
 
 #[derive(Clone, Copy, ValueEnum)]
@@ -45,10 +50,49 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     };
     let report = pins.report(&on_threads(&pins));
     output::print(&match arguments.format {
-        Format::Text => text(&rules, &report),
+        Format::Text if !rules.layers.is_empty() && !arguments.all => {
+            let (report, left_out) = changed(&rules, report);
+            text(&rules, &report, &left_out)
+        }
+        Format::Text => text(&rules, &report, ""),
         Format::Json => json(&report),
     })?;
     Ok(ExitCode::SUCCESS)
+}
+
+/// What is pinned of the parts that amendments change, and a line on the rest.
+fn changed(rules: &RuleSet, mut report: PinReport) -> (PinReport, String) {
+    let standing = rules.changes.iter().filter(|change| change.void.is_none());
+    let parts: BTreeSet<&Part> = standing.map(|change| &change.part).collect();
+    let keep = |held: &mut Vec<Held>, part: fn(String) -> Part| {
+        let all = held.len();
+        held.retain(|one| parts.contains(&part(one.name.clone())));
+        all
+    };
+    let of_tables = keep(&mut report.tables, Part::Table);
+    let of_rules = keep(&mut report.each_rule, Part::Rule);
+    let is_changed = |group: Group| {
+        parts.iter().any(|part| match part {
+            Part::Arrangement(_) => group == Group::Arrangements,
+            Part::Definition(_) => group == Group::Definitions,
+            _ => false,
+        })
+    };
+    let groups = [Group::Arrangements, Group::Loads, Group::Definitions];
+    let shown = groups.map(|group| (group.name(), is_changed(group)));
+    report
+        .others
+        .retain(|held| shown.contains(&(held.name.as_str(), true)));
+    let line = format!(
+        "only what the amendments change is told: {} of {of_tables} tables, {} of {of_rules} rules; --all tells of \
+         the rest too",
+        report.tables.len(),
+        report.each_rule.len()
+    );
+    let mut left_out = String::new();
+    prove::wrapped(&mut left_out, 0, &line);
+    left_out.push('\n');
+    (report, left_out)
 }
 
 /// Every piece of the work, on as many threads as the machine has.
@@ -104,25 +148,32 @@ fn head(text: &mut String, what: &str) {
     );
 }
 
-fn text(rules: &RuleSet, report: &PinReport) -> String {
+fn text(rules: &RuleSet, report: &PinReport, left_out: &str) -> String {
+    let cases = match report.cases {
+        1 => "1 case holds".to_owned(),
+        count => format!("{count} cases hold"),
+    };
     let mut text = format!(
-        "{BOLD}{}{BOLD:#}: what {} cases hold in place, by {} alterations\n\n",
+        "{BOLD}{}{BOLD:#}: what {cases} in place, by {} alterations\n\n{left_out}",
         rules.called(),
-        report.cases,
         report.nudges
     );
-    head(&mut text, "cells of tables");
-    for table in &report.tables {
-        row(&mut text, &table.name, &table.parts);
+    if report.cells().all > 0 {
+        head(&mut text, "cells of tables");
+        for table in &report.tables {
+            row(&mut text, &table.name, &table.parts);
+        }
+        row(&mut text, "all", &report.cells());
+        text.push('\n');
     }
-    row(&mut text, "all", &report.cells());
-    text.push('\n');
-    head(&mut text, "bounds among keys");
-    for table in report.tables.iter().filter(|table| table.bounds.all > 0) {
-        row(&mut text, &table.name, &table.bounds);
+    if report.key_bounds().all > 0 {
+        head(&mut text, "bounds among keys");
+        for table in report.tables.iter().filter(|table| table.bounds.all > 0) {
+            row(&mut text, &table.name, &table.bounds);
+        }
+        row(&mut text, "all", &report.key_bounds());
+        text.push('\n');
     }
-    row(&mut text, "all", &report.key_bounds());
-    text.push('\n');
     head(&mut text, "rules and the rest");
     row(&mut text, "rules, each dropped", &report.rules_dropped());
     row(&mut text, "figures within rules", &report.rule_figures());

@@ -38,6 +38,7 @@ pub(super) fn message(message: &Message, rule: Option<&Rule>) -> String {
         }
         Piece::Measured => "{measured}".to_owned(),
         Piece::Limit => "{limit}".to_owned(),
+        Piece::LeastOrMost => "{least_or_most}".to_owned(),
     });
     pieces.collect()
 }
