@@ -340,7 +340,7 @@ fittings:
         (
             "pattern: wye",
             "pattern: coupling",
-            "d.yaml:12:9: a coupling has no branch",
+            "d.yaml:12:9: the pattern coupling has no branch",
         ),
         (
             "pattern: wye",

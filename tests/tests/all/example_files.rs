@@ -171,7 +171,10 @@ fn faults_are_told_with_their_places() {
     );
     refused(
         &GOOD.replace("LOAD: 20 dfu", "LAOD: 20 dfu"),
-        &["9:94: nothing is put for `$LOAD`", "did you mean `LAOD`?"],
+        &[
+            "9:94: nothing is put for `$LOAD`",
+            "the case in line 12 puts `LAOD`: was `LOAD` meant?",
+        ],
     );
     refused(
         &GOOD.replace("answer: table", "answer: independent"),

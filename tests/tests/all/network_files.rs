@@ -438,7 +438,7 @@ fn the_load_of_a_listed_fixture_is_the_rule_sets_to_give() {
         1,
     ));
     assert!(
-        error.contains("the load of a lavatory is the rule set's to give"),
+        error.contains("the load of the type `lavatory` is the rule set's to give"),
         "{error}"
     );
 }
