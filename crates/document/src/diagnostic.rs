@@ -60,10 +60,13 @@ impl Diagnostic {
         }
     }
 
-    /// The same problem with what would have been accepted.
+    /// The same problem with what would have been accepted. `one of` a single thing is that thing.
     #[must_use]
     pub fn expecting(mut self, expected: impl Into<String>) -> Self {
-        self.expected = Some(expected.into());
+        let expected = expected.into();
+        let single = expected.strip_prefix("one of ");
+        let single = single.filter(|words| !words.contains([',', ' ']));
+        self.expected = Some(single.map_or(expected.clone(), str::to_owned));
         self
     }
 

@@ -27,6 +27,18 @@ impl Hand<'_, '_> {
         if fits(&now) || earlier.any(|touch| fits(&touch.before)) {
             return Ok(());
         }
+        let key = |key: &str| now.get(key).and_then(Yaml::as_str);
+        if let Some(table) = key("table").filter(|_| !was.is_mapping()) {
+            let column = key("column").map_or_else(String::new, |column| format!("column: {column}, "));
+            return Err(self
+                .problem(
+                    "was",
+                    format!("the rule takes this figure from the table `{table}`"),
+                )
+                .expecting(format!(
+                    "a change of that table: `set: {{table: {table}, row: ..., {column}was: ..., to: ...}}`"
+                )));
+        }
         let place = at(&self.merge.tree, &target.path).map(|tree| self.merge.place(tree));
         let unit = kind.and_then(|kind| kind.unit.as_deref());
         let told = match (plain(&now), unit) {

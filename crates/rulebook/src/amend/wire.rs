@@ -9,7 +9,7 @@ use super::{Origin, Precedence, Status};
 use crate::day::Day;
 #[cfg(feature = "schema")]
 use crate::schema;
-use crate::wire::{CitationFile, CitedFile};
+use crate::wire::{ArrangementFile, CitationFile, CitedFile, RuleFile, TableFile};
 
 /// What a local law changes in a plumbing code.
 #[derive(Debug, Deserialize)]
@@ -308,7 +308,33 @@ pub(crate) struct ReplaceFile {
     /// What stands in its place, as a rule set writes it, without its name and without `cite`.
     #[expect(dead_code, reason = "taken from the tree, where it has its place")]
     #[cfg_attr(feature = "schema", schemars(with = "schema::Body"))]
-    pub(crate) with: Value,
+    pub(crate) with: BodyFile,
+}
+
+/// A whole rule, table or arrangement. It is read where it has been laid over the base, and here only tells which keys it
+/// can have, where they are asked for by one that none has.
+#[derive(Debug)]
+pub(crate) struct BodyFile;
+
+impl<'de> Deserialize<'de> for BodyFile {
+    fn deserialize<D: serde::Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        const NAMELESS: &str = "unknown field ``, expected one of ";
+        fn keys<T: for<'de> Deserialize<'de>>(body: &Value) -> Option<String> {
+            let told = T::deserialize(body).err()?.to_string();
+            told.strip_prefix(NAMELESS).map(str::to_owned)
+        }
+        let body = Value::deserialize(deserializer)?;
+        if body.get("").is_none() {
+            return Ok(Self);
+        }
+        let keys = [
+            keys::<RuleFile>(&body),
+            keys::<TableFile>(&body),
+            keys::<ArrangementFile>(&body),
+        ];
+        let keys: Vec<String> = keys.into_iter().flatten().collect();
+        Err(serde::de::Error::custom(format!("{NAMELESS}{}", keys.join(", "))))
+    }
 }
 
 /// A new rule, arrangement, or row of a table.
@@ -331,7 +357,7 @@ pub(crate) struct AddFile {
     /// The rule, table or arrangement, as a rule set writes it, without its name and without `cite`.
     #[expect(dead_code, reason = "taken from the tree, where it has its place")]
     #[cfg_attr(feature = "schema", schemars(with = "Option<schema::Body>"))]
-    pub(crate) with: Option<Value>,
+    pub(crate) with: Option<BodyFile>,
 }
 
 /// What is taken out.
