@@ -1233,7 +1233,7 @@ fn one_alternative_is_not_dropped_and_rows_find_their_place() {
     );
     refused(
         "  - drop: {arrangement: individual-vent, condition: fixture.type}",
-        &["0 conditions", "one of protection.turns_down"],
+        &["0 conditions", "protection.turns_down"],
     );
     refused(
         "  - add: {table: trap-arms, row: [1-1/2 in, 4]}",
