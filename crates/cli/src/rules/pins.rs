@@ -8,7 +8,7 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use anstyle::Style;
 use clap::{Args, ValueEnum};
 use crownweir::RuleSet;
-use crownweir::proof::{Group, Held, PinReport, Pins, State, Tally, Tried};
+use crownweir::proof::{Held, PinReport, Pins, State, Tally, Tried};
 use crownweir::rulebook::Part;
 use serde_json::json;
 
@@ -71,18 +71,12 @@ fn changed(rules: &RuleSet, mut report: PinReport) -> (PinReport, String) {
     };
     let of_tables = keep(&mut report.tables, Part::Table);
     let of_rules = keep(&mut report.each_rule, Part::Rule);
-    let is_changed = |group: Group| {
-        parts.iter().any(|part| match part {
-            Part::Arrangement(_) => group == Group::Arrangements,
-            Part::Definition(_) => group == Group::Definitions,
-            _ => false,
-        })
-    };
-    let groups = [Group::Arrangements, Group::Loads, Group::Definitions];
-    let shown = groups.map(|group| (group.name(), is_changed(group)));
-    report
-        .others
-        .retain(|held| shown.contains(&(held.name.as_str(), true)));
+    let any = |is: fn(&Part) -> bool| parts.iter().any(|part| is(part));
+    report.others.retain(|held| match held.name.as_str() {
+        "arrangements" => any(|part| matches!(part, Part::Arrangement(_))),
+        "definitions" => any(|part| matches!(part, Part::Definition(_))),
+        _ => false,
+    });
     let line = format!(
         "only what the amendments change is told: {} of {of_tables} tables, {} of {of_rules} rules; --all tells of \
          the rest too",
