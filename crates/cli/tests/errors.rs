@@ -214,7 +214,9 @@ const REPORTED: [(&str, &str); 10] = [
 ];
 
 /// Texts of trouble that no command brings about.
-const WITHOUT_CASE: [(&str, &str); 8] = [
+const WITHOUT_CASE: [(&str, &str); 9] = [
+    // A fault of the program, were it ever told.
+    ("batch/src/order.rs", "a thread has panicked"),
     // It takes two at once; the tests of the batch have it.
     (
         "cli/src/batch.rs",
