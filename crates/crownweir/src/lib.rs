@@ -2,8 +2,9 @@
 //!
 //! This crate is what other programs depend on. It adds nothing to the crates behind it; it gathers what they
 //! offer. Without default features it reads networks and rule sets, and checks; the features `drawing`, `proof`,
-//! `propose`, `report`, `shop` and `published` (the rule sets that come along) add the rest. With the feature `schema`
-//! it also makes JSON Schemas of the file formats.
+//! `propose`, `report`, `shop` and `published` (the rule sets that come along) add the rest, and are there by default. On
+//! request, `batch` checks many networks on several threads, `spreadsheet` writes shop sheets as a workbook, and `schema`
+//! makes JSON Schemas of the file formats.
 //!
 #![cfg_attr(feature = "published", doc = include_str!("../README.md"))]
 #![forbid(unsafe_code)]

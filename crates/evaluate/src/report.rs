@@ -52,7 +52,7 @@ pub struct Report {
 }
 
 impl Report {
-    /// How many findings there are of a verdict and severity.
+    /// How many findings there are of a verdict and severity, those in `omitted` too.
     #[must_use]
     pub fn count(&self, verdict: Verdict, severity: Severity) -> usize {
         let of_severity = self.summary.iter().filter(|row| row.severity == severity);

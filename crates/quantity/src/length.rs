@@ -12,7 +12,7 @@ const INCH: i64 = 25_400_000;
 const FOOT: i64 = 12 * INCH;
 
 /// A length in whole nanometres, so that 1/64 in (396 875 nm) and 1 mm are both exact. Differences of heights
-/// may be negative; a length read from text is not.
+/// may be negative; a length read from text is not, save by [`Length::parse_signed`].
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
 pub struct Length(i64);
 
@@ -163,7 +163,7 @@ fn read(complaint: Complaint<'_>, text: &str) -> Result<i128, QuantityError> {
 }
 
 impl fmt::Display for Length {
-    /// Exact: what is printed reads back as the same length. Whole millimetres print as such, other multiples
+    /// Exact: what is printed reads back as the same length, by [`Length::parse_signed`] where it is negative. Whole millimetres print as such, other multiples
     /// of 1/64 in as feet and inches, the rest as decimal millimetres.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         if self.0 % MILLIMETRE != 0 && self.0 % (INCH / 64) == 0 {

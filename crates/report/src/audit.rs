@@ -16,7 +16,7 @@ fn count(remarks: &[Remark], weight: Weight) -> usize {
     remarks.iter().filter(|remark| remark.weight == weight).count()
 }
 
-/// The remarks for a person at a terminal, grouped by kind, faults first.
+/// The remarks for a person at a terminal, with its escape codes, grouped by kind, faults first.
 #[must_use]
 pub fn audit_text(rules: &RuleSet, remarks: &[Remark]) -> String {
     let mut out = String::new();

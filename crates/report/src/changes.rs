@@ -9,7 +9,7 @@ use serde::Serialize;
 
 use crate::text::{BOLD, paint, plural, wrapped};
 
-/// The changes for a person at a terminal, by section and name.
+/// The changes for a person at a terminal, with its escape codes, by section and name.
 #[must_use]
 pub fn changes_text(before: &RuleSet, after: &RuleSet, changes: &[Change]) -> String {
     let called = |rules: &RuleSet| format!("{} (revision {})", rules.name, rules.revision);

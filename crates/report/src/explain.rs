@@ -13,7 +13,7 @@ use crate::text::cited;
 const BOLD: Style = Style::new().bold();
 const MARK: Style = AnsiColor::Green.on_default().bold();
 
-/// The rule with its tables. `applied` names, by table, the rows that were read on some network: they are
+/// The rule with its tables, with the escape codes of a terminal. `applied` names, by table, the rows that were read on some network: they are
 /// marked.
 #[must_use]
 pub fn explain(rules: &RuleSet, rule: &Rule, applied: &BTreeMap<String, BTreeSet<usize>>) -> String {
@@ -59,7 +59,7 @@ pub fn explain(rules: &RuleSet, rule: &Rule, applied: &BTreeMap<String, BTreeSet
     out
 }
 
-/// What the rule set asks of every trap, and the arrangements that it admits.
+/// What the rule set asks of every trap, and the arrangements that it admits, with the escape codes of a terminal.
 #[must_use]
 pub fn explain_protection(rules: &RuleSet) -> String {
     let words = Words::of(rules);

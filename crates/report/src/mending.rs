@@ -29,7 +29,7 @@ fn brought(new: &Finding) -> String {
     format!("{} `{}`: {what}", new.kind, new.name)
 }
 
-/// The remedies for a person at a terminal, finding by finding.
+/// The remedies for a person at a terminal, with its escape codes, finding by finding.
 #[must_use]
 pub fn mending_text(network: &Network, rules: &RuleSet, mendings: &[Mending]) -> String {
     let mut out = String::new();

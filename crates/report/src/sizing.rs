@@ -16,7 +16,7 @@ const RED: Style = AnsiColor::Red.on_default().bold();
 const YELLOW: Style = AnsiColor::Yellow.on_default().bold();
 const GREEN: Style = AnsiColor::Green.on_default().bold();
 
-/// What came of sizing, for a person at a terminal.
+/// What came of sizing, for a person at a terminal, with its escape codes.
 #[must_use]
 pub fn sizing_text(network: &Network, rules: &RuleSet, sizing: &Sizing) -> String {
     let mut out = String::new();
