@@ -2,8 +2,8 @@
 
 use crownweir_network::Network;
 use crownweir_rulebook::{
-    Check, Citation, Comparison, Condition, Fact, Message, Operand, Part, Rule, RuleSet, Severity, Subject,
-    Test, Value,
+    Check, Citation, Comparison, Condition, Fact, Grain, Message, Operand, Part, Rule, RuleSet, Severity,
+    Subject, Test, Value,
 };
 use crownweir_vocabulary::{FixtureType, Role, RunKind};
 
@@ -331,7 +331,11 @@ impl Measured<'_> {
                 test.fact.name(),
                 test.check.order().replace('_', " ")
             );
-            (what, show::limit(self, limit))
+            let grain = match test.check {
+                Check::Compare(order, _) => Grain::Limit(order),
+                _ => Grain::Usual,
+            };
+            (what, show::limit_to(self, limit, grain))
         });
         told.collect()
     }
@@ -372,9 +376,7 @@ impl Measured<'_> {
                     finding.citation = self.amended_cell(subject, element, decision).unwrap_or_else(own);
                 }
                 self.figures(&mut finding, decision);
-                let told = decision
-                    .as_ref()
-                    .map(|decision| (&decision.measured, &decision.limit));
+                let told = decision.as_ref();
                 let say = |text: &Message| show::message(self, subject, element, text, &rule.show, told);
                 finding.message = say(&rule.message);
                 if let Some(advice) = &rule.advice {
@@ -405,24 +407,30 @@ impl Measured<'_> {
         if !decision.test.fact.dimension().is_ordered() {
             return;
         }
-        let figure = |value: Value| Figure {
+        let figure = |value: Value, grain: Grain| Figure {
             value,
-            text: show::value(self, value),
+            text: show::value_to(self, value, grain),
         };
+        let (own, limits) = decision.grains(self);
         if let Got::Known(value) = decision.measured {
-            finding.measured = Some(figure(value));
+            finding.measured = Some(figure(value, own));
         }
         let Limit::Known(limit) = decision.limit else {
             return;
         };
-        finding.limit = Some(figure(limit));
+        finding.limit = Some(figure(limit, limits));
         if let Got::Known(value) = decision.measured {
             finding.headroom = match decision.test.check {
                 Check::Compare(Comparison::AtMost | Comparison::LessThan, _) => limit.minus(value),
                 Check::Compare(Comparison::AtLeast | Comparison::MoreThan, _) => value.minus(limit),
                 _ => None,
             }
-            .map(figure);
+            .map(|room| {
+                figure(
+                    room,
+                    room.grain_of_room(&self.rules.ladder, self.network.notation()),
+                )
+            });
         }
     }
 
@@ -576,7 +584,7 @@ impl RuleSummary {
 /// The comparison that decides.
 #[derive(Clone, Copy)]
 pub(crate) struct Decision<'c> {
-    test: &'c Test,
+    pub(crate) test: &'c Test,
     pub(crate) measured: Got,
     pub(crate) limit: Limit,
 }
@@ -585,6 +593,19 @@ impl Decision<'_> {
     /// Whether it compares a figure with another.
     fn has_figure(&self) -> bool {
         matches!(self.test.check, Check::Compare(..)) && self.test.fact.dimension().is_ordered()
+    }
+
+    /// How finely what is measured and the limit are written.
+    pub(crate) fn grains(&self, by: &Measured<'_>) -> (Grain, Grain) {
+        let Check::Compare(order, _) = self.test.check else {
+            return (Grain::Usual, Grain::Usual);
+        };
+        match (self.measured, self.limit) {
+            (Got::Known(value), Limit::Known(limit)) => {
+                value.grains(order, limit, &by.rules.ladder, by.network.notation())
+            }
+            _ => (Grain::Usual, Grain::Limit(order)),
+        }
     }
 }
 

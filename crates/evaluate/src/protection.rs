@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 use crownweir_rulebook::{Arrangement, Fact, Message, Part, Protection, Severity, Subject};
 use crownweir_vocabulary::Pattern;
 
-use crate::check::blank;
-use crate::evaluate::{Limit, Outcome, condition};
+use crate::check::{Decision, blank};
+use crate::evaluate::{Outcome, condition};
 use crate::measure::{Chosen, Element, Gap, Got, Measured};
 use crate::report::{Finding, Protected, RuleSummary, Verdict};
 use crate::show;
@@ -235,7 +235,7 @@ impl Measured<'_> {
         nearest: Option<(&Arrangement, Vec<usize>)>,
     ) -> Finding {
         let described = show::subject_in_words(self, Subject::Trap, fixture);
-        let say = |text: &Message, decision: Option<(&Got, &Limit)>| {
+        let say = |text: &Message, decision: Option<&Decision<'_>>| {
             show::message(self, Subject::Trap, fixture, text, &[], decision)
         };
         let mut finding = Finding {
@@ -273,9 +273,7 @@ impl Measured<'_> {
                 .filter_map(|&index| arrangement.conditions.get(index))
             {
                 let decision = self.decide(Subject::Trap, fixture, &condition.require);
-                let told = decision
-                    .as_ref()
-                    .map(|decision| (&decision.measured, &decision.limit));
+                let told = decision.as_ref();
                 reasons.push(say(&condition.message, told));
                 to_do.extend(condition.advice.as_ref().map(|advice| say(advice, told)));
                 if finding.measured.is_none() {

@@ -5,9 +5,10 @@ use std::cmp::Ordering;
 
 use crownweir_network::Position;
 use crownweir_quantity::Slope;
-use crownweir_rulebook::{Message, Operand, Piece, Subject, Value};
+use crownweir_rulebook::{Grain, Message, Operand, Piece, Subject, Value};
 use crownweir_vocabulary::Cut;
 
+use crate::check::Decision;
 use crate::evaluate::{Limit, operand};
 use crate::measure::{Element, Gap, Got, Measured};
 use crate::report::Missing;
@@ -24,9 +25,17 @@ pub(crate) fn value(measured: &Measured<'_>, value: Value) -> String {
     value.in_words(&measured.rules.ladder, measured.network.notation())
 }
 
+pub(crate) fn value_to(measured: &Measured<'_>, value: Value, grain: Grain) -> String {
+    value.in_words_to(grain, &measured.rules.ladder, measured.network.notation())
+}
+
 pub(crate) fn limit(measured: &Measured<'_>, limit: Limit) -> String {
+    limit_to(measured, limit, Grain::Usual)
+}
+
+pub(crate) fn limit_to(measured: &Measured<'_>, limit: Limit, grain: Grain) -> String {
     match limit {
-        Limit::Known(known) => value(measured, known),
+        Limit::Known(known) => value_to(measured, known, grain),
         Limit::Barred => "not permitted".to_owned(),
         Limit::Unlimited => "no limit".to_owned(),
         Limit::Absent => "none".to_owned(),
@@ -210,7 +219,7 @@ pub(crate) fn element_in_words(measured: &Measured<'_>, element: Element) -> Des
 
 /// A figure as a sentence takes it: a pipe that falls less than nothing falls the wrong way, and one that is not
 /// permitted takes none.
-fn in_sentence(measured: &Measured<'_>, figure: Limit) -> String {
+fn in_sentence(measured: &Measured<'_>, figure: Limit, grain: Grain) -> String {
     if figure == Limit::Barred {
         return "none".to_owned();
     }
@@ -218,9 +227,9 @@ fn in_sentence(measured: &Measured<'_>, figure: Limit) -> String {
         && let Some(back) = slope.rise().checked_neg().filter(|rise| *rise > 0)
         && let Some(back) = Slope::new(back, slope.run())
     {
-        return format!("{} the wrong way", value(measured, Value::Slope(back)));
+        return format!("{} the wrong way", value_to(measured, Value::Slope(back), grain));
     }
-    limit(measured, figure)
+    limit_to(measured, figure, grain)
 }
 
 /// A message with its figures.
@@ -230,11 +239,13 @@ pub(crate) fn message(
     number: u32,
     text: &Message,
     show: &[(String, Operand)],
-    decision: Option<(&Got, &Limit)>,
+    decision: Option<&Decision<'_>>,
 ) -> String {
     let mut said = String::new();
+    let grains = decision.map(|decision| decision.grains(measured));
+    let (own, limits) = grains.unwrap_or((Grain::Usual, Grain::Usual));
     for piece in &text.pieces {
-        let figure = match piece {
+        let (figure, grain) = match piece {
             Piece::Text(text) => {
                 said.push_str(text);
                 continue;
@@ -243,24 +254,30 @@ pub(crate) fn message(
                 said.push_str(decision.map_or("", least_or_most));
                 continue;
             }
-            Piece::Fact(fact) => Some(measured.fact(subject, number, *fact).into()),
-            Piece::Shown(index) => show
-                .get(*index)
-                .map(|(_, shown)| operand(measured, subject, number, shown)),
-            Piece::Measured => decision.map(|(value, _)| (*value).into()),
-            Piece::Limit => decision.map(|(_, limit)| *limit),
+            Piece::Fact(fact) => {
+                let compared = decision.is_some_and(|decision| decision.test.fact == *fact);
+                let grain = if compared { own } else { Grain::Usual };
+                (Some(measured.fact(subject, number, *fact).into()), grain)
+            }
+            Piece::Shown(index) => {
+                let shown = show.get(*index);
+                let shown = shown.map(|(_, shown)| operand(measured, subject, number, shown));
+                (shown, Grain::Usual)
+            }
+            Piece::Measured => (decision.map(|decision| decision.measured.into()), own),
+            Piece::Limit => (decision.map(|decision| decision.limit), limits),
         };
         if let Some(figure) = figure {
-            go_on(&mut said, &in_sentence(measured, figure));
+            go_on(&mut said, &in_sentence(measured, figure, grain));
         }
     }
     said
 }
 
 /// What a limit is that a value does not keep to.
-fn least_or_most((value, limit): (&Got, &Limit)) -> &'static str {
-    match (value, limit) {
-        (Got::Known(value), Limit::Known(limit)) if value.compare(*limit) == Some(Ordering::Less) => {
+fn least_or_most(decision: &Decision<'_>) -> &'static str {
+    match (decision.measured, decision.limit) {
+        (Got::Known(value), Limit::Known(limit)) if value.compare(limit) == Some(Ordering::Less) => {
             "the least"
         }
         _ => "the most",

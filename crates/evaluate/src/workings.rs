@@ -2,10 +2,12 @@
 
 use crownweir_network::Position;
 use crownweir_rulebook::{
-    Check, Citation, Condition, Fact, Message, Operand, Piece, Place, Protection, Rule, Subject, Test, Value,
+    Check, Citation, Condition, Fact, Grain, Message, Operand, Piece, Place, Protection, Rule, Subject, Test,
+    Value,
 };
 use crownweir_vocabulary::Pattern;
 
+use crate::check::Decision;
 use crate::evaluate::{Keys, Limit, Outcome, condition, look_up, operand, test};
 use crate::measure::{Chosen, Measured};
 use crate::protection::Arranged;
@@ -224,6 +226,10 @@ impl Measured<'_> {
     }
 
     fn shown(&self, limit: Limit) -> Shown {
+        self.shown_to(limit, Grain::Usual)
+    }
+
+    fn shown_to(&self, limit: Limit, grain: Grain) -> Shown {
         let (is, exact) = match limit {
             Limit::Known(value) => {
                 let (is, exact) = value.exact(&self.rules.ladder);
@@ -235,7 +241,7 @@ impl Measured<'_> {
             Limit::Missing(_) => ("open", None),
         };
         Shown {
-            text: show::limit(self, limit),
+            text: show::limit_to(self, limit, grain),
             is,
             exact,
         }
@@ -323,8 +329,14 @@ impl Measured<'_> {
             }
             Check::Compare(comparison, limit) => {
                 self.operand_steps(subject, element, limit, steps);
-                let limit = self.shown(operand(self, subject, element, limit));
-                let relation = comparison.name();
+                let decision = Decision {
+                    test: one,
+                    measured: self.fact(subject, element, one.fact),
+                    limit: operand(self, subject, element, limit),
+                };
+                let (own, limits) = decision.grains(self);
+                let measured = show::limit_to(self, decision.measured.into(), own);
+                let (limit, relation) = (self.shown_to(decision.limit, limits), comparison.name());
                 (format!("{measured} {relation} {}", limit.text), Some(limit))
             }
         };

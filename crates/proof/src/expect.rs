@@ -6,7 +6,7 @@ use std::cmp::Ordering;
 
 use crownweir_document::nearest;
 use crownweir_evaluate::{Arranged, Gap, Got, Judgement, Limit, Measured, Verdict};
-use crownweir_rulebook::{Check, Fact, Family, Lookup, Operand, Rule, Subject, Table, Test, Value};
+use crownweir_rulebook::{Check, Fact, Family, Grain, Lookup, Operand, Rule, Subject, Table, Test, Value};
 
 use crate::expected::What;
 
@@ -48,7 +48,11 @@ pub(crate) fn met(measured: &Measured<'_>, what: &What) -> Met {
 }
 
 fn words(measured: &Measured<'_>, value: Value) -> String {
-    value.in_words(&measured.rules().ladder, measured.network().notation())
+    value.in_words_to(
+        Grain::Exact,
+        &measured.rules().ladder,
+        measured.network().notation(),
+    )
 }
 
 fn limit_in_words(measured: &Measured<'_>, limit: Limit) -> String {

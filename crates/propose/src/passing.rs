@@ -2,7 +2,7 @@
 
 use crownweir_evaluate::{Judgement, Limit, Measured, UnknownSizes};
 use crownweir_network::{Network, PipeId};
-use crownweir_rulebook::{Rule, RuleSet, Subject, Value};
+use crownweir_rulebook::{Check, Grain, Rule, RuleSet, Subject, Value};
 
 /// A value by which a rule would hold, all else as it is.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -54,12 +54,22 @@ pub fn nearest_passing(
 ) -> Result<Vec<Passing>, UnknownSizes> {
     let measured = Measured::new(network, rules)?;
     let words = |value: Value| value.in_words(&rules.ladder, network.notation());
+    let most = |check: &Check, limit: Value| match check {
+        Check::Compare(order, _) => {
+            limit.in_words_to(Grain::Limit(*order), &rules.ladder, network.notation())
+        }
+        _ => words(limit),
+    };
     let mut passing = Vec::new();
     for (test, limit) in measured.limits(rule, element) {
         if let Limit::Known(limit) = limit {
             passing.push(Passing {
                 what: test.fact.name().to_owned(),
-                value: format!("{} {}", test.check.order().replace('_', " "), words(limit)),
+                value: format!(
+                    "{} {}",
+                    test.check.order().replace('_', " "),
+                    most(&test.check, limit)
+                ),
             });
         }
     }

@@ -3,8 +3,8 @@
 use std::fmt;
 use std::str::FromStr;
 
-use crate::QuantityError;
 use crate::number::{Complaint, decimal};
+use crate::{QuantityError, Rounding};
 
 const DEGREE: i64 = 1_000_000;
 
@@ -25,6 +25,12 @@ impl Angle {
     #[must_use]
     pub const fn microdegrees(self) -> i64 {
         self.0
+    }
+
+    /// The angle rounded to a tenth of a degree, to one side.
+    #[must_use]
+    pub fn rounded(self, rounding: Rounding) -> Self {
+        Self(rounding.to_grain(self.0, DEGREE / 10))
     }
 }
 

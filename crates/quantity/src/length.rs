@@ -4,7 +4,7 @@ use std::fmt;
 use std::str::FromStr;
 
 use crate::number::{Complaint, decimal, divide_to_even, fraction};
-use crate::{Notation, QuantityError};
+use crate::{Notation, QuantityError, Rounding};
 
 const MILLIMETRE: i64 = 1_000_000;
 /// The inch is 25.4 mm exactly (international yard and pound agreement of 1959).
@@ -95,6 +95,20 @@ impl Length {
             length: self,
             notation,
         }
+    }
+
+    /// The length rounded as far as [`Self::in_notation`] does, to one side.
+    #[must_use]
+    pub fn rounded(self, notation: Notation, rounding: Rounding) -> Self {
+        Self(rounding.to_grain(self.0, grain(notation)))
+    }
+}
+
+/// The nanometres to which lengths are printed for people.
+const fn grain(notation: Notation) -> i64 {
+    match notation {
+        Notation::Inches => INCH / 16,
+        Notation::Millimetres => MILLIMETRE,
     }
 }
 
@@ -206,10 +220,7 @@ pub struct InNotation {
 impl fmt::Display for InNotation {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let nanometres = self.length.0;
-        let grain = match self.notation {
-            Notation::Inches => INCH / 16,
-            Notation::Millimetres => MILLIMETRE,
-        };
+        let grain = grain(self.notation);
         if nanometres % grain != 0 {
             f.write_str("about ")?;
         }

@@ -36,7 +36,7 @@ pub use length::{InNotation, Length};
 pub use load::{LoadUnit, StatedLoad};
 pub use measure::{FixtureUnits, Flow, Period, Temperature, Volume};
 pub use motion::{Ratio, Velocity, Viscosity};
-pub use notation::Notation;
+pub use notation::{Notation, Rounding};
 pub use size::{NominalSize, SizeSystem};
 pub use slope::{Slope, SlopeInNotation};
 pub use text::acts_on_text;

@@ -3,8 +3,8 @@
 use std::fmt;
 use std::str::FromStr;
 
-use crate::QuantityError;
 use crate::number::{Complaint, decimal};
+use crate::{Notation, QuantityError, Rounding};
 
 /// A quantity held as a whole number of small units.
 macro_rules! quantity {
@@ -202,6 +202,16 @@ impl Flow {
     #[must_use]
     pub fn in_litres_per_second(self) -> String {
         format!("{} L/s", crate::motion::about(self.0, 60 * LITRE, 1000))
+    }
+
+    /// The flow rounded as far as it is printed for people, to one side: thousandths of a litre a second; in gallons it
+    /// is printed as it is.
+    #[must_use]
+    pub fn rounded(self, notation: Notation, rounding: Rounding) -> Self {
+        match notation {
+            Notation::Inches => self,
+            Notation::Millimetres => Self(rounding.to_grain(self.0, 60 * LITRE / 1000)),
+        }
     }
 
     /// The flow in litres a second, in floating point.

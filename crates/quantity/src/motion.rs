@@ -7,7 +7,7 @@ use std::str::FromStr;
 
 use crate::measure::{quantity, read};
 use crate::number::{Complaint, decimal};
-use crate::{Notation, QuantityError};
+use crate::{Notation, QuantityError, Rounding};
 
 quantity! {
     /// A velocity in whole nanometres a second, so that thousandths of a foot a second are exact.
@@ -95,11 +95,22 @@ impl Velocity {
     /// The velocity for people: to a hundredth of a foot or of a metre a second.
     #[must_use]
     pub fn in_notation(self, notation: Notation) -> String {
-        let (unit, name) = match notation {
+        let (unit, name) = Self::unit(notation);
+        format!("{} {name}", about(self.nanometres_per_second(), unit, 100))
+    }
+
+    /// The velocity rounded as far as [`Self::in_notation`] does, to one side.
+    #[must_use]
+    pub fn rounded(self, notation: Notation, rounding: Rounding) -> Self {
+        let grain = Self::unit(notation).0 / 100;
+        Self::from_nanometres_per_second(rounding.to_grain(self.nanometres_per_second(), grain))
+    }
+
+    const fn unit(notation: Notation) -> (i64, &'static str) {
+        match notation {
             Notation::Inches => (FOOT, "ft/s"),
             Notation::Millimetres => (METRE, "m/s"),
-        };
-        format!("{} {name}", about(self.nanometres_per_second(), unit, 100))
+        }
     }
 }
 
@@ -120,6 +131,12 @@ impl Ratio {
     #[must_use]
     pub fn for_people(self) -> String {
         about(self.parts_of_720_million(), WHOLE, 1000)
+    }
+
+    /// The ratio rounded to a thousandth, to one side.
+    #[must_use]
+    pub fn rounded(self, rounding: Rounding) -> Self {
+        Self::from_parts_of_720_million(rounding.to_grain(self.parts_of_720_million(), WHOLE / 1000))
     }
 }
 

@@ -5,7 +5,7 @@ use std::fmt;
 use std::str::FromStr;
 
 use crate::number::{Complaint, Ratio, decimal, divide_to_even, fraction};
-use crate::{Angle, Length, Notation, QuantityError};
+use crate::{Angle, Length, Notation, QuantityError, Rounding};
 
 /// Fall over run, as a reduced ratio. `1/4 in/ft` is 1/48 and `2 %` is 1/50: they are not equal.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -137,6 +137,30 @@ impl Slope {
             slope: self,
             notation,
         }
+    }
+
+    /// The slope rounded as far as [`Self::in_notation`] does, to one side.
+    #[must_use]
+    pub fn rounded(self, notation: Notation, rounding: Rounding) -> Self {
+        let (per_one, run) = (i128::from(per_one(notation)), i128::from(self.run));
+        let scaled = i128::from(self.rise) * per_one;
+        let (Some(down), Some(over)) = (scaled.checked_div_euclid(run), scaled.checked_rem_euclid(run))
+        else {
+            return self;
+        };
+        let count = match rounding {
+            Rounding::Down => down,
+            Rounding::Up => down + i128::from(over != 0),
+        };
+        reduced(count, per_one).unwrap_or(self)
+    }
+}
+
+/// Into how many parts of one the slope is printed for people: 1/64 in to the foot, or hundredths of a per cent.
+const fn per_one(notation: Notation) -> i64 {
+    match notation {
+        Notation::Inches => 12 * 64,
+        Notation::Millimetres => 100 * 100,
     }
 }
 
@@ -302,11 +326,7 @@ impl fmt::Display for SlopeInNotation {
         if slope.is_vertical() || slope.rise == 0 {
             return slope.fmt(f);
         }
-        let per_one: i64 = match self.notation {
-            Notation::Inches => 12 * 64,
-            Notation::Millimetres => 100 * 100,
-        };
-        let scaled = i128::from(slope.rise) * i128::from(per_one);
+        let scaled = i128::from(slope.rise) * i128::from(per_one(self.notation));
         let Some(count) = divide_to_even(scaled, i128::from(slope.run)) else {
             return slope.fmt(f);
         };

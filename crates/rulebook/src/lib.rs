@@ -24,6 +24,7 @@ mod changes;
 mod day;
 mod expression;
 mod facts;
+mod figures;
 mod flows;
 mod literal;
 mod load;
@@ -49,6 +50,7 @@ pub use changes::{Change, Section, changes};
 pub use crownweir_document::{Diagnostic, Diagnostics, Limits, Place};
 pub use day::{Day, NotADay};
 pub use facts::{Fact, Family, Subject};
+pub use figures::Grain;
 pub use model::{
     Arrangement, ArrangementCondition, Basis, BathroomGroup, BranchInterval, Check, Citation, Comparison,
     Condition, Definitions, Exception, FlowFormula, Framing, Hydraulics, LimitCitation, LoadCase, LoadModel,

@@ -2,6 +2,7 @@
 //!
 //! It judges nothing: the same condition always reads the same.
 
+use crate::figures::Grain;
 use crate::model::{Check, Condition, Lookup, Operand, RuleSet, Test};
 use crate::table::{Content, Table};
 use crate::value::{Ladder, Value};
@@ -24,10 +25,10 @@ impl<'a> Words<'a> {
         Self { ladder, tables }
     }
 
-    /// A value, in the notation of the rule set's sizes.
+    /// A value, in the notation of the rule set's sizes where that need not round it.
     #[must_use]
     pub fn value(&self, value: Value) -> String {
-        value.in_words(self.ladder, self.ladder.notation())
+        value.in_words_to(Grain::Exact, self.ladder, self.ladder.notation())
     }
 
     /// A table's key; none of them matches anything.

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 
 use crownweir_quantity::Slope;
 use crownweir_rulebook::{
-    Arrangement, Check, Citation, Comparison, Fact, Message, Operand, Piece, Rule, Value,
+    Arrangement, Check, Citation, Comparison, Fact, Grain, Message, Operand, Piece, Rule, Value,
 };
 use crownweir_vocabulary::Pattern;
 use serde_json::{Value as Json, json};
@@ -168,6 +168,7 @@ impl<'w> Walk<'w> {
         let Some((test, measured, limit)) = by.filter(|by| by.0.fact.dimension().is_ordered()) else {
             return;
         };
+        let (own_grain, grain) = self.grains(test, measured, limit);
         let (measured, limit) = (measured.as_ref().ok(), limit.as_ref().ok());
         let room = |(measured, limit): (&Value, &Value)| match test.check {
             Check::Compare(Comparison::AtMost | Comparison::LessThan, _) => limit.minus(*measured),
@@ -175,10 +176,22 @@ impl<'w> Walk<'w> {
             _ => None,
         };
         let room = measured.zip(limit).and_then(room);
-        let words = |value: &Value| self.words(&Ok(*value));
-        own["measured"] = measured.map(words).into();
-        own["limit"] = limit.map(words).into();
-        own["headroom"] = room.as_ref().map(words).into();
+        let words = |value: &Value, grain| self.words_to(&Ok(*value), grain);
+        own["measured"] = measured.map(|value| words(value, own_grain)).into();
+        own["limit"] = limit.map(|value| words(value, grain)).into();
+        // Room that there is does not read as none.
+        let of_room = |room: &Value| {
+            let none = room.minus(*room).map(|none| words(&none, Grain::Usual));
+            let usual = words(room, Grain::Usual);
+            let is_some = Some(*room) != room.minus(*room);
+            let alike = none.is_some_and(|none| usual.strip_prefix("about ") == Some(none.as_str()));
+            if is_some && alike {
+                words(room, Grain::Exact)
+            } else {
+                usual
+            }
+        };
+        own["headroom"] = room.as_ref().map(of_room).into();
     }
 
     /// A message with its figures.
@@ -187,7 +200,17 @@ impl<'w> Walk<'w> {
             return Json::Null;
         };
         let mut said = String::new();
+        let usual = (Grain::Usual, Grain::Usual);
+        let (own, limits) = by.map_or(usual, |(test, measured, limit)| {
+            self.grains(test, measured, limit)
+        });
         for piece in &message.pieces {
+            let grain = match (piece, by) {
+                (Piece::Fact(fact), Some((test, ..))) if test.fact == *fact => own,
+                (Piece::Measured, _) => own,
+                (Piece::Limit, _) => limits,
+                _ => Grain::Usual,
+            };
             let got = match (piece, by) {
                 (Piece::Text(text), _) => {
                     said += text;
@@ -212,9 +235,9 @@ impl<'w> Walk<'w> {
                 // A pipe that falls less than nothing falls the wrong way.
                 Ok(Value::Slope(slope)) if slope.rise() < 0 => {
                     let back = Slope::new(slope.rise().saturating_neg(), slope.run());
-                    self.words(&Ok(Value::Slope(back.unwrap_or(slope)))) + " the wrong way"
+                    self.words_to(&Ok(Value::Slope(back.unwrap_or(slope))), grain) + " the wrong way"
                 }
-                _ => self.words(&got),
+                _ => self.words_to(&got, grain),
             };
             // `falls level` is no English, nor is `a eighth bend` or `a 8 in drain`.
             let words: Vec<&str> = said.split(' ').collect();

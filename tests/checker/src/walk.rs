@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crownweir_network::Network;
 use crownweir_quantity::FixtureUnits;
-use crownweir_rulebook::{Check, Citation, Comparison, Condition, Content, Fact, Lookup, Operand};
+use crownweir_rulebook::{Check, Citation, Comparison, Condition, Content, Fact, Grain, Lookup, Operand};
 use crownweir_rulebook::{Place, RuleSet, Test, Value};
 use serde_json::{Value as Json, json};
 
@@ -153,7 +153,8 @@ impl<'w> Walk<'w> {
             (_, Err(_)) => false,
         };
         let is_compared = matches!(test.check, Check::Compare(..));
-        let shown = is_compared.then(|| self.shown(&limit));
+        let (_, grain) = self.grains(test, &measured, &limit);
+        let shown = is_compared.then(|| self.shown_to(&limit, grain));
         // Where nothing is measured, the limit does not matter.
         let unknown = measured.as_ref().and(limit.as_ref()).err();
         let (outcome, came) = match unknown.filter(|none| none["is"] == "open") {
@@ -291,15 +292,45 @@ impl<'w> Walk<'w> {
     }
 
     pub(crate) fn words(&self, got: &Got) -> String {
-        text(&self.shown(got)["text"]).to_owned()
+        self.words_to(got, Grain::Usual)
+    }
+
+    pub(crate) fn words_to(&self, got: &Got, grain: Grain) -> String {
+        text(&self.shown_to(got, grain)["text"]).to_owned()
+    }
+
+    /// How finely what is measured and its limit are written: the limit to the side on which it is kept, both exactly where
+    /// they would else read alike.
+    pub(crate) fn grains(&self, test: &Test, measured: &Got, limit: &Got) -> (Grain, Grain) {
+        let Check::Compare(order, _) = test.check else {
+            return (Grain::Usual, Grain::Usual);
+        };
+        let usual = (Grain::Usual, Grain::Limit(order));
+        let figure = |got: &Got, grain| {
+            let words = self.words_to(got, grain);
+            words
+                .strip_prefix("about ")
+                .map(ToOwned::to_owned)
+                .unwrap_or(words)
+        };
+        match (measured, limit) {
+            (Ok(own), Ok(other)) if own != other && figure(measured, usual.0) == figure(limit, usual.1) => {
+                (Grain::Exact, Grain::Exact)
+            }
+            _ => usual,
+        }
     }
 
     fn shown(&self, got: &Got) -> Json {
+        self.shown_to(got, Grain::Usual)
+    }
+
+    fn shown_to(&self, got: &Got, grain: Grain) -> Json {
         let value = match got {
             Ok(value) => value,
             Err(none) => return none.clone(),
         };
-        let words = value.in_words(&self.rules.ladder, self.network.notation());
+        let words = value.in_words_to(grain, &self.rules.ladder, self.network.notation());
         let (is, exact) = value.exact(&self.rules.ladder);
         json!({"text": words, "is": is, "exact": exact})
     }
