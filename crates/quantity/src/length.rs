@@ -3,6 +3,7 @@
 use std::fmt;
 use std::str::FromStr;
 
+use crate::motion::about;
 use crate::number::{Complaint, decimal, divide_to_even, fraction};
 use crate::{Notation, QuantityError, Rounding};
 
@@ -95,6 +96,14 @@ impl Length {
             length: self,
             notation,
         }
+    }
+
+    /// The length in decimal inches, where it is a whole number of thousandths.
+    #[must_use]
+    pub fn in_decimal_inches(self) -> Option<String> {
+        let thousandth = INCH / 1000;
+        let is_whole = self.0 % thousandth == 0;
+        is_whole.then(|| format!("{} in", about(self.0, INCH, 1000)))
     }
 
     /// The length rounded as far as [`Self::in_notation`] does, to one side.

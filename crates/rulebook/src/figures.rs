@@ -28,7 +28,7 @@ impl Value {
             return usual;
         }
         let rounding = match grain {
-            Grain::Exact => return self.exact_words().unwrap_or(usual),
+            Grain::Exact => return self.exact_words(notation).unwrap_or(usual),
             Grain::Usual | Grain::Limit(Comparison::Is) => return usual,
             Grain::Limit(Comparison::AtMost | Comparison::LessThan) => Rounding::Down,
             Grain::Limit(Comparison::AtLeast | Comparison::MoreThan) => Rounding::Up,
@@ -74,9 +74,14 @@ impl Value {
         })
     }
 
-    fn exact_words(self) -> Option<String> {
+    fn exact_words(self, notation: Notation) -> Option<String> {
         match self {
-            Self::Length(length) => Some(length.to_string()),
+            Self::Length(length) => {
+                let inches = length
+                    .in_decimal_inches()
+                    .filter(|_| notation == Notation::Inches);
+                inches.or_else(|| Some(length.to_string()))
+            }
             Self::Slope(slope) => Some(slope.to_string()),
             Self::Angle(angle) => Some(angle.to_string()),
             Self::Flow(flow) => Some(flow.to_string()),
@@ -146,7 +151,7 @@ mod tests {
         assert_eq!(apart, ["3 ft 11-1/4 in", "about 3 ft 11-3/16 in"]);
         // Both are nearer to 47-3/16 in than to the next sixteenth.
         let alike = read(length("47.2 in"), MOST, length("47.19 in"));
-        assert_eq!(alike, ["1198.88 mm", "1198.626 mm"]);
+        assert_eq!(alike, ["47.2 in", "47.19 in"]);
         assert_eq!(read(length("2 in"), MOST, length("2 in")), ["2 in", "2 in"]);
         let room = length("0.01 in");
         assert_eq!(
