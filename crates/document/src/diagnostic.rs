@@ -101,7 +101,7 @@ impl fmt::Display for Diagnostic {
 }
 
 /// The problems of an input, in the order of the text. At most a stated number is kept; the rest is counted.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[derive(Clone, PartialEq, Eq, thiserror::Error)]
 pub struct Diagnostics {
     /// The problems kept.
     pub list: Vec<Diagnostic>,
@@ -189,6 +189,13 @@ impl<'a> IntoIterator for &'a Diagnostics {
 
     fn into_iter(self) -> Self::IntoIter {
         self.list.iter()
+    }
+}
+
+/// As for people: a program whose `main` gives errors back prints them so.
+impl fmt::Debug for Diagnostics {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        fmt::Display::fmt(self, f)
     }
 }
 

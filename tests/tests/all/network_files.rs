@@ -485,3 +485,11 @@ fn a_place_on_a_long_line_is_told_by_its_column() {
         assert_eq!(problem.place.line, 1);
     }
 }
+
+/// A program whose `main` gives errors back prints how they are shown to its writer.
+#[test]
+fn problems_are_shown_to_programmers_as_to_people() {
+    let problems = Network::read("n.yaml", b"crownweir: network/1\nnames: n\n", &Limits::default());
+    let problems = problems.expect_err("no such key");
+    assert_eq!(format!("{problems:?}"), problems.to_string());
+}

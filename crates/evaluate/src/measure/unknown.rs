@@ -37,9 +37,16 @@ impl UnknownSize {
 }
 
 /// All the sizes that a network uses and the rule set does not know, in the order of the file.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[derive(Clone, PartialEq, Eq, thiserror::Error)]
 #[error("{}", self.lines())]
 pub struct UnknownSizes(pub Vec<UnknownSize>);
+
+/// As for people: a program whose `main` gives errors back prints them so.
+impl std::fmt::Debug for UnknownSizes {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        std::fmt::Display::fmt(self, f)
+    }
+}
 
 impl UnknownSizes {
     fn lines(&self) -> String {
