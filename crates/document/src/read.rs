@@ -206,7 +206,10 @@ impl Source {
         let line = self.line_starts.partition_point(|&start| start <= at);
         let start = self.line_starts.get(line.saturating_sub(1)).copied().unwrap_or(0);
         let end = self.line_starts.get(line).copied().unwrap_or(self.text.len());
-        let line = self.text.get(start..end).and_then(|line| line.lines().next());
+        // Of one that is too long in any case, the end is not looked for.
+        let whole = self.text.get(start..end);
+        let whole = whole.filter(|line| line.len() <= LONGEST_LINE + "\r\n".len());
+        let line = whole.and_then(|line| line.lines().next());
         line.filter(|line| line.len() <= LONGEST_LINE)
             .unwrap_or("")
             .to_owned()
@@ -214,8 +217,8 @@ impl Source {
 
     pub(crate) fn diagnostic(&self, bytes: Range<usize>, message: impl Into<String>) -> Diagnostic {
         let text = self.text.get(bytes.clone()).unwrap_or("");
-        let line = text.lines().next().unwrap_or("");
-        let mut offending: String = line.chars().take(80).collect();
+        let line = text.chars().take_while(|&letter| letter != '\n');
+        let mut offending: String = line.take(80).collect();
         offending.truncate(offending.trim_end().len());
         Diagnostic {
             message: message.into(),
