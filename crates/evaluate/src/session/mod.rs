@@ -278,16 +278,11 @@ impl Session {
             plain.report(&self.network, &self.rules);
         }
         let edited = Arc::make_mut(&mut self.network).edit(edits)?;
-        if let Stage::Followed(kept) = &mut self.stage
-            && !edited.anew
+        if !edited.anew
+            && self.is_ready_and(|engine, measured| engine.follow(measured, &edited))
+            && let Some(difference) = self.followed()
         {
-            let (state, engine) = &mut **kept;
-            let followed = state.lent(&self.network, &self.rules, |measured| {
-                engine.follow(measured, &edited)
-            });
-            if followed {
-                return Ok(engine.kept.difference());
-            }
+            return Ok(difference);
         }
         let stage = self.stage.anew(&self.network, &self.rules)?;
         Ok(self.renew(stage))
@@ -337,6 +332,23 @@ impl Session {
     fn renew(&mut self, stage: Stage) -> Difference {
         let before = std::mem::replace(&mut self.stage, stage).before();
         difference(before, &self.findings())
+    }
+
+    /// Has the engine do something with what was measured; false where the session is not ready to follow edits.
+    fn is_ready_and(&mut self, follow: impl FnOnce(&mut Engine, &mut Measured<'_>) -> bool) -> bool {
+        let Stage::Followed(kept) = &mut self.stage else {
+            return false;
+        };
+        let (state, engine) = &mut **kept;
+        state.lent(&self.network, &self.rules, |measured| follow(engine, measured))
+    }
+
+    /// How the findings differ after what has been followed.
+    fn followed(&mut self) -> Option<Difference> {
+        match &mut self.stage {
+            Stage::Followed(kept) => Some(kept.1.kept.difference()),
+            Stage::Measured(_) => None,
+        }
     }
 
     /// Looks up each size that edits state before anything is edited.

@@ -241,31 +241,11 @@ impl Session {
 
     /// Follows a cell whose content is another; false where the session is not ready, or that cannot be done.
     fn follow_cell(&mut self, cell: (usize, usize, usize)) -> bool {
-        let Stage::Followed(kept) = &mut self.stage else {
-            return false;
-        };
-        let (state, engine) = &mut **kept;
-        state.lent(&self.network, &self.rules, |measured| {
-            engine.follow_cell(measured, cell)
-        })
-    }
-
-    /// How the findings differ after what has been followed.
-    fn followed(&mut self) -> Option<Difference> {
-        match &mut self.stage {
-            Stage::Followed(kept) => Some(kept.1.kept.difference()),
-            Stage::Measured(_) => None,
-        }
+        self.is_ready_and(|engine, measured| engine.follow_cell(measured, cell))
     }
 
     fn few_read(&mut self, cell: (usize, usize, usize)) -> bool {
-        let Stage::Followed(kept) = &mut self.stage else {
-            return false;
-        };
-        let (state, engine) = &mut **kept;
-        state.lent(&self.network, &self.rules, |measured| {
-            engine.few_read(measured, cell)
-        })
+        self.is_ready_and(|engine, measured| engine.few_read(measured, cell))
     }
 }
 
