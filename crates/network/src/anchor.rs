@@ -6,7 +6,7 @@ use std::collections::HashMap;
 
 use crownweir_document::{Diagnostic, Diagnostics, Limits};
 use crownweir_quantity::Length;
-use petgraph::visit::EdgeRef;
+use petgraph::visit::{EdgeRef, IntoEdgeReferences};
 
 use crate::elevation;
 use crate::geometry;

@@ -8,16 +8,16 @@ use std::sync::{Arc, OnceLock};
 use crownweir_document::{Cursor, Diagnostic, Diagnostics, Document, Limits, nearest};
 use crownweir_quantity::{Bearing, Notation};
 use crownweir_vocabulary::{FixtureType, Occupancy, Role, RunKind};
-use petgraph::graph::DiGraph;
-use petgraph::visit::EdgeRef;
+use petgraph::visit::{EdgeRef, IntoEdgeReferences};
 
 use crate::expand::{Occasion, Storeys};
 use crate::framing::Framing;
 use crate::geometry::Given;
 use crate::model::{
-    Cleanout, Fixture, NearestOpening, Network, Node, NodeId, NodeKind, Passage, Pipe, Position, Run, Site,
+    Cleanout, Fixture, Graph, NearestOpening, Network, Node, NodeId, NodeKind, Passage, Position, Run, Site,
     StatedWay, Terminal, Test, Trap, Valve,
 };
+use crate::order::Order;
 use crate::plan::Plan;
 use crate::refill::Unsettled;
 use crate::structure::Spot;
@@ -63,7 +63,7 @@ impl Network {
             passed: Vec::new(),
             runs: Vec::new(),
             run_index: HashMap::new(),
-            graph: DiGraph::default(),
+            graph: Graph::default(),
             node_index: HashMap::new(),
             sources: Sources::default(),
             defined_in: Vec::new(),
@@ -103,7 +103,7 @@ pub(crate) struct Builder<'a> {
     pub(crate) passed: Vec<(Arc<str>, Passage)>,
     pub(crate) runs: Vec<Run>,
     pub(crate) run_index: HashMap<Arc<str>, u32>,
-    pub(crate) graph: DiGraph<Node, Pipe, u32>,
+    pub(crate) graph: Graph,
     pub(crate) node_index: HashMap<Arc<str>, NodeId>,
     pub(crate) sources: Sources<'a>,
     /// The run that defines each node: what continues it goes straight through.
@@ -588,8 +588,8 @@ impl<'a> Builder<'a> {
             plan: plan.renumbered(&numbering),
             disposal: orders.disposal,
             ends_in_sump,
-            drain_order: orders.drains,
-            vent_order: orders.vents,
+            drain_order: Order::new(orders.drains),
+            vent_order: Order::new(orders.vents),
             tests: tests.collect(),
             framing: self.framing.list,
             stated_passages: passages.len(),
@@ -609,7 +609,7 @@ impl<'a> Builder<'a> {
 }
 
 /// Passages with the numbers that their pipes have in the graph.
-fn numbered(passed: Vec<(Arc<str>, Passage)>, graph: &DiGraph<Node, Pipe, u32>) -> Vec<Passage> {
+fn numbered(passed: Vec<(Arc<str>, Passage)>, graph: &Graph) -> Vec<Passage> {
     if passed.is_empty() {
         return Vec::new();
     }

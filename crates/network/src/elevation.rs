@@ -5,10 +5,9 @@ use std::collections::{HashMap, VecDeque};
 use crownweir_quantity::{Length, Notation, Slope};
 use crownweir_vocabulary::Role;
 use petgraph::Direction;
-use petgraph::graph::DiGraph;
 use petgraph::visit::EdgeRef;
 
-use crate::model::{Node, NodeId, Pipe, PipeId};
+use crate::model::{Graph, Node, NodeId, Pipe, PipeId};
 
 /// Stated figures are rounded by whoever writes them; only a difference larger than this contradicts (6.35 mm).
 const ROUNDING_ALLOWANCE: Length = Length::from_nanometres(6_350_000);
@@ -40,7 +39,7 @@ pub(crate) fn measure(from: [Length; 3], to: [Length; 3], role: Role) -> Option<
 }
 
 /// Whether a pipe goes up: a vent does, save the plumb one by which a loop comes down to its foot.
-pub(crate) fn goes_up(graph: &DiGraph<Node, Pipe, u32>, edge: PipeId) -> bool {
+pub(crate) fn goes_up(graph: &Graph, edge: PipeId) -> bool {
     let Some((pipe, (_, to))) = graph.edge_weight(edge).zip(graph.edge_endpoints(edge)) else {
         return false;
     };
@@ -49,7 +48,7 @@ pub(crate) fn goes_up(graph: &DiGraph<Node, Pipe, u32>, edge: PipeId) -> bool {
 }
 
 /// The height of a pipe's end above its start.
-pub(crate) fn rise(graph: &DiGraph<Node, Pipe, u32>, edge: PipeId) -> Option<Length> {
+pub(crate) fn rise(graph: &Graph, edge: PipeId) -> Option<Length> {
     let pipe = graph.edge_weight(edge)?;
     let by = pipe.slope?.fall_over(pipe.length?)?;
     if goes_up(graph, edge) {
@@ -60,23 +59,19 @@ pub(crate) fn rise(graph: &DiGraph<Node, Pipe, u32>, edge: PipeId) -> Option<Len
 }
 
 /// Carries stated heights along pipes of known length and slope, and fills in what two known heights settle.
-pub(crate) fn settle(graph: &mut DiGraph<Node, Pipe, u32>) {
+pub(crate) fn settle(graph: &mut Graph) {
     let mut waiting: VecDeque<_> = graph
         .node_indices()
         .filter(|&id| graph.node_weight(id).is_some_and(|node| node.elevation.is_some()))
         .collect();
     spread(graph, &mut waiting, &|_| true);
-    let all = graph.edge_indices();
-    fill(graph, all);
+    let all: Vec<PipeId> = graph.edge_indices().collect();
+    fill(graph, all.into_iter());
 }
 
 /// Carries the heights of the nodes that wait along pipes of known length and slope, to those of unknown height that
 /// are `within`.
-pub(crate) fn spread(
-    graph: &mut DiGraph<Node, Pipe, u32>,
-    waiting: &mut VecDeque<NodeId>,
-    within: &dyn Fn(NodeId) -> bool,
-) {
+pub(crate) fn spread(graph: &mut Graph, waiting: &mut VecDeque<NodeId>, within: &dyn Fn(NodeId) -> bool) {
     while let Some(id) = waiting.pop_front() {
         let Some(height) = graph.node_weight(id).and_then(|node| node.elevation) else {
             continue;
@@ -103,7 +98,7 @@ pub(crate) fn spread(
 }
 
 /// Fills in the lengths and slopes of some pipes that the heights of their ends settle.
-pub(crate) fn fill(graph: &mut DiGraph<Node, Pipe, u32>, pipes: impl Iterator<Item = PipeId>) {
+pub(crate) fn fill(graph: &mut Graph, pipes: impl Iterator<Item = PipeId>) {
     for edge in pipes {
         let Some(apart) = apart(graph, edge) else {
             continue;
@@ -128,7 +123,7 @@ pub(crate) fn fill(graph: &mut DiGraph<Node, Pipe, u32>, pipes: impl Iterator<It
 }
 
 /// How far the end of a pipe stands above its start, by the heights of the two.
-fn apart(graph: &DiGraph<Node, Pipe, u32>, edge: PipeId) -> Option<Length> {
+fn apart(graph: &Graph, edge: PipeId) -> Option<Length> {
     let (from, to) = graph.edge_endpoints(edge)?;
     let height = |id| graph.node_weight(id).and_then(|node: &Node| node.elevation);
     height(to)?.checked_sub(height(from)?)
@@ -136,7 +131,7 @@ fn apart(graph: &DiGraph<Node, Pipe, u32>, edge: PipeId) -> Option<Length> {
 
 /// Tells of those of some pipes whose own figures deny the heights of their ends.
 pub(crate) fn check(
-    graph: &DiGraph<Node, Pipe, u32>,
+    graph: &Graph,
     pipes: impl Iterator<Item = PipeId>,
     notation: Notation,
     deny: &mut dyn FnMut(PipeId, String),
@@ -160,7 +155,7 @@ pub(crate) fn check(
 
 /// What is to be said of a pipe whose own rise is not that of its end above its start.
 fn denied(
-    graph: &DiGraph<Node, Pipe, u32>,
+    graph: &Graph,
     (edge, pipe): (PipeId, &Pipe),
     (from, to): (NodeId, NodeId),
     (stated, apart): (Length, Length),
@@ -215,7 +210,7 @@ impl Offsets {
 /// Tells of pipes that close a way round on which no height is known, and whose own figures deny those of the rest of
 /// it. Of all such pipes at some nodes.
 pub(crate) fn check_around(
-    graph: &DiGraph<Node, Pipe, u32>,
+    graph: &Graph,
     nodes: impl Iterator<Item = NodeId>,
     mut offsets: Offsets,
     notation: Notation,

@@ -7,11 +7,10 @@ use std::collections::{BTreeSet, HashMap, HashSet, VecDeque};
 
 use crownweir_quantity::{Length, Notation, Slope};
 use petgraph::Direction::{Incoming, Outgoing};
-use petgraph::graph::DiGraph;
-use petgraph::visit::EdgeRef;
+use petgraph::visit::{EdgeRef, NodeIndexable};
 
 use crate::elevation::{self, Offsets};
-use crate::model::{Node, NodeId, Pipe, PipeId};
+use crate::model::{Graph, NodeId, Pipe, PipeId};
 use crate::plan::{Plan, Solver};
 use crate::structure::Numbering;
 
@@ -30,7 +29,7 @@ pub(crate) struct Given {
 
 impl Given {
     /// All that is known of a graph before anything is derived.
-    pub(crate) fn of(graph: &DiGraph<Node, Pipe, u32>, plan: Plan) -> Self {
+    pub(crate) fn of(graph: &Graph, plan: Plan) -> Self {
         Self {
             heights: graph
                 .node_weights()
@@ -79,7 +78,7 @@ const MEND_PLACE: &str = "correct its direction or length, or another on the way
 
 /// Derives all that follows from what is given; gives what is known in plan.
 pub(crate) fn derive(
-    graph: &mut DiGraph<Node, Pipe, u32>,
+    graph: &mut Graph,
     stated: Plan,
     disposal: NodeId,
     notation: Notation,
@@ -102,7 +101,7 @@ pub(crate) fn derive(
         deny(pipe, message, MEND_HEIGHT);
     });
     if graph.node_weights().any(|node| node.elevation.is_none()) {
-        let offsets = Offsets::All(vec![None; graph.node_count()]);
+        let offsets = Offsets::All(vec![None; graph.node_bound()]);
         let nodes = graph.node_indices();
         elevation::check_around(graph, nodes, offsets, notation, &mut |pipe, message| {
             deny(pipe, message, MEND_ROUND);
@@ -123,7 +122,7 @@ pub(crate) struct Before {
 /// the order of [`elevation::settle`], and none through a given one, so that all comes out as if the whole network had
 /// been derived. Gives what was before.
 pub(crate) fn derive_around(
-    graph: &mut DiGraph<Node, Pipe, u32>,
+    graph: &mut Graph,
     given: &Given,
     nodes: &[NodeId],
     notation: Notation,

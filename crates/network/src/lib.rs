@@ -39,6 +39,7 @@ mod geometry;
 mod model;
 mod offset;
 mod open;
+mod order;
 mod pipes;
 mod plan;
 mod refill;
@@ -51,7 +52,7 @@ pub use crownweir_document::{Diagnostic, Diagnostics, Limits};
 pub use edit::{Edit, Edited, NodeProperty, PipeProperty};
 pub use framing::Slant;
 pub use model::{
-    Centre, Cleanout, Fixture, Layout, Members, NearestOpening, Network, Node, NodeId, NodeKind, Passage,
-    Pipe, PipeId, Position, Run, Site, SlopeBounds, Storey, Terminal, Test, Trap, Valve,
+    Centre, Cleanout, Fixture, Graph, Layout, Members, NearestOpening, Network, Node, NodeId, NodeKind,
+    Passage, Pipe, PipeId, Position, Run, Site, SlopeBounds, Storey, Terminal, Test, Trap, Valve,
 };
 pub use offset::Offset;

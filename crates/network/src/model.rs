@@ -13,12 +13,14 @@ use crownweir_vocabulary::{
     MemberMake, MemberRuns, Occupancy, Role, RoofUse, RunKind, SystemType, TestMedium, Through, TrapKind,
     UrinalKind, ValveKind,
 };
-use petgraph::graph::{DiGraph, EdgeIndex, NodeIndex};
-use petgraph::visit::EdgeRef;
+use petgraph::graph::{EdgeIndex, NodeIndex};
+use petgraph::stable_graph::StableDiGraph;
+use petgraph::visit::{EdgeIndexable, EdgeRef, IntoEdgeReferences};
 
 use crate::edit::Names;
 use crate::geometry::Given;
 use crate::offset::Offset;
+use crate::order::Order;
 use crate::plan::Plan;
 use crate::refill::Unsettled;
 
@@ -26,6 +28,8 @@ use crate::refill::Unsettled;
 pub type NodeId = NodeIndex<u32>;
 /// A pipe of the graph.
 pub type PipeId = EdgeIndex<u32>;
+/// The graph of a network. The numbers of nodes and pipes outlive edits by which others come and go, which leave gaps.
+pub type Graph = StableDiGraph<Node, Pipe, u32>;
 
 /// A drain-waste-vent network whose structure has been checked.
 ///
@@ -41,12 +45,12 @@ pub struct Network {
     pub(crate) site: Site,
     pub(crate) storeys: Vec<Storey>,
     pub(crate) runs: Vec<Run>,
-    pub(crate) graph: DiGraph<Node, Pipe, u32>,
+    pub(crate) graph: Graph,
     pub(crate) plan: Plan,
     pub(crate) disposal: NodeId,
     pub(crate) ends_in_sump: bool,
-    pub(crate) drain_order: Vec<NodeId>,
-    pub(crate) vent_order: Vec<NodeId>,
+    pub(crate) drain_order: Order,
+    pub(crate) vent_order: Order,
     pub(crate) tests: Vec<Test>,
     pub(crate) framing: Vec<Members>,
     pub(crate) passages: Vec<Passage>,
@@ -94,7 +98,7 @@ impl Network {
             let own = pipe.weight();
             (own.position.line, own.position.column, storey, pipe.id())
         });
-        let mut numbers = vec![String::new(); self.graph.edge_count()];
+        let mut numbers = vec![String::new(); self.graph.edge_bound()];
         let (mut drains, mut vents) = (0, 0);
         for pipe in order {
             let (letter, count) = match pipe.weight().role {
@@ -159,8 +163,12 @@ impl Network {
     }
 
     /// The directed graph. Drain pipes point the way water flows, vent pipes the way to open air.
+    ///
+    /// Numbers have gaps once edits have taken out nodes or pipes: a list by number is as long as
+    /// [`node_bound`](petgraph::visit::NodeIndexable::node_bound) or
+    /// [`edge_bound`](petgraph::visit::EdgeIndexable::edge_bound) tell.
     #[must_use]
-    pub fn graph(&self) -> &DiGraph<Node, Pipe, u32> {
+    pub fn graph(&self) -> &Graph {
         &self.graph
     }
 
@@ -199,13 +207,26 @@ impl Network {
     /// The nodes that drain pipes touch, each after all that drain into it.
     #[must_use]
     pub fn drain_order(&self) -> &[NodeId] {
-        &self.drain_order
+        self.drain_order.list()
+    }
+
+    /// A number of each node that drain pipes touch, which ascends along [`drain_order`](Self::drain_order). Between edits by
+    /// which nodes or pipes come or go it stays.
+    #[must_use]
+    pub fn drain_rank(&self, node: NodeId) -> Option<u64> {
+        self.drain_order.rank(node)
     }
 
     /// The nodes that vent pipes touch, each after all whose vents lead to it.
     #[must_use]
     pub fn vent_order(&self) -> &[NodeId] {
-        &self.vent_order
+        self.vent_order.list()
+    }
+
+    /// The same of each node that vent pipes touch, along [`vent_order`](Self::vent_order).
+    #[must_use]
+    pub fn vent_rank(&self, node: NodeId) -> Option<u64> {
+        self.vent_order.rank(node)
     }
 
     /// The tests recorded or planned.

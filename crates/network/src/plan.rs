@@ -10,11 +10,10 @@ use std::sync::Arc;
 
 use crownweir_quantity::{Bearing, Length, Notation, Slope};
 use petgraph::Direction;
-use petgraph::graph::DiGraph;
-use petgraph::visit::EdgeRef;
+use petgraph::visit::{EdgeIndexable, EdgeRef};
 
 use crate::elevation::{differ, rise};
-use crate::model::{Node, NodeId, Pipe, PipeId};
+use crate::model::{Graph, Node, NodeId, Pipe, PipeId};
 use crate::structure::Numbering;
 
 /// What is known of a network in plan. Empty where the file states neither a position nor a direction.
@@ -86,7 +85,7 @@ fn part(length: Length, of_step: f64) -> Option<Length> {
 }
 
 pub(crate) struct Solver<'g> {
-    pub(crate) graph: &'g mut DiGraph<Node, Pipe, u32>,
+    pub(crate) graph: &'g mut Graph,
     pub(crate) notation: Notation,
     pub(crate) plan: Plan,
 }
@@ -111,7 +110,7 @@ impl Solver<'_> {
             *place = [Some(Length::ZERO); 2];
         }
         let mut waiting: VecDeque<PipeId> = self.graph.edge_indices().collect();
-        let mut queued = vec![true; self.graph.edge_count()];
+        let mut queued = vec![true; self.graph.edge_bound()];
         while let Some(pipe) = waiting.pop_front() {
             if let Some(queued) = queued.get_mut(pipe.index()) {
                 *queued = false;

@@ -3,19 +3,19 @@
 use std::sync::Arc;
 
 use crownweir_quantity::{Length, NominalSize, Slope};
-use petgraph::graph::DiGraph;
+use petgraph::stable_graph::StableDiGraph;
 
 use crate::elevation;
-use crate::model::{Network, Node, Pipe, PipeId};
+use crate::model::{Graph, Network, Pipe, PipeId};
 
 /// The heights of nodes, and the lengths and slopes of pipes, as far as they are settled while slopes are open: what is
 /// settled then holds with every slope.
 #[derive(Debug)]
-pub(crate) struct Unsettled(DiGraph<Option<Length>, (Option<Length>, Option<Slope>), u32>);
+pub(crate) struct Unsettled(StableDiGraph<Option<Length>, (Option<Length>, Option<Slope>), u32>);
 
 impl Unsettled {
     /// What is settled so far, where a slope is still to be chosen.
-    pub(crate) fn of(graph: &DiGraph<Node, Pipe, u32>) -> Option<Arc<Self>> {
+    pub(crate) fn of(graph: &Graph) -> Option<Arc<Self>> {
         let any = graph.edge_weights().any(is_open);
         any.then(|| {
             let settled = graph.map(|_, node| node.elevation, |_, pipe| (pipe.length, pipe.slope));

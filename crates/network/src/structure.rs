@@ -4,9 +4,9 @@
 use crownweir_vocabulary::Role;
 use petgraph::Direction::{Incoming, Outgoing};
 use petgraph::graph::DiGraph;
-use petgraph::visit::{EdgeFiltered, EdgeRef};
+use petgraph::visit::{EdgeFiltered, EdgeIndexable, EdgeRef, IntoEdgeReferences, NodeIndexable};
 
-use crate::model::{Node, NodeId, NodeKind, Pipe, PipeId};
+use crate::model::{Graph, Node, NodeId, NodeKind, Pipe, PipeId};
 
 /// Which of the nodes and pipes, as they were numbered before, is now in each place.
 pub(crate) struct Numbering {
@@ -34,11 +34,8 @@ pub(crate) struct Orders {
 impl Orders {
     /// Numbers the nodes the way water and air flow, and the pipes by the nodes that they leave, so that the passes
     /// over the graph read memory from one end to the other. Of a checked graph there is always such a numbering.
-    pub(crate) fn renumber(
-        &mut self,
-        graph: DiGraph<Node, Pipe, u32>,
-    ) -> Option<(DiGraph<Node, Pipe, u32>, Numbering)> {
-        let mut number = vec![None; graph.node_count()];
+    pub(crate) fn renumber(&mut self, graph: Graph) -> Option<(Graph, Numbering)> {
+        let mut number = vec![None; graph.node_bound()];
         let mut order = Vec::with_capacity(graph.node_count());
         for list in [&mut self.drains, &mut self.vents] {
             for id in list {
@@ -57,10 +54,8 @@ impl Orders {
             .flat_map(|&id| graph.edges(id))
             .map(|edge| Some((edge.id(), number(edge.source())?, number(edge.target())?)))
             .collect::<Option<_>>()?;
-        let mut renumbered = DiGraph::with_capacity(graph.node_count(), graph.edge_count());
-        let (nodes, edges) = graph.into_nodes_edges();
-        let mut nodes: Vec<_> = nodes.into_iter().map(|node| Some(node.weight)).collect();
-        let mut edges: Vec<_> = edges.into_iter().map(|edge| Some(edge.weight)).collect();
+        let mut renumbered = Graph::with_capacity(graph.node_count(), graph.edge_count());
+        let (mut nodes, mut edges) = weights(graph);
         for id in &order {
             renumbered.add_node(nodes.get_mut(id.index())?.take()?);
         }
@@ -75,9 +70,29 @@ impl Orders {
     }
 }
 
+/// What stands at each node and what each pipe is, by number.
+fn weights(graph: Graph) -> (Vec<Option<Node>>, Vec<Option<Pipe>>) {
+    let (node_bound, edge_bound) = (graph.node_bound(), graph.edge_bound());
+    let numbers: (Vec<_>, Vec<_>) = (graph.node_indices().collect(), graph.edge_indices().collect());
+    // Without the gaps all stands in the same order.
+    let (nodes, edges) = DiGraph::from(graph).into_nodes_edges();
+    let mut by_number: (Vec<_>, Vec<_>) = (vec![None; node_bound], vec![None; edge_bound]);
+    for (id, node) in numbers.0.into_iter().zip(nodes) {
+        if let Some(slot) = by_number.0.get_mut(id.index()) {
+            *slot = Some(node.weight);
+        }
+    }
+    for (id, edge) in numbers.1.into_iter().zip(edges) {
+        if let Some(slot) = by_number.1.get_mut(id.index()) {
+            *slot = Some(edge.weight);
+        }
+    }
+    by_number
+}
+
 /// How many pipes of each role enter and leave a node.
 #[derive(Default)]
-struct Degree {
+pub(crate) struct Degree {
     drains_in: usize,
     drains_out: usize,
     vents_in: usize,
@@ -85,7 +100,7 @@ struct Degree {
 }
 
 impl Degree {
-    fn of(graph: &DiGraph<Node, Pipe, u32>, id: NodeId) -> Self {
+    pub(crate) fn of(graph: &Graph, id: NodeId) -> Self {
         let count = |direction, role| {
             graph
                 .edges_directed(id, direction)
@@ -101,11 +116,7 @@ impl Degree {
     }
 }
 
-pub(crate) fn check(
-    graph: &DiGraph<Node, Pipe, u32>,
-    ends_in_sump: bool,
-    tell: &mut Tell<'_>,
-) -> Option<Orders> {
+pub(crate) fn check(graph: &Graph, ends_in_sump: bool, tell: &mut Tell<'_>) -> Option<Orders> {
     let mut disposal: Option<NodeId> = None;
     for id in graph.node_indices() {
         let Some(node) = graph.node_weight(id) else {
@@ -139,7 +150,7 @@ pub(crate) fn check(
 }
 
 /// What is wrong at a node by the pipes that meet there, and what would be right.
-fn fault(node: &Node, degree: &Degree, ends_in_sump: bool) -> Option<(String, &'static str)> {
+pub(crate) fn fault(node: &Node, degree: &Degree, ends_in_sump: bool) -> Option<(String, &'static str)> {
     let name = &node.name;
     let word = node.kind.word();
     let Degree {
@@ -225,9 +236,9 @@ fn fault(node: &Node, degree: &Degree, ends_in_sump: bool) -> Option<(String, &'
 ///
 /// A node follows the last of those above it as closely as can be, so that the passes over the graph find what they
 /// have just written still in the processor's cache; petgraph's own order puts all branches before all stacks.
-fn order(graph: &DiGraph<Node, Pipe, u32>, role: Role, tell: &mut Tell<'_>) -> Option<Vec<NodeId>> {
-    let mut waiting = vec![0_u32; graph.node_count()];
-    let mut touched = vec![false; graph.node_count()];
+fn order(graph: &Graph, role: Role, tell: &mut Tell<'_>) -> Option<Vec<NodeId>> {
+    let mut waiting = vec![0_u32; graph.node_bound()];
+    let mut touched = vec![false; graph.node_bound()];
     for edge in graph.edge_references().filter(|edge| edge.weight().role == role) {
         waiting[edge.target().index()] += 1;
         touched[edge.source().index()] = true;
@@ -255,7 +266,7 @@ fn order(graph: &DiGraph<Node, Pipe, u32>, role: Role, tell: &mut Tell<'_>) -> O
     None
 }
 
-fn report_loop(graph: &DiGraph<Node, Pipe, u32>, role: Role, tell: &mut Tell<'_>) {
+fn report_loop(graph: &Graph, role: Role, tell: &mut Tell<'_>) {
     let of_role = EdgeFiltered::from_fn(graph, |edge| edge.weight().role == role);
     let Err(cycle) = petgraph::algo::toposort(&of_role, None) else {
         return;

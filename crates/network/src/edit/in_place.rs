@@ -1,83 +1,141 @@
-//! Edits of properties, made where they stand.
+//! Edits made where they stand: only what is around them is looked at.
 
-use crownweir_document::{Diagnostic, Diagnostics, Limits};
-use crownweir_quantity::Length;
-use petgraph::graph::DiGraph;
+use std::collections::BTreeSet;
 
-use super::draft::strip_all;
-use super::{Edit, Edited, NodeProperty, PipeProperty};
-use crate::build::load_denied;
+use crownweir_document::{Diagnostics, Limits};
+use crownweir_vocabulary::Role;
+
+use super::anew::strip_all;
+use super::make::{Log, Step};
+use super::{Edit, Edited};
 use crate::geometry::{self, Before};
-use crate::model::{Network, Node, NodeId, NodeKind, Pipe, PipeId};
+use crate::model::{Graph, Network, NodeId, NodeKind, PipeId};
+use crate::order::Differ;
 use crate::plan::Plan;
 use crate::refill::{Unsettled, is_open};
+use crate::structure::{Degree, fault};
 
-/// What edits did to the nodes and pipes themselves, to be undone.
+/// How many edits by which pipes and nodes come and go are made where they stand: each may move much of the orders of
+/// flow.
+const MOST: usize = 256;
+
+/// What came and went, of what there was before and of what there is now. A number may have been given again.
 #[derive(Default)]
-pub(super) struct Undo {
-    pub(super) nodes: Vec<(NodeId, Node)>,
-    pub(super) pipes: Vec<(PipeId, Pipe)>,
-    heights: Vec<(NodeId, bool)>,
-    lengths: Vec<(PipeId, bool)>,
-    slopes: Vec<(PipeId, bool)>,
+struct Passed {
+    nodes: Vec<NodeId>,
+    pipes: Vec<PipeId>,
+    added_nodes: BTreeSet<NodeId>,
+    added_pipes: BTreeSet<PipeId>,
+}
+
+impl Passed {
+    fn of(log: &Log) -> Self {
+        let mut own = Self::default();
+        for step in &log.steps {
+            match step {
+                Step::AddedNode(id) => drop(own.added_nodes.insert(*id)),
+                Step::AddedPipe(id) => drop(own.added_pipes.insert(*id)),
+                Step::TookNode(id, _) => {
+                    if !own.added_nodes.remove(id) {
+                        own.nodes.push(*id);
+                    }
+                }
+                Step::TookPipe(id, ..) => {
+                    if !own.added_pipes.remove(id) {
+                        own.pipes.push(*id);
+                    }
+                }
+                _ => {}
+            }
+        }
+        own
+    }
+
+    fn is_empty(&self) -> bool {
+        self.nodes.is_empty()
+            && self.pipes.is_empty()
+            && self.added_nodes.is_empty()
+            && self.added_pipes.is_empty()
+    }
 }
 
 impl Network {
-    pub(super) fn edit_in_place(&mut self, edits: &[Edit]) -> Result<Edited, Diagnostics> {
+    /// Whether edits can be made where they stand, as far as that can be told before they are made.
+    pub(super) fn is_edited_in_place(&self, edits: &[Edit]) -> bool {
+        let mut coming_and_going = 0;
+        let each_stands = edits.iter().all(|edit| match edit {
+            Edit::Pipe { .. } => true,
+            Edit::Node {
+                node,
+                set: super::NodeProperty::Stands(kind),
+            } => {
+                let known = self.edited_node(node).ok();
+                let own = known.and_then(|id| self.graph.node_weight(id));
+                own.is_none_or(|own| std::mem::discriminant(&own.kind) == std::mem::discriminant(kind))
+            }
+            Edit::Node { .. } => true,
+            Edit::RunKind { .. } => false,
+            _ => {
+                coming_and_going += 1;
+                true
+            }
+        });
+        let only_piped = || self.plan.is_empty() && self.passages.is_empty() && !self.lays_out_framing();
+        each_stands && (coming_and_going == 0 || coming_and_going <= MOST && only_piped())
+    }
+
+    fn lays_out_framing(&self) -> bool {
+        self.framing.iter().any(|members| members.layout.is_some())
+    }
+
+    /// Makes edits where they stand. None, with all as it was, where that cannot be done.
+    pub(super) fn edit_in_place(&mut self, edits: &[Edit]) -> Result<Option<Edited>, Diagnostics> {
         let mut problems = Diagnostics::keeping(Limits::default().diagnostics);
-        let mut undo = Undo::default();
-        let mut around = Vec::new();
+        let mut log = Log::default();
         for edit in edits {
-            let problem = match edit {
-                Edit::Pipe { pipe, set } => self
-                    .edited_pipe(pipe)
-                    .and_then(|id| self.set_pipe(id, *set, &mut undo, &mut around)),
-                Edit::Node { node, set } => self
-                    .edited_node(node)
-                    .and_then(|id| self.set_node(id, set, &mut undo, &mut around)),
-                _ => Ok(()),
-            };
-            problems.extend(problem.err().map(|problem| *problem));
+            problems.extend(self.make(edit, &mut log).err().map(|problem| *problem));
         }
-        let planned = !self.plan.is_empty();
-        let mut whole: Option<(DiGraph<Node, Pipe, u32>, Plan)> = None;
+        let passed = Passed::of(&log);
+        if !problems.is_empty() {
+            self.undo(log);
+            return problems.or(None);
+        }
+        let mut touched = std::mem::take(&mut log.around);
+        touched.sort_unstable();
+        touched.dedup();
+        touched.retain(|&node| self.graph.contains_node(node));
+        if !passed.is_empty() && !self.is_sound_at(&touched, &passed) {
+            self.undo(log);
+            return Ok(None);
+        }
+        let mut whole: Option<(Graph, Plan)> = None;
         let mut before = Before::default();
-        if problems.is_empty() && !around.is_empty() {
+        if !touched.is_empty() {
             let (notation, mut denied) = (self.notation, Vec::new());
             let mut deny = |pipe, message, help| denied.push((pipe, message, help));
-            if planned {
+            if self.plan.is_empty() {
+                before = geometry::derive_around(&mut self.graph, &self.given, &touched, notation, &mut deny);
+            } else {
                 let old = self.graph.clone();
                 strip_all(&mut self.graph, &self.given);
                 let stated = self.given.plan.clone();
                 let plan = geometry::derive(&mut self.graph, stated, self.disposal, notation, &mut deny);
                 whole = Some((old, std::mem::replace(&mut self.plan, plan)));
-            } else {
-                around.sort_unstable();
-                around.dedup();
-                before = geometry::derive_around(&mut self.graph, &self.given, &around, notation, &mut deny);
             }
             for (pipe, message, help) in denied {
                 problems.push(self.problem_at_pipe(pipe, message).helped(help));
             }
         }
         if !problems.is_empty() {
-            if let Some((graph, plan)) = whole {
-                (self.graph, self.plan) = (graph, plan);
-            }
-            self.put_back(before);
-            self.undo(undo);
+            self.put_back(whole, before, log);
             return problems.or(None);
         }
-        let mut edited = self.differing(&undo, &before);
-        if whole.is_some() || self.framing.iter().any(|members| members.layout.is_some()) {
+        let mut edited = self.differing(&log, &before, passed);
+        if whole.is_some() || self.lays_out_framing() {
             edited.anew = true;
             self.passages.truncate(self.stated_passages);
             if let Err(message) = self.find_passages() {
-                if let Some((graph, plan)) = whole {
-                    (self.graph, self.plan) = (graph, plan);
-                }
-                self.put_back(before);
-                self.undo(undo);
+                self.put_back(whole, before, log);
                 self.passages.truncate(self.stated_passages);
                 // They were found before, so that they are found again.
                 let _found = self.find_passages();
@@ -85,101 +143,56 @@ impl Network {
                 return problems.or(None);
             }
         }
+        if !self.keeps_order(&touched, &edited) {
+            self.put_back(whole, before, log);
+            return Ok(None);
+        }
         let opens = |&id: &PipeId| self.graph.edge_weight(id).is_some_and(is_open);
-        if self.unsettled.is_some() || edited.pipes.iter().any(opens) {
+        if self.unsettled.is_some() || edited.pipes.iter().chain(&edited.added_pipes).any(opens) {
             self.unsettled = Unsettled::of(&self.graph);
         }
-        Ok(edited)
+        Ok(Some(edited))
     }
 
-    pub(super) fn set_pipe(
-        &mut self,
-        id: PipeId,
-        set: PipeProperty,
-        undo: &mut Undo,
-        around: &mut Vec<NodeId>,
-    ) -> Result<(), Box<Diagnostic>> {
-        if let PipeProperty::Length(Some(Length::ZERO)) = set {
-            let name = self.graph.edge_weight(id).map_or("", |pipe| &*pipe.name);
-            return Err(Box::new(
-                self.problem_at_pipe(id, format!("the pipe `{name}` has no length"))
-                    .expecting("a length above zero; leave it out where it is not known"),
-            ));
+    /// Whether nothing is wrong at nodes where pipes came or went, and the point of disposal is still the one.
+    fn is_sound_at(&self, touched: &[NodeId], passed: &Passed) -> bool {
+        let node = |id: NodeId| self.graph.node_weight(id);
+        let another_disposal = passed
+            .added_nodes
+            .iter()
+            .any(|&id| node(id).is_some_and(|node| matches!(node.kind, NodeKind::Disposal)));
+        let stays = !passed.nodes.contains(&self.disposal) && !another_disposal;
+        stays
+            && touched.iter().all(|&id| {
+                let degree = Degree::of(&self.graph, id);
+                node(id).is_none_or(|node| fault(node, &degree, self.ends_in_sump).is_none())
+            })
+    }
+
+    /// Has nodes join and leave the orders of flow; false, with these as they were, where they cannot.
+    fn keeps_order(&mut self, touched: &[NodeId], edited: &Edited) -> bool {
+        if edited.added_pipes.is_empty() && edited.removed_pipes.is_empty() {
+            return true;
         }
-        let ends = self.graph.edge_endpoints(id);
-        let Some(pipe) = self.graph.edge_weight_mut(id) else {
-            return Ok(());
+        let differ = Differ {
+            removed: &edited.removed_nodes,
+            touched,
+            added: &edited.added_pipes,
         };
-        undo.pipes.push((id, pipe.clone()));
-        let mut moves = false;
-        match set {
-            PipeProperty::Size(size) => pipe.size = size,
-            PipeProperty::Length(length) => {
-                pipe.length = length;
-                note(&mut self.given.lengths, id.index(), length.is_some())
-                    .into_iter()
-                    .for_each(|old| undo.lengths.push((id, old)));
-                moves = true;
-            }
-            PipeProperty::Slope(slope) => {
-                (pipe.slope, pipe.slope_bounds) = (slope, None);
-                note(&mut self.given.slopes, id.index(), slope.is_some())
-                    .into_iter()
-                    .for_each(|old| undo.slopes.push((id, old)));
-                moves = true;
-            }
-            PipeProperty::Material(material) => pipe.material = material,
-            PipeProperty::SupportSpacing(spacing) => pipe.support_spacing = spacing,
-            PipeProperty::MidStoreyGuide(guide) => pipe.mid_storey_guide = guide,
-            PipeProperty::Underground(underground) => pipe.underground = underground,
-            PipeProperty::Enters(enters) => (pipe.enters, pipe.enters_stated) = (enters, true),
-        }
-        if moves && let Some((from, to)) = ends {
-            around.extend([from, to]);
-        }
-        Ok(())
-    }
-
-    pub(super) fn set_node(
-        &mut self,
-        id: NodeId,
-        set: &NodeProperty,
-        undo: &mut Undo,
-        around: &mut Vec<NodeId>,
-    ) -> Result<(), Box<Diagnostic>> {
-        match set {
-            NodeProperty::Stands(NodeKind::Fixture(fixture)) => {
-                if let Some((message, expected)) = load_denied(fixture) {
-                    return Err(Box::new(self.problem_at_node(id, message).expecting(expected)));
-                }
-            }
-            NodeProperty::Storey(Some(storey)) if *storey as usize >= self.storeys.len() => {
-                return Err(Box::new(
-                    self.problem_at_node(id, format!("there is no storey number {storey}")),
-                ));
-            }
-            _ => {}
-        }
-        let Some(node) = self.graph.node_weight_mut(id) else {
-            return Ok(());
+        let Some(changes) = self.drain_order.renew(&self.graph, Role::Drain, &differ) else {
+            return false;
         };
-        undo.nodes.push((id, node.clone()));
-        match set {
-            NodeProperty::Stands(kind) => node.kind = kind.clone(),
-            NodeProperty::Storey(storey) => node.storey = *storey,
-            NodeProperty::Height(height) => {
-                node.elevation = *height;
-                note(&mut self.given.heights, id.index(), height.is_some())
-                    .into_iter()
-                    .for_each(|old| undo.heights.push((id, old)));
-                around.push(id);
-                around.extend(self.graph.neighbors_undirected(id));
-            }
+        if self.vent_order.renew(&self.graph, Role::Vent, &differ).is_none() {
+            self.drain_order.revert(changes);
+            return false;
         }
-        Ok(())
+        true
     }
 
-    fn put_back(&mut self, before: Before) {
+    fn put_back(&mut self, whole: Option<(Graph, Plan)>, before: Before, log: Log) {
+        if let Some((graph, plan)) = whole {
+            (self.graph, self.plan) = (graph, plan);
+        }
         for (id, elevation) in before.nodes {
             if let Some(node) = self.graph.node_weight_mut(id) {
                 node.elevation = elevation;
@@ -190,72 +203,64 @@ impl Network {
                 (pipe.length, pipe.slope) = (length, slope);
             }
         }
-    }
-
-    /// The last edit first, so that what was there before all of them comes back.
-    fn undo(&mut self, undo: Undo) {
-        for (id, node) in undo.nodes.into_iter().rev() {
-            if let Some(own) = self.graph.node_weight_mut(id) {
-                *own = node;
-            }
-        }
-        for (id, pipe) in undo.pipes.into_iter().rev() {
-            if let Some(own) = self.graph.edge_weight_mut(id) {
-                *own = pipe;
-            }
-        }
-        for (id, old) in undo.heights.into_iter().rev() {
-            note(&mut self.given.heights, id.index(), old);
-        }
-        for (id, old) in undo.lengths.into_iter().rev() {
-            note(&mut self.given.lengths, id.index(), old);
-        }
-        for (id, old) in undo.slopes.into_iter().rev() {
-            note(&mut self.given.slopes, id.index(), old);
-        }
+        self.undo(log);
     }
 
     /// The nodes and pipes that were edited, and those of which something else follows now.
-    fn differing(&self, undo: &Undo, before: &Before) -> Edited {
-        let moved = before.nodes.iter().filter(|(id, elevation)| {
-            self.graph
-                .node_weight(*id)
-                .is_some_and(|node| node.elevation != *elevation)
-        });
-        let other = before.pipes.iter().filter(|(id, length, slope)| {
-            self.graph
-                .edge_weight(*id)
-                .is_some_and(|pipe| (pipe.length, pipe.slope) != (*length, *slope))
-        });
-        let placed = undo.nodes.iter().filter(|(id, before)| {
-            self.graph
-                .node_weight(*id)
-                .is_some_and(|node| (node.storey, node.elevation) != (before.storey, before.elevation))
-        });
-        let mut moved: Vec<NodeId> = moved
-            .map(|(id, _)| *id)
-            .chain(placed.map(|(id, _)| *id))
-            .collect();
+    fn differing(&self, log: &Log, before: &Before, passed: Passed) -> Edited {
+        let stays = |id: &NodeId| self.graph.contains_node(*id) && !passed.added_nodes.contains(id);
+        let pipe_stays =
+            |id: &PipeId| self.graph.edge_weight(*id).is_some() && !passed.added_pipes.contains(id);
+        let (mut nodes, mut moved, mut pipes) = (Vec::new(), Vec::new(), Vec::new());
+        for (id, elevation) in &before.nodes {
+            let node = self.graph.node_weight(*id);
+            if node.is_some_and(|node| node.elevation != *elevation) {
+                moved.push(*id);
+            }
+        }
+        for (id, length, slope) in &before.pipes {
+            let pipe = self.graph.edge_weight(*id);
+            if pipe.is_some_and(|pipe| (pipe.length, pipe.slope) != (*length, *slope)) {
+                pipes.push(*id);
+            }
+        }
+        for step in &log.steps {
+            match step {
+                Step::SetNode(id, before) => {
+                    nodes.push(*id);
+                    let node = self.graph.node_weight(*id);
+                    if node.is_some_and(|node| {
+                        (node.storey, node.elevation) != (before.storey, before.elevation)
+                    }) {
+                        moved.push(*id);
+                    }
+                }
+                Step::SetPipe(id, _) => pipes.push(*id),
+                _ => {}
+            }
+        }
+        moved.retain(stays);
+        nodes.retain(stays);
+        pipes.retain(pipe_stays);
         moved.sort_unstable();
         moved.dedup();
-        let mut nodes: Vec<NodeId> = undo.nodes.iter().map(|(id, _)| *id).collect();
         nodes.extend(&moved);
-        let mut pipes: Vec<PipeId> = undo.pipes.iter().map(|(id, _)| *id).collect();
-        pipes.extend(other.map(|(id, ..)| *id));
         nodes.sort_unstable();
         nodes.dedup();
         pipes.sort_unstable();
         pipes.dedup();
+        let (mut removed_nodes, mut removed_pipes) = (passed.nodes, passed.pipes);
+        removed_nodes.sort_unstable();
+        removed_pipes.sort_unstable();
         Edited {
             nodes,
             pipes,
             moved,
             anew: false,
+            added_nodes: passed.added_nodes.into_iter().collect(),
+            added_pipes: passed.added_pipes.into_iter().collect(),
+            removed_nodes,
+            removed_pipes,
         }
     }
-}
-
-/// Notes whether something is given, and gives what was noted before.
-fn note(list: &mut [bool], at: usize, given: bool) -> Option<bool> {
-    list.get_mut(at).map(|slot| std::mem::replace(slot, given))
 }

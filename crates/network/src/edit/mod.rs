@@ -3,8 +3,9 @@
 //! What would not be a network is refused, with the problems that reading it would tell, and leaves all as it was.
 //! Heights, lengths and slopes that follow from those given follow anew.
 
-mod draft;
+mod anew;
 mod in_place;
+mod make;
 
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -12,7 +13,7 @@ use std::sync::Arc;
 use crownweir_document::{Diagnostic, Diagnostics, nearest};
 use crownweir_quantity::{Length, NominalSize, Slope};
 use crownweir_vocabulary::{Inlet, Material, RunKind};
-use petgraph::visit::EdgeRef;
+use petgraph::visit::{EdgeRef, IntoEdgeReferences};
 
 use crate::model::{Network, Node, NodeId, NodeKind, Pipe, PipeId, Run};
 
@@ -103,9 +104,17 @@ pub struct Edited {
     pub pipes: Vec<PipeId>,
     /// Those of the nodes of which the storey or the height is another.
     pub moved: Vec<NodeId>,
-    /// Whether more may differ than these: pipes and nodes have come or gone and numbers have changed, or runs, places
-    /// in plan or passages through framing differ.
+    /// Whether more may differ than these: numbers have changed, or runs, places in plan or passages through framing
+    /// differ.
     pub anew: bool,
+    /// Nodes that have come, in order; none of them is among those edited.
+    pub added_nodes: Vec<NodeId>,
+    /// Pipes that have come, in order; none of them is among those edited.
+    pub added_pipes: Vec<PipeId>,
+    /// Nodes that have gone, in order, by the numbers that they had; these may have been given again.
+    pub removed_nodes: Vec<NodeId>,
+    /// Pipes that have gone, in order, by the numbers that they had; these may have been given again.
+    pub removed_pipes: Vec<PipeId>,
 }
 
 /// The numbers of nodes and pipes by their names.
@@ -131,6 +140,26 @@ impl Network {
                 .map(|edge| (Arc::clone(&edge.weight().name), edge.id()))
                 .collect(),
         })
+    }
+
+    /// Notes the number of a node that has come, or that none is called so any more.
+    fn name_node(&mut self, name: &Arc<str>, id: Option<NodeId>) {
+        if let Some(names) = self.names.get_mut() {
+            match id {
+                Some(id) => names.nodes.insert(Arc::clone(name), id),
+                None => names.nodes.remove(name),
+            };
+        }
+    }
+
+    /// The same of a pipe.
+    fn name_pipe(&mut self, name: &Arc<str>, id: Option<PipeId>) {
+        if let Some(names) = self.names.get_mut() {
+            match id {
+                Some(id) => names.pipes.insert(Arc::clone(name), id),
+                None => names.pipes.remove(name),
+            };
+        }
     }
 
     fn problem(&self, line: u32, column: u32, message: String) -> Diagnostic {
@@ -171,8 +200,9 @@ impl Network {
 
     /// Makes some edits, all of them or none. Between them the network need not be sound; in the end it is.
     ///
-    /// Properties are edited where they stand; what adds or takes out pipes or nodes takes as long as reading the
-    /// network.
+    /// Most is edited where it stands, and numbers stay. Where places in plan or passages through framing are known, or
+    /// the kind of a run or of what stands at a node is another, the network is built anew, which takes as long as to read
+    /// it.
     ///
     /// ```
     /// # let file = "
@@ -199,28 +229,15 @@ impl Network {
     /// # Errors
     /// What would be wrong with the network; it is then as it was.
     pub fn edit(&mut self, edits: &[Edit]) -> Result<Edited, Diagnostics> {
-        let in_place = edits.iter().all(|edit| match edit {
-            Edit::Pipe { .. } => true,
-            Edit::Node {
-                node,
-                set: NodeProperty::Stands(kind),
-            } => {
-                let known = self.edited_node(node).ok();
-                let own = known.and_then(|id| self.graph.node_weight(id));
-                own.is_none_or(|own| std::mem::discriminant(&own.kind) == std::mem::discriminant(kind))
-            }
-            Edit::Node { .. } => true,
-            _ => false,
-        });
-        if in_place {
-            self.edit_in_place(edits)
-        } else {
-            let edited = self.rebuilt(edits)?;
-            *self = edited;
-            Ok(Edited {
-                anew: true,
-                ..Edited::default()
-            })
+        if self.is_edited_in_place(edits)
+            && let Some(edited) = self.edit_in_place(edits)?
+        {
+            return Ok(edited);
         }
+        *self = self.rebuilt(edits)?;
+        Ok(Edited {
+            anew: true,
+            ..Edited::default()
+        })
     }
 }

@@ -1,0 +1,103 @@
+//! Edits of what is not followed where it stands: the network is built from its parts anew.
+
+use std::collections::HashMap;
+use std::sync::OnceLock;
+
+use crownweir_document::{Diagnostics, Limits};
+
+use super::Edit;
+use super::make::Log;
+use crate::geometry::{self, Given};
+use crate::model::{Graph, Network, PipeId};
+use crate::order::Order;
+use crate::refill::Unsettled;
+use crate::structure::{self, Spot};
+
+impl Network {
+    /// The network with the edits made, built from its parts anew. Nodes and pipes are numbered the way water and air
+    /// flow, without gaps.
+    pub(super) fn rebuilt(&self, edits: &[Edit]) -> Result<Self, Diagnostics> {
+        let mut network = self.clone();
+        network.passages.truncate(network.stated_passages);
+        let mut problems = Diagnostics::keeping(Limits::default().diagnostics);
+        // What is thrown away need not be undone.
+        let mut log = Log::default();
+        for edit in edits {
+            problems.extend(network.make(edit, &mut log).err().map(|problem| *problem));
+        }
+        if !problems.is_empty() {
+            return problems.or(None);
+        }
+        let ends_in_sump = network.ends_in_sump;
+        let orders = structure::check(&network.graph, ends_in_sump, &mut |spot, message, expected| {
+            let problem = match spot {
+                Spot::Network => network.problem(1, 1, message),
+                Spot::Node(node) => network.problem_at_node(node, message),
+            };
+            problems.push(problem.expecting(expected));
+        });
+        let Some(mut orders) = orders.filter(|_| problems.is_empty()) else {
+            return problems.or(None);
+        };
+        strip_all(&mut network.graph, &network.given);
+        let mut denied = Vec::new();
+        let stated = network.given.plan.clone();
+        network.plan = geometry::derive(
+            &mut network.graph,
+            stated,
+            orders.disposal,
+            network.notation,
+            &mut |pipe, message, help| denied.push((pipe, message, help)),
+        );
+        for (pipe, message, help) in denied {
+            problems.push(network.problem_at_pipe(pipe, message).helped(help));
+        }
+        if !problems.is_empty() {
+            return problems.or(None);
+        }
+        let graph = std::mem::take(&mut network.graph);
+        let Some((graph, numbering)) = orders.renumber(graph) else {
+            return problems.or(None);
+        };
+        network.graph = graph;
+        network.names = OnceLock::new();
+        network.plan = std::mem::take(&mut network.plan).renumbered(&numbering);
+        network.given = std::mem::take(&mut network.given).renumbered(&numbering);
+        network.disposal = orders.disposal;
+        network.drain_order = Order::new(orders.drains);
+        network.vent_order = Order::new(orders.vents);
+        network.unsettled = Unsettled::of(&network.graph);
+        let now: HashMap<PipeId, PipeId> = numbering
+            .pipes
+            .iter()
+            .zip(network.graph.edge_indices())
+            .map(|(old, new)| (*old, new))
+            .collect();
+        network
+            .passages
+            .retain_mut(|passage| match now.get(&passage.pipe) {
+                Some(&pipe) => {
+                    passage.pipe = pipe;
+                    true
+                }
+                None => false,
+            });
+        network.stated_passages = network.passages.len();
+        if let Err(message) = network.find_passages() {
+            problems.push(network.problem(1, 1, message));
+        }
+        problems.or(Some(network))
+    }
+}
+
+/// Takes out of a graph what was not given.
+pub(super) fn strip_all(graph: &mut Graph, given: &Given) {
+    let nodes: Vec<_> = graph.node_indices().collect();
+    for (id, node) in nodes.into_iter().zip(graph.node_weights_mut()) {
+        node.elevation = node.elevation.filter(|_| given.height(id));
+    }
+    let pipes: Vec<_> = graph.edge_indices().collect();
+    for (id, pipe) in pipes.into_iter().zip(graph.edge_weights_mut()) {
+        given.strip(id, pipe);
+    }
+}

@@ -1,0 +1,315 @@
+//! Each edit by itself, made to a network where it stands, and undone.
+
+use std::sync::Arc;
+
+use crownweir_document::Diagnostic;
+use crownweir_quantity::Length;
+use petgraph::Direction::{Incoming, Outgoing};
+use petgraph::visit::EdgeRef;
+
+use super::{Edit, NodeProperty, PipeProperty};
+use crate::build::load_denied;
+use crate::model::{Network, Node, NodeId, NodeKind, Pipe, PipeId};
+
+/// What edits did, one step after the other, to be undone.
+#[derive(Default)]
+pub(super) struct Log {
+    pub(super) steps: Vec<Step>,
+    /// Nodes whose heights, or those of their pipes' other ends, may follow otherwise.
+    pub(super) around: Vec<NodeId>,
+}
+
+/// A step, with what was there before it.
+pub(super) enum Step {
+    SetNode(NodeId, Node),
+    SetPipe(PipeId, Pipe),
+    GaveHeight(NodeId, bool),
+    GaveLength(PipeId, bool),
+    GaveSlope(PipeId, bool),
+    AddedRun,
+    AddedNode(NodeId),
+    AddedPipe(PipeId),
+    TookNode(NodeId, Node),
+    TookPipe(PipeId, [NodeId; 2], Pipe),
+}
+
+impl Network {
+    /// Makes an edit. Whether the network is still one, and what follows of heights, is for the caller to see.
+    pub(super) fn make(&mut self, edit: &Edit, log: &mut Log) -> Result<(), Box<Diagnostic>> {
+        match edit {
+            Edit::Pipe { pipe, set } => {
+                let id = self.edited_pipe(pipe)?;
+                self.set_pipe(id, *set, log)
+            }
+            Edit::Node { node, set } => {
+                let id = self.edited_node(node)?;
+                self.set_node(id, set, log)
+            }
+            Edit::RunKind { run, kind } => {
+                let count = self.runs.len();
+                let Some(own) = self.runs.get_mut(*run as usize) else {
+                    let message = format!("there is no run number {run} among {count}");
+                    return Err(Box::new(self.problem(1, 1, message)));
+                };
+                if own.kind.role() != kind.role() {
+                    let message = format!("`{}` is not a kind of {}", kind.name(), own.kind.role());
+                    return Err(Box::new(self.problem(1, 1, message)));
+                }
+                own.kind = *kind;
+                Ok(())
+            }
+            Edit::AddRun(run) => {
+                self.runs.push(run.clone());
+                log.steps.push(Step::AddedRun);
+                Ok(())
+            }
+            Edit::AddNode(node) => self.add_node(node, log),
+            Edit::AddPipe { from, to, pipe } => {
+                let ends = [self.edited_node(from)?, self.edited_node(to)?];
+                self.add_pipe(ends, pipe, log)
+            }
+            Edit::RemovePipe(name) => {
+                let id = self.edited_pipe(name)?;
+                self.remove_pipe(id, log);
+                Ok(())
+            }
+            Edit::RemoveNode(name) => {
+                let id = self.edited_node(name)?;
+                self.remove_node(id, log);
+                Ok(())
+            }
+        }
+    }
+
+    fn set_pipe(&mut self, id: PipeId, set: PipeProperty, log: &mut Log) -> Result<(), Box<Diagnostic>> {
+        if let PipeProperty::Length(Some(Length::ZERO)) = set {
+            let name = self.graph.edge_weight(id).map_or("", |pipe| &*pipe.name);
+            return Err(Box::new(
+                self.problem_at_pipe(id, format!("the pipe `{name}` has no length"))
+                    .expecting("a length above zero; leave it out where it is not known"),
+            ));
+        }
+        let ends = self.graph.edge_endpoints(id);
+        let Some(pipe) = self.graph.edge_weight_mut(id) else {
+            return Ok(());
+        };
+        log.steps.push(Step::SetPipe(id, pipe.clone()));
+        let mut moves = false;
+        match set {
+            PipeProperty::Size(size) => pipe.size = size,
+            PipeProperty::Length(length) => {
+                pipe.length = length;
+                let gave = note(&mut self.given.lengths, id.index(), length.is_some());
+                log.steps.push(Step::GaveLength(id, gave));
+                moves = true;
+            }
+            PipeProperty::Slope(slope) => {
+                (pipe.slope, pipe.slope_bounds) = (slope, None);
+                let gave = note(&mut self.given.slopes, id.index(), slope.is_some());
+                log.steps.push(Step::GaveSlope(id, gave));
+                moves = true;
+            }
+            PipeProperty::Material(material) => pipe.material = material,
+            PipeProperty::SupportSpacing(spacing) => pipe.support_spacing = spacing,
+            PipeProperty::MidStoreyGuide(guide) => pipe.mid_storey_guide = guide,
+            PipeProperty::Underground(underground) => pipe.underground = underground,
+            PipeProperty::Enters(enters) => (pipe.enters, pipe.enters_stated) = (enters, true),
+        }
+        if moves && let Some((from, to)) = ends {
+            log.around.extend([from, to]);
+        }
+        Ok(())
+    }
+
+    fn set_node(&mut self, id: NodeId, set: &NodeProperty, log: &mut Log) -> Result<(), Box<Diagnostic>> {
+        match set {
+            NodeProperty::Stands(NodeKind::Fixture(fixture)) => {
+                if let Some((message, expected)) = load_denied(fixture) {
+                    return Err(Box::new(self.problem_at_node(id, message).expecting(expected)));
+                }
+            }
+            NodeProperty::Storey(Some(storey)) if *storey as usize >= self.storeys.len() => {
+                return Err(Box::new(
+                    self.problem_at_node(id, format!("there is no storey number {storey}")),
+                ));
+            }
+            _ => {}
+        }
+        let Some(node) = self.graph.node_weight_mut(id) else {
+            return Ok(());
+        };
+        log.steps.push(Step::SetNode(id, node.clone()));
+        match set {
+            NodeProperty::Stands(kind) => node.kind = kind.clone(),
+            NodeProperty::Storey(storey) => node.storey = *storey,
+            NodeProperty::Height(height) => {
+                node.elevation = *height;
+                let gave = note(&mut self.given.heights, id.index(), height.is_some());
+                log.steps.push(Step::GaveHeight(id, gave));
+                log.around.push(id);
+                log.around.extend(self.graph.neighbors_undirected(id));
+            }
+        }
+        Ok(())
+    }
+
+    fn add_node(&mut self, node: &Node, log: &mut Log) -> Result<(), Box<Diagnostic>> {
+        let problem = |message| self.problem(node.position.line, node.position.column, message);
+        if self.names().nodes.contains_key(&node.name) {
+            let message = format!("a second node is called `{}`", node.name);
+            return Err(Box::new(problem(message).expecting("another name")));
+        }
+        let storeys = self.storeys.len();
+        if let Some(storey) = node.storey.filter(|&storey| storey as usize >= storeys) {
+            return Err(Box::new(problem(format!("there is no storey number {storey}"))));
+        }
+        if let NodeKind::Fixture(fixture) = &node.kind
+            && let Some((message, expected)) = load_denied(fixture)
+        {
+            return Err(Box::new(problem(message).expecting(expected)));
+        }
+        let id = self.graph.add_node(node.clone());
+        note(&mut self.given.heights, id.index(), node.elevation.is_some());
+        if !self.given.plan.positions.is_empty() {
+            put(&mut self.given.plan.positions, id.index(), [None; 2]);
+        }
+        self.name_node(&node.name, Some(id));
+        log.steps.push(Step::AddedNode(id));
+        log.around.push(id);
+        Ok(())
+    }
+
+    fn add_pipe(
+        &mut self,
+        [from, to]: [NodeId; 2],
+        pipe: &Pipe,
+        log: &mut Log,
+    ) -> Result<(), Box<Diagnostic>> {
+        let problem = |message| self.problem(pipe.position.line, pipe.position.column, message);
+        if self.names().pipes.contains_key(&pipe.name) {
+            let message = format!("a second pipe is called `{}`", pipe.name);
+            return Err(Box::new(problem(message).expecting("a name of its own")));
+        }
+        if pipe.length == Some(Length::ZERO) {
+            return Err(Box::new(
+                problem(format!("the pipe `{}` has no length", pipe.name))
+                    .expecting("a length above zero; leave it out where it is not known"),
+            ));
+        }
+        let Some(run) = self.runs.get(pipe.run as usize) else {
+            return Err(Box::new(problem(format!("there is no run number {}", pipe.run))));
+        };
+        if run.kind.role() != pipe.role {
+            let message = format!("`{}` is not a kind of {}", run.kind.name(), pipe.role);
+            return Err(Box::new(problem(message)));
+        }
+        let id = self.graph.add_edge(from, to, pipe.clone());
+        note(&mut self.given.lengths, id.index(), pipe.length.is_some());
+        note(&mut self.given.slopes, id.index(), pipe.slope.is_some());
+        if !self.given.plan.bearings.is_empty() {
+            put(&mut self.given.plan.bearings, id.index(), None);
+        }
+        self.name_pipe(&pipe.name, Some(id));
+        log.steps.push(Step::AddedPipe(id));
+        log.around.extend([from, to]);
+        Ok(())
+    }
+
+    fn remove_pipe(&mut self, id: PipeId, log: &mut Log) {
+        let Some((from, to)) = self.graph.edge_endpoints(id) else {
+            return;
+        };
+        let Some(pipe) = self.graph.remove_edge(id) else {
+            return;
+        };
+        self.name_pipe(&pipe.name, None);
+        self.passages.retain(|passage| passage.pipe != id);
+        self.stated_passages = self.passages.len();
+        for (list, step) in [
+            (
+                &mut self.given.lengths,
+                Step::GaveLength as fn(PipeId, bool) -> Step,
+            ),
+            (&mut self.given.slopes, Step::GaveSlope),
+        ] {
+            log.steps.push(step(id, note(list, id.index(), false)));
+        }
+        log.steps.push(Step::TookPipe(id, [from, to], pipe));
+        log.around.extend([from, to]);
+    }
+
+    fn remove_node(&mut self, id: NodeId, log: &mut Log) {
+        let pipes = |direction| self.graph.edges_directed(id, direction).map(|edge| edge.id());
+        let pipes: Vec<PipeId> = pipes(Outgoing).chain(pipes(Incoming)).collect();
+        for pipe in pipes {
+            self.remove_pipe(pipe, log);
+        }
+        let Some(node) = self.graph.remove_node(id) else {
+            return;
+        };
+        self.name_node(&node.name, None);
+        let gave = note(&mut self.given.heights, id.index(), false);
+        log.steps.push(Step::GaveHeight(id, gave));
+        log.steps.push(Step::TookNode(id, node));
+    }
+
+    /// The last step first, so that what was there before all of them comes back. What is put back gets the number that
+    /// it had: the graph gives again first what was given up last.
+    pub(super) fn undo(&mut self, log: Log) {
+        for step in log.steps.into_iter().rev() {
+            match step {
+                Step::SetNode(id, node) => {
+                    if let Some(own) = self.graph.node_weight_mut(id) {
+                        *own = node;
+                    }
+                }
+                Step::SetPipe(id, pipe) => {
+                    if let Some(own) = self.graph.edge_weight_mut(id) {
+                        *own = pipe;
+                    }
+                }
+                Step::GaveHeight(id, gave) => drop(note(&mut self.given.heights, id.index(), gave)),
+                Step::GaveLength(id, gave) => drop(note(&mut self.given.lengths, id.index(), gave)),
+                Step::GaveSlope(id, gave) => drop(note(&mut self.given.slopes, id.index(), gave)),
+                Step::AddedRun => drop(self.runs.pop()),
+                Step::AddedNode(id) => {
+                    if let Some(node) = self.graph.remove_node(id) {
+                        self.name_node(&node.name, None);
+                    }
+                }
+                Step::AddedPipe(id) => {
+                    if let Some(pipe) = self.graph.remove_edge(id) {
+                        self.name_pipe(&pipe.name, None);
+                    }
+                }
+                Step::TookNode(_, node) => {
+                    let name = Arc::clone(&node.name);
+                    let id = self.graph.add_node(node);
+                    self.name_node(&name, Some(id));
+                }
+                Step::TookPipe(_, [from, to], pipe) => {
+                    let name = Arc::clone(&pipe.name);
+                    let id = self.graph.add_edge(from, to, pipe);
+                    self.name_pipe(&name, Some(id));
+                }
+            }
+        }
+    }
+}
+
+/// Notes whether something is given, and gives what was noted before.
+fn note(list: &mut Vec<bool>, at: usize, given: bool) -> bool {
+    let before = list.get(at).copied().unwrap_or(false);
+    put(list, at, given);
+    before
+}
+
+/// Puts an entry in its place in a list, which may not reach so far yet.
+fn put<T: Clone + Default>(list: &mut Vec<T>, at: usize, entry: T) {
+    if list.len() <= at {
+        list.resize(at + 1, T::default());
+    }
+    if let Some(slot) = list.get_mut(at) {
+        *slot = entry;
+    }
+}
