@@ -164,7 +164,7 @@ impl Measured<'_> {
             summary,
             load,
             fixtures: self.state.fixtures.len(),
-            pipes: self.state.pipes.len(),
+            pipes: self.network.graph().edge_count(),
             unnamed: self.unnamed(),
         }
     }
@@ -188,22 +188,23 @@ impl Measured<'_> {
 
     /// How many numbers there are among which a subject's elements lie.
     pub(crate) fn extent(&self, subject: Subject) -> u32 {
-        let graph = self.network.graph();
         index(match subject {
-            Subject::Pipe | Subject::Drain | Subject::Vent | Subject::Turn => graph.edge_count(),
+            Subject::Pipe | Subject::Drain | Subject::Vent | Subject::Turn => self.state.pipes.len(),
             Subject::Stack => self.state.stacks.list.len(),
             Subject::BranchInterval => self.state.stacks.intervals.len(),
             Subject::Passage => self.network.passages().len(),
             Subject::Test => self.network.tests().len(),
             Subject::System => 1,
-            _ => graph.node_count(),
+            _ => self.node_bound(),
         })
     }
 
     /// Whether rules with a subject speak about an element.
     pub(crate) fn speaks_of(&self, subject: Subject, element: u32) -> bool {
-        let role = || self.pipe(element).map(|pipe| pipe.kind.role());
+        let pipe = || self.pipe(element).filter(|pipe| pipe.is_there());
+        let role = || pipe().map(|pipe| pipe.kind.role());
         match subject {
+            Subject::Pipe => pipe().is_some(),
             Subject::Fixture => self.is(element, Class::Fixture),
             // A load that is not drawn fixture by fixture has no trap to speak of.
             Subject::Trap | Subject::TrapArm => self
@@ -211,9 +212,9 @@ impl Measured<'_> {
                 .is_some_and(|fixture| fixture.fixture_type != FixtureType::ConnectedLoad),
             Subject::Drain => role() == Some(Role::Drain),
             Subject::Vent => role() == Some(Role::Vent),
-            Subject::Turn => self
-                .pipe(element)
-                .is_some_and(|pipe| pipe.kind.role() == Role::Drain && self.is(pipe.to, Class::Fitting)),
+            Subject::Turn => {
+                pipe().is_some_and(|pipe| pipe.kind.role() == Role::Drain && self.is(pipe.to, Class::Fitting))
+            }
             Subject::Fitting => self.is(element, Class::Fitting) && self.next(element).is_some(),
             Subject::Cleanout => self.is(element, Class::Cleanout),
             Subject::Terminal => self.is(element, Class::Terminal),

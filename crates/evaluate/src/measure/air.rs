@@ -119,7 +119,7 @@ pub(crate) struct Air {
 }
 
 pub(crate) fn air(measured: &Measured<'_>) -> Air {
-    let nodes = measured.network.graph().node_count();
+    let nodes = measured.node_bound();
     let mut air = Air {
         head: vec![NONE; nodes],
         bringing: vec![[NONE; 2]; nodes],
@@ -181,7 +181,7 @@ pub(crate) struct Relied {
 }
 
 pub(crate) fn relied(measured: &Measured<'_>) -> Relied {
-    let nodes = measured.network.graph().node_count();
+    let nodes = measured.node_bound();
     let air = &measured.state.air;
     let mut relied = Relied {
         served: air.served.clone(),

@@ -54,7 +54,7 @@ pub(crate) struct Bends {
 }
 
 pub(crate) fn bends(measured: &Measured<'_>) -> Bends {
-    let nodes = measured.network.graph().node_count();
+    let nodes = measured.node_bound();
     let mut bends = Bends {
         ahead: vec![Turn::NONE; nodes],
         behind: vec![Turn::NONE; nodes],

@@ -62,7 +62,7 @@ pub(crate) fn kin(measured: &Measured<'_>, fixture: &FixtureFacts) -> Kin {
 }
 
 fn branches(measured: &Measured<'_>) -> Branches {
-    let nodes = measured.network.graph().node_count();
+    let nodes = measured.node_bound();
     let mut branches = Branches {
         below: vec![Below::ZERO; nodes],
         vented: vec![false; nodes],

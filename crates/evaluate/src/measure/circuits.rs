@@ -71,7 +71,7 @@ pub(crate) struct Circuits {
 }
 
 pub(crate) fn circuits(measured: &Measured<'_>) -> Circuits {
-    let nodes = measured.network.graph().node_count();
+    let nodes = measured.node_bound();
     let mut found = Circuits {
         near: vec![NONE; nodes],
         place: vec![NONE; nodes],

@@ -22,7 +22,7 @@ pub(crate) struct Cleanouts {
 }
 
 pub(crate) fn cleanouts(measured: &Measured<'_>) -> Cleanouts {
-    let nodes = measured.network.graph().node_count();
+    let nodes = measured.node_bound();
     let mut found = Cleanouts {
         run: vec![Distance::ZERO; nodes],
         plug: vec![Reach::NONE; nodes],

@@ -74,7 +74,7 @@ pub(crate) fn own_vent(measured: &Measured<'_>, fixture: u32) -> Option<u32> {
 
 /// For each drain, whether it carries such a fixture, other than by a stack.
 fn vented(measured: &Measured<'_>) -> Vec<bool> {
-    let mut at_vent = vec![false; measured.network.graph().node_count()];
+    let mut at_vent = vec![false; measured.node_bound()];
     for (_, vent) in vented_fixtures(measured) {
         at_vent[vent as usize] = true;
     }
@@ -104,7 +104,7 @@ pub(crate) fn carries_at(measured: &Measured<'_>, carries: &[bool], at_vent: boo
 pub(crate) fn storeys(measured: &Measured<'_>) -> Vec<(u32, u32)> {
     let none = (NONE, 0);
     let both = |one: (u32, u32), other: (u32, u32)| (one.0.min(other.0), one.1.max(other.1));
-    let mut at_vent = vec![none; measured.network.graph().node_count()];
+    let mut at_vent = vec![none; measured.node_bound()];
     for (fixture, vent) in vented_fixtures(measured) {
         let slot = &mut at_vent[vent as usize];
         *slot = both(*slot, (fixture.storey, fixture.storey));

@@ -118,7 +118,7 @@ impl Details {
 
 /// What else flows past each node.
 pub(crate) fn details(measured: &Measured<'_>) -> Vec<Details> {
-    let mut details = vec![Details::ZERO; measured.network.graph().node_count()];
+    let mut details = vec![Details::ZERO; measured.node_bound()];
     for node in measured.drain_order() {
         details[node as usize] = details_at(measured, &details, node);
     }
@@ -233,7 +233,7 @@ impl Totals {
 
 /// What flows past each node.
 pub(crate) fn totals(measured: &Measured<'_>) -> Vec<Totals> {
-    let mut totals = vec![Totals::ZERO; measured.network.graph().node_count()];
+    let mut totals = vec![Totals::ZERO; measured.node_bound()];
     for node in measured.drain_order() {
         let sum = totals_at(measured, &totals, node);
         if let Some(slot) = totals.get_mut(node as usize) {
@@ -324,7 +324,7 @@ pub(crate) struct Downstream {
 }
 
 pub(crate) fn downstream(measured: &Measured<'_>) -> Downstream {
-    let nodes = measured.network.graph().node_count();
+    let nodes = measured.node_bound();
     let mut down = Downstream {
         depth: vec![0; nodes],
         jump: (0..nodes).map(index).collect(),

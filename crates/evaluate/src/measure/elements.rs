@@ -33,6 +33,28 @@ pub(crate) struct PipeFacts {
 }
 
 impl PipeFacts {
+    /// What stands in the place of a pipe that there is no more.
+    pub(crate) const GONE: Self = Self {
+        from: NONE,
+        to: NONE,
+        size: None,
+        run: NONE,
+        kind: RunKind::Branch,
+        enters: Inlet::Run,
+        vertical: None,
+        length: Distance::ZERO,
+        fall: Distance::ZERO,
+        support_spacing: Reach::NONE,
+        slope: NONE,
+        material: None,
+        mid_storey_guide: None,
+        underground: false,
+    };
+
+    pub(crate) fn is_there(&self) -> bool {
+        self.from != NONE
+    }
+
     pub(crate) fn new(
         network: &Network,
         rules: &RuleSet,
@@ -89,7 +111,7 @@ impl Adjacency {
     pub(crate) fn new(nodes: usize, pipes: &[PipeFacts], role: Role, end: fn(&PipeFacts) -> u32) -> Self {
         let wanted = || {
             let numbered = (0..index(pipes.len())).zip(pipes);
-            numbered.filter(|(_, pipe)| pipe.kind.role() == role)
+            numbered.filter(|(_, pipe)| pipe.is_there() && pipe.kind.role() == role)
         };
         let mut start = vec![0_u32; nodes + 1];
         for (_, pipe) in wanted() {

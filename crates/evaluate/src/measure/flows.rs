@@ -30,7 +30,7 @@ pub(crate) struct Share {
 pub(crate) struct Shares(pub(crate) Vec<Share>);
 
 pub(crate) fn shares(measured: &Measured<'_>) -> Shares {
-    let mut shares = vec![Share::default(); measured.network.graph().node_count()];
+    let mut shares = vec![Share::default(); measured.node_bound()];
     for node in measured.drain_order() {
         let mut own = shares.get(node as usize).copied().unwrap_or_default();
         // A load that stands for many fixtures is no single one.

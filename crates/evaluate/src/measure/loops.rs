@@ -43,7 +43,7 @@ pub(crate) fn loops(measured: &Measured<'_>) -> Loops {
     if !feet {
         return loops;
     }
-    let nodes = measured.network.graph().node_count();
+    let nodes = measured.node_bound();
     loops = Loops {
         foot: vec![NONE; nodes],
         turn: vec![NONE; nodes],

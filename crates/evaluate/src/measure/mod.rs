@@ -43,7 +43,7 @@ use std::sync::OnceLock;
 use crownweir_quantity::{NominalSize, Slope};
 use crownweir_rulebook::RuleSet;
 use crownweir_vocabulary::{FittingPattern, Material, Role, RunKind};
-use petgraph::visit::EdgeRef;
+use petgraph::visit::{EdgeIndexable, EdgeRef, IntoEdgeReferences, IntoNodeReferences, NodeIndexable};
 
 use crate::trace::{Read, Trace};
 
@@ -67,6 +67,8 @@ pub(crate) enum Class {
     Terminal,
     Valve,
     Disposal,
+    /// Nothing any more.
+    Gone,
 }
 
 /// The size stated of what stands at a node.
@@ -244,7 +246,7 @@ impl<'a> Measured<'a> {
             unknown.set(unknown.get() | found.is_none());
             found
         };
-        let mut pipes = Vec::with_capacity(graph.edge_count());
+        let mut pipes = vec![PipeFacts::GONE; graph.edge_bound()];
         let (mut plastic, mut unsized_vent) = (false, None);
         let mut slopes = Slopes::default();
         for edge in graph.edge_references() {
@@ -257,14 +259,15 @@ impl<'a> Measured<'a> {
             if facts.kind.role() == Role::Vent && pipe.size.is_none() {
                 unsized_vent = unsized_vent.or(Some(number));
             }
-            pipes.push(facts);
+            pipes[number as usize] = facts;
         }
-        let nodes = graph.node_count();
-        let mut class = Vec::with_capacity(nodes);
+        let nodes = graph.node_bound();
+        let mut class = vec![Class::Gone; nodes];
         let mut patterns = vec![None; nodes];
         let mut fixtures = Vec::new();
         let mut ordinal = vec![NONE; nodes];
-        for (number, node) in (0..).zip(graph.node_weights()) {
+        for (id, node) in graph.node_references() {
+            let number = index(id.index());
             let own = match &node.kind {
                 NodeKind::Fixture(fixture) => {
                     ordinal[number as usize] = index(fixtures.len());
@@ -280,7 +283,7 @@ impl<'a> Measured<'a> {
                 NodeKind::Valve(_) => Class::Valve,
                 NodeKind::Disposal => Class::Disposal,
             };
-            class.push(own);
+            class[number as usize] = own;
             size_at(&node.kind).and_then(find);
         }
         if unknown.get() {
@@ -288,7 +291,7 @@ impl<'a> Measured<'a> {
         }
         let mut next = vec![NONE; nodes];
         for (number, pipe) in (0..).zip(&pipes) {
-            if pipe.kind.role() == Role::Drain {
+            if pipe.is_there() && pipe.kind.role() == Role::Drain {
                 next[pipe.from as usize] = number;
             }
         }
@@ -461,6 +464,11 @@ impl<'a> Measured<'a> {
     /// Whether a node is of a class.
     pub(crate) fn is(&self, node: u32, class: Class) -> bool {
         self.state.class.get(node as usize) == Some(&class)
+    }
+
+    /// How many numbers there are among which those of nodes lie.
+    pub(crate) fn node_bound(&self) -> usize {
+        self.state.class.len()
     }
 
     /// The nodes of a class.

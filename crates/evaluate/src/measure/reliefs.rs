@@ -29,7 +29,7 @@ pub(crate) struct Relief {
 
 /// For each node of a branch, the lightest of what joins it further down and brings air; of two alike the nearer.
 pub(crate) fn below(measured: &Measured<'_>) -> Vec<Option<Relief>> {
-    let mut relief: Vec<Option<Relief>> = vec![None; measured.network.graph().node_count()];
+    let mut relief: Vec<Option<Relief>> = vec![None; measured.node_bound()];
     for node in measured.drain_order().rev() {
         relief[node as usize] = below_at(measured, &relief, node);
     }

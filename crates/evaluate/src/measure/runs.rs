@@ -92,7 +92,7 @@ pub(crate) struct Runs {
 }
 
 pub(crate) fn runs(measured: &Measured<'_>) -> Runs {
-    let nodes = measured.network.graph().node_count();
+    let nodes = measured.node_bound();
     let mut runs = Runs {
         vertical: vec![(Distance::ZERO, Distance::ZERO); measured.state.pipes.len()],
         below: vec![Distance::ZERO; nodes],

@@ -93,7 +93,7 @@ pub(crate) fn valves(measured: &Measured<'_>) -> BTreeMap<u32, Served> {
 
 /// For each node of a branch, whether a vent to open air stands on the branch further down.
 fn open_below(measured: &Measured<'_>, ends: &impl Fn(u32) -> BTreeSet<u32>) -> Vec<bool> {
-    let mut open = vec![false; measured.network.graph().node_count()];
+    let mut open = vec![false; measured.node_bound()];
     for node in measured.drain_order().rev() {
         let pipe = measured.next(node).and_then(|next| measured.pipe(next));
         let Some(pipe) = pipe.filter(|pipe| pipe.kind == RunKind::Branch) else {

@@ -607,7 +607,7 @@ fn rims(measured: &Measured<'_>, vents: &mut Vents) {
 
 /// For each node, the cleanouts on the vent that leaves it, its own among them, up to where it joins another or ends.
 pub(crate) fn cleanouts(measured: &Measured<'_>) -> Vec<u32> {
-    let mut cleanouts = vec![0; measured.network.graph().node_count()];
+    let mut cleanouts = vec![0; measured.node_bound()];
     for node in measured.vent_order().rev() {
         let Some(pipe) = measured.vent_of(node).and_then(|vent| measured.pipe(vent)) else {
             continue;

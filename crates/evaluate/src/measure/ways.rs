@@ -88,7 +88,7 @@ pub(super) fn bends(measured: &Measured<'_>, drain: u32) -> Option<bool> {
 }
 
 pub(crate) fn ways(measured: &Measured<'_>) -> Ways {
-    let nodes = measured.network.graph().node_count();
+    let nodes = measured.node_bound();
     let mut ways = Ways {
         to_air: vec![Extremes::NONE; measured.state.pipes.len()],
         bends: vec![(0, 0); nodes],

@@ -66,7 +66,7 @@ impl OwnLoad {
 
 /// The water closets on each dry vent, which arrangements ask for.
 pub(crate) fn closets(measured: &Measured<'_>) -> Vec<u32> {
-    let mut closets_on = vec![0; measured.network.graph().node_count()];
+    let mut closets_on = vec![0; measured.node_bound()];
     for fixture in measured.all_fixtures() {
         if let Some(supply) = measured.state.air.supply(measured, fixture.node) {
             closets_on[supply.dry_vent as usize] += wet_closet(fixture, &supply);
@@ -82,7 +82,7 @@ pub(crate) fn wet_closet(fixture: &FixtureFacts, supply: &Supply) -> u32 {
 
 /// What the drains bring air to, once it is settled which arrangement protects each trap.
 pub(crate) fn wet_vents(measured: &Measured<'_>) -> WetVents {
-    let nodes = measured.network.graph().node_count();
+    let nodes = measured.node_bound();
     // Each such trap begins a count at its dry vent and ends it at its own connection.
     let mut list = vec![WetVent::default(); nodes];
     let mut ending = vec![Traps::default(); nodes];

@@ -121,7 +121,7 @@ const MANY: usize = 40;
 impl Engine {
     /// Makes every pass at every element once, and notes what it reads.
     pub(crate) fn of(measured: &mut Measured<'_>) -> Self {
-        let mut along_vents = vec![NONE; measured.network().graph().node_count()];
+        let mut along_vents = vec![NONE; measured.node_bound()];
         for (place, node) in (0..).zip(measured.vent_order()) {
             if let Some(slot) = along_vents.get_mut(node as usize) {
                 *slot = place;
