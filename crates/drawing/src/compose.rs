@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use crownweir_evaluate::{Element, Measured};
-use crownweir_network::{NodeId, NodeKind, PipeId};
+use crownweir_network::NodeKind;
 use crownweir_rulebook::{Fact, Subject};
 
 use crate::figure::Figure;
@@ -11,7 +11,7 @@ use crate::place::{Taken, around, beside, centred};
 use crate::riser::Room;
 use crate::scene::{Area, Face, Ink, MARK, Point, Shape, Symbol, mark_half_width};
 use crate::text::{shown, width};
-use crate::web::Web;
+use crate::web::{Web, number};
 use crate::{Mark, Options, Sheet, symbols};
 
 /// The longest a name is on a drawing.
@@ -27,21 +27,16 @@ pub(crate) struct Words<'a> {
     pub(crate) web: &'a Web<'a>,
     pub(crate) measured: &'a Measured<'a>,
     pub(crate) options: Options,
-    /// The number of each pipe as a piece; empty where they are not shown.
+    /// What each pipe is called as a piece, by its number in the graph; empty where that is not shown.
     pub(crate) pieces: &'a [String],
     /// The sheet, by its number from 1, on which each pipe that leaves a sheet goes on, and the one that it comes from.
     pub(crate) sheet_of: &'a [u32],
 }
 
 impl Words<'_> {
-    fn node(&self, node: u32) -> Option<&crownweir_network::Node> {
-        let graph = self.web.network.graph();
-        graph.node_weight(NodeId::new(node as usize))
-    }
-
     /// The lines of the label of what stands at a node.
     fn label(&self, node: u32) -> Vec<(Face, String)> {
-        let Some(weight) = self.node(node) else {
+        let Some(weight) = self.web.node(node) else {
             return Vec::new();
         };
         let name = (Face::Name, shown(&weight.name, NAME));
@@ -53,9 +48,11 @@ impl Words<'_> {
         };
         let mut second = short.to_owned();
         let load = || {
-            let load = self
-                .measured
-                .fact_in_words(Subject::Fixture, node, Fact::FixtureLoad);
+            let element = self.web.node_id(node).map(|id| number(id.index()));
+            let load = element.and_then(|element| {
+                self.measured
+                    .fact_in_words(Subject::Fixture, element, Fact::FixtureLoad)
+            });
             load.map(|load| format!(" · {load}")).unwrap_or_default()
         };
         match &weight.kind {
@@ -72,13 +69,12 @@ impl Words<'_> {
 
     /// The figures of a pipe.
     fn figures(&self, pipe: u32) -> Vec<String> {
-        let graph = self.web.network.graph();
-        let Some(weight) = graph.edge_weight(PipeId::new(pipe as usize)) else {
+        let (Some(id), Some(weight)) = (self.web.pipe_id(pipe), self.web.pipe(pipe)) else {
             return Vec::new();
         };
-        let number = self.pieces.get(pipe as usize).cloned();
+        let piece = self.pieces.get(id.index()).cloned();
         let size = weight.size.map(|size| size.to_string());
-        let first: Vec<String> = number.into_iter().chain(size).collect();
+        let first: Vec<String> = piece.into_iter().chain(size).collect();
         let mut figures: Vec<String> = Vec::new();
         if !first.is_empty() {
             figures.push(first.join(" · "));
@@ -92,7 +88,7 @@ impl Words<'_> {
                 true => (Subject::Vent, Fact::VentServedLoad),
                 false => (Subject::Drain, Fact::DrainLoad),
             };
-            figures.extend(self.measured.fact_in_words(fact.0, pipe, fact.1));
+            figures.extend(self.measured.fact_in_words(fact.0, number(id.index()), fact.1));
         }
         figures
     }
@@ -229,7 +225,7 @@ impl Composing<'_> {
         nodes.sort_by_key(|(node, _)| **node);
         for (node, stand) in &nodes {
             let node = **node;
-            let Some(weight) = self.words.node(node) else {
+            let Some(weight) = web.node(node) else {
                 continue;
             };
             let place = node as usize;
@@ -388,8 +384,12 @@ impl Composing<'_> {
     /// Where on the sheet an element is.
     fn place(&self, element: Element) -> Option<Point> {
         match self.words.measured.place_of(element) {
-            Element::Node(node) => self.figure.stands.get(&node).map(|stand| stand.at),
+            Element::Node(node) => {
+                let node = self.words.web.node_numbered(node)?;
+                self.figure.stands.get(&node).map(|stand| stand.at)
+            }
             Element::Pipe(pipe) => {
+                let pipe = self.words.web.pipe_numbered(pipe)?;
                 let place = self
                     .figure
                     .routes

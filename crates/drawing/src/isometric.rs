@@ -5,7 +5,6 @@
 
 use std::collections::HashMap;
 
-use crownweir_network::Network;
 use crownweir_quantity::Length;
 use crownweir_vocabulary::RunKind;
 
@@ -18,13 +17,13 @@ use crate::web::{NONE, Web};
 pub(crate) type Place = [f64; 3];
 
 /// Where every node is; none unless the network tells all of it.
-pub(crate) fn places(network: &Network) -> Option<Vec<Place>> {
-    let graph = network.graph();
-    graph
-        .node_indices()
-        .map(|id| {
+pub(crate) fn places(web: &Web<'_>) -> Option<Vec<Place>> {
+    let network = web.network;
+    web.nodes()
+        .iter()
+        .map(|&id| {
             let [east, north] = network.place_in_plan(id);
-            let up = graph.node_weight(id)?.elevation?;
+            let up = network.graph().node_weight(id)?.elevation?;
             Some([east?, north?, up].map(Length::as_metres_f64))
         })
         .collect()

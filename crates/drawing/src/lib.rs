@@ -171,8 +171,10 @@ pub fn draw(measured: &Measured<'_>, marks: &[Mark], options: Options) -> Drawin
     let mut marks_of: HashMap<u32, Vec<&Mark>> = HashMap::new();
     for mark in marks {
         let node = match measured.place_of(mark.element) {
-            Element::Node(node) => Some(node),
-            Element::Pipe(pipe) => web.from.get(pipe as usize).copied(),
+            Element::Node(node) => web.node_numbered(node),
+            Element::Pipe(pipe) => web
+                .pipe_numbered(pipe)
+                .and_then(|pipe| web.from.get(pipe as usize).copied()),
             _ => None,
         };
         let sheet = node.and_then(|node| parts.sheet_of.get(node as usize));
@@ -180,7 +182,7 @@ pub fn draw(measured: &Measured<'_>, marks: &[Mark], options: Options) -> Drawin
             marks_of.entry(*sheet).or_default().push(mark);
         }
     }
-    let places = isometric::places(network);
+    let places = isometric::places(&web);
     let how = match places {
         Some(_) => "Single-line isometric, not to scale: east is down to the right, north up to the right.",
         None => "Single-line riser, schematic: not to scale, and directions in plan are not shown.",

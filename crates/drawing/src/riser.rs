@@ -166,8 +166,8 @@ pub(crate) fn arrange(web: &Web<'_>, room: &dyn Room) -> Arranged {
             is_cut: vec![false; web.from.len()],
         },
     };
-    for id in web.network.drain_order() {
-        arranging.node(crate::web::number(id.index()));
+    for node in web.drain_order() {
+        arranging.node(node);
     }
     arranging.arranged
 }

@@ -22,9 +22,8 @@ impl Parts {
         let mut sheet_of = vec![NONE; nodes];
         let mut roots = Vec::new();
         let mut drains: Vec<Vec<u32>> = Vec::new();
-        for id in web.network.drain_order().iter().rev() {
-            let node = number(id.index());
-            let down = web.down[id.index()];
+        for node in web.drain_order().rev() {
+            let down = web.down[node as usize];
             let below = match down {
                 NONE => NONE,
                 pipe => sheet_of[web.to[pipe as usize] as usize],
@@ -36,26 +35,25 @@ impl Parts {
             } else {
                 below
             };
-            sheet_of[id.index()] = sheet;
+            sheet_of[node as usize] = sheet;
             drains[sheet as usize].push(node);
         }
         let mut vents = vec![Vec::new(); roots.len()];
-        for id in web.network.vent_order() {
-            if sheet_of[id.index()] != NONE {
+        for node in web.vent_order() {
+            if sheet_of[node as usize] != NONE {
                 continue;
             }
-            let node = number(id.index());
             // A vent stays with what joins it in its storey, else with what it goes on from.
-            let first = web.vents_in[id.index()].iter().max_by_key(|&&pipe| {
-                let next = web.vents_out[id.index()].first();
+            let first = web.vents_in[node as usize].iter().max_by_key(|&&pipe| {
+                let next = web.vents_out[node as usize].first();
                 let own_run = next.is_some_and(|&next| web.run[next as usize] == web.run[pipe as usize]);
                 let from = web.from[pipe as usize] as usize;
-                let own_storey = web.storey[from] == web.storey[id.index()];
+                let own_storey = web.storey[from] == web.storey[node as usize];
                 (own_storey, own_run, std::cmp::Reverse(pipe))
             });
             let sheet = first.map_or(0, |&pipe| sheet_of[web.from[pipe as usize] as usize]);
             let sheet = if sheet == NONE { 0 } else { sheet };
-            sheet_of[id.index()] = sheet;
+            sheet_of[node as usize] = sheet;
             vents[sheet as usize].push(node);
         }
         Self {

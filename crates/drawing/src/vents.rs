@@ -4,7 +4,7 @@
 
 use std::collections::HashMap;
 
-use crownweir_network::{NodeId, NodeKind};
+use crownweir_network::NodeKind;
 use crownweir_vocabulary::Through;
 
 use crate::riser::{Drains, Level, Room, Spot};
@@ -185,8 +185,7 @@ impl Laying<'_> {
     }
 
     fn band(&self, node: u32) -> u32 {
-        let weight = self.web.network.graph().node_weight(NodeId::new(node as usize));
-        match weight.map(|node| &node.kind) {
+        match self.web.node(node).map(|node| &node.kind) {
             Some(NodeKind::Terminal(terminal)) if terminal.through != Some(Through::Wall) => self.roof,
             _ => self.web.storey[node as usize],
         }

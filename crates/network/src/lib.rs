@@ -56,3 +56,4 @@ pub use model::{
     Passage, Pipe, PipeId, Position, Run, Site, SlopeBounds, Storey, Terminal, Test, Trap, Valve,
 };
 pub use offset::Offset;
+pub use order::FlowOrder;

@@ -20,7 +20,7 @@ use petgraph::visit::{EdgeIndexable, EdgeRef, IntoEdgeReferences};
 use crate::edit::Names;
 use crate::geometry::Given;
 use crate::offset::Offset;
-use crate::order::Order;
+use crate::order::{FlowOrder, Order};
 use crate::plan::Plan;
 use crate::refill::Unsettled;
 
@@ -96,7 +96,7 @@ impl Network {
         order.sort_by_key(|pipe| {
             let storey = self.graph.node_weight(pipe.source()).and_then(|node| node.storey);
             let own = pipe.weight();
-            (own.position.line, own.position.column, storey, pipe.id())
+            (own.position.line, own.position.column, storey, &own.name)
         });
         let mut numbers = vec![String::new(); self.graph.edge_bound()];
         let (mut drains, mut vents) = (0, 0);
@@ -202,6 +202,13 @@ impl Network {
     #[must_use]
     pub fn ends_in_sump(&self) -> bool {
         self.ends_in_sump
+    }
+
+    /// The nodes and pipes in an order that depends on no number, for what is to be the same however the network came to
+    /// be: read, or edited. Found by looking at all of them.
+    #[must_use]
+    pub fn flow_order(&self) -> FlowOrder {
+        FlowOrder::of(&self.graph)
     }
 
     /// The nodes that drain pipes touch, each after all that drain into it.

@@ -5,9 +5,48 @@ use std::sync::OnceLock;
 
 use crownweir_vocabulary::Role;
 use petgraph::Direction::{Incoming, Outgoing};
-use petgraph::visit::EdgeRef;
+use petgraph::visit::{EdgeRef, NodeIndexable};
 
 use crate::model::{Graph, NodeId, PipeId};
+use crate::structure::{leaving_each, sorted};
+
+/// The nodes and pipes of a network in an order that does not depend on their numbers: the one in which a network that has
+/// just been read numbers them.
+#[derive(Debug, Clone, Default)]
+#[non_exhaustive]
+pub struct FlowOrder {
+    /// All nodes: those of the drains, then those that only vents touch.
+    pub nodes: Vec<NodeId>,
+    /// All pipes, by the nodes that they leave.
+    pub pipes: Vec<PipeId>,
+    /// The nodes that drain pipes touch, each after all that drain into it.
+    pub drains: Vec<NodeId>,
+    /// The nodes that vent pipes touch, each after all whose vents lead to it.
+    pub vents: Vec<NodeId>,
+}
+
+impl FlowOrder {
+    pub(crate) fn of(graph: &Graph) -> Self {
+        // A network's pipes lead round in no loop.
+        let [drains, vents] = [Role::Drain, Role::Vent].map(|role| sorted(graph, role).unwrap_or_default());
+        let mut is_listed = vec![false; graph.node_bound()];
+        let mut nodes = Vec::with_capacity(graph.node_count());
+        for &id in drains.iter().chain(&vents) {
+            if let Some(is_listed) = is_listed.get_mut(id.index())
+                && !std::mem::replace(is_listed, true)
+            {
+                nodes.push(id);
+            }
+        }
+        let pipes = leaving_each(graph, &nodes);
+        Self {
+            nodes,
+            pipes,
+            drains,
+            vents,
+        }
+    }
+}
 
 /// Nodes in an order in which each follows all from which water, or air, comes to it.
 #[derive(Debug, Clone, Default)]

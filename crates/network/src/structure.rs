@@ -49,10 +49,12 @@ impl Orders {
         }
         let number = |id: NodeId| number.get(id.index()).copied().flatten();
         self.disposal = number(self.disposal)?;
-        let pipes: Vec<_> = order
-            .iter()
-            .flat_map(|&id| graph.edges(id))
-            .map(|edge| Some((edge.id(), number(edge.source())?, number(edge.target())?)))
+        let pipes: Vec<_> = leaving_each(&graph, &order)
+            .into_iter()
+            .map(|id| {
+                let (from, to) = graph.edge_endpoints(id)?;
+                Some((id, number(from)?, number(to)?))
+            })
             .collect::<Option<_>>()?;
         let mut renumbered = Graph::with_capacity(graph.node_count(), graph.edge_count());
         let (mut nodes, mut edges) = weights(graph);
@@ -232,11 +234,57 @@ pub(crate) fn fault(node: &Node, degree: &Degree, ends_in_sump: bool) -> Option<
     }
 }
 
+/// Where a pipe stands in the file: its run first, then its place in the run, by name where a run is written once for
+/// several storeys.
+fn pipe_in_file(pipe: &Pipe) -> (u32, u32, u32, &str) {
+    (pipe.run, pipe.position.line, pipe.position.column, &pipe.name)
+}
+
+/// Where a node stands in the file: in the run that goes on from it, of a drain before that of a vent.
+fn node_in_file(graph: &Graph, id: NodeId) -> Option<(u32, u32, u32, Option<u32>, &str)> {
+    let node = graph.node_weight(id)?;
+    let runs = graph
+        .edges(id)
+        .map(|edge| (edge.weight().role == Role::Vent, edge.weight().run));
+    let (_, run) = runs.min().unwrap_or((true, u32::MAX));
+    let at = node.position;
+    Some((run, at.line, at.column, node.storey, &node.name))
+}
+
+/// The pipes that leave a node, the last of the file first.
+fn leaving(graph: &Graph, id: NodeId) -> impl Iterator<Item = PipeId> {
+    let mut edges = graph.edges(id);
+    let (first, second) = (edges.next(), edges.next());
+    // Few nodes have more than one.
+    let mut several: Vec<_> = match second {
+        Some(_) => first.into_iter().chain(second).chain(edges).collect(),
+        None => Vec::new(),
+    };
+    several.sort_by(|one, other| pipe_in_file(other.weight()).cmp(&pipe_in_file(one.weight())));
+    let one = first.filter(|_| second.is_none());
+    one.into_iter().chain(several).map(|edge| edge.id())
+}
+
+/// The pipes that leave some nodes, node by node.
+pub(crate) fn leaving_each(graph: &Graph, nodes: &[NodeId]) -> Vec<PipeId> {
+    nodes.iter().flat_map(|&id| leaving(graph, id)).collect()
+}
+
 /// The nodes that pipes of `role` touch, upstream first; a loop is reported by the names on it.
 ///
 /// A node follows the last of those above it as closely as can be, so that the passes over the graph find what they
-/// have just written still in the processor's cache; petgraph's own order puts all branches before all stacks.
+/// have just written still in the processor's cache; petgraph's own order puts all branches before all stacks. How the
+/// nodes are numbered so far does not matter, only where they stand in the file.
 fn order(graph: &Graph, role: Role, tell: &mut Tell<'_>) -> Option<Vec<NodeId>> {
+    let ordered = sorted(graph, role);
+    if ordered.is_none() {
+        report_loop(graph, role, tell);
+    }
+    ordered
+}
+
+/// The same; none where there is a loop.
+pub(crate) fn sorted(graph: &Graph, role: Role) -> Option<Vec<NodeId>> {
     let mut waiting = vec![0_u32; graph.node_bound()];
     let mut touched = vec![false; graph.node_bound()];
     for edge in graph.edge_references().filter(|edge| edge.weight().role == role) {
@@ -248,22 +296,24 @@ fn order(graph: &Graph, role: Role, tell: &mut Tell<'_>) -> Option<Vec<NodeId>> 
         .node_indices()
         .filter(|id| touched[id.index()] && waiting[id.index()] == 0)
         .collect();
+    // They come in this order already when a file has just been read, and then nothing is moved.
+    ready.sort_by(|one, other| node_in_file(graph, *one).cmp(&node_in_file(graph, *other)));
     let mut ordered = Vec::new();
     while let Some(id) = ready.pop() {
         ordered.push(id);
-        for edge in graph.edges(id).filter(|edge| edge.weight().role == role) {
-            let below = &mut waiting[edge.target().index()];
+        for edge in leaving(graph, id) {
+            let target = match (graph.edge_weight(edge), graph.edge_endpoints(edge)) {
+                (Some(pipe), Some((_, target))) if pipe.role == role => target,
+                _ => continue,
+            };
+            let below = &mut waiting[target.index()];
             *below -= 1;
             if *below == 0 {
-                ready.push(edge.target());
+                ready.push(target);
             }
         }
     }
-    if waiting.iter().all(|&waiting| waiting == 0) {
-        return Some(ordered);
-    }
-    report_loop(graph, role, tell);
-    None
+    waiting.iter().all(|&waiting| waiting == 0).then_some(ordered)
 }
 
 fn report_loop(graph: &Graph, role: Role, tell: &mut Tell<'_>) {

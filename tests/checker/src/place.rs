@@ -39,8 +39,11 @@ impl Walk<'_> {
                 is_claimed(kind, &name, network.storey_of(passage), passage.position)
             }),
             Subject::Stack | Subject::BranchInterval | Subject::Pipe | Subject::Drain | Subject::Vent => {
-                graph.raw_edges().iter().any(|edge| {
-                    let (pipe, from, to) = (&edge.weight, &graph[edge.source()], &graph[edge.target()]);
+                graph.edge_indices().any(|id| {
+                    let Some((from, to)) = graph.edge_endpoints(id) else {
+                        return false;
+                    };
+                    let (pipe, from, to) = (&graph[id], &graph[from], &graph[to]);
                     let run = &network.runs()[pipe.run as usize].name;
                     let interval = format!("branch interval of stack `{run}` from");
                     match subject {
