@@ -13,6 +13,7 @@ use crownweir_vocabulary::{
     MemberMake, MemberRuns, Occupancy, Role, RoofUse, RunKind, SystemType, TestMedium, Through, TrapKind,
     UrinalKind, ValveKind,
 };
+use petgraph::Direction;
 use petgraph::graph::{EdgeIndex, NodeIndex};
 use petgraph::stable_graph::StableDiGraph;
 use petgraph::visit::{EdgeIndexable, EdgeRef, IntoEdgeReferences};
@@ -23,6 +24,7 @@ use crate::offset::Offset;
 use crate::order::{FlowOrder, Order};
 use crate::plan::Plan;
 use crate::refill::Unsettled;
+use crate::structure;
 
 /// A node of the graph.
 pub type NodeId = NodeIndex<u32>;
@@ -209,6 +211,12 @@ impl Network {
     #[must_use]
     pub fn flow_order(&self) -> FlowOrder {
         FlowOrder::of(&self.graph)
+    }
+
+    /// The pipes that lead to a node or away from it, in an order that depends on no number: run by run, as they stand in
+    /// the file.
+    pub fn pipes_at(&self, node: NodeId, direction: Direction) -> impl Iterator<Item = PipeId> {
+        structure::pipes_at(&self.graph, node, direction)
     }
 
     /// The nodes that drain pipes touch, each after all that drain into it.

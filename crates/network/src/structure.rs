@@ -2,7 +2,7 @@
 //! none, loops, loose ends.
 
 use crownweir_vocabulary::Role;
-use petgraph::Direction::{Incoming, Outgoing};
+use petgraph::Direction::{self, Incoming, Outgoing};
 use petgraph::graph::DiGraph;
 use petgraph::visit::{EdgeFiltered, EdgeIndexable, EdgeRef, IntoEdgeReferences, NodeIndexable};
 
@@ -251,18 +251,27 @@ fn node_in_file(graph: &Graph, id: NodeId) -> Option<(u32, u32, u32, Option<u32>
     Some((run, at.line, at.column, node.storey, &node.name))
 }
 
-/// The pipes that leave a node, the last of the file first.
-fn leaving(graph: &Graph, id: NodeId) -> impl Iterator<Item = PipeId> {
-    let mut edges = graph.edges(id);
+/// The pipes that lead to a node or away from it, as they stand in the file.
+pub(crate) fn pipes_at(
+    graph: &Graph,
+    id: NodeId,
+    direction: Direction,
+) -> impl DoubleEndedIterator<Item = PipeId> {
+    let mut edges = graph.edges_directed(id, direction);
     let (first, second) = (edges.next(), edges.next());
     // Few nodes have more than one.
     let mut several: Vec<_> = match second {
         Some(_) => first.into_iter().chain(second).chain(edges).collect(),
         None => Vec::new(),
     };
-    several.sort_by(|one, other| pipe_in_file(other.weight()).cmp(&pipe_in_file(one.weight())));
+    several.sort_by(|one, other| pipe_in_file(one.weight()).cmp(&pipe_in_file(other.weight())));
     let one = first.filter(|_| second.is_none());
     one.into_iter().chain(several).map(|edge| edge.id())
+}
+
+/// The pipes that leave a node, the last of the file first.
+fn leaving(graph: &Graph, id: NodeId) -> impl Iterator<Item = PipeId> {
+    pipes_at(graph, id, Outgoing).rev()
 }
 
 /// The pipes that leave some nodes, node by node.

@@ -7,7 +7,6 @@ use crownweir_network::{Network, NodeId, NodeKind, PipeId, Position};
 use crownweir_quantity::Angle;
 use crownweir_vocabulary::{FittingPattern, Inlet, Role};
 use petgraph::Direction::{Incoming, Outgoing};
-use petgraph::visit::EdgeRef;
 
 /// How far a pipe may be out of a fitting's own angle, in degrees: joints have play, and a fitting of 90 degrees also
 /// joins a drain that falls to a vertical one. No two bends are as near to each other.
@@ -31,7 +30,7 @@ pub struct Contradiction {
 pub(crate) fn contradictions(network: &Network) -> Vec<Contradiction> {
     let graph = network.graph();
     let mut found = Vec::new();
-    for id in graph.node_indices() {
+    for id in network.flow_order().nodes {
         let Some(node) = graph.node_weight(id) else {
             continue;
         };
@@ -59,10 +58,7 @@ pub(crate) fn contradictions(network: &Network) -> Vec<Contradiction> {
             found.push(Contradiction { fitting: id, problem });
         }
     }
-    found.sort_by(|one, other| {
-        let key = |of: &Contradiction| (of.problem.place.line, of.problem.place.column, of.fitting);
-        key(one).cmp(&key(other))
-    });
+    found.sort_by_key(|one: &Contradiction| (one.problem.place.line, one.problem.place.column));
     found
 }
 
@@ -152,19 +148,21 @@ pub(crate) fn turn(pattern: FittingPattern) -> f64 {
 
 /// The pipe by which water, or else air, goes on from a node.
 pub(crate) fn outlet(network: &Network, node: NodeId) -> Option<PipeId> {
-    let out = |role| {
-        let mut pipes = network.graph().edges_directed(node, Outgoing);
-        pipes.find(|pipe| pipe.weight().role == role)
+    let is_of = |pipe: &PipeId, role| {
+        network
+            .graph()
+            .edge_weight(*pipe)
+            .is_some_and(|pipe| pipe.role == role)
     };
-    out(Role::Drain).or_else(|| out(Role::Vent)).map(|pipe| pipe.id())
+    let out = |role| network.pipes_at(node, Outgoing).find(|pipe| is_of(pipe, role));
+    out(Role::Drain).or_else(|| out(Role::Vent))
 }
 
 /// The other pipes at a node: those that come in, and vents that leave where water goes on.
 pub(crate) fn others(network: &Network, node: NodeId, outlet: PipeId) -> impl Iterator<Item = PipeId> {
-    let pipes = |direction| network.graph().edges_directed(node, direction);
+    let pipes = |direction| network.pipes_at(node, direction);
     pipes(Incoming)
         .chain(pipes(Outgoing))
-        .map(|pipe| pipe.id())
         .filter(move |pipe| *pipe != outlet)
 }
 

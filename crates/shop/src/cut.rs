@@ -5,7 +5,6 @@
 use crownweir_network::{Network, NodeId, NodeKind, PipeId};
 use crownweir_quantity::Length;
 use crownweir_vocabulary::{FittingPattern, TrapKind};
-use petgraph::visit::EdgeRef;
 
 use crate::dimensions::{Basis, Dimensions};
 use crate::ends::end;
@@ -105,32 +104,37 @@ impl End {
     }
 }
 
-/// Every piece of a network, in the order of the pipes' indices. A fixture's own outlet, down to its flange, is none.
+/// Every piece of a network, in the order in which water and air flow ([`Network::flow_order`]). A fixture's own outlet,
+/// down to its flange, is none.
 #[must_use]
 pub fn pieces(network: &Network, geometry: &Geometry, dimensions: &Dimensions) -> Vec<Piece> {
     let graph = network.graph();
-    let mut marks = network.piece_numbers().into_iter();
-    let mut pieces: Vec<Option<Piece>> = graph
-        .edge_references()
-        .map(|edge| {
-            let mark = marks.next().unwrap_or_default();
-            if is_of_fixture(network, edge.source(), edge.target()) {
+    let marks = network.piece_numbers().into_iter();
+    let mut pieces: Vec<Option<Piece>> = marks
+        .enumerate()
+        .map(|(index, mark)| {
+            let pipe = PipeId::new(index);
+            let (from, to) = graph.edge_endpoints(pipe)?;
+            if is_of_fixture(network, from, to) {
                 return None;
             }
-            let ends = [edge.source(), edge.target()]
-                .map(|node| end(network, geometry, dimensions, edge.id(), node));
             Some(Piece {
-                pipe: edge.id(),
+                pipe,
                 mark,
                 centres: None,
-                ends,
+                ends: [from, to].map(|node| end(network, geometry, dimensions, pipe, node)),
                 cut: Cut::NotStated(Vec::new()),
                 remarks: Vec::new(),
             })
         })
         .collect();
-    Laying::new(network, geometry).lay(&mut pieces);
-    let mut pieces: Vec<Piece> = pieces.into_iter().flatten().collect();
+    let order = network.flow_order();
+    Laying::new(network, geometry, &order).lay(&mut pieces);
+    let mut pieces: Vec<Piece> = order
+        .pipes
+        .iter()
+        .filter_map(|pipe| pieces.get_mut(pipe.index())?.take())
+        .collect();
     for piece in &mut pieces {
         mind(network, dimensions, piece);
     }

@@ -6,7 +6,6 @@ use crownweir_network::{Network, NodeId, NodeKind, PipeId};
 use crownweir_quantity::{Length, NominalSize};
 use crownweir_vocabulary::{Inlet, Material};
 use petgraph::Direction::Incoming;
-use petgraph::visit::EdgeRef;
 
 use crate::angles;
 use crate::cut::End;
@@ -201,11 +200,10 @@ fn called(dimensions: &Dimensions, ends: Ends, part: Part, openings: &[(PipeId, 
 /// By which opening of a fitting each of its pipes is joined to it: as its angle tells, and where that is not known, as
 /// stated of what comes in, a vent taking what is left free.
 fn openings(network: &Network, node: NodeId, part: Part) -> Vec<(PipeId, Opening)> {
-    let graph = network.graph();
     let Some(outlet) = angles::outlet(network, node) else {
         // The lower end of everything: a fitting there has one opening.
-        let pipes = graph.edges_directed(node, Incoming);
-        return pipes.map(|pipe| (pipe.id(), Opening::Outlet)).collect();
+        let pipes = network.pipes_at(node, Incoming);
+        return pipes.map(|pipe| (pipe, Opening::Outlet)).collect();
     };
     let branching = match part {
         Part::Fitting(pattern) => Some(pattern).filter(|pattern| pattern.has_branch()),

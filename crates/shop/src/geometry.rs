@@ -7,6 +7,7 @@ use std::collections::HashSet;
 
 use crownweir_network::{Network, NodeId, PipeId};
 use crownweir_quantity::{Bearing, Length, Slope};
+use petgraph::visit::{EdgeIndexable, NodeIndexable};
 
 use crate::angles::{self, Contradiction};
 use crate::dimensions::Dimensions;
@@ -14,7 +15,9 @@ use crate::dimensions::Dimensions;
 /// The geometry of a network.
 #[derive(Debug, Clone)]
 pub struct Geometry {
+    /// By the nodes' indices.
     places: Vec<Place>,
+    /// By the pipes' indices.
     ways: Vec<Way>,
     contradictions: Vec<Contradiction>,
     /// Their fittings.
@@ -58,9 +61,10 @@ impl Geometry {
     #[must_use]
     pub fn resolve(network: &Network, dimensions: &Dimensions) -> Self {
         let graph = network.graph();
-        let places: Vec<Place> = graph
-            .node_indices()
-            .map(|id| {
+        // Of what is no more, nothing is known.
+        let places: Vec<Place> = (0..graph.node_bound())
+            .map(|index| {
+                let id = NodeId::new(index);
                 let [east, north] = network.place_in_plan(id);
                 let up = graph.node_weight(id).and_then(|node| node.elevation);
                 Place { east, north, up }
@@ -73,9 +77,11 @@ impl Geometry {
             denied: contradictions.iter().map(|one| one.fitting).collect(),
             contradictions,
         };
-        geometry.ways = graph
-            .edge_indices()
-            .map(|id| geometry.way_of(network, dimensions, id).unwrap_or_default())
+        geometry.ways = (0..graph.edge_bound())
+            .map(|index| {
+                let way = geometry.way_of(network, dimensions, PipeId::new(index));
+                way.unwrap_or_default()
+            })
             .collect();
         geometry
     }

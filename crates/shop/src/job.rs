@@ -4,7 +4,7 @@ use std::borrow::Cow;
 
 use crownweir_document::Diagnostics;
 use crownweir_evaluate::Measured;
-use crownweir_network::{Network, NodeId, Pipe, PipeId, Storey};
+use crownweir_network::{FlowOrder, Network, Node, NodeId, Pipe, PipeId, Storey};
 use crownweir_quantity::{Length, Slope};
 
 use crate::cut::{Piece, pieces};
@@ -26,6 +26,8 @@ pub struct Job<'a> {
     pub geometry: Geometry,
     /// The pieces that its pipes are cut to.
     pub pieces: Vec<Piece>,
+    /// Its nodes and pipes, whatever their numbers.
+    pub(crate) order: FlowOrder,
     /// What each cut loses to the saw.
     pub kerf: Length,
     /// The network measured by the rule set for its pipes; without it no straps and no test are planned.
@@ -136,6 +138,7 @@ impl<'a> Job<'a> {
             dimensions,
             geometry,
             pieces,
+            order: network.flow_order(),
             kerf: Length::ZERO,
             plumbing: None,
             framing: None,
@@ -147,6 +150,19 @@ impl<'a> Job<'a> {
     pub(crate) fn contradictions(&self, so: &str) -> impl Iterator<Item = String> {
         let found = self.geometry.contradictions().iter();
         found.map(move |one| format!("Contradiction: {}; {so}.", one.problem.message))
+    }
+
+    /// What stands at the nodes, as water and air flow.
+    pub(crate) fn nodes(&self) -> impl Iterator<Item = &'a Node> {
+        let graph = self.network.graph();
+        self.order.nodes.iter().filter_map(|&id| graph.node_weight(id))
+    }
+
+    /// The pipes, as water and air flow through them.
+    pub(crate) fn pipes(&self) -> impl Iterator<Item = (PipeId, &'a Pipe)> {
+        let graph = self.network.graph();
+        let pipes = self.order.pipes.iter();
+        pipes.filter_map(|&id| Some((id, graph.edge_weight(id)?)))
     }
 
     /// The nodes as the file has them: storey by storey, by line, then by column, then (repeated runs) by name.

@@ -4,10 +4,10 @@
 
 use std::collections::VecDeque;
 
-use crownweir_network::{Network, NodeId, PipeId};
+use crownweir_network::{FlowOrder, Network, NodeId, PipeId};
 use crownweir_quantity::Length;
 use petgraph::Direction::{Incoming, Outgoing};
-use petgraph::visit::EdgeRef;
+use petgraph::visit::{EdgeIndexable, EdgeRef, NodeIndexable};
 
 use crate::cut::{Cut, End, Piece};
 use crate::geometry::Geometry;
@@ -20,22 +20,30 @@ pub(crate) struct Laying<'a> {
     geometry: &'a Geometry,
     /// How far each node as laid is from where it belongs, in nanometres; east, north, up.
     off: Vec<Option<[f64; 3]>>,
+    order: &'a FlowOrder,
 }
 
 impl<'a> Laying<'a> {
-    pub(crate) fn new(network: &'a Network, geometry: &'a Geometry) -> Self {
+    pub(crate) fn new(network: &'a Network, geometry: &'a Geometry, order: &'a FlowOrder) -> Self {
         Self {
             network,
             geometry,
-            off: vec![None; network.graph().node_count()],
+            off: vec![None; network.graph().node_bound()],
+            order,
         }
     }
 
     /// Cuts all pieces, which stand by the indices of their pipes.
     pub(crate) fn lay(&mut self, pieces: &mut [Option<Piece>]) {
         let graph = self.network.graph();
-        let mut cut = vec![false; graph.edge_count()];
-        let starts = std::iter::once(self.network.disposal()).chain(graph.node_indices());
+        let mut cut = vec![false; graph.edge_bound()];
+        let mut places = vec![usize::MAX; graph.edge_bound()];
+        for (place, pipe) in self.order.pipes.iter().enumerate() {
+            if let Some(own) = places.get_mut(pipe.index()) {
+                *own = place;
+            }
+        }
+        let starts = std::iter::once(self.network.disposal()).chain(self.order.nodes.iter().copied());
         for start in starts {
             if self.off.get(start.index()).copied().flatten().is_some() {
                 continue;
@@ -47,10 +55,10 @@ impl<'a> Laying<'a> {
                 let mut pipes: Vec<_> = [Incoming, Outgoing]
                     .into_iter()
                     .flat_map(|direction| graph.edges_directed(node, direction))
-                    .map(|pipe| (pipe.weight().role, pipe.id(), pipe.source(), pipe.target()))
                     .collect();
-                pipes.sort_unstable();
-                for (_, id, from, to) in pipes {
+                pipes.sort_unstable_by_key(|pipe| (pipe.weight().role, places.get(pipe.id().index())));
+                for pipe in pipes {
+                    let (id, from, to) = (pipe.id(), pipe.source(), pipe.target());
                     if cut
                         .get_mut(id.index())
                         .is_none_or(|cut| std::mem::replace(cut, true))

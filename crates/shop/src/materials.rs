@@ -4,10 +4,10 @@ use std::collections::BTreeMap;
 
 use crownweir_network::{NodeId, NodeKind, Pipe};
 use crownweir_quantity::{Length, NominalSize, SizeSystem};
-use crownweir_vocabulary::{FittingPattern, Inlet, Material, Role};
+use crownweir_vocabulary::{FittingPattern, Inlet, Material};
 use petgraph::Direction::{Incoming, Outgoing};
-use petgraph::visit::EdgeRef;
 
+use crate::angles;
 use crate::cut::is_of_fixture;
 use crate::job::Job;
 use crate::practice::cited;
@@ -77,7 +77,7 @@ impl<'a> Sizes<'a> {
             job,
             names: BTreeMap::new(),
         };
-        let mut pipes: Vec<_> = job.network.graph().edge_weights().collect();
+        let mut pipes: Vec<_> = job.pipes().map(|(_, pipe)| pipe).collect();
         pipes.sort_by_key(|pipe| (pipe.position.line, pipe.position.column));
         for size in pipes.iter().filter_map(|pipe| pipe.size) {
             let rank = sizes.rank(size);
@@ -105,9 +105,12 @@ impl<'a> Sizes<'a> {
 
 /// The pipes that are bought: not those that come with a fixture.
 fn bought<'a>(job: &'a Job<'_>) -> impl Iterator<Item = &'a Pipe> {
-    let pipes = job.network.graph().edge_references();
-    let own = pipes.filter(|pipe| !is_of_fixture(job.network, pipe.source(), pipe.target()));
-    own.map(|pipe| pipe.weight())
+    let graph = job.network.graph();
+    let ends = |pipe| graph.edge_endpoints(pipe);
+    let own = job
+        .pipes()
+        .filter(move |(id, _)| ends(*id).is_some_and(|(from, to)| !is_of_fixture(job.network, from, to)));
+    own.map(|(_, pipe)| pipe)
 }
 
 /// Pipe by material and size.
@@ -159,24 +162,19 @@ fn ends(
 ) -> Option<Vec<String>> {
     let graph = job.network.graph();
     let upright = |pipe: &Pipe| pipe.slope.is_some_and(crownweir_quantity::Slope::is_vertical);
-    let drains_on = graph
-        .edges_directed(node, Outgoing)
-        .find(|edge| edge.weight().role == Role::Drain);
-    let main = drains_on.or_else(|| graph.edges_directed(node, Outgoing).next())?;
-    let (main_id, main) = (main.id(), main.weight());
+    let main_id = angles::outlet(job.network, node)?;
+    let main = graph.edge_weight(main_id)?;
     let (mut run, mut branches) = (vec![main.size?], Vec::new());
-    let others = graph
-        .edges_directed(node, Incoming)
-        .chain(graph.edges_directed(node, Outgoing));
-    let mut others: Vec<_> = others.filter(|edge| edge.id() != main_id).collect();
+    let others = angles::others(job.network, node, main_id);
+    let mut others: Vec<_> = others
+        .filter_map(|id| Some((graph.edge_weight(id)?, graph.edge_endpoints(id)?)))
+        .collect();
     // What enters by the run comes first, then what lies as the main pipe does.
-    others.sort_by_key(|edge| {
-        let pipe = edge.weight();
-        let into = edge.target() == node && pipe.enters == Inlet::Run;
-        (upright(pipe) != upright(main), !into, edge.id())
+    others.sort_by_key(|(pipe, (_, to))| {
+        let into = *to == node && pipe.enters == Inlet::Run;
+        (upright(pipe) != upright(main), !into)
     });
-    for edge in others {
-        let pipe = edge.weight();
+    for (pipe, _) in others {
         let size = pipe.size?;
         let straight = !pattern.is_some_and(FittingPattern::has_branch) || upright(pipe) == upright(main);
         if run.len() < 2 && straight {
@@ -202,15 +200,13 @@ fn ends(
 fn fittings(job: &Job<'_>, sizes: &Sizes<'_>, rows: &mut Vec<Vec<Cell>>, notes: &mut Vec<String>) {
     let graph = job.network.graph();
     let mut counts: BTreeMap<(&str, Option<Material>, Rank, String, String), u64> = BTreeMap::new();
-    for id in graph.node_indices() {
+    for &id in &job.order.nodes {
         let Some(node) = graph.node_weight(id) else {
             continue;
         };
-        let away = graph
-            .edges_directed(id, Outgoing)
-            .chain(graph.edges_directed(id, Incoming))
-            .next();
-        let material = away.and_then(|edge| edge.weight().material);
+        let pipes = |direction| job.network.pipes_at(id, direction);
+        let away = pipes(Outgoing).chain(pipes(Incoming)).next();
+        let material = away.and_then(|pipe| graph.edge_weight(pipe)?.material);
         let (kind, what, size) = match &node.kind {
             NodeKind::Fitting { pattern } => {
                 let Some(sizes) = ends(job, sizes, id, *pattern) else {
@@ -277,8 +273,8 @@ fn fittings(job: &Job<'_>, sizes: &Sizes<'_>, rows: &mut Vec<Vec<Cell>>, notes: 
 }
 
 fn ends_of_pipe(job: &Job<'_>, sizes: &Sizes<'_>, node: NodeId) -> Vec<String> {
-    let pipe = job.network.graph().edges_directed(node, Incoming).next();
-    let size = pipe.and_then(|edge| edge.weight().size);
+    let pipe = job.network.pipes_at(node, Incoming).next();
+    let size = pipe.and_then(|pipe| job.network.graph().edge_weight(pipe)?.size);
     size.map(|size| sizes.get(size).1).into_iter().collect()
 }
 

@@ -6,7 +6,7 @@ use std::collections::HashMap;
 
 use crownweir_network::{Network, NodeId, NodeKind, Offset, PipeId};
 use crownweir_quantity::{Angle, Length, Slope};
-use petgraph::visit::EdgeRef;
+use petgraph::visit::{EdgeRef, IntoEdgeReferences};
 
 use crate::angles;
 use crate::geometry::Geometry;
@@ -42,7 +42,7 @@ pub fn found(network: &Network, geometry: &Geometry) -> Vec<Found> {
     let mut pipes: Vec<_> = graph.edge_references().collect();
     pipes.sort_by_key(|pipe| {
         let position = pipe.weight().position;
-        (position.line, position.column, pipe.id())
+        (position.line, position.column, &pipe.weight().name)
     });
     let of = |pipe: PipeId, from, to| match network.offset(pipe) {
         Some(offset) => stated(network, pipe, from, offset),

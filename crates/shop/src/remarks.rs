@@ -7,7 +7,7 @@ use std::collections::HashMap;
 use crownweir_network::{Network, NodeKind, PipeId};
 use crownweir_quantity::Length;
 use crownweir_vocabulary::FittingPattern;
-use petgraph::visit::EdgeRef;
+use petgraph::Direction::Outgoing;
 
 use crate::cut::{Cut, End, Piece};
 use crate::dimensions::{Basis, Dimensions};
@@ -90,7 +90,8 @@ pub(crate) fn mind_couplings(network: &Network, dimensions: &Dimensions, pieces:
                 pattern: Some(FittingPattern::Coupling)
             })
         );
-        let next = graph.edges(node).next().and_then(|next| by_pipe.get(&next.id()));
+        let next = network.pipes_at(node, Outgoing).next();
+        let next = next.and_then(|next| by_pipe.get(&next));
         let Some(next) = next.and_then(|next| pieces.get(*next)).filter(|_| coupling) else {
             continue;
         };

@@ -184,8 +184,10 @@ fn spacing_in_words(network: &Network, pipe: PipeId, vertical: bool) -> String {
 /// The lines of a network, in the order of the file; pipes in the ground are left out.
 fn lines(network: &Network, measured: &Measured<'_>, open: &mut Vec<(PipeId, String)>) -> Vec<Line> {
     let graph = network.graph();
-    let mut pipes: Vec<_> = graph
-        .edge_indices()
+    let mut pipes: Vec<_> = network
+        .flow_order()
+        .pipes
+        .into_iter()
         .filter_map(|id| graph.edge_weight(id).map(|pipe| (id, pipe)))
         .filter(|(_, pipe)| !pipe.underground)
         .filter(|(id, _)| {

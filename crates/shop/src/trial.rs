@@ -178,10 +178,7 @@ pub(crate) fn test(job: &Job<'_>) -> Sheet {
             top: highest,
         }]
     });
-    let at_top = network
-        .graph()
-        .node_weights()
-        .find(|node| node.elevation == Some(highest));
+    let at_top = job.nodes().find(|node| node.elevation == Some(highest));
     notes.push(format!(
         "Heights are above the datum. The system is filled to `{}`, its highest opening; all others are plugged.",
         at_top.map_or("", |node| &*node.name)
@@ -255,10 +252,7 @@ fn levels(job: &Job<'_>, name: &str, section: Section, rows: &mut Vec<Vec<Cell>>
             levels.push((floor, format!("floor of {}", storey.name)));
         }
     }
-    let lowest = network
-        .graph()
-        .node_weights()
-        .find(|node| node.elevation == Some(section.bottom));
+    let lowest = job.nodes().find(|node| node.elevation == Some(section.bottom));
     levels.push((
         section.bottom,
         lowest.map_or_else(
@@ -351,10 +345,8 @@ fn cautions(job: &Job<'_>, practice: &Practice, sections: &[Section], notes: &mu
         .iter()
         .filter_map(|section| section.top.checked_sub(section.bottom))
         .max();
-    let bores = network
-        .graph()
-        .edge_weights()
-        .filter(|pipe| pipe.role == Role::Drain);
+    let pipes = job.pipes().map(|(_, pipe)| pipe);
+    let bores = pipes.filter(|pipe| pipe.role == Role::Drain);
     let bores = bores.filter_map(|pipe| {
         Some((
             pipe.size?,
@@ -398,7 +390,7 @@ fn cautions(job: &Job<'_>, practice: &Practice, sections: &[Section], notes: &mu
 
 /// The water that all pipes hold, in litres; none where a length, size or material is not stated.
 fn water(job: &Job<'_>) -> Option<f64> {
-    job.network.graph().edge_weights().try_fold(0.0, |sum, pipe| {
+    job.pipes().try_fold(0.0, |sum, (_, pipe)| {
         let bore = job
             .dimensions
             .pipe(pipe.material?, pipe.size?)?
