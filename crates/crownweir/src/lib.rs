@@ -19,7 +19,8 @@ pub use crownweir_evaluate::{
     Step, Substitute, UnknownSize, UnknownSizes, Verdict, check, hydraulics,
 };
 pub use crownweir_network::{
-    Edit, Network, Node, NodeId, NodeKind, NodeProperty, Pipe, PipeId, PipeProperty, Position,
+    Edit, FlowOrder, Graph, Network, Node, NodeId, NodeKind, NodeProperty, Pipe, PipeId, PipeProperty,
+    Position,
 };
 #[cfg(feature = "propose")]
 pub use crownweir_propose::{Effort, Sizing, size};

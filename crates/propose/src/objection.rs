@@ -9,6 +9,7 @@ use crownweir_evaluate::{Arranged, Element, Gap, Judgement, Measured, UnknownSiz
 use crownweir_network::{Network, PipeId};
 use crownweir_quantity::Slope;
 use crownweir_rulebook::{RuleSet, Severity, Size, Subject};
+use petgraph::visit::{EdgeIndexable, NodeIndexable};
 
 use crate::variable::Variable;
 
@@ -16,9 +17,63 @@ use crate::variable::Variable;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub(crate) enum Demand {
     /// That an arrangement protects the trap of a fixture.
-    Protection(u32),
-    /// What the rule at a place of the list asks of the element of that number.
-    Rule(usize, u32),
+    Protection(Asked),
+    /// What the rule at a place of the list asks of an element.
+    Rule(usize, Asked),
+}
+
+/// An element of which something is asked. They are looked at in the order of their places, so that what is found does
+/// not depend on how the network is numbered.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub(crate) struct Asked {
+    /// Of a node or a pipe, its place in the order of flow; else its number.
+    place: u32,
+    /// Its number among the subject's own.
+    pub(crate) number: u32,
+}
+
+/// The places of nodes and pipes in the order of flow, by their numbers.
+struct Places {
+    nodes: Vec<u32>,
+    pipes: Vec<u32>,
+}
+
+impl Places {
+    fn of(network: &Network) -> Self {
+        let order = network.flow_order();
+        let list = |numbers: &mut dyn Iterator<Item = usize>, bound: usize| {
+            let mut places = vec![0; bound];
+            for (place, number) in (0..).zip(numbers) {
+                if let Some(own) = places.get_mut(number) {
+                    *own = place;
+                }
+            }
+            places
+        };
+        let graph = network.graph();
+        Self {
+            nodes: list(&mut order.nodes.iter().map(|id| id.index()), graph.node_bound()),
+            pipes: list(&mut order.pipes.iter().map(|id| id.index()), graph.edge_bound()),
+        }
+    }
+
+    fn asked(&self, subject: Subject, number: u32) -> Asked {
+        let places = match subject {
+            Subject::Fixture
+            | Subject::Trap
+            | Subject::TrapArm
+            | Subject::Fitting
+            | Subject::Cleanout
+            | Subject::Terminal
+            | Subject::Valve => self.nodes.as_slice(),
+            Subject::Pipe | Subject::Drain | Subject::Vent | Subject::Turn => self.pipes.as_slice(),
+            _ => &[],
+        };
+        Asked {
+            place: places.get(number as usize).copied().unwrap_or(number),
+            number,
+        }
+    }
 }
 
 /// What comes of a demand.
@@ -39,6 +94,7 @@ pub(crate) struct Trial<'r> {
     pub(crate) variables: Vec<Variable>,
     /// The variable of each open pipe.
     of_pipe: BTreeMap<u32, usize>,
+    places: Places,
     /// What is filled in now.
     filled: Vec<Option<usize>>,
     slopes_open: bool,
@@ -63,6 +119,7 @@ impl<'r> Trial<'r> {
         Self {
             given_sizes,
             network: network.clone(),
+            places: Places::of(network),
             rules,
             filled: vec![None; variables.len()],
             variables,
@@ -120,9 +177,12 @@ impl<'r> Trial<'r> {
             return Ok(None);
         }
         let measured = Measured::new(&self.network, self.rules)?;
-        let all = demands(&measured);
-        let objected = all.filter(|&demand| self.status(&measured, demand) == Status::Objected);
-        Ok(Some(objected.collect()))
+        let all = demands(&measured, &self.places);
+        let mut objected: Vec<Demand> = all
+            .filter(|&demand| self.status(&measured, demand) == Status::Objected)
+            .collect();
+        objected.sort_unstable();
+        Ok(Some(objected))
     }
 
     /// Those of some demands that are objected to.
@@ -148,7 +208,7 @@ impl<'r> Trial<'r> {
 
     fn status(&self, measured: &Measured<'_>, demand: Demand) -> Status {
         let gaps = match demand {
-            Demand::Protection(fixture) => match measured.arranged(fixture) {
+            Demand::Protection(fixture) => match measured.arranged(fixture.number) {
                 Arranged::By(..) => return Status::Met,
                 Arranged::Nearest(_) => return Status::Objected,
                 Arranged::Open(gaps) => gaps,
@@ -157,9 +217,9 @@ impl<'r> Trial<'r> {
                 let Some(rule) = self.rules.rules.get(rule) else {
                     return Status::Met;
                 };
-                match measured.judgement(rule, element) {
+                match measured.judgement(rule, element.number) {
                     Judgement::Violated => return Status::Objected,
-                    Judgement::Undetermined => measured.missing(rule, element),
+                    Judgement::Undetermined => measured.missing(rule, element.number),
                     _ => return Status::Met,
                 }
             }
@@ -182,18 +242,18 @@ impl<'r> Trial<'r> {
 }
 
 /// Everything that violations and matters of approval are made of.
-fn demands<'m>(measured: &'m Measured<'_>) -> impl Iterator<Item = Demand> + 'm {
+fn demands<'m>(measured: &'m Measured<'_>, places: &'m Places) -> impl Iterator<Item = Demand> + 'm {
     // Not every rule set asks for it.
     let traps = measured.rules().protection.iter();
     let traps = traps
         .flat_map(|_| measured.elements(Subject::Trap))
-        .map(Demand::Protection);
+        .map(|fixture| Demand::Protection(places.asked(Subject::Trap, fixture)));
     let rules = measured.rules().rules.iter().enumerate();
     let of_rules = rules
         .filter(|(_, rule)| rule.severity != Severity::Advice && rule.require.is_some())
-        .flat_map(|(number, rule)| {
+        .flat_map(move |(number, rule)| {
             let elements = measured.elements(rule.subject).into_iter();
-            elements.map(move |element| Demand::Rule(number, element))
+            elements.map(move |element| Demand::Rule(number, places.asked(rule.subject, element)))
         });
     traps.chain(of_rules)
 }

@@ -7,7 +7,7 @@ use crownweir_network::{Network, PipeId, Position};
 use crownweir_quantity::{NominalSize, Slope};
 use crownweir_rulebook::{Citation, RuleSet, Subject};
 
-use crate::objection::{Demand, Status, Trial, pipe_number};
+use crate::objection::{Demand, Status, Trial};
 use crate::search::{Found, Search};
 use crate::variable::{Variable, variables};
 
@@ -493,11 +493,23 @@ fn objection(demand: Demand, measured: &Measured<'_>, rules: &RuleSet) -> Option
     let (rule, title, citation, subject, number) = match demand {
         Demand::Protection(fixture) => {
             let asked = rules.protection.as_ref()?;
-            (&asked.rule, &asked.title, &asked.citation, Subject::Trap, fixture)
+            (
+                &asked.rule,
+                &asked.title,
+                &asked.citation,
+                Subject::Trap,
+                fixture.number,
+            )
         }
         Demand::Rule(rule, element) => {
             let rule = rules.rules.get(rule)?;
-            (&rule.name, &rule.title, &rule.citation, rule.subject, element)
+            (
+                &rule.name,
+                &rule.title,
+                &rule.citation,
+                rule.subject,
+                element.number,
+            )
         }
     };
     Some(Objection {
@@ -512,7 +524,7 @@ fn objection(demand: Demand, measured: &Measured<'_>, rules: &RuleSet) -> Option
 
 /// The name of the first pipe that a variable stands for.
 fn first_of(variable: &Variable, network: &Network) -> Option<String> {
-    let first = variable.pipes.iter().min_by_key(|pipe| pipe_number(**pipe))?;
+    let first = variable.pipes.first()?;
     Some(network.graph().edge_weight(*first)?.name.to_string())
 }
 
@@ -543,11 +555,11 @@ fn sized(
         hopeless.iter().any(|demand| match *demand {
             Demand::Protection(fixture) => {
                 let asked = rules.protection.as_ref().map(|asked| &asked.rule);
-                asked == Some(&finding.rule) && finding.number() == fixture
+                asked == Some(&finding.rule) && finding.number() == fixture.number
             }
             Demand::Rule(rule, element) => {
                 let rule = rules.rules.get(rule).map(|rule| &rule.name);
-                rule == Some(&finding.rule) && finding.number() == element
+                rule == Some(&finding.rule) && finding.number() == element.number
             }
         })
     };

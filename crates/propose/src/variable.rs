@@ -20,6 +20,7 @@ pub(crate) struct Choice {
 /// A pipe that is open, or all the pipes that one line of the file stands for.
 #[derive(Debug, Clone)]
 pub(crate) struct Variable {
+    /// As water and air flow through them.
     pub(crate) pipes: Vec<PipeId>,
     pub(crate) position: Position,
     /// From the least material up, and of one size from the least slope up.
@@ -40,7 +41,7 @@ pub(crate) fn variables(network: &Network, rules: &RuleSet) -> Vec<Variable> {
     let slopes = rules.named_slopes();
     let mut variables: Vec<Variable> = Vec::new();
     let mut at: BTreeMap<(u32, u32), usize> = BTreeMap::new();
-    for id in graph.edge_indices() {
+    for id in network.flow_order().pipes {
         let Some(pipe) = graph.edge_weight(id) else {
             continue;
         };

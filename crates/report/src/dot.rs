@@ -1,7 +1,9 @@
 //! The graph in the DOT language of Graphviz: drains solid, vents dashed, both the way they flow.
 //!
-//! It is the bare graph; the drawing for people is the isometric one.
+//! It is the bare graph; the drawing for people is the isometric one. Nodes are numbered as water and air flow, whatever
+//! their numbers in the network.
 
+use std::collections::HashMap;
 use std::fmt::Write as _;
 
 use crownweir_network::{Network, Node, NodeKind, Pipe};
@@ -17,15 +19,20 @@ const NAME: usize = 80;
 pub fn dot(network: &Network) -> String {
     let graph = network.graph();
     let mut out = format!("digraph {} {{\n  rankdir=BT\n", quoted(&[network.name()]));
-    for id in graph.node_indices() {
+    let order = network.flow_order();
+    let mut places = HashMap::with_capacity(order.nodes.len());
+    for (place, &id) in order.nodes.iter().enumerate() {
+        places.insert(id, place);
         if let Some(node) = graph.node_weight(id) {
-            let _ = writeln!(out, "  n{} [{}]", id.index(), node_attributes(network, node));
+            let _ = writeln!(out, "  n{place} [{}]", node_attributes(network, node));
         }
     }
-    for id in graph.edge_indices() {
-        if let (Some((from, to)), Some(pipe)) = (graph.edge_endpoints(id), graph.edge_weight(id)) {
+    for &id in &order.pipes {
+        let ends = graph.edge_endpoints(id);
+        let ends = ends.and_then(|(from, to)| Some((places.get(&from)?, places.get(&to)?)));
+        if let (Some((from, to)), Some(pipe)) = (ends, graph.edge_weight(id)) {
             let attributes = pipe_attributes(network, pipe);
-            let _ = writeln!(out, "  n{} -> n{} [{attributes}]", from.index(), to.index());
+            let _ = writeln!(out, "  n{from} -> n{to} [{attributes}]");
         }
     }
     out.push_str("}\n");

@@ -3,7 +3,7 @@
 //! They hold what was stated and measured, in the network's notation; nothing in them is a judgement but the findings.
 
 use crownweir_evaluate::{Arranged, Measured, Report, Verdict};
-use crownweir_network::{Network, Node, NodeId, NodeKind, PipeId};
+use crownweir_network::{Network, Node, NodeId, NodeKind};
 use crownweir_rulebook::{Fact, Subject};
 use crownweir_vocabulary::Role;
 
@@ -177,7 +177,7 @@ pub fn pipes(measured: &Measured<'_>) -> Vec<PipeRow> {
     let network = measured.network();
     let graph = network.graph();
     let notation = network.notation();
-    let rows = graph.edge_indices().filter_map(|id: PipeId| {
+    let rows = network.flow_order().pipes.into_iter().filter_map(|id| {
         let pipe = graph.edge_weight(id)?;
         let (from, _) = graph.edge_endpoints(id)?;
         let number = u32::try_from(id.index()).ok()?;

@@ -79,13 +79,16 @@ fn one<T: std::str::FromStr>(from: &[&str], at: Index) -> Option<T> {
 }
 
 fn some_pipe(network: &Network, at: Index) -> (String, Pipe) {
-    let id = crownweir::PipeId::new(at.index(network.graph().edge_count()));
-    let pipe = network.graph()[id].clone();
+    let graph = network.graph();
+    let mut pipes = graph.edge_weights();
+    let pipe = pipes.nth(at.index(graph.edge_count())).expect("a pipe").clone();
     (pipe.name.to_string(), pipe)
 }
 
 fn some_node(network: &Network, at: Index) -> Node {
-    network.graph()[crownweir::NodeId::new(at.index(network.graph().node_count()))].clone()
+    let graph = network.graph();
+    let mut nodes = graph.node_weights();
+    nodes.nth(at.index(graph.node_count())).expect("a node").clone()
 }
 
 fn pipe_property(kind: u8, value: Index) -> PipeProperty {

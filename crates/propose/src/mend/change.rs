@@ -486,8 +486,9 @@ fn like_neighbours(
     let around = |name: &str, role: Role| {
         let node = node(network, name);
         let pipes = node.into_iter().flat_map(|node| {
-            let entering = graph.edges_directed(node, Direction::Incoming);
-            entering.chain(graph.edges(node)).map(|edge| edge.weight())
+            let pipes = |direction| network.pipes_at(node, direction);
+            let around = pipes(Direction::Incoming).chain(pipes(Direction::Outgoing));
+            around.filter_map(|pipe| graph.edge_weight(pipe))
         });
         pipes.filter(move |pipe| pipe.role == role)
     };

@@ -173,7 +173,9 @@ fn everything_is_drawn_and_finds_room() {
             texts.filter(|(_, text)| *text == what).count()
         };
         let mut sizes = std::collections::BTreeMap::<String, usize>::new();
-        for (pipe, number) in graph.edge_weights().zip(measured.network().piece_numbers()) {
+        let numbers = measured.network().piece_numbers();
+        for (id, pipe) in graph.edge_indices().zip(graph.edge_weights()) {
+            let number = &numbers[id.index()];
             if let Some(size) = pipe.size {
                 let text = if options.pieces {
                     format!("{number} · {size}")

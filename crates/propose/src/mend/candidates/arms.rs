@@ -4,7 +4,7 @@ use crownweir_network::{NodeId, PipeId};
 use crownweir_quantity::Length;
 use crownweir_rulebook::{Comparison, Fact, Subject, Value};
 use crownweir_vocabulary::Role;
-use petgraph::visit::EdgeRef;
+use petgraph::Direction;
 
 use super::Candidates;
 use crate::mend::change::Change;
@@ -77,12 +77,8 @@ impl Candidates<'_> {
             .and_then(|&pipe| self.network.graph().edge_endpoints(pipe))
             .map(|(_, to)| to);
         let vent = last.and_then(|node| {
-            let mut vents = self
-                .network
-                .graph()
-                .edges(node)
-                .filter(|next| next.weight().role == Role::Vent);
-            vents.next().map(|vent| vent.id())
+            let mut pipes = self.network.pipes_at(node, Direction::Outgoing);
+            pipes.find(|&pipe| self.role(pipe) == Some(Role::Vent))
         });
         if let Some(vent) = vent {
             let fittings: Vec<NodeId> = arm

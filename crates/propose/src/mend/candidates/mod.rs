@@ -6,7 +6,7 @@ use crownweir_network::{Network, NodeId, PipeId};
 use crownweir_quantity::Length;
 use crownweir_rulebook::{Check, Comparison, Condition, Fact, Family, RuleSet, Subject, Test, Value};
 use crownweir_vocabulary::{FittingPattern, Role, RunKind};
-use petgraph::visit::EdgeRef;
+use petgraph::Direction;
 
 use super::change::Change;
 
@@ -154,23 +154,15 @@ impl Candidates<'_> {
     fn onward(&self, pipe: PipeId) -> Option<PipeId> {
         let (_, to) = self.network.graph().edge_endpoints(pipe)?;
         let role = self.role(pipe)?;
-        let next = self
-            .network
-            .graph()
-            .edges(to)
-            .find(|next| next.weight().role == role);
-        next.map(|next| next.id())
+        let mut next = self.network.pipes_at(to, Direction::Outgoing);
+        next.find(|&next| self.role(next) == Some(role))
     }
 
     /// The drains from a node down.
     fn down(&self, node: NodeId) -> Vec<PipeId> {
-        let first = self
-            .network
-            .graph()
-            .edges(node)
-            .find(|next| next.weight().role == Role::Drain);
+        let mut first = self.network.pipes_at(node, Direction::Outgoing);
         let mut way = Vec::new();
-        let mut next = first.map(|next| next.id());
+        let mut next = first.find(|&pipe| self.role(pipe) == Some(Role::Drain));
         while let Some(pipe) = next.filter(|_| way.len() < 40) {
             way.push(pipe);
             next = self.onward(pipe);

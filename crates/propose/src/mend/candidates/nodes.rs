@@ -4,7 +4,6 @@ use crownweir_network::{NodeId, NodeKind, PipeId};
 use crownweir_rulebook::{Fact, Subject, Value};
 use crownweir_vocabulary::{FittingPattern, TrapKind};
 use petgraph::Direction;
-use petgraph::visit::EdgeRef;
 
 use super::{Candidates, joins};
 use crate::mend::change::{Change, written};
@@ -103,8 +102,8 @@ impl Candidates<'_> {
             self.push([self.property(node, "nearest_opening", both)]);
         }
         if matches!(fact, Fact::TerminalSize | Fact::TerminalVentSize) {
-            let vents = self.network.graph().edges_directed(node, Direction::Incoming);
-            for vent in vents.map(|vent| vent.id()).collect::<Vec<_>>() {
+            let vents = self.network.pipes_at(node, Direction::Incoming);
+            for vent in vents.collect::<Vec<_>>() {
                 self.enlarge(vent);
             }
         }

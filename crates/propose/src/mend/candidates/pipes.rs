@@ -5,7 +5,6 @@ use crownweir_quantity::{Length, NominalSize, Slope};
 use crownweir_rulebook::{Fact, Subject, Value};
 use crownweir_vocabulary::Role;
 use petgraph::Direction;
-use petgraph::visit::EdgeRef;
 
 use super::{Candidates, SIZES_UP};
 use crate::mend::change::{Change, written};
@@ -161,11 +160,8 @@ impl Candidates<'_> {
             _ => return,
         };
         let Some(by) = least.checked_sub(now) else { return };
-        let entering = self.network.graph().edges_directed(joint, Direction::Incoming);
-        let above: Vec<PipeId> = entering
-            .map(|edge| edge.id())
-            .filter(|&id| id != branch)
-            .collect();
+        let entering = self.network.pipes_at(joint, Direction::Incoming);
+        let above: Vec<PipeId> = entering.filter(|&id| id != branch).collect();
         let below = self.onward(branch);
         for above in above {
             self.shift(Some(above), below, by);

@@ -58,8 +58,10 @@ impl Candidates<'_> {
     pub(super) fn vents(&mut self, fixture: NodeId) {
         let graph = self.network.graph();
         let storey = graph.node_weight(fixture).and_then(|node| node.storey);
-        let joints: Vec<NodeId> = graph
-            .node_indices()
+        let order = self.network.flow_order();
+        let joints: Vec<NodeId> = order
+            .nodes
+            .into_iter()
             .filter(|&node| {
                 let is_fitting = matches!(
                     graph.node_weight(node).map(|node| &node.kind),

@@ -5,7 +5,6 @@ use crownweir_quantity::Length;
 use crownweir_rulebook::{Check, Condition, Fact, Operand, Subject, Value};
 use crownweir_vocabulary::{Role, RunKind, TestMedium};
 use petgraph::Direction;
-use petgraph::visit::EdgeRef;
 
 use super::{Candidates, whole};
 use crate::mend::change::Change;
@@ -62,11 +61,10 @@ impl Candidates<'_> {
 
     pub(super) fn of_system(&mut self, fact: Fact, _limit: Option<Value>) {
         let graph = self.network.graph();
+        let order = self.network.flow_order();
         let of_kind = |kind: RunKind| -> Vec<PipeId> {
-            graph
-                .edge_indices()
-                .filter(|&pipe| self.kind(pipe) == Some(kind))
-                .collect()
+            let pipes = order.pipes.iter().copied();
+            pipes.filter(|&pipe| self.kind(pipe) == Some(kind)).collect()
         };
         match fact {
             Fact::SystemJunctionCleanout => {
@@ -77,29 +75,27 @@ impl Candidates<'_> {
                 }
             }
             Fact::SystemLargestVent | Fact::SystemVentDiameter => {
-                let terminals = graph.node_indices().filter(|&node| {
+                let terminals = order.nodes.iter().copied().filter(|&node| {
                     matches!(
                         graph.node_weight(node).map(|node| &node.kind),
                         Some(NodeKind::Terminal(_))
                     )
                 });
                 let into: Vec<PipeId> = terminals
-                    .flat_map(|node| {
-                        graph
-                            .edges_directed(node, Direction::Incoming)
-                            .map(|edge| edge.id())
-                    })
+                    .flat_map(|node| self.network.pipes_at(node, Direction::Incoming))
                     .collect();
                 for last in into {
                     let mut way = vec![last];
                     // Back to the drains by the main vent.
                     while let Some((from, _)) = way.last().and_then(|&pipe| graph.edge_endpoints(pipe)) {
-                        let mut entering = graph.edges_directed(from, Direction::Incoming);
+                        let mut entering = self.network.pipes_at(from, Direction::Incoming);
                         let run = graph.edge_weight(last).map(|pipe| pipe.run);
-                        let next = entering
-                            .find(|edge| Some(edge.weight().run) == run && edge.weight().role == Role::Vent);
-                        match next.filter(|_| way.len() < 12) {
-                            Some(next) => way.push(next.id()),
+                        let is_of_run = |pipe: &PipeId| {
+                            let pipe = graph.edge_weight(*pipe);
+                            pipe.is_some_and(|pipe| Some(pipe.run) == run && pipe.role == Role::Vent)
+                        };
+                        match entering.find(is_of_run).filter(|_| way.len() < 12) {
+                            Some(next) => way.push(next),
                             None => break,
                         }
                     }
@@ -128,8 +124,10 @@ impl Candidates<'_> {
             _ => return,
         };
         let runs = self.network.runs();
-        let pipes: Vec<PipeId> = graph
-            .edge_indices()
+        let order = self.network.flow_order();
+        let pipes: Vec<PipeId> = order
+            .pipes
+            .into_iter()
             .filter(|&pipe| {
                 let run = graph
                     .edge_weight(pipe)
