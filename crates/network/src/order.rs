@@ -99,11 +99,17 @@ impl Order {
     }
 
     /// Has nodes join, leave and move after edges have come and gone, so that every edge of `role` leads onward again, and
-    /// tells what it changed. None, with all as it was, where edges lead round in a loop or too many nodes would have to
+    /// tells what it changed and which nodes moved. None, with all as it was, where edges lead round in a loop or too many nodes would have to
     /// move.
-    pub(crate) fn renew(&mut self, graph: &Graph, role: Role, differ: &Differ<'_>) -> Option<Vec<Change>> {
+    pub(crate) fn renew(
+        &mut self,
+        graph: &Graph,
+        role: Role,
+        differ: &Differ<'_>,
+        moved: &mut Vec<NodeId>,
+    ) -> Option<Vec<Change>> {
         let mut changes = Vec::new();
-        if self.settle(graph, role, differ, &mut changes).is_none() {
+        if self.settle(graph, role, differ, (&mut changes, moved)).is_none() {
             self.revert(changes);
             return None;
         }
@@ -126,7 +132,7 @@ impl Order {
         graph: &Graph,
         role: Role,
         differ: &Differ<'_>,
-        changes: &mut Vec<Change>,
+        (changes, moved): (&mut Vec<Change>, &mut Vec<NodeId>),
     ) -> Option<()> {
         for &node in differ.removed {
             self.take(node, changes);
@@ -139,7 +145,6 @@ impl Order {
                 self.take(node, changes);
             }
         }
-        let mut moved = 0;
         for &pipe in differ.added {
             let of_role = graph.edge_weight(pipe).filter(|pipe| pipe.role == role);
             let Some((from, to)) = of_role.and_then(|_| graph.edge_endpoints(pipe)) else {
@@ -148,13 +153,13 @@ impl Order {
             let (own, next) = (self.rank(from)?, self.rank(to)?);
             if own > next {
                 let above = self.above(graph, role, from, (to, next))?;
-                moved += above.len();
-                if moved > MOST_MOVED {
+                if moved.len() + above.len() > MOST_MOVED {
                     return None;
                 }
                 for node in above.into_values() {
                     self.take(node, changes);
                     self.put(node, Some(to), changes);
+                    moved.push(node);
                 }
             }
         }

@@ -5,7 +5,7 @@
 
 use crownweir_vocabulary::{Inlet, Pattern, Role, RunKind};
 
-use super::{FixtureFacts, Measured, NONE, Seen};
+use super::{FixtureFacts, Measured, NONE, Seen, put};
 
 /// How a trap gets its air.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -21,7 +21,7 @@ pub(crate) struct Supply {
 }
 
 impl Supply {
-    const NONE: Self = Self {
+    pub(crate) const NONE: Self = Self {
         connection: NONE,
         arrival: NONE,
         dry_vent: NONE,
@@ -315,6 +315,15 @@ pub(crate) fn running_at(
 }
 
 impl Relied {
+    /// Forgets what was told of a node, or makes room for one that has come. Where wet vents end is told by the traps on
+    /// them, which have others once their vent has gone.
+    pub(crate) fn clear_node(&mut self, node: u32) {
+        put(&mut self.wet, node, 0);
+        let nodes = self.wet.len();
+        self.wet_end.resize(nodes, NONE);
+        self.wet_ending.resize(nodes, 0);
+    }
+
     fn runs(count: &[u32], measured: &Measured<'_>, drain: u32) -> bool {
         measured.pipe(drain).is_some_and(|pipe| {
             measured.see(Seen::Relied, pipe.from);
@@ -361,6 +370,20 @@ fn before(measured: &Measured<'_>, air: &Air, one: u32, other: u32) -> bool {
 }
 
 impl Air {
+    /// Forgets what was told of a node, or makes room for one that has come.
+    pub(crate) fn clear_node(&mut self, node: u32) {
+        put(&mut self.head, node, NONE);
+        put(&mut self.bringing, node, [NONE; 2]);
+        put(&mut self.vented, node, Vented::NONE);
+        put(&mut self.served, node, NONE);
+        put(&mut self.ends, node, NONE);
+    }
+
+    /// The same of a pipe.
+    pub(crate) fn clear_pipe(&mut self, pipe: u32) {
+        put(&mut self.meets, pipe, (NONE, NONE));
+    }
+
     /// Where the air comes from that a node's outgoing drain can bring, and the drains that bring air to the node.
     pub(crate) fn brought_to(&self, measured: &Measured<'_>, node: u32) -> (u32, [u32; 2]) {
         let mut bringing: [u32; 2] = [NONE; 2];

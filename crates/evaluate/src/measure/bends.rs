@@ -7,7 +7,7 @@ use crownweir_vocabulary::{Inlet, Role};
 
 use super::facts::{Element, Got, count, length, stated};
 use super::ways;
-use super::{Class, Distance, Measured, NONE, Seen};
+use super::{Class, Distance, Measured, NONE, Seen, put};
 
 /// A turn on a drain.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -69,6 +69,12 @@ pub(crate) fn bends(measured: &Measured<'_>) -> Bends {
 }
 
 impl Bends {
+    /// Forgets what was told of a node, or makes room for one that has come.
+    pub(crate) fn clear_node(&mut self, node: u32) {
+        put(&mut self.ahead, node, Turn::NONE);
+        put(&mut self.behind, node, Turn::NONE);
+    }
+
     /// The nearest turn upstream of a node, where that of the nodes above it is known.
     pub(crate) fn behind_at(&self, measured: &Measured<'_>, node: u32) -> Turn {
         let Some((main, pipe)) = measured

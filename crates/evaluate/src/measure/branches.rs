@@ -8,7 +8,7 @@ use crownweir_rulebook::Fact;
 use crownweir_vocabulary::{FixtureType, RunKind};
 
 use super::facts::{Got, angle, length, truth};
-use super::{Class, Distance, FixtureFacts, Measured, NONE, Seen};
+use super::{Class, Distance, FixtureFacts, Measured, NONE, Seen, put};
 
 /// What lies between a node and the end of its branch.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -45,7 +45,7 @@ pub(crate) struct Branches {
 /// For each fixture, how many of its type and storey share the branch by which it reaches a stack or building drain.
 pub(crate) fn alike(measured: &Measured<'_>) -> Vec<u32> {
     let mut count: HashMap<Kin, u32> = HashMap::new();
-    for fixture in &measured.state.fixtures {
+    for fixture in measured.all_fixtures() {
         *count.entry(kin(measured, fixture)).or_default() += 1;
     }
     let of = |fixture| count.get(&kin(measured, fixture)).copied().unwrap_or(0);
@@ -81,6 +81,12 @@ fn branches(measured: &Measured<'_>) -> Branches {
 }
 
 impl Branches {
+    /// Forgets what was told of a node, or makes room for one that has come.
+    pub(crate) fn clear_node(&mut self, node: u32) {
+        put(&mut self.below, node, Below::ZERO);
+        put(&mut self.vented, node, false);
+    }
+
     /// What lies between a node and the end of its branch, where it is told of what the node leads to.
     pub(crate) fn below_at(&self, measured: &Measured<'_>, node: u32) -> Below {
         let Some((number, pipe)) = measured

@@ -7,7 +7,7 @@ use crownweir_vocabulary::{FixtureType, Role, RunKind};
 
 use super::air::Supply;
 use super::ways::Extremes;
-use super::{FixtureFacts, Measured, NONE, Seen};
+use super::{FixtureFacts, Measured, NONE, Seen, put};
 
 /// The part of a branch that one dry vent serves.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -255,6 +255,12 @@ impl Arms {
 }
 
 impl Circuits {
+    /// Forgets what was told of a node, or makes room for one that has come. Its circuit has gone once no trap is of it.
+    pub(crate) fn clear_node(&mut self, node: u32) {
+        put(&mut self.near, node, NONE);
+        self.place.resize(self.near.len(), NONE);
+    }
+
     /// The nearest dry vent up the branch from a node, where it is told of those above it.
     pub(crate) fn near_at(&self, measured: &Measured<'_>, node: u32) -> u32 {
         if measured.vent_of(node).is_some() {

@@ -5,7 +5,7 @@ use std::collections::{BinaryHeap, HashMap};
 
 use crownweir_vocabulary::{Inlet, Role, RunKind};
 
-use super::{Class, Distance, Measured, NONE, Reach, Seen};
+use super::{Class, Distance, Measured, NONE, Reach, Seen, put};
 
 #[derive(Debug, Default)]
 pub(crate) struct Cleanouts {
@@ -42,6 +42,14 @@ pub(crate) fn cleanouts(measured: &Measured<'_>) -> Cleanouts {
 pub(crate) type Near = (Distance, Reach, Reach, Option<(Distance, u32)>);
 
 impl Cleanouts {
+    /// Forgets what was told of a node, or makes room for one that has come.
+    pub(crate) fn clear_node(&mut self, node: u32) {
+        put(&mut self.run, node, Distance::ZERO);
+        put(&mut self.plug, node, Reach::NONE);
+        put(&mut self.rod, node, Reach::NONE);
+        self.base.remove(&node);
+    }
+
     /// Notes what is near a node.
     pub(crate) fn set(&mut self, node: u32, (run, plug, rod, base): Near) {
         let here = node as usize;

@@ -8,7 +8,7 @@ use std::sync::OnceLock;
 use crownweir_vocabulary::{Role, RunKind};
 
 use super::ways::Extremes;
-use super::{Distance, FixtureFacts, Measured, NONE, Seen};
+use super::{Distance, FixtureFacts, Measured, NONE, Seen, put};
 
 /// A trap's part in such a drain.
 #[derive(Debug, Clone, Copy)]
@@ -61,7 +61,7 @@ pub(crate) fn combinations(measured: &Measured<'_>) -> Combinations {
 
 /// The fixtures whose own drains meet a dry vent of their own, each with where that stands.
 fn vented_fixtures<'a>(measured: &'a Measured<'a>) -> impl Iterator<Item = (&'a FixtureFacts, u32)> {
-    let fixtures = measured.all_fixtures().iter();
+    let fixtures = measured.all_fixtures();
     fixtures.filter_map(|fixture| Some((fixture, own_vent(measured, fixture.node)?)))
 }
 
@@ -124,6 +124,14 @@ pub(crate) fn storeys(measured: &Measured<'_>) -> Vec<(u32, u32)> {
 }
 
 impl Combinations {
+    /// Forgets what was told of a pipe, or makes room for one that has come.
+    pub(crate) fn clear_pipe(&mut self, pipe: u32) {
+        put(&mut self.end, pipe, NONE);
+        put(&mut self.last, pipe, NONE);
+        put(&mut self.below, pipe, Extremes::NONE);
+        put(&mut self.carries, pipe, false);
+    }
+
     /// Where the level drain ends that a drain is part of which enters a node, the last drain before that, and all
     /// drains to there.
     pub(crate) fn level_at(&self, measured: &Measured<'_>, node: u32, inlet: u32) -> (u32, u32, Extremes) {

@@ -5,7 +5,7 @@ use std::cmp::Ordering;
 use crownweir_rulebook::{BathroomGroup, Size};
 use crownweir_vocabulary::{FittingPattern, FixtureType, Receiver, Role, RunKind};
 
-use super::{Distance, Measured, NONE, PipeFacts, Seen, index};
+use super::{Distance, Measured, NONE, PipeFacts, Seen, index, put};
 
 /// How many places a bathroom group may have.
 pub(crate) const PLACES: usize = 8;
@@ -147,7 +147,7 @@ pub(crate) fn details_at(measured: &Measured<'_>, details: &[Details], node: u32
 }
 
 impl Totals {
-    const ZERO: Self = Self {
+    pub(crate) const ZERO: Self = Self {
         load: 0,
         own_load: 0,
         gap: NONE,
@@ -384,6 +384,28 @@ impl Downstream {
                 None => Receiver::Disposal,
             },
         };
+    }
+
+    /// Forgets what was told of a node, or makes room for one that has come.
+    pub(crate) fn clear_node(&mut self, node: u32) {
+        put(&mut self.depth, node, 0);
+        put(&mut self.jump, node, node);
+        for prefixes in [&mut self.length, &mut self.fall, &mut self.level, &mut self.turn] {
+            put(prefixes, node, Prefix::ZERO);
+        }
+        put(&mut self.vertical, node, (0, 0));
+        put(&mut self.traps, node, 0);
+    }
+
+    /// The same of a pipe.
+    pub(crate) fn clear_pipe(&mut self, pipe: u32) {
+        put(&mut self.receiver, pipe, Receiver::Disposal);
+    }
+
+    /// How far down a node is, and where to jump to from it.
+    pub(crate) fn steps(&self, node: u32) -> (Option<u32>, Option<u32>) {
+        let here = node as usize;
+        (self.depth.get(here).copied(), self.jump.get(here).copied())
     }
 
     /// All that may change while pipes stay where they are.

@@ -104,6 +104,8 @@ impl PipeFacts {
 pub(crate) struct Adjacency {
     pub(crate) start: Vec<u32>,
     pub(crate) pipes: Vec<u32>,
+    /// The lists of nodes where pipes have come or gone since.
+    altered: HashMap<u32, Vec<u32>>,
 }
 
 impl Adjacency {
@@ -129,14 +131,39 @@ impl Adjacency {
             *bound -= 1;
             list[*bound as usize] = number;
         }
-        Self { start, pipes: list }
+        Self {
+            start,
+            pipes: list,
+            altered: HashMap::new(),
+        }
     }
 
     pub(crate) fn of(&self, node: u32) -> &[u32] {
+        if !self.altered.is_empty()
+            && let Some(altered) = self.altered.get(&node)
+        {
+            return altered;
+        }
         let bound = |node: usize| self.start.get(node).map_or(0, |&at| at as usize);
         self.pipes
             .get(bound(node as usize)..bound(node as usize + 1))
             .unwrap_or_default()
+    }
+
+    /// Has a pipe join those of a node, in the order of their numbers.
+    pub(crate) fn join(&mut self, node: u32, pipe: u32) {
+        let mut pipes = self.of(node).to_vec();
+        if let Err(at) = pipes.binary_search(&pipe) {
+            pipes.insert(at, pipe);
+        }
+        self.altered.insert(node, pipes);
+    }
+
+    /// Has a pipe leave those of a node.
+    pub(crate) fn part(&mut self, node: u32, pipe: u32) {
+        let mut pipes = self.of(node).to_vec();
+        pipes.retain(|&own| own != pipe);
+        self.altered.insert(node, pipes);
     }
 
     /// Orders the pipes at each node that has several.
@@ -159,6 +186,8 @@ pub(crate) struct FixtureFacts {
     /// The place in a bathroom group that it could take.
     pub(crate) group_place: Option<u8>,
     pub(crate) removable_trap: bool,
+    /// Whether it is there still; what has gone leaves its place in the list.
+    pub(crate) is_there: bool,
     /// The size of its trap.
     pub(crate) trap: Option<Size>,
     /// Height of the flood level rim above the datum, in nanometres.
@@ -197,6 +226,7 @@ impl FixtureFacts {
             fixture_type: fixture.fixture_type,
             group_place: place.and_then(|place| u8::try_from(place).ok()),
             removable_trap: fixture.trap.removable,
+            is_there: true,
             trap: fixture.trap.size.and_then(|size| rules.ladder.find(size)),
             rim: rim.map(Length::nanometres),
         }

@@ -10,7 +10,7 @@ use super::{Class, Measured, PipeFacts};
 /// joins, or, in a stack, where what was not vertical turns so. Where nothing of that comes on the run, it has no
 /// fitting to begin at and is what it is called.
 pub(crate) fn fixture_drains(measured: &Measured<'_>) -> Vec<u32> {
-    let fixtures = measured.all_fixtures().iter();
+    let fixtures = measured.all_fixtures();
     let traps = fixtures.filter(|fixture| fixture.fixture_type != FixtureType::ConnectedLoad);
     traps
         .filter_map(|fixture| own_drains(measured, fixture.node))

@@ -38,6 +38,11 @@ impl Loads {
         self.credit.get(&node).copied().unwrap_or(0)
     }
 
+    /// Makes room for the load of a fixture that has come, at a place among all.
+    pub(crate) fn make_room(&mut self, ordinal: usize) {
+        self.own.insert(ordinal.min(self.own.len()), i64::MIN);
+    }
+
     /// The slot of a fixture's own load.
     pub(crate) fn own_mut(&mut self, ordinal: usize) -> Option<&mut i64> {
         self.own.get_mut(ordinal)
@@ -152,7 +157,7 @@ pub(crate) fn own(measured: &Measured<'_>, node: u32) -> i64 {
 /// Reckons which bathroom groups are whole, and what that takes off the load.
 pub(crate) fn group(measured: &Measured<'_>, loads: &mut Loads) {
     let mut groups: BTreeMap<&str, Vec<u32>> = BTreeMap::new();
-    for node in measured.state.fixtures.iter().map(|fixture| fixture.node) {
+    for node in measured.all_fixtures().map(|fixture| fixture.node) {
         if let Some(group) = measured
             .fixture(node)
             .and_then(|fixture| fixture.group.as_deref())

@@ -164,6 +164,24 @@ pub(crate) struct State {
 }
 
 impl State {
+    /// The drain that leads away from a node, without a note of it.
+    pub(crate) fn next(&self, node: u32) -> Option<u32> {
+        at(&self.next, node)
+    }
+
+    /// The pipes of a role that enter a node, without a note of it.
+    pub(crate) fn inlets(&self, node: u32, role: Role) -> &[u32] {
+        match role {
+            Role::Vent => self.vents_in.of(node),
+            _ => self.drains_in.of(node),
+        }
+    }
+
+    /// The vents that leave a node, without a note of it.
+    pub(crate) fn vents_from(&self, node: u32) -> &[u32] {
+        self.vents_out.of(node)
+    }
+
     /// Puts what was measured together again with its network and its rules, and hands both over for a while.
     pub(crate) fn lent<R>(
         &mut self,
@@ -429,9 +447,10 @@ impl<'a> Measured<'a> {
     }
 
     /// What the passes need of every fixture.
-    pub(crate) fn all_fixtures(&self) -> &[FixtureFacts] {
+    pub(crate) fn all_fixtures(&self) -> impl Iterator<Item = &FixtureFacts> {
         self.see(Seen::Fixture, NONE);
-        &self.state.fixtures
+        let fixtures = self.state.fixtures.iter();
+        fixtures.filter(|fixture| fixture.is_there)
     }
 
     /// The place of a node among the fixtures.
@@ -479,26 +498,25 @@ impl<'a> Measured<'a> {
 
     /// The drain that leads away from a node.
     pub(crate) fn next(&self, node: u32) -> Option<u32> {
-        at(&self.state.next, node)
+        self.see(Seen::Joints, node);
+        self.state.next(node)
     }
 
     /// The vent that leaves a node; of several the most direct (`vents::directness`).
     pub(crate) fn vent_of(&self, node: u32) -> Option<u32> {
-        self.state.vents_out.of(node).first().copied()
+        self.vents_from(node).next()
     }
 
     /// The pipes of a role that enter a node.
-    pub(crate) fn inlets(&self, node: u32, role: Role) -> impl Iterator<Item = u32> {
-        let adjacency = match role {
-            Role::Vent => &self.state.vents_in,
-            _ => &self.state.drains_in,
-        };
-        adjacency.of(node).iter().copied()
+    pub(crate) fn inlets(&self, node: u32, role: Role) -> impl DoubleEndedIterator<Item = u32> {
+        self.see(Seen::Joints, node);
+        self.state.inlets(node, role).iter().copied()
     }
 
     /// The vents that leave a node.
     pub(crate) fn vents_from(&self, node: u32) -> impl Iterator<Item = u32> {
-        self.state.vents_out.of(node).iter().copied()
+        self.see(Seen::Joints, node);
+        self.state.vents_from(node).iter().copied()
     }
 
     /// What a pipe is to the building: what its run is called, but a branch where it is the own drain of a fixture that
@@ -624,6 +642,17 @@ impl Measured<'_> {
 /// Graph indices are 32 bits wide by the graph's own type.
 pub(crate) fn index(wide: usize) -> u32 {
     u32::try_from(wide).unwrap_or(NONE)
+}
+
+/// Puts an entry in its place in a list, which may not reach so far yet.
+pub(crate) fn put<T: Clone>(list: &mut Vec<T>, at: u32, entry: T) {
+    let at = at as usize;
+    if list.len() <= at {
+        list.resize(at + 1, entry.clone());
+    }
+    if let Some(slot) = list.get_mut(at) {
+        *slot = entry;
+    }
 }
 
 /// An entry of a table of indices, where there is one.

@@ -10,7 +10,7 @@ use crownweir_vocabulary::{Role, RunKind};
 use super::circuits::Circuit;
 use super::drains::by_size;
 use super::facts::{Element, Gap, Got, stated};
-use super::{Measured, NONE, Seen};
+use super::{Measured, NONE, Seen, put};
 
 /// What relieves a branch below a node, before its stack.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -177,6 +177,22 @@ fn meets(measured: &Measured<'_>) -> Vec<(u32, u32)> {
 }
 
 impl Reliefs {
+    /// Forgets what was told of a pipe, or makes room for one that has come.
+    pub(crate) fn clear_pipe(&mut self, pipe: u32) {
+        self.relieved.remove(&pipe);
+        self.yokes.remove(&pipe);
+        put(&mut self.meets, pipe, (NONE, NONE));
+    }
+
+    /// Tells again where branch vents meet vent stacks, and of which vents that differs.
+    pub(crate) fn meet_again(&mut self, measured: &Measured<'_>) -> Vec<u32> {
+        let before = std::mem::replace(&mut self.meets, meets(measured));
+        let both = (0..).zip(before.iter().zip(&self.meets));
+        both.filter(|(_, (before, now))| before != now)
+            .map(|(vent, _)| vent)
+            .collect()
+    }
+
     /// What the vents from a node relieve where that is told of the one vent that enters it: a relief vent of several
     /// pipes is one as far as another joins it.
     pub(crate) fn passed_on(&self, measured: &Measured<'_>, node: u32) -> Option<Relieved> {

@@ -8,7 +8,7 @@ use crownweir_vocabulary::{Inlet, Role, RunKind};
 
 use super::facts::{Element, Got, angle, count, length, stated, storeys, truth};
 use super::follow::differs;
-use super::{Class, Distance, Measured, NONE, PipeFacts, Seen};
+use super::{Class, Distance, Measured, NONE, PipeFacts, Seen, put};
 
 /// A sum of horizontal changes of direction.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -165,6 +165,22 @@ impl Runs {
             .next(node)
             .and_then(|next| self.vertical.get_mut(next as usize));
         (differ, differs(drain.map(|drain| &mut drain.0), above.vertical))
+    }
+
+    /// Forgets what was told of a node, or makes room for one that has come.
+    pub(crate) fn clear_node(&mut self, node: u32) {
+        put(&mut self.below, node, Distance::ZERO);
+        put(&mut self.opens, node, false);
+        put(&mut self.since, node, Turned::ZERO);
+        put(&mut self.ahead, node, (Turned::ZERO, 0));
+        for feet in [&mut self.foot_below, &mut self.foot_above] {
+            put(feet, node, (Distance::ZERO, NONE));
+        }
+    }
+
+    /// The same of a pipe.
+    pub(crate) fn clear_pipe(&mut self, pipe: u32) {
+        put(&mut self.vertical, pipe, (Distance::ZERO, Distance::ZERO));
     }
 
     /// What is told of a node by the one below it.

@@ -67,6 +67,8 @@ listed! {
         Pipe,
         /// What is stated of a node; by node.
         Node,
+        /// Which pipes meet at a node; by node.
+        Joints,
         /// The pattern of a fitting; by node.
         Pattern,
         /// A fixture; by node.

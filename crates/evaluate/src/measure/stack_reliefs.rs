@@ -10,7 +10,7 @@ use std::collections::HashMap;
 use crownweir_vocabulary::{Role, RunKind};
 
 use super::drains::by_size;
-use super::{Class, Measured, NONE, Seen};
+use super::{Class, Measured, NONE, Seen, put};
 
 /// What relieves a stack.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -43,6 +43,22 @@ pub(crate) struct StackReliefs {
     pub(crate) offsets: HashMap<u32, Offset>,
     /// For each vent, whether air goes both ways through it to the open.
     pub(crate) circulates: Vec<bool>,
+}
+
+impl StackReliefs {
+    /// Forgets what was told of a pipe, or makes room for one that has come.
+    pub(crate) fn clear_pipe(&mut self, pipe: u32) {
+        put(&mut self.circulates, pipe, false);
+    }
+
+    /// Tells again through which vents air goes both ways, and of which that differs.
+    pub(crate) fn circulate_again(&mut self, measured: &Measured<'_>) -> Vec<u32> {
+        let before = std::mem::replace(&mut self.circulates, circulating(measured));
+        let both = (0..).zip(before.iter().zip(&self.circulates));
+        both.filter(|(_, (before, now))| before != now)
+            .map(|(vent, _)| vent)
+            .collect()
+    }
 }
 
 pub(crate) fn stack_reliefs(measured: &Measured<'_>) -> StackReliefs {

@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use crownweir_rulebook::{Size, Value};
 use crownweir_vocabulary::{FixtureType, Pattern, Role, RunKind};
 
-use super::{Class, Distance, FixtureFacts, Got, Measured, NONE, Seen};
+use super::{Class, Distance, FixtureFacts, Got, Measured, NONE, Seen, put};
 
 /// What a vent serves and how long it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -161,6 +161,8 @@ pub(crate) struct Vents {
     /// For each of them, the highest rim of the fixtures that depend on the node that it leaves, where it is the first
     /// to leave it.
     rims: Vec<Rim>,
+    /// Places in the list of vents that have gone.
+    free: Vec<u32>,
     pub(crate) largest_open: Option<Size>,
 }
 
@@ -224,6 +226,23 @@ impl VentFacts {
 impl Vents {
     pub(crate) fn of(&self, pipe: u32) -> Option<&VentFacts> {
         self.list.get(super::at(&self.place, pipe)? as usize)
+    }
+
+    /// Forgets a pipe; what was told of a vent leaves its place in the list to the next that comes.
+    pub(crate) fn clear_pipe(&mut self, pipe: u32) {
+        if let Some(place) = self.place_of(pipe) {
+            self.free.push(place);
+        }
+        put(&mut self.place, pipe, NONE);
+    }
+
+    /// Makes room for a vent that has come, and gives its place in the list.
+    pub(crate) fn join(&mut self, pipe: u32) -> u32 {
+        let place = self.free.pop().unwrap_or_else(|| super::index(self.list.len()));
+        put(&mut self.list, place, VentFacts::NOTHING);
+        put(&mut self.rims, place, Rim::NONE);
+        put(&mut self.place, pipe, place);
+        place
     }
 
     /// The place of a vent in the list.
@@ -410,6 +429,7 @@ pub(crate) fn vents(measured: &Measured<'_>, served: &[u32]) -> Vents {
                 .count(),
         ),
         rims: Vec::new(),
+        free: Vec::new(),
         largest_open: None,
     };
     for (place, pipe) in vents.place.iter_mut().zip(&measured.state.pipes) {

@@ -6,7 +6,7 @@ use crownweir_rulebook::Size;
 use crownweir_vocabulary::{Inlet, Role, RunKind};
 
 use super::drains::Prefix;
-use super::{Distance, Measured, NONE, Seen};
+use super::{Distance, Measured, NONE, Seen, put};
 
 /// The least and the most of a line of drains.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -102,6 +102,18 @@ pub(crate) fn ways(measured: &Measured<'_>) -> Ways {
 }
 
 impl Ways {
+    /// Forgets what was told of a node, or makes room for one that has come.
+    pub(crate) fn clear_node(&mut self, node: u32) {
+        put(&mut self.bends, node, (0, 0));
+        put(&mut self.drop, node, Prefix::ZERO);
+        put(&mut self.stack_joint, node, NONE);
+    }
+
+    /// The same of a pipe.
+    pub(crate) fn clear_pipe(&mut self, pipe: u32) {
+        put(&mut self.to_air, pipe, Extremes::NONE);
+    }
+
     /// Tells what lies on the way from a node, where it is told of what the node leads to.
     pub(crate) fn step(&mut self, measured: &Measured<'_>, node: u32) {
         let ways = self;

@@ -5,7 +5,7 @@
 use crownweir_vocabulary::{FixtureType, Pattern, Role};
 
 use super::air::Supply;
-use super::{FixtureFacts, Measured, NONE, Seen};
+use super::{FixtureFacts, Measured, NONE, Seen, put};
 
 /// What drains bring air to.
 #[derive(Debug)]
@@ -55,6 +55,13 @@ impl Traps {
 pub(crate) struct OwnLoad {
     pub(crate) load: i64,
     pub(crate) unknown: u32,
+}
+
+impl WetVents {
+    /// Forgets what was told of a node, or makes room for one that has come.
+    pub(crate) fn clear_node(&mut self, node: u32) {
+        put(&mut self.list, node, WetVent::default());
+    }
 }
 
 impl OwnLoad {

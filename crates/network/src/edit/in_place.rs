@@ -7,7 +7,7 @@ use crownweir_vocabulary::Role;
 
 use super::anew::strip_all;
 use super::make::{Log, Step};
-use super::{Edit, Edited};
+use super::{Edit, Edited, NodeProperty};
 use crate::geometry::{self, Before};
 use crate::model::{Graph, Network, NodeId, NodeKind, PipeId};
 use crate::order::Differ;
@@ -60,26 +60,25 @@ impl Passed {
 }
 
 impl Network {
-    /// Whether edits can be made where they stand, as far as that can be told before they are made.
-    pub(super) fn is_edited_in_place(&self, edits: &[Edit]) -> bool {
-        let mut coming_and_going = 0;
+    /// Whether edits can be made where they stand, so that numbers stay, as far as that can be told before they are made: not
+    /// where they make a run, or what stands at a node, one of another kind, and of a network of which places in plan or
+    /// passages through framing are known only where no pipe or node comes or goes.
+    #[must_use]
+    pub fn is_edited_in_place(&self, edits: &[Edit]) -> bool {
         let each_stands = edits.iter().all(|edit| match edit {
-            Edit::Pipe { .. } => true,
             Edit::Node {
                 node,
-                set: super::NodeProperty::Stands(kind),
+                set: NodeProperty::Stands(kind),
             } => {
                 let known = self.edited_node(node).ok();
                 let own = known.and_then(|id| self.graph.node_weight(id));
                 own.is_none_or(|own| std::mem::discriminant(&own.kind) == std::mem::discriminant(kind))
             }
-            Edit::Node { .. } => true,
             Edit::RunKind { .. } => false,
-            _ => {
-                coming_and_going += 1;
-                true
-            }
+            _ => true,
         });
+        let come_or_go = |edit: &&Edit| !matches!(edit, Edit::Pipe { .. } | Edit::Node { .. });
+        let coming_and_going = edits.iter().filter(come_or_go).count();
         let only_piped = || self.plan.is_empty() && self.passages.is_empty() && !self.lays_out_framing();
         each_stands && (coming_and_going == 0 || coming_and_going <= MOST && only_piped())
     }
@@ -143,9 +142,12 @@ impl Network {
                 return problems.or(None);
             }
         }
-        if !self.keeps_order(&touched, &edited) {
-            self.put_back(whole, before, log);
-            return Ok(None);
+        match self.reordered(&touched, &edited) {
+            Some(reordered) => edited.reordered = reordered,
+            None => {
+                self.put_back(whole, before, log);
+                return Ok(None);
+            }
         }
         let opens = |&id: &PipeId| self.graph.edge_weight(id).is_some_and(is_open);
         if self.unsettled.is_some() || edited.pipes.iter().chain(&edited.added_pipes).any(opens) {
@@ -169,24 +171,31 @@ impl Network {
             })
     }
 
-    /// Has nodes join and leave the orders of flow; false, with these as they were, where they cannot.
-    fn keeps_order(&mut self, touched: &[NodeId], edited: &Edited) -> bool {
+    /// Has nodes join and leave the orders of flow, and tells which of the others moved; none, with all as it was, where they
+    /// cannot.
+    fn reordered(&mut self, touched: &[NodeId], edited: &Edited) -> Option<Vec<NodeId>> {
+        let mut moved = Vec::new();
         if edited.added_pipes.is_empty() && edited.removed_pipes.is_empty() {
-            return true;
+            return Some(moved);
         }
         let differ = Differ {
             removed: &edited.removed_nodes,
             touched,
             added: &edited.added_pipes,
         };
-        let Some(changes) = self.drain_order.renew(&self.graph, Role::Drain, &differ) else {
-            return false;
-        };
-        if self.vent_order.renew(&self.graph, Role::Vent, &differ).is_none() {
-            self.drain_order.revert(changes);
-            return false;
+        let drains = self
+            .drain_order
+            .renew(&self.graph, Role::Drain, &differ, &mut moved)?;
+        let vents = self
+            .vent_order
+            .renew(&self.graph, Role::Vent, &differ, &mut moved);
+        if vents.is_none() {
+            self.drain_order.revert(drains);
+            return None;
         }
-        true
+        moved.sort_unstable();
+        moved.dedup();
+        Some(moved)
     }
 
     fn put_back(&mut self, whole: Option<(Graph, Plan)>, before: Before, log: Log) {
@@ -261,6 +270,7 @@ impl Network {
             added_pipes: passed.added_pipes.into_iter().collect(),
             removed_nodes,
             removed_pipes,
+            reordered: Vec::new(),
         }
     }
 }

@@ -115,6 +115,8 @@ pub struct Edited {
     pub removed_nodes: Vec<NodeId>,
     /// Pipes that have gone, in order, by the numbers that they had; these may have been given again.
     pub removed_pipes: Vec<PipeId>,
+    /// Nodes that come elsewhere in the orders of flow than they did, in order.
+    pub reordered: Vec<NodeId>,
 }
 
 /// The numbers of nodes and pipes by their names.
