@@ -163,7 +163,7 @@ impl Measured<'_> {
             protected,
             summary,
             load,
-            fixtures: self.state.fixtures.len(),
+            fixtures: self.all_fixtures().count(),
             pipes: self.network.graph().edge_count(),
             unnamed: self.unnamed(),
         }

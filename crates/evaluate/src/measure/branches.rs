@@ -5,9 +5,10 @@
 use std::collections::HashMap;
 
 use crownweir_rulebook::Fact;
-use crownweir_vocabulary::{FixtureType, RunKind};
+use crownweir_vocabulary::{FixtureType, Role, RunKind};
 
 use super::facts::{Got, angle, length, truth};
+use super::follow::differs;
 use super::{Class, Distance, FixtureFacts, Measured, NONE, Seen, put};
 
 /// What lies between a node and the end of its branch.
@@ -87,6 +88,18 @@ impl Branches {
         put(&mut self.vented, node, false);
     }
 
+    /// Tells again whether a vent leaves a node of a branch or one upstream, where it is told of those above it, and says
+    /// whether that differs.
+    pub(crate) fn vent_again(&mut self, measured: &Measured<'_>, node: u32) -> bool {
+        let above = measured.state.inlets(node, Role::Drain).iter();
+        let mut above = above.filter_map(|&inlet| measured.state.pipes.get(inlet as usize));
+        let vented = !measured.state.vents_from(node).is_empty()
+            || above.any(|pipe| {
+                pipe.kind == RunKind::Branch && self.vented.get(pipe.from as usize) == Some(&true)
+            });
+        differs(self.vented.get_mut(node as usize), vented)
+    }
+
     /// What lies between a node and the end of its branch, where it is told of what the node leads to.
     pub(crate) fn below_at(&self, measured: &Measured<'_>, node: u32) -> Below {
         let Some((number, pipe)) = measured
@@ -144,6 +157,7 @@ impl Measured<'_> {
         let Some(end) = self.pipe(self.below(from).end) else {
             return Got::Absent;
         };
+        self.see(Seen::Branch, end.from);
         let vented = self.branches().vented.get(end.from as usize).copied();
         truth(vented.unwrap_or(false))
     }

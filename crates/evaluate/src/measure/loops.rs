@@ -105,6 +105,11 @@ fn is_foot(measured: &Measured<'_>, node: u32) -> bool {
 }
 
 impl Loops {
+    /// Whether there is any.
+    pub(crate) fn any(&self) -> bool {
+        !self.foot.is_empty()
+    }
+
     /// The foot of the loop whose vent leaves a drain at `node`.
     pub(crate) fn foot(&self, node: u32) -> Option<u32> {
         super::at(&self.foot, node)

@@ -71,6 +71,19 @@ pub(crate) enum Class {
     Gone,
 }
 
+impl Class {
+    fn of(kind: &NodeKind) -> Self {
+        match kind {
+            NodeKind::Fixture(_) => Self::Fixture,
+            NodeKind::Fitting { .. } => Self::Fitting,
+            NodeKind::Cleanout(_) => Self::Cleanout,
+            NodeKind::Terminal(_) => Self::Terminal,
+            NodeKind::Valve(_) => Self::Valve,
+            NodeKind::Disposal => Self::Disposal,
+        }
+    }
+}
+
 /// The size stated of what stands at a node.
 pub(crate) fn size_at(kind: &NodeKind) -> Option<NominalSize> {
     match kind {
@@ -286,22 +299,15 @@ impl<'a> Measured<'a> {
         let mut ordinal = vec![NONE; nodes];
         for (id, node) in graph.node_references() {
             let number = index(id.index());
-            let own = match &node.kind {
+            match &node.kind {
                 NodeKind::Fixture(fixture) => {
                     ordinal[number as usize] = index(fixtures.len());
                     fixtures.push(FixtureFacts::new(network, rules, number, node, fixture));
-                    Class::Fixture
                 }
-                NodeKind::Fitting { pattern } => {
-                    patterns[number as usize] = *pattern;
-                    Class::Fitting
-                }
-                NodeKind::Cleanout(_) => Class::Cleanout,
-                NodeKind::Terminal(_) => Class::Terminal,
-                NodeKind::Valve(_) => Class::Valve,
-                NodeKind::Disposal => Class::Disposal,
-            };
-            class[number as usize] = own;
+                NodeKind::Fitting { pattern } => patterns[number as usize] = *pattern,
+                _ => {}
+            }
+            class[number as usize] = Class::of(&node.kind);
             size_at(&node.kind).and_then(find);
         }
         if unknown.get() {

@@ -39,6 +39,7 @@ impl Figure {
             | Self::Level
             | Self::Vent
             | Self::VentAhead
+            | Self::VentEnd
             | Self::StackOfVent
             | Self::VerticalAbove
             | Self::VerticalBelow
@@ -127,6 +128,8 @@ listed! {
         Vent,
         /// What is ahead of a vent; by pipe.
         VentAhead,
+        /// Where a vent ends; by pipe.
+        VentEnd,
         /// The stack that a stack vent or vent stack serves; by pipe.
         StackOfVent,
         /// The rims that depend on a dry vent; by node.

@@ -222,7 +222,7 @@ pub(crate) fn down(
 impl Measured<'_> {
     /// Whether a vent ends in open air.
     pub(crate) fn is_open(&self, vent: u32) -> bool {
-        // Where a vent ends is settled by where pipes lead.
+        self.see(Seen::VentEnd, vent);
         let facts = self.state.vents.of(vent);
         facts.is_some_and(|facts| self.is(facts.end, Class::Terminal))
     }

@@ -195,7 +195,7 @@ pub(crate) struct Ahead {
     to_air: Distance,
     pub(crate) clear_size: Option<Size>,
     least_size: Option<Size>,
-    end: u32,
+    pub(crate) end: u32,
     turn: u32,
 }
 

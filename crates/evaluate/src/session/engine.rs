@@ -5,10 +5,10 @@
 //! beside them: that is noted once for a pass, and what is further away for each element.
 
 use std::cmp::Reverse;
-use std::collections::{BTreeSet, BinaryHeap, HashMap};
+use std::collections::{BTreeSet, BinaryHeap, HashMap, HashSet};
 
-use crownweir_network::Edited;
-use crownweir_vocabulary::{Role, RunKind};
+use crownweir_network::{Edited, NodeId};
+use crownweir_vocabulary::RunKind;
 
 use crate::measure::follow::{Alters, Asked, Goes, Members, Pass, field};
 use crate::measure::seen::{By, Figure, unpack};
@@ -71,11 +71,13 @@ impl Sorted {
 #[derive(Debug, Default)]
 struct Queue {
     /// By pass, in the order in which it goes.
-    waiting: Vec<BinaryHeap<Reverse<(u32, u32)>>>,
+    waiting: Vec<BinaryHeap<Reverse<(u64, u32)>>>,
     /// The passes that wait, one bit for each.
     passes: u64,
     /// What is being made.
-    now: (u8, u32),
+    now: (u8, u64),
+    /// Nodes that have no vent any more, at which what belongs to vents has to be told once more.
+    unvented: HashSet<u32>,
     lost: bool,
 }
 
@@ -91,8 +93,6 @@ struct Readers {
     more: HashMap<(u8, u32), BTreeSet<(u8, u32)>>,
     /// What reads too much for that to be kept.
     always: BTreeSet<(u8, u32)>,
-    /// The place of each node along the vents.
-    along_vents: Vec<u32>,
     /// The pass that reckons each figure.
     maker: Vec<Option<Pass>>,
 }
@@ -121,12 +121,6 @@ const MANY: usize = 40;
 impl Engine {
     /// Makes every pass at every element once, and notes what it reads.
     pub(crate) fn of(measured: &mut Measured<'_>) -> Self {
-        let mut along_vents = vec![NONE; measured.node_bound()];
-        for (place, node) in (0..).zip(measured.vent_order()) {
-            if let Some(slot) = along_vents.get_mut(node as usize) {
-                *slot = place;
-            }
-        }
         let mut maker = vec![None; Figure::ALL.len()];
         for &pass in Pass::ALL {
             for figure in pass.own() {
@@ -142,7 +136,6 @@ impl Engine {
                 cells: None,
                 more: HashMap::new(),
                 always: BTreeSet::new(),
-                along_vents,
                 maker,
             },
             queue: Queue {
@@ -183,7 +176,7 @@ impl Engine {
 
     /// All elements that a pass goes by, in its order.
     fn elements(&self, measured: &Measured<'_>, pass: Pass) -> Vec<u32> {
-        let nodes = || 0..u32::try_from(self.readers.along_vents.len()).unwrap_or(NONE);
+        let nodes = || 0..u32::try_from(measured.node_bound()).unwrap_or(NONE);
         let stacks = || 0..u32::try_from(measured.state.stacks.list.len()).unwrap_or(NONE);
         let count = |number: usize| (0..u32::try_from(number).unwrap_or(NONE)).collect();
         match pass.goes() {
@@ -191,12 +184,7 @@ impl Engine {
             Goes::Up => measured.drain_order().rev().collect(),
             Goes::Out => measured.vent_order().collect(),
             Goes::In => measured.vent_order().rev().collect(),
-            Goes::Fixtures => measured
-                .state
-                .fixtures
-                .iter()
-                .map(|fixture| fixture.node)
-                .collect(),
+            Goes::Fixtures => measured.all_fixtures().map(|fixture| fixture.node).collect(),
             Goes::Vented => nodes().filter(|&node| measured.vent_of(node).is_some()).collect(),
             Goes::Nodes => nodes().collect(),
             Goes::Pipes if pass == Pass::Below => Members::vent_stacks(measured).collect(),
@@ -294,6 +282,11 @@ impl Engine {
         self.queue.now = (0, 0);
         let mut altered = Altered::default();
         measured.reads_noted(&mut self.noted);
+        if !(edited.added_pipes.is_empty() && edited.removed_pipes.is_empty())
+            && self.restructure(measured, edited, &mut altered).is_none()
+        {
+            return false;
+        }
         if edited
             .nodes
             .iter()
@@ -316,6 +309,24 @@ impl Engine {
             }
         }
         self.settle(measured, altered)
+    }
+
+    /// Takes over which pipes and nodes have come and gone; nothing where that cannot be followed.
+    fn restructure(
+        &mut self,
+        measured: &mut Measured<'_>,
+        edited: &Edited,
+        altered: &mut Altered,
+    ) -> Option<()> {
+        let touched = measured.look_around(edited, &self.members, altered).ok()?;
+        // What reads what has gone was beside it.
+        self.queue.alter(measured, &self.readers, altered);
+        let unvented = measured
+            .restructure(edited, &touched, &mut self.members, altered)
+            .ok()?;
+        self.queue.unvented = unvented;
+        self.kept.make_room(measured);
+        Some(())
     }
 
     /// Follows a cell of the rule set that reads otherwise; false as with [`follow`](Self::follow).
@@ -373,7 +384,7 @@ impl Engine {
         let figure = Figure::Cell as u8;
         let more = self.readers.more.get(&(figure, cell)).map_or(0, BTreeSet::len);
         let readers = self.readers.far_of(figure, cell).len() + more;
-        readers < self.readers.along_vents.len() / MANY
+        readers < measured.node_bound() / MANY
     }
 
     /// Goes on with other rules, by which the same is measured; `own` tells of each the place of the one so far that is
@@ -411,10 +422,10 @@ impl Engine {
     fn settle(&mut self, measured: &mut Measured<'_>, mut altered: Altered) -> bool {
         measured.reads_noted(&mut self.noted);
         for &(pass, at) in &self.readers.always {
-            self.queue.push_at(measured, &self.readers, pass, at);
+            self.queue.push_at(measured, pass, at);
         }
         self.queue.alter(measured, &self.readers, &mut altered);
-        let limit = FEW.max(self.readers.along_vents.len() / SHARE);
+        let limit = FEW.max(measured.node_bound() / SHARE);
         let mut made = 0_usize;
         loop {
             while let Some((pass, at)) = self.queue.pop() {
@@ -433,9 +444,10 @@ impl Engine {
             self.queue.now = (0, 0);
             for (sweep, at) in next {
                 let pass = Pass::JudgeNode as usize + sweep;
-                self.queue.push_at(measured, &self.readers, pass as u8, at);
+                self.queue.push_at(measured, pass as u8, at);
             }
         }
+        self.queue.unvented.clear();
         // What is asked for the first time from now on has to be followed too.
         measured.asked() == self.asked
     }
@@ -510,23 +522,24 @@ impl Queue {
     }
 
     /// Has a pass made at an element, unless it does not go there.
-    fn push_at(&mut self, measured: &Measured<'_>, readers: &Readers, pass: u8, at: u32) {
+    fn push_at(&mut self, measured: &Measured<'_>, pass: u8, at: u32) {
         let Some(own) = Pass::ALL.get(usize::from(pass)) else {
             return;
         };
-        let along = || readers.along_vents.get(at as usize).copied().unwrap_or(NONE);
+        let network = measured.network();
+        let node = NodeId::new(at as usize);
         let goes = own.goes();
         let place = match goes {
-            Goes::Down | Goes::Up if !measured.touches(at, Role::Drain) => return,
-            Goes::Out | Goes::In if along() == NONE => return,
-            Goes::Fixtures if !measured.is_fixture(at) => return,
-            Goes::Vented if measured.vent_of(at).is_none() => return,
-            Goes::Pipes if *own == Pass::Below && !is_vent_stack(measured, at) => return,
-            Goes::Up => NONE - at,
-            Goes::Out => along(),
-            Goes::In => NONE - along(),
-            _ => at,
+            Goes::Down => network.drain_rank(node),
+            Goes::Up => network.drain_rank(node).map(|rank| u64::MAX - rank),
+            Goes::Out => network.vent_rank(node),
+            Goes::In => network.vent_rank(node).map(|rank| u64::MAX - rank),
+            Goes::Fixtures if !measured.is_fixture(at) => None,
+            Goes::Vented if measured.state.vents_from(at).is_empty() && !self.unvented.contains(&at) => None,
+            Goes::Pipes if *own == Pass::Below && !is_vent_stack(measured, at) => None,
+            _ => Some(u64::from(at)),
         };
+        let Some(place) = place else { return };
         if pass < self.now.0 {
             self.lost = true;
             return;
@@ -545,7 +558,7 @@ impl Queue {
     /// Has all made that read what is altered.
     fn alter(&mut self, measured: &Measured<'_>, readers: &Readers, altered: &mut Altered) {
         for (pass, at) in altered.again.drain(..) {
-            self.push_at(measured, readers, pass as u8, at);
+            self.push_at(measured, pass as u8, at);
         }
         for (figure, element) in altered.figures.drain(..) {
             self.read(measured, readers, figure, element, u8::MAX);
@@ -568,27 +581,27 @@ impl Queue {
                 continue;
             }
             match Pass::ALL.get(usize::from(pass)).map(|pass| pass.goes()) {
-                Some(Goes::Once) => self.push_at(measured, readers, pass, 0),
+                Some(Goes::Once) => self.push_at(measured, pass, 0),
                 Some(Goes::Pipes) => {
                     pipes_beside(measured, figure, element, &mut |pipe| {
-                        self.push_at(measured, readers, pass, pipe);
+                        self.push_at(measured, pass, pipe);
                     });
                 }
-                Some(Goes::Stacks | Goes::Numbered) => self.push_at(measured, readers, pass, element),
+                Some(Goes::Stacks | Goes::Numbered) => self.push_at(measured, pass, element),
                 Some(_) => nodes_beside(measured, figure, element, &mut |node| {
-                    self.push_at(measured, readers, pass, node);
+                    self.push_at(measured, pass, node);
                 }),
                 None => {}
             }
         }
         for far in readers.far_of(figure as u8, element) {
             if asks(far.pass) {
-                self.push_at(measured, readers, far.pass, far.at);
+                self.push_at(measured, far.pass, far.at);
             }
         }
         for &(pass, at) in readers.more.get(&(figure as u8, element)).into_iter().flatten() {
             if asks(pass) {
-                self.push_at(measured, readers, pass, at);
+                self.push_at(measured, pass, at);
             }
         }
     }
@@ -596,7 +609,7 @@ impl Queue {
 
 fn is_vent_stack(measured: &Measured<'_>, pipe: u32) -> bool {
     let own = measured.state.pipes.get(pipe as usize);
-    own.is_some_and(|own| own.kind == RunKind::VentStack && measured.next(own.from).is_some())
+    own.is_some_and(|own| own.kind == RunKind::VentStack && measured.state.next(own.from).is_some())
 }
 
 /// The other end of each pipe that touches a node.

@@ -104,6 +104,17 @@ impl Kept {
         }
     }
 
+    /// Makes room for elements that have come.
+    pub(crate) fn make_room(&mut self, measured: &Measured<'_>) {
+        for (own, subjects) in self.sweeps.iter_mut().zip(SWEEPS) {
+            let extent = subjects.first().map_or(0, |&first| measured.extent(first)) as usize;
+            let places = extent * own.rules.len();
+            if own.judged.len() < places {
+                own.judged.resize(places, SILENT);
+            }
+        }
+    }
+
     /// Judges an element by all rules of a sweep, by its place among [`SWEEPS`].
     pub(crate) fn judge(&mut self, measured: &Measured<'_>, sweep: usize, element: u32) {
         let rules = self.sweeps.get(sweep).map_or(0, |own| own.rules.len());

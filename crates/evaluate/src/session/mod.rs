@@ -270,8 +270,7 @@ impl Session {
     /// What would be wrong with the network; all is then as it was.
     pub fn edit(&mut self, edits: &[Edit]) -> Result<Difference, Refused> {
         self.sizes_are_known(edits)?;
-        let of_properties = |edit: &Edit| matches!(edit, Edit::Pipe { .. } | Edit::Node { .. });
-        if is_small(&self.network) && edits.iter().all(of_properties) {
+        if is_small(&self.network) && self.network.is_edited_in_place(edits) {
             self.make_ready();
         }
         if let Stage::Measured(plain) = &mut self.stage {

@@ -36,14 +36,12 @@ impl Passed {
                 Step::AddedNode(id) => drop(own.added_nodes.insert(*id)),
                 Step::AddedPipe(id) => drop(own.added_pipes.insert(*id)),
                 Step::TookNode(id, _) => {
-                    if !own.added_nodes.remove(id) {
-                        own.nodes.push(*id);
-                    }
+                    let was_added = own.added_nodes.remove(id);
+                    own.nodes.extend((!was_added).then_some(*id));
                 }
                 Step::TookPipe(id, ..) => {
-                    if !own.added_pipes.remove(id) {
-                        own.pipes.push(*id);
-                    }
+                    let was_added = own.added_pipes.remove(id);
+                    own.pipes.extend((!was_added).then_some(*id));
                 }
                 _ => {}
             }

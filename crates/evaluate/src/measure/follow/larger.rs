@@ -9,6 +9,7 @@ use super::pass::Pass::{
     WetVents,
 };
 use super::{Alters, Lost, Pass, differs};
+use crate::measure::air::Supply;
 use crate::measure::seen::Figure;
 use crate::measure::{
     Measured, NONE, branches, combinations, facts_of_passages, flows, index, reliefs, stack_reliefs, stacks,
@@ -18,6 +19,17 @@ use crate::measure::{
 impl Measured<'_> {
     pub(super) fn make_supply(&mut self, at: u32, own: &mut Members, alters: &mut impl Alters) {
         let supply = self.state.air.find_supply(self, at);
+        self.put_supply(at, supply, own, alters);
+    }
+
+    /// Notes how the trap of a fixture gets its air.
+    pub(super) fn put_supply(
+        &mut self,
+        at: u32,
+        supply: Supply,
+        own: &mut Members,
+        alters: &mut impl Alters,
+    ) {
         let slot = self.ordinal(at);
         let before = slot.and_then(|slot| self.state.air.supplies.get(slot).copied());
         let before = before.filter(|before| before.connection != NONE);
@@ -73,8 +85,15 @@ impl Measured<'_> {
         {
             differ |= differs(Some(slot), interval);
         }
-        for (node, ordinal) in told.ordinals {
-            differ |= found.ordinal.insert(node, ordinal) != Some(ordinal);
+        let now: HashMap<u32, u32> = told.ordinals.into_iter().collect();
+        for pipe in &stack.pipes {
+            let Some(node) = self.state.pipes.get(*pipe as usize).map(|pipe| pipe.from) else {
+                continue;
+            };
+            differ |= match now.get(&node) {
+                Some(&ordinal) => found.ordinal.insert(node, ordinal) != Some(ordinal),
+                None => found.ordinal.remove(&node).is_some(),
+            };
         }
         let mut offsets: HashMap<u32, _> = HashMap::new();
         for pipe in &stack.pipes {
@@ -102,6 +121,26 @@ impl Measured<'_> {
             alters.figure(Figure::VentStack, at);
         }
         Ok(())
+    }
+
+    /// Tells again through which vents air goes both ways.
+    pub(super) fn make_circulates(&mut self, alters: &mut impl Alters) {
+        let Some(mut reliefs) = self.state.stack_reliefs.take() else {
+            return;
+        };
+        for vent in reliefs.circulate_again(self) {
+            let stack = self.stack_where_leaves(vent);
+            stack
+                .into_iter()
+                .for_each(|stack| alters.again(Pass::StackRelief, stack));
+        }
+        self.state.stack_reliefs = OnceLock::from(reliefs);
+    }
+
+    /// The stack that a vent leaves.
+    pub(super) fn stack_where_leaves(&self, vent: u32) -> Option<u32> {
+        let [from, _] = self.both_ends(vent)?;
+        self.state.stacks.of_pipe(self, self.state.next(from)?)
     }
 
     pub(super) fn make_stack_relief(&mut self, at: u32, alters: &mut impl Alters) {

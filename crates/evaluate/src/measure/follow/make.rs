@@ -9,10 +9,10 @@ use crownweir_vocabulary::Role;
 use super::members::{Members, insert, remove};
 use super::pass::Pass::{
     Ahead, Alike, Arms, Behind, Below, BendsAhead, BendsBehind, Branch, Carries, Chosen,
-    Circuit as CircuitPass, Cleanout, Closets, Details, Downstream, Ends, Group, Head, InLine, Junction, Kin,
-    Level, Line, Load, Loops, Meets, Member, Near, ReliefsBelow, Relieved, RelievedOn, Relieves, Running,
-    RunsAbove, RunsAhead, Stack, StackRelief, Supply, Totals, Valves, VentStack, VentTraps, Ways, WetEnd,
-    WetStack, WetVents, Yokes,
+    Circuit as CircuitPass, Circulates, Cleanout, Closets, Details, Downstream, Ends, Group, Head, InLine,
+    Junction, Kin, Level, Line, Load, Loops, Meets, Member, Near, ReliefsBelow, Relieved, RelievedOn,
+    Relieves, Running, RunsAbove, RunsAhead, Stack, StackRelief, Supply, Totals, Valves, VentStack,
+    VentTraps, Ways, WetEnd, WetStack, WetVents, Yokes,
 };
 use super::{Alters, Lost, Pass, differs};
 use crate::measure::air::{self, Reach, Vented, Way, deepen, reliance};
@@ -50,10 +50,18 @@ impl Measured<'_> {
         match pass {
             Downstream => {
                 let before = self.state.downstream.below(self, at);
+                let steps = self.state.downstream.steps(at);
                 let mut downstream = take(&mut self.state.downstream);
                 downstream.step(self, at);
                 self.state.downstream = downstream;
                 let now = self.state.downstream.below(self, at);
+                // What is further up is as much further down too, but in the same order along every way: that alone
+                // makes no figure another.
+                if steps != self.state.downstream.steps(at) {
+                    let above = self.state.inlets(at, Role::Drain).iter();
+                    let above = above.filter_map(|&inlet| self.both_ends(inlet));
+                    above.for_each(|[from, _]| alters.again(Downstream, from));
+                }
                 if before != now {
                     alters.figure(Figure::Downstream, at);
                     if let Some(next) = self.next(at) {
@@ -437,6 +445,9 @@ impl Measured<'_> {
                         continue;
                     }
                     slot.set_ahead(ahead);
+                    if before.end != ahead.end {
+                        alters.figure(Figure::VentEnd, pipe);
+                    }
                     alters.figure(Figure::VentAhead, pipe);
                     if leaves_drain && before.clear_size != ahead.clear_size {
                         own.open(before.clear_size, ahead.clear_size);
@@ -453,6 +464,7 @@ impl Measured<'_> {
                     alters.figure(Figure::Valves, 0);
                 }
             }
+            Circulates => self.make_circulates(alters),
             StackRelief => self.make_stack_relief(at, alters),
             Chosen => {
                 let chosen = patterns::choose(self, at);

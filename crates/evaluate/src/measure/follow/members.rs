@@ -1,6 +1,6 @@
 //! Which elements belong together.
 
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
 use crownweir_rulebook::Size;
 use crownweir_vocabulary::{Material, Role, RunKind};
@@ -8,7 +8,7 @@ use crownweir_vocabulary::{Material, Role, RunKind};
 use crate::measure::air::{Reliance, reliance};
 use crate::measure::branches::{Kin, kin};
 use crate::measure::circuits::Circuit;
-use crate::measure::{Measured, reliefs};
+use crate::measure::{Measured, index, reliefs};
 
 /// Which elements belong together where the passes over a whole network need only go on from one to the other.
 #[derive(Debug, Default)]
@@ -45,6 +45,10 @@ pub(crate) struct Members {
     pub(super) plastic: usize,
     /// How many vents that leave drains keep a size all the way to the open air.
     pub(super) open_sizes: BTreeMap<Size, u32>,
+    /// The stacks and building drains that are written from a fixture on, by their runs.
+    pub(super) headed: HashSet<u32>,
+    /// Whether several vents leave a node: which of them goes first hangs on where they lead.
+    pub(super) forked: bool,
     /// Where the intervals of each stack begin among all.
     pub(super) first_interval: Vec<u32>,
 }
@@ -129,6 +133,15 @@ impl Members {
                 *own.open_sizes.entry(size).or_default() += 1;
             }
         }
+        let heads = measured.state.fixtures.iter().filter_map(|fixture| {
+            let drain = measured.next(fixture.node)?;
+            measured.run_of_a_main(drain)
+        });
+        own.headed = heads.collect();
+        let nodes = 0..index(measured.node_bound());
+        own.forked = nodes
+            .into_iter()
+            .any(|node| measured.state.vents_from(node).len() > 1);
         let mut first = 0;
         for stack in &measured.state.stacks.list {
             own.first_interval.push(first);

@@ -6,12 +6,13 @@ mod make;
 mod members;
 mod pass;
 mod reread;
+mod restructure;
 
 use std::sync::OnceLock;
 
 use crownweir_vocabulary::Role;
 
-use super::seen::{Figure, Seen};
+use super::seen::{By, Figure, Seen};
 use super::{Class, Measured, State};
 
 pub(crate) use members::Members;
@@ -25,6 +26,11 @@ pub(crate) struct Lost;
 pub(crate) trait Alters {
     /// A figure of an element differs.
     fn figure(&mut self, figure: Figure, element: u32);
+    /// All figures of an element differ, or may.
+    fn all_of(&mut self, by: By, element: u32) {
+        let figures = Figure::ALL.iter().filter(|figure| figure.by() == by);
+        figures.for_each(|figure| self.figure(*figure, element));
+    }
     /// A pass has to be made at an element for what belongs together.
     fn again(&mut self, pass: Pass, element: u32);
 }
@@ -149,24 +155,29 @@ impl Measured<'_> {
 
     /// Whether a node has a part in the passes along drains, or along vents.
     pub(crate) fn touches(&self, node: u32, role: Role) -> bool {
-        match role {
-            Role::Vent => self.vent_of(node).is_some() || self.inlets(node, role).next().is_some(),
-            _ => self.next(node).is_some() || self.inlets(node, role).next().is_some(),
-        }
+        let leads_on = match role {
+            Role::Vent => !self.state.vents_from(node).is_empty(),
+            _ => self.state.next(node).is_some(),
+        };
+        leads_on || !self.state.inlets(node, role).is_empty()
     }
 
-    /// All pipes that touch a node.
+    /// All pipes that touch a node, without a note of them.
     pub(crate) fn touching(&self, node: u32) -> impl Iterator<Item = u32> + use<'_> {
-        let drains = self.inlets(node, Role::Drain).chain(self.next(node));
-        drains
-            .chain(self.inlets(node, Role::Vent))
-            .chain(self.vents_from(node))
+        let entering = [Role::Drain, Role::Vent].map(|role| self.state.inlets(node, role));
+        let leaving = self
+            .state
+            .vents_from(node)
+            .iter()
+            .copied()
+            .chain(self.state.next(node));
+        entering.into_iter().flatten().copied().chain(leaving)
     }
 
     /// The ends of a pipe, without a note of it.
     pub(crate) fn both_ends(&self, pipe: u32) -> Option<[u32; 2]> {
         let pipe = self.state.pipes.get(pipe as usize)?;
-        Some([pipe.from, pipe.to])
+        pipe.is_there().then_some([pipe.from, pipe.to])
     }
 
     pub(crate) fn is_fixture(&self, node: u32) -> bool {

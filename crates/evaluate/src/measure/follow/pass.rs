@@ -47,6 +47,7 @@ listed! {
         BendsBehind,
         BendsAhead,
         Shares,
+        Circulates,
         StackRelief,
         StoreysBeside,
         Cuts,
@@ -100,11 +101,11 @@ pub(crate) enum Goes {
 
 use Pass::{
     Ahead, Alike, Arms, Behind, Below, BendsAhead, BendsBehind, Branch, Carries, Chosen,
-    Circuit as CircuitPass, Cleanout, Closets, Cuts, Details, Downstream, Ends, Group, Head, InLine,
-    JudgeInterval, JudgeNode, JudgePassage, JudgePipe, JudgeStack, JudgeSystem, JudgeTest, Junction, Kin,
-    Level, Line, Load, Loops, Meets, Member, Near, ReliefsBelow, Relieved, RelievedOn, Relieves, Running,
-    RunsAbove, RunsAhead, Shares, Stack, StackRelief, StoreysBeside, Supply, Totals, Valves, VentCleanouts,
-    VentStack, VentTraps, Ways, WetEnd, WetStack, WetVents, Yokes,
+    Circuit as CircuitPass, Circulates, Cleanout, Closets, Cuts, Details, Downstream, Ends, Group, Head,
+    InLine, JudgeInterval, JudgeNode, JudgePassage, JudgePipe, JudgeStack, JudgeSystem, JudgeTest, Junction,
+    Kin, Level, Line, Load, Loops, Meets, Member, Near, ReliefsBelow, Relieved, RelievedOn, Relieves,
+    Running, RunsAbove, RunsAhead, Shares, Stack, StackRelief, StoreysBeside, Supply, Totals, Valves,
+    VentCleanouts, VentStack, VentTraps, Ways, WetEnd, WetStack, WetVents, Yokes,
 };
 
 impl Pass {
@@ -160,7 +161,7 @@ impl Pass {
             VentStack => &[Figure::VentStack],
             Self::Rim => &[Figure::Rim],
             Behind => &[Figure::Vent, Figure::StackOfVent],
-            Ahead => &[Figure::VentAhead],
+            Ahead => &[Figure::VentAhead, Figure::VentEnd],
             Valves => &[Figure::Valves],
             Details => &[Figure::Details],
             RunsAbove => &[Figure::RunAbove, Figure::VerticalAbove],
@@ -227,6 +228,7 @@ impl Pass {
             | RelievedOn
             | Yokes
             | Valves
+            | Circulates
             | Cuts => 0,
             ReliefsBelow | Relieves | Relieved => SIZE,
             BendsBehind | BendsAhead => LENGTH | VERTICAL | ENTERS,

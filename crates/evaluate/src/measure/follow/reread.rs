@@ -28,20 +28,7 @@ impl Measured<'_> {
             ..new
         };
         let old = std::mem::replace(slot, new);
-        let plastic = |pipe: &PipeFacts| usize::from(pipe.material.is_some_and(Material::is_plastic));
-        own.plastic = own.plastic + plastic(&new) - plastic(&old);
-        if new.kind.role() == Role::Vent {
-            if new.size.is_none() {
-                own.unsized_vents.insert(number);
-            } else {
-                own.unsized_vents.remove(&number);
-            }
-        }
-        let whole = (own.plastic > 0, own.unsized_vents.first().copied());
-        if whole != (self.state.plastic, self.state.unsized_vent) {
-            (self.state.plastic, self.state.unsized_vent) = whole;
-            alters.figure(Figure::System, 0);
-        }
+        self.count_pipe(number, (old, new), own, alters);
         let bit = |differs: bool, bit: u8| if differs { bit } else { 0 };
         let other = PipeFacts {
             size: new.size,
@@ -66,12 +53,36 @@ impl Measured<'_> {
     /// Whether a pipe belongs to a run that is called more than a branch, and so may have to be called otherwise where
     /// the fixture that it is written from, or how it lies, is another.
     pub(crate) fn is_of_a_main(&self, pipe: u32) -> bool {
-        let run = self
-            .state
-            .pipes
-            .get(pipe as usize)
-            .and_then(|pipe| self.network.runs().get(pipe.run as usize));
-        run.is_some_and(|run| !matches!(run.kind, RunKind::Branch | RunKind::BranchVent))
+        self.run_of_a_main(pipe).is_some()
+    }
+
+    /// That run.
+    pub(crate) fn run_of_a_main(&self, pipe: u32) -> Option<u32> {
+        let run = self.state.pipes.get(pipe as usize)?.run;
+        let kind = self.network.runs().get(run as usize)?.kind;
+        (!matches!(kind, RunKind::Branch | RunKind::BranchVent)).then_some(run)
+    }
+
+    /// Counts what of a pipe holds of the network as a whole, in place of what did before.
+    pub(super) fn count_pipe(
+        &mut self,
+        number: u32,
+        (before, now): (PipeFacts, PipeFacts),
+        own: &mut Members,
+        alters: &mut impl Alters,
+    ) {
+        let plastic = |pipe: PipeFacts| usize::from(pipe.material.is_some_and(Material::is_plastic));
+        own.plastic = own.plastic + plastic(now) - plastic(before);
+        if now.kind.role() == Role::Vent && now.size.is_none() {
+            own.unsized_vents.insert(number);
+        } else {
+            own.unsized_vents.remove(&number);
+        }
+        let whole = (own.plastic > 0, own.unsized_vents.first().copied());
+        if whole != (self.state.plastic, self.state.unsized_vent) {
+            (self.state.plastic, self.state.unsized_vent) = whole;
+            alters.figure(Figure::System, 0);
+        }
     }
 
     /// Whether the fixture at a node has come to be more than a load, or no more than that, and a main is written from it.
