@@ -82,10 +82,11 @@ fn branches(measured: &Measured<'_>) -> Branches {
 }
 
 impl Branches {
-    /// Forgets what was told of a node, or makes room for one that has come.
+    /// Forgets what was told of a node, or makes room for one that has come. Whether it is vented is told again by what
+    /// is above it, and those below it have to learn of it.
     pub(crate) fn clear_node(&mut self, node: u32) {
         put(&mut self.below, node, Below::ZERO);
-        put(&mut self.vented, node, false);
+        self.vented.resize(self.below.len(), false);
     }
 
     /// Tells again whether a vent leaves a node of a branch or one upstream, where it is told of those above it, and says
