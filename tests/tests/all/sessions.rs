@@ -1,5 +1,7 @@
 //! A session always tells what a check of its network by its rules tells, to the last letter, whatever was edited.
 
+mod structure;
+
 use std::sync::{Arc, LazyLock};
 
 use crate::codes::CODES;
@@ -44,6 +46,9 @@ static RULES: LazyLock<Vec<RuleSet>> = LazyLock::new(|| {
     let codes = CODES.iter().map(|code| code.rules.clone());
     codes.chain([rules("framing-irc-2021")]).collect()
 });
+
+/// The steps from which on parts of the network come and go.
+const STRUCTURE: u8 = 29;
 
 /// One step: what is edited, of which element, and to what.
 type Step = (u8, Index, Index, Index);
@@ -417,7 +422,11 @@ fn go(network: &Network, own: usize, steps: &[Step]) {
     is_as_checked_afresh(&mut session);
     for (count, step) in steps.iter().enumerate() {
         let before = session.report();
-        let done = if step.0 >= 26 {
+        let done = if step.0 >= STRUCTURE {
+            let (kind, element, what, value) = *step;
+            let edits = structure::edits(session.network(), kind - STRUCTURE, (element, what, value), count);
+            session.edit(&edits)
+        } else if step.0 >= 26 {
             let told = some_cell(session.rules(), step).and_then(|(cell, content)| {
                 let would = session.would_differ_by_cell(cell, content);
                 assert_eq!(session.report(), before, "a preview changes nothing");
@@ -471,7 +480,12 @@ fn go(network: &Network, own: usize, steps: &[Step]) {
 }
 
 fn steps() -> impl Strategy<Value = Vec<Step>> {
-    let step = (0_u8..29, any::<Index>(), any::<Index>(), any::<Index>());
+    let step = (
+        0_u8..STRUCTURE + structure::KINDS,
+        any::<Index>(),
+        any::<Index>(),
+        any::<Index>(),
+    );
     proptest::collection::vec(step, 1..10)
 }
 

@@ -1,0 +1,288 @@
+//! Edits by which parts of a network come and go, most of which leave a network behind.
+
+use crownweir::network::{Cleanout, Run, Terminal};
+use crownweir::vocabulary::{FittingPattern, FixtureType, Inlet, Role, RunKind};
+use crownweir::{Edit, Network, Node, NodeId, NodeKind, Pipe, PipeId};
+use petgraph::Direction::{Incoming, Outgoing};
+use petgraph::visit::EdgeRef;
+use proptest::prelude::*;
+use proptest::sample::Index;
+
+use super::{EXAMPLES, LENGTHS, NETWORKS, SIZES, Step, fixture, go, one, some_node, some_pipe};
+
+/// How many kinds of such edits there are.
+pub(super) const KINDS: u8 = 9;
+
+/// A network, and what edits of it are made up as.
+struct Making<'n> {
+    network: &'n Network,
+    count: usize,
+    edits: Vec<Edit>,
+}
+
+impl Making<'_> {
+    fn name(&self, node: NodeId) -> String {
+        self.network.graph()[node].name.to_string()
+    }
+
+    fn pipes(&self, node: NodeId, direction: petgraph::Direction, role: Role) -> Vec<PipeId> {
+        let edges = self.network.graph().edges_directed(node, direction);
+        let edges = edges.filter(|edge| edge.weight().role == role);
+        edges.map(|edge| edge.id()).collect()
+    }
+
+    /// The one pipe that leads on from a node which nothing else touches but pipes that have been taken out.
+    fn leads_on(&self, node: NodeId) -> Option<NodeId> {
+        let edges = self.network.graph().edges_directed(node, Outgoing);
+        let next: Vec<_> = edges.map(|edge| edge.target()).collect();
+        match next[..] {
+            [next] => Some(next),
+            _ => None,
+        }
+    }
+
+    /// Takes out a node, and what nothing comes to any more below it.
+    fn prune(&mut self, node: NodeId) {
+        let mut node = node;
+        loop {
+            self.edits.push(Edit::RemoveNode(self.name(node)));
+            let Some(next) = self.leads_on(node) else { return };
+            let others = self.network.graph().edges_directed(next, Incoming).count() - 1;
+            let ends = self.network.graph().edges_directed(next, Outgoing).count() != 1;
+            if others > 0 || (ends && !matches!(self.network.graph()[next].kind, NodeKind::Terminal(_))) {
+                return;
+            }
+            node = next;
+        }
+    }
+
+    fn run(&mut self, kind: RunKind) -> u32 {
+        let name = format!("added run {} {}", self.count, self.edits.len());
+        let before = self
+            .edits
+            .iter()
+            .filter(|edit| matches!(edit, Edit::AddRun(_)))
+            .count();
+        self.edits.push(Edit::AddRun(Run {
+            name: name.as_str().into(),
+            kind,
+        }));
+        u32::try_from(self.network.runs().len() + before).expect("few runs")
+    }
+
+    fn pipe(&mut self, from: &str, to: &str, like: Pipe) {
+        let name = format!("added pipe {} {}", self.count, self.edits.len());
+        self.edits.push(Edit::AddPipe {
+            from: from.to_owned(),
+            to: to.to_owned(),
+            pipe: Box::new(Pipe {
+                name: name.as_str().into(),
+                ..like
+            }),
+        });
+    }
+
+    fn node(&mut self, kind: NodeKind, like: Node) -> String {
+        let name = format!("added node {} {}", self.count, self.edits.len());
+        self.edits.push(Edit::AddNode(Node {
+            name: name.as_str().into(),
+            elevation: None,
+            kind,
+            ..like
+        }));
+        name
+    }
+
+    /// Puts a fitting into a pipe; its name.
+    fn split(&mut self, id: PipeId, pattern: FittingPattern, length: Index) -> String {
+        let pipe = self.network.graph()[id].clone();
+        let (from, to) = self.network.graph().edge_endpoints(id).expect("its ends");
+        let like = self.network.graph()[from].clone();
+        self.edits.push(Edit::RemovePipe(pipe.name.to_string()));
+        let kind = NodeKind::Fitting {
+            pattern: Some(pattern),
+        };
+        let fitting = self.node(kind, like);
+        let upper = Pipe {
+            enters: Inlet::Run,
+            length: one(&LENGTHS, length),
+            ..pipe.clone()
+        };
+        self.pipe(&self.name(from), &fitting, upper);
+        self.pipe(&fitting, &self.name(to), pipe);
+        fitting
+    }
+}
+
+/// A pipe of some role, if there is one.
+fn of_role(network: &Network, role: Role, at: Index) -> Option<PipeId> {
+    let graph = network.graph();
+    let all: Vec<PipeId> = graph
+        .edge_indices()
+        .filter(|&id| graph[id].role == role)
+        .collect();
+    (!all.is_empty()).then(|| all[at.index(all.len())])
+}
+
+/// Edits of a kind.
+pub(super) fn edits(
+    network: &Network,
+    kind: u8,
+    (element, what, value): (Index, Index, Index),
+    count: usize,
+) -> Vec<Edit> {
+    let mut making = Making {
+        network,
+        count,
+        edits: Vec::new(),
+    };
+    made(&mut making, kind, (element, what, value));
+    making.edits
+}
+
+fn made(making: &mut Making<'_>, kind: u8, (element, what, value): (Index, Index, Index)) -> Option<()> {
+    let network = making.network;
+    let graph = network.graph();
+    let node_of = |node: &Node| network.node_named(&node.name);
+    match kind {
+        // A coupling taken out, its two pipes made one.
+        0 => {
+            let fittings: Vec<NodeId> = graph
+                .node_indices()
+                .filter(|&id| matches!(graph[id].kind, NodeKind::Fitting { .. }))
+                .filter(|&id| {
+                    graph.edges_directed(id, Incoming).count() == 1 && making.leads_on(id).is_some()
+                })
+                .collect();
+            let fitting = *fittings.get(element.index(fittings.len().max(1)))?;
+            let upper = graph.edges_directed(fitting, Incoming).next()?;
+            let (from, like) = (upper.source(), upper.weight().clone());
+            let to = making.leads_on(fitting)?;
+            making.edits.push(Edit::RemoveNode(making.name(fitting)));
+            let (from, to) = (making.name(from), making.name(to));
+            making.pipe(&from, &to, like);
+        }
+        // The last pipe of a branch led elsewhere.
+        1 => {
+            let id = of_role(network, Role::Drain, element)?;
+            let from = graph.edge_endpoints(id)?.0;
+            let like = graph[id].clone();
+            making.edits.push(Edit::RemovePipe(like.name.to_string()));
+            let (from, to) = (making.name(from), some_node(network, what).name.to_string());
+            making.pipe(&from, &to, like);
+        }
+        // A vent from a drain's fitting to the middle of another vent.
+        2 => {
+            let like = graph[of_role(network, Role::Vent, element)?].clone();
+            let joined = of_role(network, Role::Vent, what)?;
+            let tee = making.split(joined, FittingPattern::Tee, value);
+            let from = graph.edge_endpoints(of_role(network, Role::Drain, value)?)?.1;
+            let run = making.run(RunKind::BranchVent);
+            making.pipe(&making.name(from), &tee, Pipe { run, ..like });
+        }
+        // A vent of its own to the open air.
+        3 => {
+            let like = graph[of_role(network, Role::Vent, element)?].clone();
+            let from = graph.edge_endpoints(of_role(network, Role::Drain, value)?)?.1;
+            let terminal = making.node(
+                NodeKind::Terminal(Box::<Terminal>::default()),
+                graph[from].clone(),
+            );
+            let run = making.run(RunKind::BranchVent);
+            making.pipe(&making.name(from), &terminal, Pipe { run, ..like });
+        }
+        // A fixture, or a cleanout, with all that is only there for it.
+        4 | 5 => {
+            let leaves: Vec<NodeId> = graph
+                .node_indices()
+                .filter(|&id| graph.edges_directed(id, Incoming).next().is_none())
+                .collect();
+            let leaf = leaves[element.index(leaves.len())];
+            making.prune(leaf);
+        }
+        // A vent, as far as it is no other's.
+        6 => {
+            let id = of_role(network, Role::Vent, element)?;
+            let (from, to) = graph.edge_endpoints(id)?;
+            if making.pipes(from, Incoming, Role::Vent).is_empty() {
+                making.edits.push(Edit::RemovePipe(graph[id].name.to_string()));
+                if graph.edges_directed(to, Incoming).count() == 1 {
+                    making.prune(to);
+                }
+            }
+        }
+        // A cleanout on a stub of its own.
+        7 => {
+            let to = some_node(network, element);
+            let like = graph[of_role(network, Role::Drain, what)?].clone();
+            let cleanout = making.node(
+                NodeKind::Cleanout(Box::new(Cleanout {
+                    size: one(&SIZES, value),
+                    ..Cleanout::default()
+                })),
+                to.clone(),
+            );
+            let run = making.run(RunKind::Branch);
+            let enters = Inlet::Branch;
+            making.pipe(&cleanout, &to.name, Pipe { run, enters, ..like });
+        }
+        // A fixture whose drain joins in the middle of another, and has a vent there.
+        _ => {
+            let (_, like) = some_pipe(network, value);
+            let joined = of_role(network, Role::Drain, element)?;
+            let tee = making.split(joined, FittingPattern::SanitaryTee, value);
+            let node = fixture(
+                "added",
+                [FixtureType::Lavatory, FixtureType::WaterCloset][what.index(2)],
+            );
+            let at = node_of(&some_node(network, what)).map(|id| graph[id].storey);
+            let mut model = node.clone();
+            model.storey = at.flatten();
+            let name = making.node(node.kind, model);
+            let run = making.run(RunKind::Branch);
+            let enters = Inlet::Branch;
+            let arm = Pipe {
+                role: Role::Drain,
+                run,
+                enters,
+                ..like.clone()
+            };
+            making.pipe(&name, &tee, arm);
+            if value.index(2) == 0 {
+                let like = graph[of_role(network, Role::Vent, what)?].clone();
+                let to = graph.edge_endpoints(of_role(network, Role::Vent, what)?)?.1;
+                let run = making.run(RunKind::BranchVent);
+                making.pipe(&tee, &making.name(to), Pipe { run, ..like });
+            }
+        }
+    }
+    Some(())
+}
+
+fn steps() -> impl Strategy<Value = Vec<Step>> {
+    let kind = prop_oneof![3 => super::STRUCTURE..super::STRUCTURE + KINDS, 1 => 0_u8..19];
+    let step = (kind, any::<Index>(), any::<Index>(), any::<Index>());
+    proptest::collection::vec(step, 1..16)
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 1500, max_shrink_iters: 400, ..ProptestConfig::default() })]
+
+    #[test]
+    fn whatever_comes_or_goes_a_session_tells_what_a_check_tells(
+        network in any::<Index>(),
+        rules in 0_usize..5,
+        steps in steps(),
+    ) {
+        go(&NETWORKS[network.index(NETWORKS.len())], rules, &steps);
+    }
+
+    #[test]
+    fn whatever_comes_or_goes_in_a_worked_example_a_session_tells_what_a_check_tells(
+        network in any::<Index>(),
+        rules in 0_usize..5,
+        steps in steps(),
+    ) {
+        go(&EXAMPLES[network.index(EXAMPLES.len())], rules, &steps);
+    }
+}
