@@ -20,6 +20,7 @@ mod flows;
 mod formats;
 mod framing;
 mod fuzzed;
+mod gaps;
 mod geometry;
 mod hydraulics;
 mod messages;
