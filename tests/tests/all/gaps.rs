@@ -346,12 +346,14 @@ fn told(
     told
 }
 
+/// The first line, or in a page or drawing the first element, that is not the same.
 fn first_difference(one: &str, other: &str) -> Option<String> {
-    let mut lines = one.lines().zip(other.lines());
-    let differing = lines.find(|(one, other)| one != other);
-    let more = one.lines().count() != other.lines().count();
-    let differing = differing.map(|(one, other)| format!("- {one}\n+ {other}"));
-    differing.or_else(|| more.then(|| "one goes on".to_owned()))
+    let parts =
+        |text: &str| -> Vec<String> { text.split_inclusive(['\n', '>']).map(str::to_owned).collect() };
+    let (one, other) = (parts(one), parts(other));
+    let most = one.len().max(other.len());
+    let at = (0..most).find(|&at| one.get(at) != other.get(at))?;
+    Some(format!("- {:?}\n+ {:?}", one.get(at), other.get(at)))
 }
 
 #[test]
