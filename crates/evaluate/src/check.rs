@@ -354,6 +354,9 @@ impl Measured<'_> {
             element: show::element_of(subject, element),
             kind: described.kind,
             name: described.name,
+            entered_by: (subject == Subject::Turn)
+                .then(|| self.stated(element).map(|pipe| pipe.name.to_string()))
+                .flatten(),
             storey: described.storey,
             position: described.position,
             message: String::new(),

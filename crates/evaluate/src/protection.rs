@@ -247,6 +247,7 @@ impl Measured<'_> {
             element: show::element_of(Subject::Trap, fixture),
             kind: described.kind,
             name: described.name,
+            entered_by: None,
             storey: described.storey,
             position: described.position,
             message: say(&asked.message, None),

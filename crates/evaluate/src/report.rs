@@ -141,6 +141,8 @@ pub struct Finding {
     pub kind: String,
     /// The element's name in the file.
     pub name: String,
+    /// Of a fitting in which water turns, the name of the pipe by which it comes in.
+    pub entered_by: Option<String>,
     /// The storey it is on.
     pub storey: Option<String>,
     /// Where the file defines it.
@@ -226,7 +228,7 @@ impl Finding {
     }
 
     /// The order of findings in a report: violations first, the more serious first, then by place in the file, name
-    /// and rule.
+    /// and rule. No two are alike in all of that.
     pub(crate) fn cmp_in_report(&self, other: &Self) -> std::cmp::Ordering {
         let rank = |finding: &Self| {
             (
@@ -239,6 +241,7 @@ impl Finding {
         rank(self)
             .cmp(&rank(other))
             .then_with(|| (&self.name, &self.rule).cmp(&(&other.name, &other.rule)))
+            .then_with(|| self.entered_by.cmp(&other.entered_by))
     }
 }
 

@@ -104,9 +104,10 @@ pub(crate) fn element_of(subject: Subject, number: u32) -> Element {
     }
 }
 
-/// Where the file has a node or pipe, and its name, by which those of repeated storeys are told apart.
+/// Where the file has an element, or the node or pipe by which it is shown, and the name, by which those of repeated storeys
+/// are told apart.
 pub(crate) fn place_in_file<'a>(measured: &Measured<'a>, element: Element) -> (u32, u32, &'a str) {
-    let found = match element {
+    let found = match measured.place_of(element) {
         Element::Node(node) => measured.node(node).map(|node| (node.position, &node.name)),
         Element::Pipe(pipe) => measured.stated(pipe).map(|pipe| (pipe.position, &pipe.name)),
         _ => None,

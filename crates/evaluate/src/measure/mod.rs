@@ -319,8 +319,11 @@ impl<'a> Measured<'a> {
                 next[pipe.from as usize] = number;
             }
         }
-        let drains_in = Adjacency::new(nodes, &pipes, Role::Drain, |pipe| pipe.to);
-        let vents_in = Adjacency::new(nodes, &pipes, Role::Vent, |pipe| pipe.to);
+        let mut drains_in = Adjacency::new(nodes, &pipes, Role::Drain, |pipe| pipe.to);
+        let mut vents_in = Adjacency::new(nodes, &pipes, Role::Vent, |pipe| pipe.to);
+        for inlets in [&mut drains_in, &mut vents_in] {
+            inlets.sort(|one, other| elements::by_file(network, &pipes, one, other));
+        }
         let vents_out = Adjacency::new(nodes, &pipes, Role::Vent, |pipe| pipe.from);
         let state = State {
             pipes,
