@@ -14,6 +14,9 @@ use crownweir::{
 };
 use crownweir_benches::tower;
 
+/// Edits, and those that take them back.
+type There = [Vec<Edit>; 2];
+
 /// How often each edit is made and taken back.
 const TIMES: usize = 500;
 
@@ -30,7 +33,7 @@ fn pipe(name: &str, set: PipeProperty) -> Edit {
 }
 
 /// A fixture altered, and as it was.
-fn fixture(network: &Network, name: &str, alter: fn(&mut crownweir::network::Fixture)) -> [Edit; 2] {
+fn fixture(network: &Network, name: &str, alter: fn(&mut crownweir::network::Fixture)) -> There {
     let id = network.node_named(name).unwrap_or_else(|| panic!("no {name}"));
     let kind = network.graph()[id].kind.clone();
     let NodeKind::Fixture(before) = &kind else {
@@ -42,11 +45,11 @@ fn fixture(network: &Network, name: &str, alter: fn(&mut crownweir::network::Fix
         node: name.to_owned(),
         set: NodeProperty::Stands(kind),
     };
-    [set(NodeKind::Fixture(Arc::new(altered))), set(kind)]
+    [NodeKind::Fixture(Arc::new(altered)), kind].map(|kind| vec![set(kind)])
 }
 
 /// A pipe altered, and as it was.
-fn altered(network: &Network, name: &str, set: PipeProperty) -> [Edit; 2] {
+fn altered(network: &Network, name: &str, set: PipeProperty) -> There {
     let id = network.pipe_named(name).unwrap_or_else(|| panic!("no {name}"));
     let own = &network.graph()[id];
     let before = match set {
@@ -56,19 +59,79 @@ fn altered(network: &Network, name: &str, set: PipeProperty) -> [Edit; 2] {
         PipeProperty::Material(_) => PipeProperty::Material(own.material),
         _ => PipeProperty::SupportSpacing(own.support_spacing),
     };
-    [pipe(name, set), pipe(name, before)]
+    [set, before].map(|set| vec![pipe(name, set)])
 }
 
-fn sampled(session: &mut Session, what: &str, edits: &[Edit; 2]) -> Vec<Duration> {
+/// What stands at a node, what a pipe is, and between which nodes.
+fn node_of(network: &Network, name: &str) -> Edit {
+    let id = network.node_named(name).unwrap_or_else(|| panic!("no {name}"));
+    Edit::AddNode(network.graph()[id].clone())
+}
+
+fn pipe_of(network: &Network, name: &str) -> Edit {
+    let id = network.pipe_named(name).unwrap_or_else(|| panic!("no {name}"));
+    let ends = network.graph().edge_endpoints(id);
+    let (from, to) = ends.unwrap_or_else(|| panic!("{name} has no ends"));
+    Edit::AddPipe {
+        from: network.graph()[from].name.to_string(),
+        to: network.graph()[to].name.to_string(),
+        pipe: Box::new(network.graph()[id].clone()),
+    }
+}
+
+/// A pipe with a coupling in its middle, and whole again.
+fn split(network: &Network, name: &str) -> There {
+    let Edit::AddPipe { from, to, pipe } = pipe_of(network, name) else {
+        panic!("{name} is no pipe");
+    };
+    let coupling = "coupling".to_owned();
+    let Edit::AddNode(like) = node_of(network, &from) else {
+        panic!("{from} is no node");
+    };
+    let half = |name: &str, from: &str, to: &str| Edit::AddPipe {
+        from: from.to_owned(),
+        to: to.to_owned(),
+        pipe: Box::new(crownweir::Pipe {
+            name: name.into(),
+            length: "10 in".parse().ok(),
+            ..(*pipe).clone()
+        }),
+    };
+    let parted = vec![
+        Edit::RemovePipe(name.to_owned()),
+        Edit::AddNode(crownweir::Node {
+            name: coupling.as_str().into(),
+            elevation: None,
+            kind: NodeKind::Fitting {
+                pattern: Some(crownweir::vocabulary::FittingPattern::Coupling),
+            },
+            ..like
+        }),
+        half("upper half", &from, &coupling),
+        half("lower half", &coupling, &to),
+    ];
+    let whole = vec![Edit::RemoveNode(coupling), pipe_of(network, name)];
+    [parted, whole]
+}
+
+/// Some nodes gone with all their pipes, and there again.
+fn gone(network: &Network, nodes: &[&str], pipes: &[&str]) -> There {
+    let without = nodes.iter().map(|name| Edit::RemoveNode((*name).to_owned()));
+    let nodes = nodes.iter().map(|name| node_of(network, name));
+    let there = nodes.chain(pipes.iter().map(|name| pipe_of(network, name)));
+    [without.collect(), there.collect()]
+}
+
+fn sampled(session: &mut Session, what: &str, there_and_back: &There) -> Vec<Duration> {
+    session.make_ready();
     let mut times = Vec::with_capacity(2 * TIMES);
     let mut findings = 0;
     let least = Instant::now();
     for round in 0..TIMES {
-        for edit in edits {
-            let edit = std::slice::from_ref(edit);
+        for edits in there_and_back {
             let start = Instant::now();
             let difference = session
-                .edit(edit)
+                .edit(edits)
                 .unwrap_or_else(|error| panic!("{what}: {error}"));
             times.push(start.elapsed());
             findings = findings.max(difference.added.len());
@@ -216,6 +279,37 @@ fn main() {
                 fixture(&network, &format!("LAV-A-{top}"), |one| {
                     one.fixture_type = FixtureType::KitchenSink
                 }),
+            ),
+            (
+                "a coupling in the top trap arm",
+                split(&network, &format!("LAV-A-{top} to T-A-{top}")),
+            ),
+            (
+                "a coupling in the top bathroom branch",
+                split(&network, &format!("W2-A-{top} to S1-A-{top}")),
+            ),
+            (
+                "the top tub gone",
+                gone(
+                    &network,
+                    &[&format!("tub-A-{top}")],
+                    &[&format!("tub-A-{top} to W2-A-{top}")],
+                ),
+            ),
+            (
+                "the vent of the top lavatory gone",
+                gone(
+                    &network,
+                    &[&format!("V-T-A-{top}")],
+                    &[
+                        &format!("T-A-{top} to V-T-A-{top}"),
+                        &format!("V-T-A-{top} to VS1-{top}"),
+                    ],
+                ),
+            ),
+            (
+                "a coupling in a stack",
+                split(&network, &format!("S1-A-{top} to S1-B-{top}")),
             ),
             (
                 "length of the lowest collector pipe",

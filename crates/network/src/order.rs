@@ -151,7 +151,7 @@ impl Order {
                 continue;
             };
             let (own, next) = (self.rank(from)?, self.rank(to)?);
-            if own > next {
+            if own >= next {
                 let above = self.above(graph, role, from, (to, next))?;
                 if moved.len() + above.len() > MOST_MOVED {
                     return None;

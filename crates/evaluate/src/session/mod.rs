@@ -21,10 +21,11 @@ pub use what_if::Substitute;
 /// A network with the findings of a check, which follow each edit.
 ///
 /// A new session only measures its network; what each rule comes to is told when it is first asked for, and nothing is
-/// made [ready](Self::make_ready) to follow edits before there are any. From then on an edit of a property costs what
-/// depends on it. Where that is much of a large network, where pipes or nodes come and go, and where another rule set
-/// measures otherwise, the whole is checked, a few times over before it is made ready to follow edits again, which
-/// takes several times as long.
+/// made [ready](Self::make_ready) to follow edits before there are any. From then on an edit costs what depends on it:
+/// of a property, and of pipes and nodes that come and go on branches, where the network is
+/// [edited in place](Network::is_edited_in_place). Where much of a large network depends on it, where a stack, a
+/// building drain or a vent stack takes another course, and where another rule set measures otherwise, the whole is
+/// checked, a few times over before it is made ready to follow edits again, which takes several times as long.
 ///
 /// What would be found by another rule set, by another content of a cell, or with an amendment, is told by
 /// [`would_differ`](Self::would_differ), [`would_differ_by_cell`](Self::would_differ_by_cell) and
@@ -230,6 +231,13 @@ impl Session {
         let state = std::mem::take(&mut plain.state);
         self.stage = Stage::Followed(Box::new((state, engine)));
         true
+    }
+
+    /// Whether the session is ready to follow edits. Of a large network it no longer is after an edit that could not be
+    /// followed, which checked the whole.
+    #[must_use]
+    pub fn is_ready(&self) -> bool {
+        matches!(self.stage, Stage::Followed(_))
     }
 
     /// The network as it stands.
