@@ -88,12 +88,17 @@ fn split(network: &Network, name: &str) -> There {
     let Edit::AddNode(like) = node_of(network, &from) else {
         panic!("{from} is no node");
     };
-    let half = |name: &str, from: &str, to: &str| Edit::AddPipe {
+    let upper = "10 in".parse().ok();
+    let lower = pipe
+        .length
+        .zip(upper)
+        .and_then(|(whole, upper)| whole.checked_sub(upper));
+    let part = |name: &str, from: &str, to: &str, length| Edit::AddPipe {
         from: from.to_owned(),
         to: to.to_owned(),
         pipe: Box::new(crownweir::Pipe {
             name: name.into(),
-            length: "10 in".parse().ok(),
+            length,
             ..(*pipe).clone()
         }),
     };
@@ -107,8 +112,8 @@ fn split(network: &Network, name: &str) -> There {
             },
             ..like
         }),
-        half("upper half", &from, &coupling),
-        half("lower half", &coupling, &to),
+        part("upper part", &from, &coupling, upper),
+        part("lower part", &coupling, &to, lower),
     ];
     let whole = vec![Edit::RemoveNode(coupling), pipe_of(network, name)];
     [parted, whole]
@@ -297,6 +302,10 @@ fn main() {
                 ),
             ),
             (
+                "a coupling in the top branch vent",
+                split(&network, &format!("V-T-A-{top} to VS1-{top}")),
+            ),
+            (
                 "the vent of the top lavatory gone",
                 gone(
                     &network,
@@ -306,10 +315,6 @@ fn main() {
                         &format!("V-T-A-{top} to VS1-{top}"),
                     ],
                 ),
-            ),
-            (
-                "a coupling in a stack",
-                split(&network, &format!("S1-A-{top} to S1-B-{top}")),
             ),
             (
                 "length of the lowest collector pipe",

@@ -92,10 +92,17 @@ impl Order {
         &self.list
     }
 
+    /// The rank of each node, by number.
+    pub(crate) fn ranks(&self) -> &[u64] {
+        self.ranks.get_or_init(|| ranks(&self.list))
+    }
+
     /// A number that ascends along the order. None of a node that is not in it.
     pub(crate) fn rank(&self, node: NodeId) -> Option<u64> {
-        let ranks = self.ranks.get_or_init(|| ranks(&self.list));
-        ranks.get(node.index()).copied().filter(|&rank| rank != OUT)
+        self.ranks()
+            .get(node.index())
+            .copied()
+            .filter(|&rank| rank != OUT)
     }
 
     /// Has nodes join, leave and move after edges have come and gone, so that every edge of `role` leads onward again, and

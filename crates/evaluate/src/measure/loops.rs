@@ -98,7 +98,7 @@ pub(crate) fn loops(measured: &Measured<'_>) -> Loops {
 }
 
 /// A vent arrives, another leaves, and a drain begins.
-fn is_foot(measured: &Measured<'_>, node: u32) -> bool {
+pub(crate) fn is_foot(measured: &Measured<'_>, node: u32) -> bool {
     measured.next(node).is_some()
         && measured.vent_of(node).is_some()
         && measured.inlets(node, Role::Vent).next().is_some()

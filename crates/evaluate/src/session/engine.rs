@@ -151,6 +151,7 @@ impl Engine {
         if engine.lost {
             return engine;
         }
+        measured.network().prepare_for_edits();
         // What rules ask for is reckoned when they first ask: before it is noted what that reads.
         drop(measured.check());
         measured.note_reads();
@@ -230,6 +231,8 @@ impl Engine {
             self.lost |= late && figures >> number & 1 == 1;
         }
         if own == Goes::Once {
+            // Whether it is made for pipes that come or go is told where these are taken over.
+            let figures = figures & !(1 << Figure::Joints as u8 | 1 << Figure::VentEnd as u8);
             for (number, passes) in self.readers.beside.iter_mut().enumerate() {
                 *passes |= (figures >> number & 1) << pass as u8;
             }

@@ -200,6 +200,14 @@ impl Network {
         })
     }
 
+    /// Makes what edits look up: the names of all nodes and pipes, and their ranks. The first edit else does so, which takes
+    /// longer than the edit where the network is large.
+    pub fn prepare_for_edits(&self) {
+        self.names();
+        self.drain_order.ranks();
+        self.vent_order.ranks();
+    }
+
     /// Makes some edits, all of them or none. Between them the network need not be sound; in the end it is.
     ///
     /// Most is edited where it stands, and numbers stay. Where places in plan or passages through framing are known, or

@@ -11,14 +11,16 @@ use crownweir_vocabulary::{Role, RunKind};
 use super::members::{Members, remove};
 use super::pass::{
     Goes,
-    Pass::{self, Alike, Circuit, Group, Junction, WetEnd, Yokes},
+    Pass::{
+        self, Alike, Circuit, Circulates, Cuts, Group, Junction, Loops, Valves, VentCleanouts, WetEnd, Yokes,
+    },
 };
-use super::{Alters, Lost};
+use super::{Alters, Lost, differs};
 use crate::measure::air::Supply;
 use crate::measure::drains::{Details, Totals};
 use crate::measure::elements::by_file;
 use crate::measure::seen::{By, Figure};
-use crate::measure::{Chosen, Class, FixtureFacts, Measured, NONE, PipeFacts, index, put, vents};
+use crate::measure::{Chosen, Class, FixtureFacts, Measured, NONE, PipeFacts, index, loops, put, vents};
 
 /// Where pipes come or go.
 #[derive(Debug)]
@@ -156,12 +158,12 @@ impl Measured<'_> {
         };
         let mut anew = HashSet::new();
         for &(node, before) in &touched.nodes {
-            let differs = before != self.standing(node);
+            let otherwise = before != self.standing(node);
             let forks = self.state.vents_from(node).len() > 1;
-            if forks || self.is_on_a_headed_main(node, own) || (differs && self.is_on_a_main(node)) {
+            if forks || self.is_on_a_headed_main(node, own) || (otherwise && self.is_on_a_main(node)) {
                 return Err(Lost);
             }
-            if differs || has_come(node) {
+            if otherwise || has_come(node) {
                 self.clear_node(node);
                 alters.all_of(By::Node, node);
                 anew.insert(node);
@@ -172,8 +174,14 @@ impl Measured<'_> {
             alters.figure(Figure::Joints, node);
         }
         let largest = own.open_sizes.last_key_value().map(|(size, _)| *size);
-        self.state.vents.largest_open = largest;
-        alters.figure(Figure::System, 0);
+        let ends = [Class::Terminal, Class::Valve];
+        let counted = touched.nodes.iter().any(|&(node, before)| {
+            let now = self.standing(node).class;
+            now != before.class && (ends.contains(&now) || ends.contains(&before.class))
+        });
+        if differs(Some(&mut self.state.vents.largest_open), largest) || counted {
+            alters.figure(Figure::System, 0);
+        }
         for &pipe in &edited.added_pipes {
             alters.all_of(By::Pipe, pipe_number(pipe));
         }
@@ -183,12 +191,16 @@ impl Measured<'_> {
         }
         for &pass in Pass::ALL {
             match pass.goes() {
-                Goes::Once => alters.again(pass, 0),
+                Goes::Once if self.hangs_on(pass, touched, own) => alters.again(pass, 0),
+                Goes::Once => {}
                 Goes::Pipes => {
                     let pipes = edited.added_pipes.iter().chain(&edited.removed_pipes);
                     pipes.for_each(|&pipe| alters.again(pass, pipe_number(pipe)));
                 }
-                Goes::Numbered if pass == Junction || pass == Pass::JudgeSystem => alters.again(pass, 0),
+                Goes::Numbered if pass == Junction => alters.again(pass, 0),
+                Goes::Numbered if pass == Pass::JudgeSystem && (touched.vents || counted) => {
+                    alters.again(pass, 0);
+                }
                 Goes::Numbered if pass == Pass::JudgeTest => {
                     let tests = 0..index(self.network.tests().len());
                     tests.for_each(|test| alters.again(pass, test));
@@ -198,6 +210,23 @@ impl Measured<'_> {
             }
         }
         Ok(anew)
+    }
+
+    /// Whether what is told of the whole network at once may be otherwise after pipes have come or gone.
+    fn hangs_on(&self, pass: Pass, touched: &Touched, own: &Members) -> bool {
+        match pass {
+            Group => !own.grouped.is_empty() || own.regrouped,
+            Circulates | VentCleanouts => touched.vents,
+            Loops => touched.vents || touched.nodes.iter().any(|(node, _)| loops::is_foot(self, *node)),
+            Valves => {
+                let is_valve = |standing: &Standing| standing.class == Class::Valve;
+                let mut nodes = touched.nodes.iter();
+                !self.state.valves.is_empty()
+                    || nodes.any(|(node, before)| is_valve(before) || is_valve(&self.standing(*node)))
+            }
+            Cuts => false,
+            _ => true,
+        }
     }
 
     /// Whether a pipe that touches a node belongs to a run that is called more than a branch.
