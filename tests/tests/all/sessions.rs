@@ -544,3 +544,51 @@ fn a_tower_tells_what_a_check_tells_while_it_is_not_followed_and_after() {
     }
     assert!(told > 0, "no edit altered a finding");
 }
+
+// The same tower: what comes and goes on its branches is followed, and the whole is never checked.
+#[test]
+fn a_tower_follows_what_comes_and_goes_on_its_branches() {
+    let network = network(&crownweir_benches::tower(900));
+    let mut session = Session::new(network, rules("ipc-2021")).unwrap_or_else(|error| panic!("{error}"));
+    assert!(session.make_ready());
+    let arm = |from: &str, to: &str, like: &Pipe| Edit::AddPipe {
+        from: from.to_owned(),
+        to: to.to_owned(),
+        pipe: Box::new(like.clone()),
+    };
+    let mut told = 0;
+    for storey in [900, 450, 2] {
+        let graph = session.network().graph();
+        let name = format!("LAV-A-{storey} to T-A-{storey}");
+        let id = session.network().pipe_named(&name).expect("the arm");
+        let (from, to) = graph.edge_endpoints(id).expect("its ends");
+        let (pipe, basin, tee) = (graph[id].clone(), graph[from].clone(), graph[to].clone());
+        let second = Node {
+            name: format!("second basin {storey}").as_str().into(),
+            elevation: None,
+            ..basin.clone()
+        };
+        let other = Pipe {
+            name: format!("second arm {storey}").as_str().into(),
+            length: "20 ft".parse().ok(),
+            enters: Inlet::Branch,
+            ..pipe.clone()
+        };
+        let (second_name, basin_name) = (second.name.to_string(), basin.name.to_string());
+        for edits in [
+            // A second basin on an arm that is too long, and gone again.
+            vec![Edit::AddNode(second), arm(&second_name, &tee.name, &other)],
+            vec![Edit::RemoveNode(second_name)],
+            // The first gone, and there again.
+            vec![Edit::RemoveNode(basin_name.clone())],
+            vec![Edit::AddNode(basin), arm(&basin_name, &tee.name, &pipe)],
+        ] {
+            let difference = session.edit(&edits).unwrap_or_else(|error| panic!("{error}"));
+            assert!(session.is_ready(), "{edits:?} is not followed");
+            let fresh = check(session.network(), session.rules()).unwrap_or_else(|error| panic!("{error}"));
+            assert_eq!(session.report(), fresh);
+            told += difference.added.len() + difference.removed.len();
+        }
+    }
+    assert!(told > 0, "no edit altered a finding");
+}
