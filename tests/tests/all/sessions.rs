@@ -2,6 +2,7 @@
 
 mod structure;
 
+use std::collections::{HashMap, HashSet};
 use std::sync::{Arc, LazyLock};
 
 use crate::codes::CODES;
@@ -381,7 +382,40 @@ fn same(one: &Finding, other: &Finding) -> bool {
     numbered == *other
 }
 
+/// Whether every pipe leads onward in the orders of flow, and these hold each node that pipes of their role touch once.
+fn are_in_order(network: &Network) {
+    let graph = network.graph();
+    for (role, order) in [
+        (Role::Drain, network.drain_order()),
+        (Role::Vent, network.vent_order()),
+    ] {
+        let place: HashMap<_, _> = order.iter().copied().zip(0..).collect();
+        assert_eq!(
+            place.len(),
+            order.len(),
+            "a node is in the order of {role}s twice"
+        );
+        let mut touched = HashSet::new();
+        for id in graph.edge_indices().filter(|&id| graph[id].role == role) {
+            let (from, to) = graph.edge_endpoints(id).expect("its ends");
+            assert!(place[&from] < place[&to], "`{}` leads backward", graph[id].name);
+            touched.extend([from, to]);
+        }
+        assert_eq!(
+            touched.len(),
+            order.len(),
+            "the order of {role}s holds other nodes"
+        );
+        let rank = |node| match role {
+            Role::Vent => network.vent_rank(node),
+            _ => network.drain_rank(node),
+        };
+        assert!(order.is_sorted_by_key(|&node| rank(node)), "ranks of {role}s");
+    }
+}
+
 fn is_as_checked_afresh(session: &mut Session) {
+    are_in_order(session.network());
     let fresh = check(session.network(), session.rules()).unwrap_or_else(|error| panic!("{error}"));
     let kept = session.report();
     if kept != fresh {

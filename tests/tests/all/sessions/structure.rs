@@ -266,7 +266,7 @@ fn steps() -> impl Strategy<Value = Vec<Step>> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 1500, max_shrink_iters: 400, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 1000, max_shrink_iters: 400, ..ProptestConfig::default() })]
 
     #[test]
     fn whatever_comes_or_goes_a_session_tells_what_a_check_tells(
