@@ -358,9 +358,9 @@ facts! {
         VentGrade "vent.grade" Slope, "Slope at which what condenses in it runs back to a drain: its rise toward its end; where it falls toward its end, that fall if a vent rises to there, one falls on from there or a drain begins there, and else less than level by as much.";
         VentTakeOff "vent.take_off" Angle, "Angle above the horizontal at which it leaves a horizontal drain; absent elsewhere.";
         VentDry "vent.leaves_drain" Truth, "Whether it is the first pipe from a drain.";
-        VentStackSize "vent.stack_size" Size, "Largest size of the stack that a stack vent or vent stack serves.";
+        VentStackSize "vent.stack_size" Size, "Largest size of the stack that a stack vent or vent stack serves; where those of several have come together, of the largest of these.";
         VentStackBaseDistance "vent.stack_base_distance" Length, "Where a vent stack leaves the building drain: developed length down from the stack's base to there; absent elsewhere.";
-        VentStackLoad "vent.stack_load" Load, "Load of that stack.";
+        VentStackLoad "vent.stack_load" Load, "Load of that stack; of several as large, the greatest.";
         VentDrainSize "vent.drain_size" Size, "Size of the drain that leads away from where it leaves the drains; absent where it begins elsewhere.";
         VentLargestInlet "vent.largest_inlet_size" Size, "Largest size among the vents that join it at its lower end; absent where none does.";
         VentTraps "vent.traps" Count, "Traps that get their air by it.";

@@ -189,8 +189,6 @@ impl<'a> Oracle<'a> {
                 self.pipe_fact(self.network.passages()[element as usize].pipe, fact)
             }
             Family::Pipe => self.pipe_fact(pipe, fact),
-            // Which of several is meant is not said.
-            Family::Stack if subject == Subject::Vent && self.stacks_by(pipe).len() > 1 => None,
             Family::Stack => self.stack_fact(self.stack_for(subject, element).as_ref(), fact),
             Family::Interval => self.interval_fact(element, fact),
             Family::Passage => self.passage_fact(element, fact),

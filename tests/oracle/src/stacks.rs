@@ -66,11 +66,7 @@ impl Oracle<'_> {
         let (node, pipe) = (NodeId::new(element as usize), PipeId::new(element as usize));
         match subject {
             Subject::Drain => of(pipe),
-            Subject::Vent => self
-                .stacks_by(pipe)
-                .into_iter()
-                .next()
-                .or_else(|| self.next(self.from(pipe)).and_then(of)),
+            Subject::Vent => self.governing(pipe).or_else(|| self.next(self.from(pipe)).and_then(of)),
             Subject::Trap | Subject::TrapArm => self.next(self.supply(node)?.connection).and_then(of),
             Subject::BranchInterval => Some(self.all_intervals().get(element as usize)?.0.clone()),
             _ => self.stacks().get(element as usize).cloned(),

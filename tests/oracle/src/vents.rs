@@ -194,6 +194,25 @@ impl Oracle<'_> {
         stacks
     }
 
+    /// Of the stacks by whose vents air comes, the largest; of several as large the one with most load. What is not known
+    /// may be the most.
+    pub(crate) fn governing(&self, pipe: PipeId) -> Option<Stack> {
+        let amount = |stack: &Stack, fact: Fact| match self.stack_fact(Some(stack), fact) {
+            Some(Got::Missing) => i64::MAX,
+            Some(Got::Known(Value::Size(size))) => i64::from(size.0) + 1,
+            Some(Got::Known(Value::Load(load))) => load.thousandths(),
+            _ => 0,
+        };
+        let demand = |stack: &Stack| {
+            let run = self.pipe(*stack.first()?).run;
+            let name = self.network.runs().get(run as usize).map(|run| run.name.clone());
+            let [size, load] = [Fact::StackLargestSize, Fact::StackLoad].map(|fact| amount(stack, fact));
+            Some((size, load, std::cmp::Reverse(name)))
+        };
+        let stacks = self.stacks_by(pipe).into_iter();
+        stacks.max_by(|one, other| demand(one).cmp(&demand(other)))
+    }
+
     /// The stacks whose vents have come together, each with how far its base is from where the vent begins, along the
     /// stack and the vents; nothing where one comes by several ways.
     fn header(&self, pipe: PipeId) -> Option<Vec<(Stack, Got)>> {
@@ -360,15 +379,13 @@ impl Oracle<'_> {
                     }
                 }
             }
-            F::VentStackSize | F::VentStackLoad | F::VentAirLoss => match &self.stacks_by(pipe)[..] {
-                [] => Got::Absent,
-                [stack] => match fact {
-                    F::VentStackSize => return self.stack_fact(Some(stack), F::StackLargestSize),
-                    F::VentStackLoad => return self.stack_fact(Some(stack), F::StackLoad),
-                    _ => self.air_loss(pipe, stack),
+            F::VentStackSize | F::VentStackLoad | F::VentAirLoss => match self.governing(pipe) {
+                None => Got::Absent,
+                Some(stack) => match fact {
+                    F::VentStackSize => return self.stack_fact(Some(&stack), F::StackLargestSize),
+                    F::VentStackLoad => return self.stack_fact(Some(&stack), F::StackLoad),
+                    _ => self.air_loss(pipe, &stack),
                 },
-                // Which of several is meant is not said.
-                _ => return None,
             },
             F::VentStackBaseDistance if leaves && self.kind(pipe) == RunKind::VentStack => {
                 self.base_above(from).map_or(Got::Absent, |(far, _)| far)

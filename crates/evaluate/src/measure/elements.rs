@@ -3,7 +3,7 @@
 use std::cmp::Ordering;
 use std::collections::HashMap;
 
-use crownweir_network::{Fixture, Network, Node, Pipe, PipeId};
+use crownweir_network::{Fixture, Network, Node, Pipe};
 use crownweir_quantity::{Angle, Length, Slope};
 use crownweir_rulebook::{RuleSet, Size};
 use crownweir_vocabulary::{FixtureType, Inlet, Material, Role, RunKind};
@@ -150,10 +150,10 @@ impl Adjacency {
             .unwrap_or_default()
     }
 
-    /// Has a pipe join those of a node, in their order.
-    pub(crate) fn join(&mut self, node: u32, pipe: u32, order: impl Fn(u32, u32) -> Ordering) {
+    /// Has a pipe join those of a node, in the order of their numbers.
+    pub(crate) fn join(&mut self, node: u32, pipe: u32) {
         let mut pipes = self.of(node).to_vec();
-        if let Err(at) = pipes.binary_search_by(|&own| order(own, pipe)) {
+        if let Err(at) = pipes.binary_search(&pipe) {
             pipes.insert(at, pipe);
         }
         self.altered.insert(node, pipes);
@@ -175,18 +175,6 @@ impl Adjacency {
             }
         }
     }
-}
-
-/// The order of pipes that meet, which depends on no number: the last run of the file first, and in a run the last pipe.
-pub(crate) fn by_file(network: &Network, pipes: &[PipeFacts], one: u32, other: u32) -> Ordering {
-    let run = |pipe: u32| pipes.get(pipe as usize).map(|pipe| pipe.run);
-    run(other).cmp(&run(one)).then_with(|| {
-        let place = |pipe: u32| {
-            let pipe = network.graph().edge_weight(PipeId::new(pipe as usize))?;
-            Some((pipe.position.line, pipe.position.column, &*pipe.name))
-        };
-        place(other).cmp(&place(one))
-    })
 }
 
 /// What the passes need of a fixture, so that they need not follow it into the network.

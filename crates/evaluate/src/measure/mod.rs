@@ -319,11 +319,8 @@ impl<'a> Measured<'a> {
                 next[pipe.from as usize] = number;
             }
         }
-        let mut drains_in = Adjacency::new(nodes, &pipes, Role::Drain, |pipe| pipe.to);
-        let mut vents_in = Adjacency::new(nodes, &pipes, Role::Vent, |pipe| pipe.to);
-        for inlets in [&mut drains_in, &mut vents_in] {
-            inlets.sort(|one, other| elements::by_file(network, &pipes, one, other));
-        }
+        let drains_in = Adjacency::new(nodes, &pipes, Role::Drain, |pipe| pipe.to);
+        let vents_in = Adjacency::new(nodes, &pipes, Role::Vent, |pipe| pipe.to);
         let vents_out = Adjacency::new(nodes, &pipes, Role::Vent, |pipe| pipe.from);
         let state = State {
             pipes,

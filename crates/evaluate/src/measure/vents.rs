@@ -143,7 +143,6 @@ impl VentFacts {
         first(&mut self.size_gap, other.size_gap);
         self.rim = self.rim.max(other.rim);
         first(&mut self.rim_gap, other.rim_gap);
-        first(&mut self.stack, other.stack);
         self.connections = self.connections.saturating_add(other.connections);
         self.stacks = self.stacks.saturating_add(other.stacks);
         self.stack_size = self.stack_size.max(other.stack_size);
@@ -285,6 +284,7 @@ impl Vents {
                 continue;
             };
             facts.add(above);
+            facts.stack = governing(measured, facts.stack, above.stack);
             if above.stacks > 0 {
                 facts.base = facts.base.longer(above.base.plus(inlet_facts.length));
             }
@@ -581,6 +581,30 @@ fn connection(measured: &Measured<'_>, node: u32, kind: RunKind, served: &[u32])
         }
     }
     facts
+}
+
+/// Of two stacks whose vents come together the one that asks more of these: the larger, or the one with more load. One
+/// whose size or load is not known may be that.
+fn governing(measured: &Measured<'_>, one: u32, other: u32) -> u32 {
+    if one == other || one == NONE || other == NONE {
+        return if one == NONE { other } else { one };
+    }
+    let demand = |number: u32| {
+        let stack = measured.stack_itself(number)?;
+        let flow = stack.pipes.last().and_then(|&foot| measured.flow(foot));
+        let load = flow.map(|flow| (flow.gap != NONE, flow.load));
+        let name = measured
+            .network
+            .runs()
+            .get(stack.run as usize)
+            .map(|run| &run.name);
+        Some((
+            (stack.size_gap != NONE, stack.largest),
+            load,
+            std::cmp::Reverse(name),
+        ))
+    };
+    if demand(one) < demand(other) { other } else { one }
 }
 
 /// How directly air comes by a vent, the most direct first.

@@ -18,7 +18,6 @@ use super::pass::{
 use super::{Alters, Lost, differs};
 use crate::measure::air::Supply;
 use crate::measure::drains::{Details, Totals};
-use crate::measure::elements::by_file;
 use crate::measure::seen::{By, Figure};
 use crate::measure::{Chosen, Class, FixtureFacts, Measured, NONE, PipeFacts, index, loops, put, vents};
 
@@ -267,18 +266,15 @@ impl Measured<'_> {
         let state = &mut self.state;
         put(&mut state.pipes, pipe, PipeFacts::GONE);
         set(&mut state.pipes, pipe, facts);
-        let order = |pipes| move |one, other| by_file(network, pipes, one, other);
         if facts.kind.role() == Role::Vent {
-            state.vents_in.join(facts.to, pipe, order(&state.pipes));
-            state
-                .vents_out
-                .join(facts.from, pipe, |one, other| one.cmp(&other));
+            state.vents_in.join(facts.to, pipe);
+            state.vents_out.join(facts.from, pipe);
             let place = state.vents.join(pipe);
             if let Some(traps) = state.vent_traps.get_mut() {
                 put(traps, place, vents::Traps::NONE);
             }
         } else {
-            state.drains_in.join(facts.to, pipe, order(&state.pipes));
+            state.drains_in.join(facts.to, pipe);
             set(&mut state.next, facts.from, pipe);
         }
         self.count_pipe(pipe, (PipeFacts::GONE, facts), own, alters);
