@@ -19,6 +19,8 @@ pub(crate) struct Scope<'a> {
     pub(crate) subject: Subject,
     pub(crate) ladder: &'a Ladder,
     pub(crate) tables: &'a [Table],
+    /// Whether the rule set says when a turn is sharp.
+    pub(crate) says_sharp_turn: bool,
 }
 
 impl Scope<'_> {
@@ -87,7 +89,9 @@ impl Scope<'_> {
 
     pub(crate) fn fact(&self, name: &str, at: Cursor<'_>, problems: &mut Diagnostics) -> Option<Fact> {
         let problem = match Fact::from_name(name) {
-            Some(fact) if self.subject.sees(fact.family()) => return Some(fact),
+            Some(fact) if self.subject.sees(fact.family()) => {
+                return self.can_measure(fact, at, problems).then_some(fact);
+            }
             Some(_) => {
                 let about = self.subject.name();
                 at.problem(format!("a rule about {about} cannot speak of `{name}`"))
@@ -100,6 +104,21 @@ impl Scope<'_> {
         };
         problems.push(problem);
         None
+    }
+
+    /// Whether the rule set says all that a fact rests on.
+    pub(crate) fn can_measure(&self, fact: Fact, at: Cursor<'_>, problems: &mut Diagnostics) -> bool {
+        let can = self.says_sharp_turn || !fact.tells_of_sharp_turns();
+        if !can {
+            problems.push(
+                at.problem(format!(
+                    "`{}` tells of sharp turns, and the rule set does not say what a sharp turn is",
+                    fact.name()
+                ))
+                .expecting("`sharp_turn` among the definitions, such as `{more_than: 60 deg, cite: {...}}`"),
+            );
+        }
+        can
     }
 
     /// The facts of the family that a name begins with, or which families there are: a rule sees a hundred facts.

@@ -54,8 +54,8 @@ pub use figures::Grain;
 pub use model::{
     Arrangement, ArrangementCondition, Basis, BathroomGroup, BranchInterval, Check, Citation, Comparison,
     Condition, Definitions, Exception, FlowFormula, Framing, Hydraulics, LimitCitation, LoadCase, LoadModel,
-    Loads, Lookup, Message, Operand, Piece, Protection, Rule, RuleSet, SetBy, Severity, Test, TrapArmStart,
-    VentLengthEnd, Vertical,
+    Loads, Lookup, Message, Operand, Piece, Protection, Rule, RuleSet, SetBy, Severity, SharpTurn, Test,
+    TrapArmStart, VentLengthEnd, Vertical,
 };
 pub use table::{Cell, Column, Content, Key, Match, Row, Table};
 pub use tables::MOST_KEYS;

@@ -150,6 +150,8 @@ pub struct Definitions {
     pub trap_arm: TrapArmStart,
     /// Where the developed length of a branch vent ends.
     pub vent_length: VentLengthEnd,
+    /// When a turn is sharp; none where no rule asks.
+    pub sharp_turn: Option<SharpTurn>,
 }
 
 /// Where vertical ends and horizontal begins.
@@ -203,6 +205,15 @@ pub struct TrapArmStart {
 pub struct VentLengthEnd {
     /// Whether it ends where the branch vent meets a stack vent or vent stack, rather than in open air.
     pub at_main_vent: bool,
+    /// Where that is said.
+    pub citation: Citation,
+}
+
+/// When a drain turns its water sharply.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SharpTurn {
+    /// A turn by more than this is sharp.
+    pub more_than: Angle,
     /// Where that is said.
     pub citation: Citation,
 }

@@ -152,6 +152,8 @@ pub(crate) struct DefinitionsFile {
     pub(crate) trap_arm: TrapArmStartFile,
     /// Where the developed length of a branch vent ends.
     pub(crate) vent_length: VentLengthEndFile,
+    /// When a drain turns its water sharply; only needed where something asks for a fact that tells of sharp turns.
+    pub(crate) sharp_turn: Option<SharpTurnFile>,
 }
 
 /// Where vertical ends and horizontal begins.
@@ -286,6 +288,24 @@ pub(crate) enum VentPoint {
     MainVent,
     /// In the open air.
     OpenAir,
+}
+
+/// When a drain turns its water sharply.
+#[derive(Debug, Deserialize)]
+#[serde(
+    deny_unknown_fields,
+    expecting = "the definition of a sharp turn, such as `{more_than: 60 deg, cite: {...}}`"
+)]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "definition_of_sharp_turn")
+)]
+pub(crate) struct SharpTurnFile {
+    /// A turn by more than this is sharp.
+    pub(crate) more_than: Angle,
+    /// Where that is said.
+    pub(crate) cite: CitationFile,
 }
 
 /// How loads are reckoned.

@@ -86,14 +86,16 @@ impl Oracle<'_> {
         self.branch_vented(&self.branch_from(self.from(pipe)))
     }
 
-    /// Whether the water of a drain turns by more than 45 degrees at its lower end.
+    /// Whether the water of a drain turns sharply at its lower end, by a rule set that says what that is.
     pub(crate) fn bends(&self, pipe: PipeId) -> Option<bool> {
         if !self.is_fitting(self.to(pipe)) {
             return Some(false);
         }
         let pattern = self.pattern(self.to(pipe))?;
         let straight = pattern.has_branch() && self.pipe(pipe).enters == Inlet::Run;
-        Some(!straight && pattern.turn_in_tenths() > 450)
+        let sharp = self.rules.definitions.sharp_turn.as_ref()?;
+        let turn = Angle::from_microdegrees(pattern.turn_in_tenths() * 100_000);
+        Some(!straight && turn > sharp.more_than)
     }
 
     /// The horizontal change of direction of a drain's water at its lower end.
@@ -459,6 +461,9 @@ impl Oracle<'_> {
         let found = (joins && self.carries(drain))
             .then(|| self.bend_from(self.to(drain), ahead))
             .flatten();
+        if joins && self.carries(drain) && self.rules.definitions.sharp_turn.is_none() {
+            return Some(Got::Missing);
+        }
         let Some((far, turning)) = found else {
             return Some(Got::Absent);
         };

@@ -3,7 +3,7 @@
 //! The worked rows are read in the amendments' own sources, which each file names; the rest is invented.
 
 use crownweir::rulebook::{Part, Standing};
-use crownweir::{Day, Limits, Report, RuleSet, Text, Verdict, check, published};
+use crownweir::{Day, Limits, Report, RuleSet, Text, Verdict, changes, check, published};
 use crownweir_tests::{network, network_text};
 
 const BASE: &str = "ipc-2021";
@@ -1128,6 +1128,75 @@ fn a_definition_may_be_expected_as_it_stands_or_stood_below() {
     assert!(error.contains("the change expects"), "{error}");
     let twice = format!("{}\n{}", set("45 deg", "40 deg"), set("45 deg", "30 deg"));
     refused(&twice, &["the change expects"]);
+}
+
+/// A rule that counts sharp turns over a code that does not say what one is: refused until the amendment says it.
+#[test]
+fn a_definition_that_the_base_leaves_out_may_be_added() {
+    let rule = "  - add: {rule: bends, with: {title: t, subject: trap_arm, require: {trap_arm.bends: {at_most: 0}}, severity: violation, message: m}}";
+    refused(
+        rule,
+        &[
+            "town.yaml:12:70: ",
+            "`trap_arm.bends` tells of sharp turns, and the rule set does not say what a sharp turn is",
+            "expected `sharp_turn` among the definitions",
+        ],
+    );
+    let define = |angle: &str| format!("  - add: {{definition: sharp_turn, with: {{more_than: {angle}}}}}");
+    let arm = "crownweir: network/1
+name: arm
+drains:
+  - {size: 2 in, slope: 1/4 in/ft, path: [{fixture: {name: F, type: lavatory, trap: {size: 1-1/2 in}}}, {pipe: {length: 1 ft}}, {fitting: {name: B, pattern: sixth_bend}}, {pipe: {length: 1 ft}}, {fitting: {name: T, pattern: sanitary_tee}}, {pipe: {slope: vertical, length: 3 ft}}, {disposal: {name: sewer}}]}
+vents:
+  - {size: 2 in, slope: vertical, path: [{at: T}, {pipe: {length: 9 ft}}, {terminal: {name: roof}}]}
+";
+    for (angle, violated) in [("59.9 deg", 1), ("60 deg", 0)] {
+        let text = named("town", "", &format!("{}\n{rule}", define(angle)));
+        let rules = amended(&[("town.yaml", &text)], "2026-11-25").unwrap_or_else(|error| panic!("{error}"));
+        let sharp = rules.definitions.sharp_turn.as_ref().expect("a definition");
+        assert_eq!(sharp.citation.document.as_ref(), "Ordinance");
+        let set_by = sharp.citation.set_by.as_ref().expect("an amendment");
+        assert_eq!(set_by.amendment.name, "town");
+        let row = run(&rules, arm)
+            .summary
+            .into_iter()
+            .find(|row| row.rule == "bends")
+            .expect("the rule");
+        assert_eq!((row.subjects, row.violated), (1, violated), "{angle}");
+        let told = changes(&with(&[]), &rules);
+        let told: Vec<_> = told
+            .iter()
+            .filter(|one| one.section.name() == "definitions")
+            .collect();
+        let told: Vec<_> = told
+            .iter()
+            .map(|one| (one.name.as_str(), one.part.as_str(), &one.before))
+            .collect();
+        assert_eq!(
+            told,
+            [
+                ("sharp_turn", "meaning", &None),
+                ("sharp_turn", "citation", &None)
+            ]
+        );
+    }
+    for (change, said) in [
+        (
+            "  - add: {definition: vertical, with: {most_from_vertical: 30 deg}}".to_owned(),
+            "the base has the definition of `vertical` already; expected `set` with what stands there",
+        ),
+        (
+            format!("{}\n{}", define("30 deg"), define("60 deg")),
+            "has the definition of `sharp_turn` already",
+        ),
+        (
+            "  - add: {definition: sharp_turns, with: {more_than: 30 deg}}".to_owned(),
+            "did you mean `sharp_turn`?",
+        ),
+        (define("30"), "`30` has no unit"),
+    ] {
+        refused(&change, &[said]);
+    }
 }
 
 /// A row for keys that another amendment has added a row for: who insists is told to set it, who gives way is passed over.

@@ -134,7 +134,7 @@ const NOT_BROUGHT_ABOUT: &[&str] = &[
     "`rule` or `arrangement`",
     "a table that can be read",
     "one of `rule`, `table` and `arrangement`",
-    "one of `rule`, `arrangement` and `table`",
+    "one of `rule`, `arrangement`, `table` and `definition`",
     "`limit` or `when` with a fact's name",
     "`table`, `rule` or `definition`",
     "`table`, or `rule` with `limit`",

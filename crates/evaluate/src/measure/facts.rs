@@ -60,6 +60,11 @@ pub enum Gap {
     Overflow,
 }
 
+/// The rule set does not say what a sharp turn is. It loads so as long as none of its rules asks.
+pub(super) const NO_SHARP_TURN: Gap = Gap::NotInRuleSet {
+    datum: "the definition of `sharp_turn`",
+};
+
 /// A fact's value on an element.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Got {
