@@ -49,9 +49,8 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
         _ => (&[][..], false),
     };
     if arguments.write && !chosen.is_empty() {
-        let text = propose::with_sizes(&document, chosen).ok_or_else(|| {
-            Trouble::Plain("the sizes have no place in the file as it is written".to_owned())
-        })?;
+        let text =
+            propose::with_sizes(&document, chosen).map_err(|error| Trouble::Plain(error.to_string()))?;
         output::write_file(&arguments.chosen.network, &text)?;
     }
     Ok(ExitCode::from(u8::from(!is_right)))

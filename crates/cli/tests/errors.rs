@@ -214,7 +214,7 @@ const REPORTED: [(&str, &str); 10] = [
 ];
 
 /// Texts of trouble that no command brings about.
-const WITHOUT_CASE: [(&str, &str); 9] = [
+const WITHOUT_CASE: [(&str, &str); 8] = [
     // A fault of the program, were it ever told.
     ("batch/src/order.rs", "a thread has panicked"),
     // It takes two at once; the tests of the batch have it.
@@ -240,11 +240,6 @@ const WITHOUT_CASE: [(&str, &str); 9] = [
     ("cli/src/schema.rs", "there is no schema `{}`"),
     // What is written there stays in memory.
     ("cli/src/shop.rs", "cannot write the sheets: {error}"),
-    // Every pipe is written where its size can be put.
-    (
-        "cli/src/size.rs",
-        "the sizes have no place in the file as it is written",
-    ),
 ];
 
 #[test]

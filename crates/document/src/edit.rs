@@ -4,7 +4,7 @@
 
 use std::ops::Range;
 
-use crate::read::{Children, Document, Node};
+use crate::read::{Children, Document, Node, plain_value};
 use crate::{Cursor, Place};
 
 /// Some bytes of a text and what is to stand in their place.
@@ -35,15 +35,18 @@ impl Edit {
 /// use crownweir_document::scalar;
 /// assert_eq!(scalar("1-1/2 in"), "1-1/2 in");
 /// assert_eq!(scalar("tee {storey}"), "\"tee {storey}\"");
+/// assert_eq!(scalar("3"), "\"3\"");
 /// ```
 #[must_use]
 pub fn scalar(text: &str) -> String {
-    let plain = |character: char| character.is_ascii_alphanumeric() || " -/.%()+'_:".contains(character);
+    let is_safe = |character: char| character.is_ascii_alphanumeric() || " -/.%()+'_:".contains(character);
     let is_plain = text.starts_with(|first: char| first.is_ascii_alphanumeric())
-        && text.chars().all(plain)
+        && text.chars().all(is_safe)
         && !text.contains(": ")
         && !text.ends_with([':', ' '])
-        && !matches!(text, "null" | "true" | "false" | "yes" | "no" | "on" | "off");
+        && plain_value(text.into()).is_string()
+        // What older YAML takes for yes or no.
+        && !matches!(text, "yes" | "no" | "on" | "off");
     if is_plain {
         return text.to_owned();
     }

@@ -576,7 +576,7 @@ impl<'a> Builder<'a> {
             return None;
         }
         let value = if matches!(style, ScalarStyle::Plain) {
-            plain(text)
+            plain_value(text)
         } else {
             Value::String(text.into_owned())
         };
@@ -614,7 +614,7 @@ impl<'a> Builder<'a> {
 
 /// An unquoted scalar: only what reads the same in every YAML version becomes a number, a truth value or
 /// nothing; the rest (`07`, `1_000`, `1.10`, `yes`, `.nan`) stays text, digit for digit.
-fn plain(text: Cow<'_, str>) -> Value {
+pub(crate) fn plain_value(text: Cow<'_, str>) -> Value {
     match text.as_ref() {
         "" | "~" | "null" => return Value::Null,
         "true" => return Value::Bool(true),

@@ -161,7 +161,7 @@ impl Candidates<'_> {
             return;
         };
         let section = test.section.to_string();
-        let value = limit.and_then(|limit| self.value(limit));
+        let value = limit.and_then(|limit| self.text(limit));
         let (property, values) = match fact {
             // Common practice: a rough-in is tested with water wherever air will not do; smoke and a vacuum are other tests.
             Fact::TestWith if test.medium != TestMedium::Water => {
