@@ -18,7 +18,11 @@ pub(crate) fn beside(value: Value, dimension: Dimension, ladder: &Ladder) -> Vec
     match value {
         Value::Length(length) => {
             let own = length.nanometres();
-            let step = if own % INCH == 0 { INCH } else { MILLIMETRE };
+            let inch = Length::INCH.nanometres();
+            let step = match own % inch {
+                0 => inch,
+                _ => Length::MILLIMETRE.nanometres(),
+            };
             around(own, step, i64::MIN, |own| {
                 Value::Length(Length::from_nanometres(own))
             })
@@ -103,8 +107,6 @@ pub(crate) fn beside(value: Value, dimension: Dimension, ladder: &Ladder) -> Vec
     }
 }
 
-pub(crate) const INCH: i64 = 25_400_000;
-const MILLIMETRE: i64 = 1_000_000;
 /// A litre, in picolitres.
 const LITRE: i64 = 1_000_000_000_000;
 /// A degree Fahrenheit, in 900ths of a kelvin.

@@ -10,7 +10,7 @@ use crownweir_rulebook::{
     Check, Condition, Content, Dimension, Ladder, Match, Operand, RuleSet, Table, Value,
 };
 
-use crate::beside::{INCH, beside};
+use crate::beside::beside;
 
 /// How far a bound may move in search of a value that no other row has.
 const STEPS_TO_A_FREE_VALUE: usize = 100;
@@ -514,8 +514,8 @@ fn define(rules: &mut RuleSet, number: usize, change: usize) {
         0 => nudge_angle(&mut own.vertical.most_from_vertical, change),
         1 => {
             own.branch_interval.least = match (own.branch_interval.least, change) {
-                (Some(least), 0) => least.checked_add(Length::from_nanometres(INCH)),
-                (Some(least), 1) => least.checked_sub(Length::from_nanometres(INCH)),
+                (Some(least), 0) => least.checked_add(Length::INCH),
+                (Some(least), 1) => least.checked_sub(Length::INCH),
                 (Some(_), _) => None,
                 (None, _) => Some(Length::default()),
             }

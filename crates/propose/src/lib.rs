@@ -16,5 +16,5 @@ mod write;
 pub use error::{ChangeError, MendError};
 pub use mend::{Change, Hindered, Mending, PropertyValue, Remedy, Trials, Verified, changed, mend, verified};
 pub use passing::{Passing, nearest_passing};
-pub use sizing::{Chosen, Conflict, Effort, Objection, Open, Sized, Sizing, size};
+pub use sizing::{Chosen, Conflict, Effort, Objection, Open, SizedNetwork, Sizing, size};
 pub use write::with_sizes;

@@ -33,7 +33,7 @@ impl Default for Effort {
 #[non_exhaustive]
 pub enum Sizing {
     /// Sizes that satisfy the rule set as far as sizes can.
-    Sized(Box<Sized>),
+    Sized(Box<SizedNetwork>),
     /// No sizes do, for these rules deny each other.
     Conflict(Conflict),
     /// The effort allowed was spent before an answer was found.
@@ -46,7 +46,7 @@ pub enum Sizing {
 /// Sizes that satisfy the rule set as far as sizes can.
 #[derive(Debug, Clone)]
 #[non_exhaustive]
-pub struct Sized {
+pub struct SizedNetwork {
     /// What was chosen, in the order of the file.
     pub chosen: Vec<Chosen>,
     /// The network with that filled in.
@@ -535,7 +535,7 @@ fn sized(
     hopeless: &BTreeSet<Demand>,
     material: u128,
     proven: bool,
-) -> Result<Sized, UnknownSizes> {
+) -> Result<SizedNetwork, UnknownSizes> {
     let filled: Vec<Option<usize>> = choices.iter().map(|&choice| Some(choice)).collect();
     let network = trial.filled(&filled);
     let report = Measured::new(&network, rules)?.check();
@@ -571,7 +571,7 @@ fn sized(
             .edge_weights()
             .filter_map(|pipe| rules.ladder.find(pipe.size?)),
     );
-    Ok(Sized {
+    Ok(SizedNetwork {
         chosen,
         report,
         whatever_size,

@@ -8,7 +8,7 @@ use common::{network_text, rules};
 use crownweir_document::Document;
 use crownweir_evaluate::{Arranged, Judgement, Measured, Verdict, check};
 use crownweir_network::{Network, PipeId};
-use crownweir_propose::{ChangeError, Chosen, Conflict, Effort, Sized, Sizing, size, with_sizes};
+use crownweir_propose::{ChangeError, Chosen, Conflict, Effort, SizedNetwork, Sizing, size, with_sizes};
 use crownweir_quantity::{NominalSize, Slope};
 use crownweir_rulebook::{RuleSet, Severity, Size, Subject};
 use proptest::prelude::*;
@@ -68,7 +68,7 @@ fn answer(network: &Network, rules: &RuleSet) -> Sizing {
     size(network, rules, Effort::default()).unwrap_or_else(|error| panic!("{error}"))
 }
 
-fn sized(network: &Network, rules: &RuleSet) -> Sized {
+fn sized(network: &Network, rules: &RuleSet) -> SizedNetwork {
     match answer(network, rules) {
         Sizing::Sized(sized) => *sized,
         other => panic!("{}: {other:?}", network.name()),
@@ -83,7 +83,7 @@ fn conflict(network: &Network, rules: &RuleSet) -> Conflict {
 }
 
 /// No single pipe that was open can be made smaller without something new being found.
-fn is_least(sized: &Sized, rules: &RuleSet) {
+fn is_least(sized: &SizedNetwork, rules: &RuleSet) {
     let before = findings(&sized.network, rules);
     for chosen in &sized.chosen {
         let own = chosen
@@ -269,7 +269,10 @@ drains:
         element: "p".to_owned(),
     });
     assert_eq!(written(&format!("# moved\n{file}"), &sized.chosen), no_place);
-    assert_eq!(written(file, &[&*sized.chosen, &*sized.chosen].concat()), no_place);
+    assert_eq!(
+        written(file, &[&*sized.chosen, &*sized.chosen].concat()),
+        no_place
+    );
 }
 
 #[test]

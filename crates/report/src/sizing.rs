@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use anstyle::{AnsiColor, Style};
 use crownweir_evaluate::{Finding, Verdict};
 use crownweir_network::{Network, PipeId};
-use crownweir_propose::{Chosen, Conflict, Objection, Sized, Sizing};
+use crownweir_propose::{Chosen, Conflict, Objection, SizedNetwork, Sizing};
 use crownweir_quantity::{NominalSize, Notation, Slope};
 use crownweir_rulebook::{RuleSet, Severity};
 use serde::Serialize;
@@ -48,7 +48,7 @@ pub fn sizing_text(network: &Network, rules: &RuleSet, sizing: &Sizing) -> Strin
     out
 }
 
-fn chosen(out: &mut String, network: &Network, sized: &Sized) {
+fn chosen(out: &mut String, network: &Network, sized: &SizedNetwork) {
     if sized.chosen.is_empty() {
         wrapped(
             out,

@@ -8,7 +8,7 @@ use crownweir_quantity::{Length, Notation};
 use serde::Serialize;
 use serde_json::{Map, Number, Value};
 
-use crate::sheet::{Cell, Column, Holds, Sheet, graded, on_tape, rounded};
+use crate::sheet::{Cell, Column, Holds, Sheet, graded, grain, on_tape, rounded};
 
 /// The width to which notes are filled.
 const WIDTH: usize = 100;
@@ -134,10 +134,10 @@ impl Sheet {
     pub(crate) fn number(&self, length: Length) -> String {
         let nanometres = rounded(length, self.notation).nanometres();
         match self.notation {
-            Notation::Millimetres => (nanometres / 1_000_000).to_string(),
+            Notation::Millimetres => (nanometres / Length::MILLIMETRE.nanometres()).to_string(),
             Notation::Inches => {
                 // Sixteenths of an inch have four decimals at the most.
-                let parts = nanometres / (25_400_000 / 16);
+                let parts = nanometres / grain(self.notation).nanometres();
                 let (whole, rest) = (parts.abs() / 16, parts.abs() % 16 * 625);
                 let sign = if parts < 0 { "-" } else { "" };
                 let text = format!("{sign}{whole}.{rest:04}");

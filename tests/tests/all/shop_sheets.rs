@@ -214,7 +214,7 @@ fn heads_press_as_published() {
 /// Sections of at most 30 ft, each taking in the upper 10 ft of the one below (Philadelphia P-312.2): 60 ft take three.
 #[test]
 fn a_tall_system_is_tested_in_sections() {
-    let feet = |feet: i64| Length::from_nanometres(feet * 304_800_000);
+    let feet = |feet: i64| Length::from_nanometres(feet * Length::FOOT.nanometres());
     let section = |bottom, top| Section {
         bottom: feet(bottom),
         top: feet(top),

@@ -129,7 +129,9 @@ fn load(units: i64) -> Option<Value> {
 }
 
 fn inches(count: i64) -> Option<Value> {
-    Some(Value::Length(Length::from_nanometres(count * 25_400_000)))
+    Some(Value::Length(Length::from_nanometres(
+        count * Length::INCH.nanometres(),
+    )))
 }
 
 // Worked answers of the reference list, with their source.
