@@ -173,8 +173,11 @@ impl Measured<'_> {
                     element: Element::Pipe(drain),
                 });
             }
-            // The first condition says for which fixtures that is; for others it is no near miss.
-            if arrangement.pattern == Pattern::None && failed.first() == Some(&0) {
+            // What the arrangement is not for is no near miss of it.
+            let mut unmet = failed
+                .iter()
+                .filter_map(|&index| arrangement.conditions.get(index));
+            if unmet.any(|one| one.defining) {
                 continue;
             }
             if failed.is_empty() && gaps.is_empty() {

@@ -471,6 +471,7 @@ impl<'a> Loader<'a> {
                     citation: citation?,
                     message: said,
                     advice,
+                    defining: condition.defining,
                 })
             })
             .collect();

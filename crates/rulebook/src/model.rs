@@ -672,6 +672,9 @@ pub struct ArrangementCondition {
     pub message: Message,
     /// What would make it hold.
     pub advice: Option<Message>,
+    /// Whether it tells what the arrangement is for. Where it fails, the arrangement is no near miss: another comes
+    /// nearest, or none.
+    pub defining: bool,
 }
 
 /// What the code asks for a trap that nothing protects.

@@ -613,6 +613,9 @@ pub(crate) struct ArrangementConditionFile {
     pub(crate) message: String,
     /// What would make it hold.
     pub(crate) advice: Option<String>,
+    /// Whether it tells what the arrangement is for. Where it fails, the arrangement is never told as the nearest.
+    #[serde(default)]
+    pub(crate) defining: bool,
 }
 
 /// One rule of the code, or one practice of the trade.

@@ -167,14 +167,8 @@ impl Oracle<'_> {
                     .iter()
                     .any(|&vent| self.kind(vent) == RunKind::StackVent)
             });
-            let foot = pipes.last().map_or(supply.connection, |&last| self.from(last));
-            let soil = self
-                .fixtures_above(foot)
-                .iter()
-                .any(|&one| self.is(one, FixtureType::WaterCloset) || self.is(one, FixtureType::Urinal));
             if vented {
-                shapes.extend((!soil).then_some(Pattern::WasteStack));
-                shapes.push(Pattern::SingleStack);
+                shapes.push(Pattern::Stack);
             }
         }
         if part.is_some_and(|part| self.has_air(&part, Some(&supply)) == Some(true)) {
@@ -698,7 +692,7 @@ impl Oracle<'_> {
             let failed: Vec<_> = (0..outcomes.len())
                 .filter(|&at| outcomes[at] == Outcome::Fails)
                 .collect();
-            if arrangement.pattern == Pattern::None && failed.first() == Some(&0) {
+            if failed.iter().any(|&at| arrangement.conditions[at].defining) {
                 continue;
             }
             if may_be {

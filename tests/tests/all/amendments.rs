@@ -1130,6 +1130,87 @@ fn a_definition_may_be_expected_as_it_stands_or_stood_below() {
     refused(&twice, &["the change expects"]);
 }
 
+/// What a waste stack may take is the code's to say (IPC 2021, section 913.2, basis: memory): with a urinal on it a stack
+/// vents no trap below, and is no near miss either; where an amendment lets urinals stand on it, it vents both.
+#[test]
+fn what_a_waste_stack_takes_is_the_codes_to_say() {
+    let stack = |upper: &str| {
+        format!(
+            "crownweir: network/1
+name: stack
+site: {{occupancy: private}}
+storeys: [{{storey: low, elevation: 0 ft, height: 9 ft}}, {{storey: high, height: 9 ft}}]
+drains:
+  - {{kind: stack, size: 3 in, slope: vertical, path: [{{fitting: {{name: T, storey: high}}}}, {{pipe: {{length: 9 ft}}}}, {{fitting: {{name: S, storey: low}}}}, {{pipe: {{length: 6 ft}}}}, {{disposal: {{name: sewer}}}}]}}
+  - {{size: 2 in, storey: high, slope: 1/4 in/ft, path: [{{fixture: {{name: up, {upper}, trap: {{size: 2 in}}}}}}, {{pipe: {{length: 2 ft}}}}, {{at: T}}]}}
+  - {{size: 2 in, storey: high, slope: 1/4 in/ft, path: [{{fixture: {{name: beside, type: kitchen_sink, trap: {{size: 1-1/2 in}}}}}}, {{pipe: {{length: 2 ft}}}}, {{at: T}}]}}
+  - {{size: 2 in, storey: low, slope: 1/4 in/ft, path: [{{fixture: {{name: down, type: kitchen_sink, trap: {{size: 1-1/2 in}}}}}}, {{pipe: {{length: 2 ft}}}}, {{at: S}}]}}
+vents:
+  - {{kind: stack_vent, size: 3 in, slope: vertical, path: [{{at: T}}, {{pipe: {{length: 20 ft}}}}, {{terminal: {{name: roof}}}}]}}
+"
+        )
+    };
+    let of_down = |rules: &RuleSet, upper: &str| {
+        let report = run(rules, &stack(upper));
+        let finding = report
+            .findings
+            .iter()
+            .find(|one| one.name == "down" && one.rule == "trap-protection");
+        finding.map(|one| one.message.clone())
+    };
+    let urinal = "type: urinal, flush_volume: 0.5 gal";
+    let closet = "type: water_closet, flush_volume: 1.6 gal";
+    let plain = with(&[]);
+    assert_eq!(of_down(&plain, "type: laundry_tray"), None);
+    for soil in [urinal, closet] {
+        let said = of_down(&plain, soil).expect("a finding");
+        assert!(
+            said.contains("the nearest arrangement is a vertical wet vent"),
+            "{said}"
+        );
+    }
+    let own = named(
+        "town",
+        "",
+        "  - drop: {arrangement: waste-stack-vent, condition: stack.urinals}",
+    );
+    let rules = amended(&[("town.yaml", &own)], "2026-11-25").unwrap_or_else(|error| panic!("{error}"));
+    assert_eq!(of_down(&rules, urinal), None);
+    assert!(of_down(&rules, closet).is_some());
+    // Were it among the near misses, it would be the nearest, for only the soil keeps it from applying.
+    let mut near = plain.clone();
+    let arrangement = near
+        .arrangements
+        .iter_mut()
+        .find(|one| one.name == "waste-stack-vent");
+    for condition in &mut arrangement.expect("the arrangement").conditions {
+        condition.defining = false;
+    }
+    let said = of_down(&near, closet).expect("a finding");
+    assert!(
+        said.contains("a waste stack vent, but water closets on the stack: 1"),
+        "{said}"
+    );
+    let told: Vec<_> = changes(&plain, &near)
+        .into_iter()
+        .map(|one| (one.part, one.after))
+        .collect();
+    let after = Some("leaves it among the nearest".to_owned());
+    assert_eq!(
+        told,
+        [
+            (
+                "failure of the condition that stack.water_closets is at most 0".to_owned(),
+                after.clone()
+            ),
+            (
+                "failure of the condition that stack.urinals is at most 0".to_owned(),
+                after
+            ),
+        ]
+    );
+}
+
 /// A rule that counts sharp turns over a code that does not say what one is: refused until the amendment says it.
 #[test]
 fn a_definition_that_the_base_leaves_out_may_be_added() {
