@@ -72,9 +72,7 @@ impl Format {
         ALL.iter().find(|format| format.name == name)
     }
 
-    /// Its schema.
-    #[must_use]
-    pub fn schema(&self) -> Value {
+    fn schema(&self) -> Value {
         let mut schema = (self.make)();
         let definitions = schema.get_mut("$defs").and_then(Value::as_object_mut);
         for (name, definition) in definitions.into_iter().flatten() {
@@ -184,5 +182,17 @@ fn on_one_line(value: &Value) -> String {
             format!("{{{}}}", entries.join(", "))
         }
         other => other.to_string(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_laid_out_is_the_schema() {
+        for format in ALL {
+            assert_eq!(serde_json::from_str(&format.text()).ok(), Some(format.schema()));
+        }
     }
 }

@@ -296,8 +296,7 @@ impl Document {
     }
 
     /// The value at the top.
-    #[must_use]
-    pub fn value(&self) -> &Value {
+    pub(crate) fn value(&self) -> &Value {
         &self.root
     }
 
@@ -310,7 +309,15 @@ impl Document {
     /// The format that the file says by its key `crownweir` that it is of.
     #[must_use]
     pub fn format(&self) -> Option<&str> {
-        self.root.get(FORMAT_KEY)?.as_str()
+        self.text_under(&[FORMAT_KEY])
+    }
+
+    /// The text that stands under keys, each within what the one before it holds; none where nothing does, or a value
+    /// that is no text.
+    #[must_use]
+    pub fn text_under(&self, keys: &[&str]) -> Option<&str> {
+        let value = keys.iter().try_fold(&self.root, |value, key| value.get(key));
+        value?.as_str()
     }
 
     /// Whether the file says by its key `crownweir` that it is of `format`. If not, that is a problem, and the only

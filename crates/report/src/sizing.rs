@@ -3,6 +3,7 @@
 use std::fmt::Write as _;
 
 use anstyle::{AnsiColor, Style};
+use crownweir_document::Unwritable;
 use crownweir_evaluate::{Finding, Verdict};
 use crownweir_network::{Network, PipeId};
 use crownweir_propose::{Chosen, Conflict, Objection, SizedNetwork, Sizing};
@@ -10,6 +11,7 @@ use crownweir_quantity::{NominalSize, Notation, Slope};
 use crownweir_rulebook::{RuleSet, Severity};
 use serde::Serialize;
 
+use crate::json::written;
 use crate::text::{BOLD, CAUTIONS, paint, plural, wrapped};
 
 const RED: Style = AnsiColor::Red.on_default().bold();
@@ -338,7 +340,7 @@ struct RemainingJson<'a> {
 ///
 /// # Errors
 /// None that is known of; the serializer's are passed on.
-pub fn sizing_json(network: &Network, rules: &RuleSet, sizing: &Sizing) -> Result<String, serde_json::Error> {
+pub fn sizing_json(network: &Network, rules: &RuleSet, sizing: &Sizing) -> Result<String, Unwritable> {
     let mut json = SizingJson {
         crownweir: "sizing/1",
         network: network.name(),
@@ -400,5 +402,5 @@ pub fn sizing_json(network: &Network, rules: &RuleSet, sizing: &Sizing) -> Resul
         Sizing::Spent { checks } => json.evaluations = *checks,
         _ => {}
     }
-    serde_json::to_string_pretty(&json)
+    written(&json)
 }

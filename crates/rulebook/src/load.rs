@@ -41,10 +41,7 @@ impl RuleSet {
         let document = Document::read(name, text, limits)?;
         let mut problems = Diagnostics::keeping(limits.diagnostics);
         if document.format() == Some(amend::FORMAT) {
-            let base = document
-                .value()
-                .get("base")
-                .and_then(|base| base.get("rules")?.as_str());
+            let base = document.text_under(&["base", "rules"]);
             let base = base.filter(|base| !base.contains(char::is_control));
             let after = format!("{}+{name}", base.unwrap_or("BASE"));
             let problem = document.top().get(FORMAT_KEY).problem("this is an amendment");

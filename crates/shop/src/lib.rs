@@ -44,5 +44,5 @@ pub use sheet::{Cell, Column, Holds, Sheet, grain, on_tape, rounded};
 pub use straps::{Reason, Schedule, Strap, schedule};
 pub use trial::{Section, pressure, sections};
 #[cfg(feature = "spreadsheet")]
-pub use workbook::{Unwritable, workbook};
+pub use workbook::workbook;
 pub use write::{json, text};

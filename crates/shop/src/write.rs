@@ -4,6 +4,7 @@
 
 use std::fmt::Write as _;
 
+use crownweir_document::Unwritable;
 use crownweir_quantity::{Length, Notation};
 use serde::Serialize;
 use serde_json::{Map, Number, Value};
@@ -36,12 +37,12 @@ pub fn text(sheets: &[Sheet]) -> String {
 ///
 /// # Errors
 /// Never, as far as is known: the writer's own.
-pub fn json(sheets: &[Sheet]) -> Result<String, serde_json::Error> {
+pub fn json(sheets: &[Sheet]) -> Result<String, Unwritable> {
     let file = SheetsJson {
         crownweir: FORMAT,
         sheets: sheets.iter().map(Sheet::as_json).collect(),
     };
-    serde_json::to_string_pretty(&file)
+    serde_json::to_string_pretty(&file).map_err(Unwritable::new)
 }
 
 /// Shop sheets. Later versions may add keys, and take none away.
@@ -103,7 +104,11 @@ impl Sheet {
     ///
     /// # Errors
     /// Never, as far as is known: the writer's own.
-    pub fn csv(&self) -> Result<String, csv::Error> {
+    pub fn csv(&self) -> Result<String, Unwritable> {
+        self.as_csv().map_err(Unwritable::new)
+    }
+
+    fn as_csv(&self) -> Result<String, csv::Error> {
         let mut writer = csv::Writer::from_writer(Vec::new());
         writer.write_record(self.columns.iter().map(|column| match self.unit(*column) {
             Some(unit) => format!("{} ({unit})", column.title),
