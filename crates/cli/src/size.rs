@@ -25,7 +25,7 @@ pub(crate) struct Arguments {
 }
 
 fn usual_effort() -> NonZeroUsize {
-    NonZeroUsize::new(Effort::default().checks).unwrap_or(NonZeroUsize::MIN)
+    NonZeroUsize::new(Effort::default().evaluations).unwrap_or(NonZeroUsize::MIN)
 }
 
 pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
@@ -34,7 +34,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     let network = Network::from_document(&document, &limits).map_err(Trouble::InFile)?;
     let rules = arguments.chosen.rules_for(&network)?;
     let effort = Effort {
-        checks: arguments.effort.get(),
+        evaluations: arguments.effort.get(),
     };
     let sizing = size(&network, &rules, effort).map_err(|unknown| input::unknown_sizes(&unknown, &rules))?;
     let printed = match arguments.format {

@@ -18,7 +18,7 @@ mod unwritable;
 pub use cursor::Cursor;
 pub use decode::Decoded;
 pub use diagnostic::{Diagnostic, Diagnostics, Place};
-pub use edit::{Edit, scalar};
+pub use edit::{TextEdit, scalar};
 pub use read::{Document, FORMAT_KEY, Limits};
 pub use tree::{Merge, Tree};
 pub use unwritable::Unwritable;

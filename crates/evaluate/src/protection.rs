@@ -10,7 +10,7 @@ use crate::evaluate::{Outcome, condition};
 use crate::measure::{Chosen, Element, Gap, Got, Measured};
 use crate::report::{Finding, Protected, RuleSummary, Verdict};
 use crate::show;
-use crate::trace::Read;
+use crate::trace::RulePart;
 
 /// How a trap is arranged.
 #[derive(Debug, Clone)]
@@ -154,7 +154,7 @@ impl Measured<'_> {
             if beside.is_none() && !patterns.contains(&arrangement.pattern) {
                 continue;
             }
-            self.note(Read::Arrangement(number));
+            self.note(RulePart::Arrangement(number));
             let mut failed = Vec::new();
             let mut gaps = Vec::new();
             for (index, one) in arrangement.conditions.iter().enumerate() {

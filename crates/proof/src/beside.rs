@@ -2,9 +2,7 @@
 //!
 //! The steps are steps of units, not figures of a code.
 
-use crownweir_quantity::{
-    Angle, FixtureUnits, Flow, Length, Period, Ratio, Slope, Temperature, Velocity, Volume,
-};
+use crownweir_quantity::{Angle, Flow, Length, Load, Period, Ratio, Slope, Temperature, Velocity, Volume};
 use crownweir_rulebook::{Dimension, Ladder, Size, Value};
 
 /// The values next to one, above and below: a step of the unit away, or a rung of the ladder.
@@ -34,9 +32,7 @@ pub(crate) fn beside(value: Value, dimension: Dimension, ladder: &Ladder) -> Vec
             } else {
                 UNIT.min((own / 2).max(1))
             };
-            around(own, step, 0, |own| {
-                Value::Load(FixtureUnits::from_thousandths(own))
-            })
+            around(own, step, 0, |own| Value::Load(Load::from_thousandths(own)))
         }
         Value::Slope(slope) => {
             let thousand = |part: i64| slope.rise().checked_mul(1000)?.checked_add(part);

@@ -5,7 +5,7 @@
 
 use std::cmp::Ordering;
 
-use crownweir_quantity::{Angle, FixtureUnits, Length};
+use crownweir_quantity::{Angle, Length, Load};
 use crownweir_rulebook::{
     Check, Condition, Content, Dimension, Ladder, Match, Operand, RuleSet, Table, Value,
 };
@@ -333,7 +333,7 @@ enum Slot<'a> {
     Present(&'a mut bool),
     Multiple(&'a mut i64, i64),
     Steps(&'a mut u16),
-    Rate(&'a mut FixtureUnits),
+    Rate(&'a mut Load),
 }
 
 impl Slot<'_> {

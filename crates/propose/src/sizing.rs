@@ -15,7 +15,7 @@ use crate::variable::{Variable, variables};
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Effort {
     /// Most evaluations of the network. Where rules deny each other, all ways out take a few times as many more.
-    pub checks: usize,
+    pub evaluations: usize,
 }
 
 /// How many times the effort all ways out of conflicts may take together.
@@ -24,7 +24,7 @@ const MOST_FOR_WAYS_OUT: usize = 4;
 impl Default for Effort {
     /// Enough for a building of some hundred open pipes, within seconds.
     fn default() -> Self {
-        Self { checks: 75_000 }
+        Self { evaluations: 75_000 }
     }
 }
 
@@ -39,7 +39,7 @@ pub enum Sizing {
     /// The effort allowed was spent before an answer was found.
     Spent {
         /// Evaluations made.
-        checks: usize,
+        evaluations: usize,
     },
 }
 
@@ -64,7 +64,7 @@ pub struct SizedNetwork {
     /// How many different sizes the pipes of the network have.
     pub sizes: usize,
     /// Evaluations made.
-    pub checks: usize,
+    pub evaluations: usize,
 }
 
 /// What was chosen for a pipe, or for all pipes that one line of the file stands for.
@@ -110,7 +110,7 @@ pub struct Conflict {
     /// Whether it is proven for each way out that no other choice has less material.
     pub least: bool,
     /// Evaluations made.
-    pub checks: usize,
+    pub evaluations: usize,
 }
 
 /// A pipe, or all that one line of the file stands for, of which a conflict leaves open what it is to be.
@@ -202,7 +202,7 @@ pub fn size(network: &Network, rules: &RuleSet, effort: Effort) -> Result<Sizing
     let mut search = Search {
         trial: &mut trial,
         hopeless: BTreeSet::new(),
-        most_checks: effort.checks,
+        most_evaluations: effort.evaluations,
     };
     let (best, proven) = loop {
         match search.best(None)? {
@@ -210,7 +210,7 @@ pub fn size(network: &Network, rules: &RuleSet, effort: Effort) -> Result<Sizing
             Found::Spent(Some(chosen)) => break (chosen, false),
             Found::Spent(None) => {
                 return Ok(Sizing::Spent {
-                    checks: search.trial.checks,
+                    evaluations: search.trial.evaluations,
                 });
             }
             Found::None(used) => {
@@ -331,8 +331,8 @@ fn ways_out(
     let mut hopeless = std::mem::take(&mut search.hopeless);
     let most = search
         .trial
-        .checks
-        .saturating_add(effort.checks.saturating_mul(MOST_FOR_WAYS_OUT));
+        .evaluations
+        .saturating_add(effort.evaluations.saturating_mul(MOST_FOR_WAYS_OUT));
     while let Some(yielding) = waiting.pop() {
         if !seen.insert(yielding.clone()) {
             continue;
@@ -347,12 +347,12 @@ fn ways_out(
             waiting.extend(stands.iter().rev().map(with));
             continue;
         }
-        if search.trial.checks > most {
+        if search.trial.evaluations > most {
             ways.cut_short = true;
             break;
         }
         search.hopeless = &hopeless | &yielding;
-        search.most_checks = search.trial.checks.saturating_add(effort.checks);
+        search.most_evaluations = search.trial.evaluations.saturating_add(effort.evaluations);
         match search.best(None)? {
             Found::Spent(None) => ways.cut_short = true,
             Found::Best(chosen) => ways.answers.push(lowest(search, chosen)?.0),
@@ -485,7 +485,7 @@ fn conflict(
         ways: ways.answers.len(),
         cut_short: ways.cut_short,
         least: ways.least,
-        checks: trial.checks,
+        evaluations: trial.evaluations,
     })
 }
 
@@ -578,7 +578,7 @@ fn sized(
         proven,
         material: circle(material),
         sizes: sizes.len(),
-        checks: trial.checks,
+        evaluations: trial.evaluations,
         network,
     })
 }

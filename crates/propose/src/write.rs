@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crownweir_document::{Cursor, Document, Edit};
+use crownweir_document::{Cursor, Document, TextEdit};
 
 use crate::error::ChangeError;
 use crate::sizing::Chosen;
@@ -44,7 +44,7 @@ pub fn with_sizes(document: &Document, chosen: &[Chosen]) -> Result<String, Chan
         element: one.name.clone(),
     };
     let mut steps = pipe_steps(document);
-    let mut edits: Vec<Edit> = Vec::new();
+    let mut edits: Vec<TextEdit> = Vec::new();
     for one in chosen {
         // Taken out, so that what is chosen twice is refused.
         let at = steps.remove(&(one.position.line as usize, one.position.column as usize));

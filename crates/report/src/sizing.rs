@@ -33,11 +33,11 @@ pub fn sizing_text(network: &Network, rules: &RuleSet, sizing: &Sizing) -> Strin
     match sizing {
         Sizing::Sized(sized) => chosen(&mut out, network, sized),
         Sizing::Conflict(conflict) => conflicting(&mut out, network, conflict),
-        Sizing::Spent { checks } => {
+        Sizing::Spent { evaluations } => {
             let _ = writeln!(out, "{}", paint(RED, "No answer"));
             let what = format!(
                 "the search was given up after {} of the network; a larger effort may find sizes",
-                plural(*checks, "evaluation", "evaluations")
+                plural(*evaluations, "evaluation", "evaluations")
             );
             wrapped(&mut out, "", "", &what);
         }
@@ -75,7 +75,7 @@ fn chosen(out: &mut String, network: &Network, sized: &SizedNetwork) {
             } else {
                 "no single pipe may be smaller, but that no other choice has less is not proven"
             },
-            plural(sized.checks, "evaluation", "evaluations"),
+            plural(sized.evaluations, "evaluation", "evaluations"),
         );
         wrapped(out, "", "", &how);
         out.push('\n');
@@ -362,7 +362,7 @@ pub fn sizing_json(network: &Network, rules: &RuleSet, sizing: &Sizing) -> Resul
         Sizing::Sized(sized) => {
             json.outcome = "sized";
             json.proven = Some(sized.proven);
-            json.evaluations = sized.checks;
+            json.evaluations = sized.evaluations;
             json.inside_cubic_millimetres = Some(sized.material.to_string());
             json.different_sizes = Some(sized.sizes);
             json.pipes = chosen_json(network, &sized.chosen);
@@ -382,7 +382,7 @@ pub fn sizing_json(network: &Network, rules: &RuleSet, sizing: &Sizing) -> Resul
         Sizing::Conflict(conflict) => {
             json.outcome = "conflict";
             json.proven = Some(conflict.proven);
-            json.evaluations = conflict.checks;
+            json.evaluations = conflict.evaluations;
             json.conflict = members_json(&conflict.members);
             json.further_conflicts = conflict.further.iter().map(|list| members_json(list)).collect();
             json.pipes = chosen_json(network, &conflict.chosen);
@@ -399,7 +399,7 @@ pub fn sizing_json(network: &Network, rules: &RuleSet, sizing: &Sizing) -> Resul
             json.open = open.collect();
             json.every_way_searched = Some(!conflict.cut_short);
         }
-        Sizing::Spent { checks } => json.evaluations = *checks,
+        Sizing::Spent { evaluations } => json.evaluations = *evaluations,
         _ => {}
     }
     written(&json)

@@ -10,7 +10,7 @@ use serde_yaml::{Mapping, Value as Yaml};
 
 use crate::facts::{Fact, Subject};
 use crate::literal::literal;
-use crate::model::{Check, Comparison, Condition, Operand, Test};
+use crate::model::{Check, Comparison, Condition, FactTest, Operand};
 use crate::table::Table;
 use crate::value::Ladder;
 
@@ -158,7 +158,7 @@ impl Scope<'_> {
     ) -> Option<Condition> {
         let Yaml::Mapping(map) = yaml else {
             let check = self.equal(fact, yaml, at, problems)?;
-            return Some(Condition::Test(Test { fact, check }));
+            return Some(Condition::Test(FactTest { fact, check }));
         };
         let mut parts = Vec::with_capacity(map.len());
         let mut sound = !map.is_empty();
@@ -218,7 +218,7 @@ impl Scope<'_> {
                 }
             };
             match check {
-                Some(check) => parts.push(Condition::Test(Test { fact, check })),
+                Some(check) => parts.push(Condition::Test(FactTest { fact, check })),
                 None => sound = false,
             }
         }
@@ -227,7 +227,7 @@ impl Scope<'_> {
         }
         let bound = |wanted: Comparison| {
             parts.iter().find_map(|part| match part {
-                Condition::Test(Test {
+                Condition::Test(FactTest {
                     check: Check::Compare(comparison, Operand::Literal(value)),
                     ..
                 }) if *comparison == wanted => Some(*value),

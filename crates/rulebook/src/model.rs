@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use crownweir_document::Place;
-use crownweir_quantity::{Angle, FixtureUnits, Flow, Length, LoadUnit, Viscosity};
+use crownweir_quantity::{Angle, Flow, Length, Load, LoadUnit, Viscosity};
 use crownweir_vocabulary::{FixtureType, Pattern};
 
 use crate::amend::{Amendment, AppliedChange, Layer};
@@ -448,7 +448,7 @@ pub struct LimitCitation {
 impl Rule {
     /// Where the limit that a test compares with comes from.
     #[must_use]
-    pub fn citation_of(&self, test: &Test) -> &Citation {
+    pub fn citation_of(&self, test: &FactTest) -> &Citation {
         let order = test.check.order();
         let own = self
             .limit_citations
@@ -524,12 +524,12 @@ pub enum Condition {
     /// It does not hold.
     Not(Box<Condition>),
     /// A comparison.
-    Test(Test),
+    Test(FactTest),
 }
 
 /// A comparison of a fact.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Test {
+pub struct FactTest {
     /// The fact.
     pub fact: Fact,
     /// What is asked of it.
@@ -627,7 +627,7 @@ pub enum Operand {
         /// So much flow.
         per: Flow,
         /// Counts as so much load.
-        load: FixtureUnits,
+        load: Load,
     },
 }
 

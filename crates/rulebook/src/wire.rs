@@ -335,7 +335,7 @@ pub(crate) struct LoadsFile {
     /// A fixture's load: the first case whose condition holds.
     pub(crate) fixture: Vec<LoadCaseFile>,
     /// The load of a whole bathroom group, told from the fixture in the group's first place.
-    #[cfg_attr(feature = "schema", schemars(with = "Option<schema::Load>"))]
+    #[cfg_attr(feature = "schema", schemars(with = "Option<schema::LoadOperand>"))]
     pub(crate) group: Option<Value>,
 }
 
@@ -444,7 +444,7 @@ pub(crate) struct LoadCaseFile {
     #[cfg_attr(feature = "schema", schemars(with = "Option<schema::Condition>"))]
     pub(crate) when: Value,
     /// The load.
-    #[cfg_attr(feature = "schema", schemars(with = "Option<schema::Load>"))]
+    #[cfg_attr(feature = "schema", schemars(with = "Option<schema::LoadOperand>"))]
     pub(crate) load: Option<Value>,
     /// In place of a load: a flow that adds to the probable flow in full.
     #[cfg_attr(feature = "schema", schemars(with = "Option<schema::FlowOperand>"))]

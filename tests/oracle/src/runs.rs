@@ -1,7 +1,7 @@
 //! How drains run: branches as a whole, lengths of unbroken pipe, turns, and how far it is to where one can be opened.
 
 use crownweir_network::{NodeId, PipeId};
-use crownweir_quantity::{Angle, FixtureUnits};
+use crownweir_quantity::{Angle, Load};
 use crownweir_rulebook::{Fact, Value};
 use crownweir_vocabulary::{FixtureType, Inlet, RunKind};
 
@@ -407,7 +407,7 @@ impl Oracle<'_> {
     fn main_inlet(&self, node: NodeId) -> Option<PipeId> {
         let key = |&inlet: &PipeId| {
             let above = self.fixtures_above(self.from(inlet));
-            let mut load = FixtureUnits::default();
+            let mut load = Load::default();
             for &one in above.iter() {
                 if let Got::Known(Value::Load(own)) = self.fixture_load(one) {
                     load = load.checked_add(own).unwrap_or(load);

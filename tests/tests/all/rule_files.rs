@@ -314,7 +314,7 @@ fn tables_give_the_figures_that_were_read() {
 
 fn crownweir_content(dfu: i64) -> crownweir::Content {
     crownweir::Content::Value(crownweir::Value::Load(
-        crownweir::quantity::FixtureUnits::from_thousandths(dfu * 1000),
+        crownweir::quantity::Load::from_thousandths(dfu * 1000),
     ))
 }
 

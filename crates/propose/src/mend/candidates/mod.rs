@@ -4,7 +4,7 @@
 use crownweir_evaluate::{Finding, Limit, Measured};
 use crownweir_network::{Network, NodeId, PipeId};
 use crownweir_quantity::{Length, Notation};
-use crownweir_rulebook::{Check, Comparison, Condition, Fact, Family, RuleSet, Subject, Test, Value};
+use crownweir_rulebook::{Check, Comparison, Condition, Fact, FactTest, Family, RuleSet, Subject, Value};
 use crownweir_vocabulary::{FittingPattern, Role, RunKind};
 use petgraph::visit::EdgeRef;
 
@@ -74,7 +74,7 @@ impl Candidates<'_> {
         }
     }
 
-    fn of_test(&mut self, subject: Subject, element: u32, test: &Test, limit: Limit) {
+    fn of_test(&mut self, subject: Subject, element: u32, test: &FactTest, limit: Limit) {
         let value = match limit {
             Limit::Known(value) => Some(value),
             _ => None,

@@ -1,6 +1,6 @@
 //! Changes as edits of a network's file.
 
-use crownweir_document::{Cursor, Document, Edit};
+use crownweir_document::{Cursor, Document, TextEdit};
 use crownweir_network::{Network, Node, Pipe, Position};
 use crownweir_quantity::{Length, NominalSize, Slope};
 use crownweir_vocabulary::Role;
@@ -27,7 +27,7 @@ impl Change {
     /// The edits of the file that make the change; none where it has no place there. What would put the same new thing
     /// in on every storey of a repetition has none.
     #[must_use]
-    pub fn edits(&self, document: &Document, network: &Network) -> Option<Vec<Edit>> {
+    pub fn edits(&self, document: &Document, network: &Network) -> Option<Vec<TextEdit>> {
         let file = File { document, network };
         let adds = matches!(
             self,
@@ -150,16 +150,16 @@ impl<'a> File<'a> {
         self.step_at(node.position)
     }
 
-    fn set(self, at: Cursor<'_>, key: &str, value: &str) -> Option<Vec<Edit>> {
+    fn set(self, at: Cursor<'_>, key: &str, value: &str) -> Option<Vec<TextEdit>> {
         self.document.set(at, key, value).map(|edit| vec![edit])
     }
 
-    fn set_of_pipe(self, pipe: &str, key: &str, value: &str) -> Option<Vec<Edit>> {
+    fn set_of_pipe(self, pipe: &str, key: &str, value: &str) -> Option<Vec<TextEdit>> {
         self.set(self.step_of_pipe(pipe)?.1.at, key, value)
     }
 
     /// States a property of a node; the outer of `trap.seal` is a mapping that may not stand there yet.
-    fn property(self, node: &str, property: &str, value: &PropertyValue) -> Option<Vec<Edit>> {
+    fn property(self, node: &str, property: &str, value: &PropertyValue) -> Option<Vec<TextEdit>> {
         let at = self.step_of_node(node)?.at;
         let value = self.value(value);
         let edit = match property.split_once('.') {
@@ -200,7 +200,7 @@ impl<'a> File<'a> {
     }
 
     /// A run of one pipe plumb up from a fitting to a joint of another vent.
-    fn vent(self, at: &str, joins: &str, size: NominalSize, length: Option<Length>) -> Option<Vec<Edit>> {
+    fn vent(self, at: &str, joins: &str, size: NominalSize, length: Option<Length>) -> Option<Vec<TextEdit>> {
         let document = self.document;
         let length: Vec<_> = length
             .map(|length| ("length", self.length(length)))
@@ -272,7 +272,13 @@ impl<'a> File<'a> {
     }
 
     /// Puts a node into a pipe, so much after its start: what is left below keeps the pipe's name and place.
-    fn put_into(self, pipe: &str, after: Length, kind: &str, parts: &[(&str, String)]) -> Option<Vec<Edit>> {
+    fn put_into(
+        self,
+        pipe: &str,
+        after: Length,
+        kind: &str,
+        parts: &[(&str, String)],
+    ) -> Option<Vec<TextEdit>> {
         let document = self.document;
         let (pipe, step) = self.step_of_pipe(pipe)?;
         let rest = pipe
