@@ -103,7 +103,8 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
                     "{choice}: not written, for it would undo a length of {other}; mend again to have it offered anew"
                 ));
             }
-            Verified::Unmakeable(_) | Verified::Fails => output::warn(&format!(
+            Verified::Unmakeable(error) => output::warn(&format!("{choice}: not written; {error}")),
+            Verified::Fails => output::warn(&format!(
                 "{choice}: not written, for beside the others it clears nothing or brings something new"
             )),
         }

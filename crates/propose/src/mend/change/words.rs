@@ -1,6 +1,7 @@
 //! Changes in words.
 
 use crownweir_network::Network;
+use crownweir_quantity::{Length, Notation};
 
 use super::{Change, PropertyValue};
 
@@ -9,6 +10,7 @@ impl Change {
     #[must_use]
     pub fn in_words(&self, network: &Network) -> String {
         let notation = network.notation();
+        let shown = |length: Length| length.in_notation(notation).to_string();
         let pipe = |name: &str| {
             network
                 .pipe_named(name)
@@ -26,24 +28,15 @@ impl Change {
                     None => format!("lay `{name}` at {slope}"),
                 }
             }
-            Self::Length { pipe: name, length } => {
-                let length_in = length.in_notation(notation);
-                match pipe(name).and_then(|pipe| pipe.length) {
-                    Some(was) if was > *length => {
-                        format!(
-                            "shorten `{name}` from {} to {length_in}",
-                            was.in_notation(notation)
-                        )
-                    }
-                    Some(was) => format!(
-                        "lengthen `{name}` from {} to {length_in}",
-                        was.in_notation(notation)
-                    ),
-                    None => format!("make `{name}` {length_in} long"),
+            Self::Length { pipe: name, length } => match pipe(name).and_then(|pipe| pipe.length) {
+                Some(was) if was > *length => {
+                    format!("shorten `{name}` from {} to {}", shown(was), shown(*length))
                 }
-            }
+                Some(was) => format!("lengthen `{name}` from {} to {}", shown(was), shown(*length)),
+                None => format!("make `{name}` {} long", shown(*length)),
+            },
             Self::Supports { pipe, spacing } => {
-                format!("support `{pipe}` every {}", spacing.in_notation(notation))
+                format!("support `{pipe}` every {}", shown(*spacing))
             }
             Self::Pattern { fitting, pattern } => format!("fit a {pattern} at `{fitting}`"),
             Self::Property {
@@ -51,16 +44,7 @@ impl Change {
                 property,
                 value,
             } => {
-                let value = match value {
-                    PropertyValue::Text(text) => text.clone(),
-                    PropertyValue::Truth(truth) => truth.to_string(),
-                    PropertyValue::Count(count) => count.to_string(),
-                    PropertyValue::Opening(opening) => format!(
-                        "distance {}, above {}",
-                        opening.distance.in_notation(notation),
-                        opening.above.in_notation(notation)
-                    ),
-                };
+                let value = value.in_words(notation);
                 format!("{} of `{node}`: {value}", property.replace(['_', '.'], " "))
             }
             Self::Test {
@@ -82,7 +66,7 @@ impl Change {
                 pattern,
             } => format!(
                 "put a {pattern} `{name}` into `{pipe}`, {} from its start",
-                after.in_notation(notation)
+                shown(*after)
             ),
             Self::Cleanout {
                 pipe,
@@ -91,14 +75,28 @@ impl Change {
                 size,
                 clearance,
             } => {
-                let room = clearance
-                    .map(|clearance| format!(", with {} clear before it", clearance.in_notation(notation)));
+                let room = clearance.map(|clearance| format!(", with {} clear before it", shown(clearance)));
                 format!(
                     "put a {size} cleanout `{name}` into `{pipe}`, {} from its start{}",
-                    after.in_notation(notation),
+                    shown(*after),
                     room.unwrap_or_default()
                 )
             }
+        }
+    }
+}
+
+impl PropertyValue {
+    fn in_words(&self, notation: Notation) -> String {
+        match self {
+            Self::Text(text) => text.clone(),
+            Self::Truth(truth) => truth.to_string(),
+            Self::Count(count) => count.to_string(),
+            Self::Opening(opening) => format!(
+                "distance {}, above {}",
+                opening.distance.in_notation(notation),
+                opening.above.in_notation(notation)
+            ),
         }
     }
 }
