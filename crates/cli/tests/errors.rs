@@ -214,7 +214,7 @@ const REPORTED: [(&str, &str); 10] = [
 ];
 
 /// Texts of trouble that no command brings about.
-const WITHOUT_CASE: [(&str, &str); 8] = [
+const WITHOUT_CASE: [(&str, &str); 9] = [
     // A fault of the program, were it ever told.
     ("batch/src/order.rs", "a thread has panicked"),
     // It takes two at once; the tests of the batch have it.
@@ -236,6 +236,8 @@ const WITHOUT_CASE: [(&str, &str); 8] = [
     ("batch/src/standing.rs", "cannot read the results: {0}"),
     // A clock that is thousands of years off.
     ("cli/src/input.rs", "the clock says {today}; give `--on DATE`"),
+    // What remedies put in is named by its pipe or fixture, and which take back others is told before.
+    ("cli/src/mend.rs", "{choice}: not written; {error}"),
     // The names are checked with the arguments.
     ("cli/src/schema.rs", "there is no schema `{}`"),
     // What is written there stays in memory.

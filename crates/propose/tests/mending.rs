@@ -553,3 +553,46 @@ fn it_is_told_why_a_change_cannot_be_made() {
         })
     );
 }
+
+#[test]
+fn cleanouts_in_two_pipes_are_not_in_each_other_s_way() {
+    let rules = rules("ipc-2021");
+    let pipe = |name: &str| {
+        format!("{{pipe: {{name: {name}, length: 120 ft, support_spacing: 4 ft, material: pvc}}}}")
+    };
+    let cleanout =
+        |name: &str| format!("{{cleanout: {{name: {name}, size: 4 in, accessible: true, clearance: 3 ft}}}}");
+    let text = format!(
+        "crownweir: network/1
+name: two
+site: {{occupancy: private}}
+storeys: [{{storey: g}}]
+drains:
+  - {{storey: g, size: 4 in, slope: 1/4 in/ft, kind: building_drain, path: [{}, {}, {}, {}, {}, {{pipe: {{length: 3 ft}}}}, {{disposal: {{name: sewer}}}}]}}
+",
+        cleanout("C"),
+        pipe("upper"),
+        cleanout("D"),
+        pipe("lower"),
+        cleanout("E")
+    );
+    let mendings = mended(&text, &rules);
+    let remedy_of = |pipe: &str| {
+        let mending = mendings
+            .iter()
+            .find(|one| one.finding.name == pipe && !one.remedies.is_empty());
+        let mending = mending.expect("a finding with a remedy");
+        (mending, &mending.remedies[0])
+    };
+    let (of_upper, upper) = remedy_of("upper");
+    let (of_lower, lower) = remedy_of("lower");
+    assert!(upper.changes.iter().all(|change| change.kind() == "cleanout"));
+    let Verified::Clears(whole) = beside(&text, &rules, of_upper, &upper.changes, &[]) else {
+        panic!("{:?}", upper.words);
+    };
+    let both = beside(&whole, &rules, of_lower, &lower.changes, &upper.changes);
+    let Verified::Clears(whole) = both else {
+        panic!("{both:?}");
+    };
+    assert!(whole.contains("upper cleanout") && whole.contains("lower cleanout"));
+}

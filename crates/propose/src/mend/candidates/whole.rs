@@ -19,7 +19,8 @@ impl Candidates<'_> {
         let (Some(length), Some(size)) = (own.length, own.size) else {
             return;
         };
-        let name = self.fresh("new cleanout");
+        // By the pipe's name, so that those of two pipes can be put in one after the other.
+        let name = self.fresh(&format!("{} cleanout", own.name));
         let mut rooms: Vec<Option<Length>> = self.named_lengths(Fact::CleanoutClearance);
         rooms.push(None);
         for (numerator, denominator) in [(9, 10), (1, 2), (1, 10)] {
