@@ -9,8 +9,8 @@ use std::sync::OnceLock;
 
 use crownweir::proof::{Example, prove};
 use crownweir::quantity::{
-    Angle, Bearing, FixtureUnits, Flow, Heading, Length, NominalSize, Period, Ratio, Slope, StatedLoad,
-    Temperature, Velocity, Viscosity, Volume,
+    Angle, Bearing, Flow, Heading, Length, Load, NominalSize, Period, Ratio, Slope, StatedLoad, Temperature,
+    Velocity, Viscosity, Volume,
 };
 use crownweir::shop::{self, Dimensions, Job, Practice};
 use crownweir::{
@@ -49,7 +49,7 @@ pub fn quantities(bytes: &[u8]) {
     };
     again::<Angle>(text);
     again::<Bearing>(text);
-    again::<FixtureUnits>(text);
+    again::<Load>(text);
     again::<Flow>(text);
     again::<Heading>(text);
     again::<Length>(text);
@@ -98,14 +98,15 @@ pub fn layouts(bytes: &[u8]) {
     if let Ok(measured) = Measured::new(&network, ipc()) {
         black_box(report::drawing(&measured, &measured.check(), Default::default()).svg());
     }
-    drop(black_box(size(&network, ipc(), Effort { checks: 20 })));
+    drop(black_box(size(&network, ipc(), Effort { evaluations: 20 })));
     let (Ok(dimensions), Ok(practice)) = (Dimensions::published(), Practice::published()) else {
         return;
     };
-    let mut job = Job::new(&network, &dimensions);
-    job.practice = Some(&practice);
-    job.plumbing = Measured::new(&network, ipc()).ok();
-    for kind in shop::ALL {
+    let mut job = Job::new(&network, &dimensions).with_practice(&practice);
+    if let Ok(measured) = Measured::new(&network, ipc()) {
+        job = job.with_plumbing(measured);
+    }
+    for kind in shop::SheetKind::ALL {
         black_box(kind.sheet(&job));
     }
 }

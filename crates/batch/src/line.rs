@@ -3,7 +3,7 @@
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::sync::Arc;
 
-use crownweir_document::{Diagnostic, Diagnostics, Limits};
+use crownweir_document::{Diagnostic, Diagnostics, Limits, Unwritable};
 use crownweir_evaluate::{Report, Verdict, check};
 use crownweir_network::Network;
 use crownweir_rulebook::{RuleSet, Severity};
@@ -49,8 +49,8 @@ impl Header {
     ///
     /// # Errors
     /// Never, as far as is known: the writer's own.
-    pub fn line(&self) -> serde_json::Result<String> {
-        serde_json::to_string(self)
+    pub fn line(&self) -> Result<String, Unwritable> {
+        serde_json::to_string(self).map_err(Unwritable::new)
     }
 }
 

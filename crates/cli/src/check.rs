@@ -162,7 +162,7 @@ fn shop_sheets((network, rules): (&Network, &RuleSet), found: &Report, on: Day) 
         return Vec::new();
     }
     let made = Beside::published(network, Some(rules), on)
-        .and_then(|beside| sheets::made(network, &beside, shop::ALL.iter()));
+        .and_then(|beside| sheets::made(network, &beside, shop::SheetKind::ALL.iter()));
     match made {
         Ok(made) => made.sheets,
         Err(trouble) => {

@@ -3,7 +3,7 @@
 use std::process::ExitCode;
 
 use clap::Args;
-use crownweir::propose::{Change, Mending, Trials, Verified, mend, verified};
+use crownweir::propose::{Change, MendError, Mending, Trials, Verified, mend, verified};
 use crownweir::{Document, Limits, Measured, Network, report};
 
 use crate::input::{self, Trouble};
@@ -56,10 +56,12 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     let mut document = input::document(&arguments.chosen.network, &limits)?;
     let network = Network::from_document(&document, &limits).map_err(Trouble::InFile)?;
     let rules = arguments.chosen.rules_for(&network)?;
-    let plain = |unknown: crownweir::UnknownSizes| input::unknown_sizes(&unknown, &rules);
-    let mendings = mend(&document, &rules, &limits, Trials::default())
-        .map_err(plain)?
-        .unwrap_or_default();
+    let trouble = |error: MendError| match error {
+        MendError::Network(problems) => Trouble::InFile(problems),
+        MendError::Sizes(unknown) => input::unknown_sizes(&unknown, &rules),
+        other => Trouble::Plain(other.to_string()),
+    };
+    let mendings = mend(&document, &rules, &limits, Trials::default()).map_err(trouble)?;
     let printed = match arguments.format {
         Format::Text => report::mending_text(&network, &rules, &mendings),
         Format::Json => output::in_lines(report::mending_json(&network, &rules, &mendings))?,
@@ -83,7 +85,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
             .cloned()
             .collect();
         let (finding, changes) = (&mending.finding, &remedy.changes);
-        match verified(&document, &rules, &limits, finding, changes, &made).map_err(plain)? {
+        match verified(&document, &rules, &limits, finding, changes, &made).map_err(trouble)? {
             Verified::Clears(text) => {
                 document = Document::read(&arguments.chosen.network, text.as_bytes(), &limits)
                     .map_err(Trouble::InFile)?;
@@ -101,6 +103,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
                     "{choice}: not written, for it would undo a length of {other}; mend again to have it offered anew"
                 ));
             }
+            Verified::Unmakeable(error) => output::warn(&format!("{choice}: not written; {error}")),
             Verified::Fails => output::warn(&format!(
                 "{choice}: not written, for beside the others it clears nothing or brings something new"
             )),
@@ -108,7 +111,9 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     }
     output::write_file(&arguments.chosen.network, document.text())?;
     let network = Network::from_document(&document, &limits).map_err(Trouble::InFile)?;
-    let left = Measured::new(&network, &rules).map_err(plain)?.check();
+    let left = Measured::new(&network, &rules)
+        .map_err(|unknown| trouble(unknown.into()))?
+        .check();
     let choices: Vec<String> = written.iter().map(|(choice, _)| choice.to_string()).collect();
     let choices = match choices.is_empty() {
         true => "nothing written".to_owned(),

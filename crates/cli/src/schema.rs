@@ -4,7 +4,7 @@ use std::process::ExitCode;
 
 use clap::Args;
 use clap::builder::{PossibleValue, PossibleValuesParser};
-use crownweir::schema::{ALL, Format};
+use crownweir::schema::Format;
 
 use crate::input::Trouble;
 use crate::output;
@@ -17,7 +17,8 @@ pub(crate) struct Arguments {
 }
 
 fn names() -> Vec<PossibleValue> {
-    ALL.iter()
+    Format::ALL
+        .iter()
         .map(|format| PossibleValue::new(format.name).help(format.title))
         .collect()
 }

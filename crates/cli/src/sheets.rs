@@ -1,7 +1,7 @@
 //! The shop sheets of a network, for `crownweir shop` and for the page of `crownweir check`.
 
 use crownweir::quantity::Length;
-use crownweir::shop::{self, Dimensions, Job, Kind, Practice, Sheet};
+use crownweir::shop::{self, Dimensions, Job, Practice, Sheet, SheetKind};
 use crownweir::{Day, Diagnostic, Limits, Measured, Network, RuleSet};
 
 use crate::input::{self, Trouble};
@@ -44,7 +44,7 @@ pub(crate) struct Made {
 pub(crate) fn made<'k>(
     network: &Network,
     beside: &Beside<'_>,
-    kinds: impl Iterator<Item = &'k Kind>,
+    kinds: impl Iterator<Item = &'k SheetKind>,
 ) -> Result<Made, Trouble> {
     let network = &*shop::anchored(network, &beside.dimensions).map_err(Trouble::InFile)?;
     let plain = |error: crownweir::UnknownSizes| Trouble::Plain(error.to_string());
@@ -54,12 +54,16 @@ pub(crate) fn made<'k>(
     let framing = planned.as_ref().zip(framing_rules);
     let framing = framing.map(|(planned, rules)| Measured::new(planned, rules));
     let plumbing = beside.rules.map(|rules| Measured::new(network, rules));
-    let mut job = Job::new(network, &beside.dimensions);
-    job.kerf = beside.kerf;
-    job.practice = Some(&beside.practice);
-    job.plumbing = plumbing.transpose().map_err(plain)?;
-    job.framing = framing.transpose().map_err(plain)?;
-    let contradictions = job.geometry.contradictions().iter();
+    let mut job = Job::new(network, &beside.dimensions)
+        .with_kerf(beside.kerf)
+        .with_practice(&beside.practice);
+    if let Some(measured) = plumbing.transpose().map_err(plain)? {
+        job = job.with_plumbing(measured);
+    }
+    if let Some(measured) = framing.transpose().map_err(plain)? {
+        job = job.with_framing(measured);
+    }
+    let contradictions = job.geometry().contradictions().iter();
     Ok(Made {
         contradictions: contradictions.map(|one| one.problem.clone()).collect(),
         sheets: kinds.map(|kind| kind.sheet(&job)).collect(),

@@ -6,7 +6,7 @@ use std::process::ExitCode;
 use clap::builder::{PossibleValue, PossibleValuesParser};
 use clap::{Args, ValueEnum};
 use crownweir::quantity::Length;
-use crownweir::shop::{self, ALL, Kind, Sheet};
+use crownweir::shop::{self, Sheet, SheetKind};
 
 use crate::input::{self, Trouble};
 use crate::output;
@@ -72,7 +72,7 @@ impl Format {
 }
 
 fn names() -> Vec<PossibleValue> {
-    let names = ALL
+    let names = SheetKind::ALL
         .iter()
         .map(|kind| PossibleValue::new(kind.name).help(kind.about));
     names.collect()
@@ -97,9 +97,9 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
         rules: rules.as_ref(),
         framing_rules: input::framing_rules_for(&network, arguments.framing_rules.as_deref(), on)?,
     };
-    let kinds: Vec<&Kind> = match arguments.sheets.as_slice() {
-        [] => ALL.iter().collect(),
-        names => names.iter().filter_map(|name| Kind::named(name)).collect(),
+    let kinds: Vec<&SheetKind> = match arguments.sheets.as_slice() {
+        [] => SheetKind::ALL.iter().collect(),
+        names => names.iter().filter_map(|name| SheetKind::named(name)).collect(),
     };
     let Made {
         sheets,

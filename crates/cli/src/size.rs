@@ -25,7 +25,7 @@ pub(crate) struct Arguments {
 }
 
 fn usual_effort() -> NonZeroUsize {
-    NonZeroUsize::new(Effort::default().checks).unwrap_or(NonZeroUsize::MIN)
+    NonZeroUsize::new(Effort::default().evaluations).unwrap_or(NonZeroUsize::MIN)
 }
 
 pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
@@ -34,7 +34,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     let network = Network::from_document(&document, &limits).map_err(Trouble::InFile)?;
     let rules = arguments.chosen.rules_for(&network)?;
     let effort = Effort {
-        checks: arguments.effort.get(),
+        evaluations: arguments.effort.get(),
     };
     let sizing = size(&network, &rules, effort).map_err(|unknown| input::unknown_sizes(&unknown, &rules))?;
     let printed = match arguments.format {
@@ -49,9 +49,8 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
         _ => (&[][..], false),
     };
     if arguments.write && !chosen.is_empty() {
-        let text = propose::with_sizes(&document, chosen).ok_or_else(|| {
-            Trouble::Plain("the sizes have no place in the file as it is written".to_owned())
-        })?;
+        let text =
+            propose::with_sizes(&document, chosen).map_err(|error| Trouble::Plain(error.to_string()))?;
         output::write_file(&arguments.chosen.network, &text)?;
     }
     Ok(ExitCode::from(u8::from(!is_right)))

@@ -424,7 +424,7 @@ fn the_catalogue_lists_every_fact_and_how_it_is_measured() {
 
 #[test]
 fn the_schemas_are_printed_by_name() {
-    for format in crownweir::schema::ALL {
+    for format in crownweir::schema::Format::ALL {
         let output = crownweir(&["schema", format.name]);
         assert_eq!(output.status.code(), Some(0));
         assert_eq!(text(&output.stdout), format.text());

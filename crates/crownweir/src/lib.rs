@@ -12,11 +12,11 @@
 #[cfg(feature = "schema")]
 pub mod schema;
 
-pub use crownweir_document::{Diagnostic, Diagnostics, Document, Limits, Place, nearest};
+pub use crownweir_document::{Diagnostic, Diagnostics, Document, Limits, Place, Unwritable, nearest};
 pub use crownweir_evaluate::{
     Arranged, Derivation, Difference, Element, Figure, Finding, Gap, Got, Judgement, Limit, MOST_OF_A_RULE,
-    Measured, Missing, OnSite, Outcome, Pass, Protected, Read, Refused, Report, RuleSummary, Session, Shown,
-    Step, Substitute, UnknownSize, UnknownSizes, Verdict, check, hydraulics,
+    Measured, Missing, OnSite, Outcome, Pass, Protected, Refused, Report, RulePart, RuleSummary, Session,
+    Shown, Step, Substitute, UnknownSize, UnknownSizes, Verdict, check, hydraulics,
 };
 pub use crownweir_network::{
     Edit, FlowOrder, Graph, Network, Node, NodeId, NodeKind, NodeProperty, Pipe, PipeId, PipeProperty,

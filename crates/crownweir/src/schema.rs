@@ -16,65 +16,63 @@ pub struct Format {
     make: fn() -> Schema,
 }
 
-/// Every format that has a schema.
-pub const ALL: &[Format] = &[
-    Format {
-        name: "network",
-        title: "A network: the drains, wastes and vents of a building",
-        make: crownweir_network::schema::network,
-    },
-    Format {
-        name: "ruleset",
-        title: "A rule set: a plumbing code as data",
-        make: crownweir_rulebook::schema::ruleset,
-    },
-    Format {
-        name: "amendment",
-        title: "An amendment: what a local law changes in a rule set",
-        make: crownweir_rulebook::schema::amendment,
-    },
-    Format {
-        name: "example",
-        title: "Worked examples: networks with the answers that a source gives for them",
-        make: crownweir_proof::schema::example,
-    },
-    Format {
-        name: "findings",
-        title: "What a check found, as `check --format json` prints it",
-        make: crownweir_report::schema::findings,
-    },
-    Format {
-        name: "results",
-        title: "A line of the results that `batch` writes",
-        make: crownweir_batch::schema,
-    },
-    Format {
-        name: "dimensions",
-        title: "Dimensions of pipes and fittings",
-        make: crownweir_shop::schema::dimensions,
-    },
-    Format {
-        name: "practice",
-        title: "What the trade does where rule sets are silent",
-        make: crownweir_shop::schema::practice,
-    },
-    Format {
-        name: "sheets",
-        title: "Shop sheets, as `shop --format json` prints them",
-        make: crownweir_shop::schema::sheets,
-    },
-];
-
 impl Format {
+    /// Every format that has a schema.
+    pub const ALL: &'static [Self] = &[
+        Self {
+            name: "network",
+            title: "A network: the drains, wastes and vents of a building",
+            make: crownweir_network::schema::network,
+        },
+        Self {
+            name: "ruleset",
+            title: "A rule set: a plumbing code as data",
+            make: crownweir_rulebook::schema::ruleset,
+        },
+        Self {
+            name: "amendment",
+            title: "An amendment: what a local law changes in a rule set",
+            make: crownweir_rulebook::schema::amendment,
+        },
+        Self {
+            name: "example",
+            title: "Worked examples: networks with the answers that a source gives for them",
+            make: crownweir_proof::schema::example,
+        },
+        Self {
+            name: "findings",
+            title: "What a check found, as `check --format json` prints it",
+            make: crownweir_report::schema::findings,
+        },
+        Self {
+            name: "results",
+            title: "A line of the results that `batch` writes",
+            make: crownweir_batch::schema,
+        },
+        Self {
+            name: "dimensions",
+            title: "Dimensions of pipes and fittings",
+            make: crownweir_shop::schema::dimensions,
+        },
+        Self {
+            name: "practice",
+            title: "What the trade does where rule sets are silent",
+            make: crownweir_shop::schema::practice,
+        },
+        Self {
+            name: "sheets",
+            title: "Shop sheets, as `shop --format json` prints them",
+            make: crownweir_shop::schema::sheets,
+        },
+    ];
+
     /// The format of that name.
     #[must_use]
     pub fn named(name: &str) -> Option<&'static Self> {
-        ALL.iter().find(|format| format.name == name)
+        Self::ALL.iter().find(|format| format.name == name)
     }
 
-    /// Its schema.
-    #[must_use]
-    pub fn schema(&self) -> Value {
+    fn schema(&self) -> Value {
         let mut schema = (self.make)();
         let definitions = schema.get_mut("$defs").and_then(Value::as_object_mut);
         for (name, definition) in definitions.into_iter().flatten() {
@@ -184,5 +182,17 @@ fn on_one_line(value: &Value) -> String {
             format!("{{{}}}", entries.join(", "))
         }
         other => other.to_string(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_laid_out_is_the_schema() {
+        for format in Format::ALL {
+            assert_eq!(serde_json::from_str(&format.text()).ok(), Some(format.schema()));
+        }
     }
 }

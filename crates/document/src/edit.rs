@@ -4,18 +4,18 @@
 
 use std::ops::Range;
 
-use crate::read::{Children, Document, Node};
+use crate::read::{Children, Document, Node, plain_value};
 use crate::{Cursor, Place};
 
 /// Some bytes of a text and what is to stand in their place.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
-pub struct Edit {
+pub struct TextEdit {
     start: usize,
     end: usize,
     put: String,
 }
 
-impl Edit {
+impl TextEdit {
     /// The bytes that are replaced; none where something is only put in.
     #[must_use]
     pub fn bytes(&self) -> Range<usize> {
@@ -35,15 +35,18 @@ impl Edit {
 /// use crownweir_document::scalar;
 /// assert_eq!(scalar("1-1/2 in"), "1-1/2 in");
 /// assert_eq!(scalar("tee {storey}"), "\"tee {storey}\"");
+/// assert_eq!(scalar("3"), "\"3\"");
 /// ```
 #[must_use]
 pub fn scalar(text: &str) -> String {
-    let plain = |character: char| character.is_ascii_alphanumeric() || " -/.%()+'_:".contains(character);
+    let is_safe = |character: char| character.is_ascii_alphanumeric() || " -/.%()+'_:".contains(character);
     let is_plain = text.starts_with(|first: char| first.is_ascii_alphanumeric())
-        && text.chars().all(plain)
+        && text.chars().all(is_safe)
         && !text.contains(": ")
         && !text.ends_with([':', ' '])
-        && !matches!(text, "null" | "true" | "false" | "yes" | "no" | "on" | "off");
+        && plain_value(text.into()).is_string()
+        // What older YAML takes for yes or no.
+        && !matches!(text, "yes" | "no" | "on" | "off");
     if is_plain {
         return text.to_owned();
     }
@@ -76,9 +79,9 @@ impl Document {
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     #[must_use]
-    pub fn edited(&self, edits: &[Edit]) -> Option<String> {
+    pub fn edited(&self, edits: &[TextEdit]) -> Option<String> {
         let text = self.text();
-        let mut ordered: Vec<&Edit> = edits.iter().collect();
+        let mut ordered: Vec<&TextEdit> = edits.iter().collect();
         ordered.sort_by_key(|edit| (edit.start, edit.end));
         ordered.dedup();
         let mut out = String::with_capacity(text.len() + 64 * edits.len());
@@ -96,13 +99,13 @@ impl Document {
     /// The edit by which a mapping has a single value under `key`, in place of the one there if there is one; none
     /// where the cursor does not stand at a mapping, or the key holds more than a single value.
     #[must_use]
-    pub fn set(&self, mapping: Cursor<'_>, key: &str, value: &str) -> Option<Edit> {
+    pub fn set(&self, mapping: Cursor<'_>, key: &str, value: &str) -> Option<TextEdit> {
         self.put_under(mapping, key, &self.scalar(value))
     }
 
     /// The same with a part of several values, written in braces or brackets; what stands there is not kept.
     #[must_use]
-    pub fn put_under(&self, mapping: Cursor<'_>, key: &str, part: &str) -> Option<Edit> {
+    pub fn put_under(&self, mapping: Cursor<'_>, key: &str, part: &str) -> Option<TextEdit> {
         let mut edits = self.put_all(mapping, &[(key, part.to_owned())])?;
         edits.pop()
     }
@@ -110,7 +113,7 @@ impl Document {
     /// The edits by which a mapping gets several keys, each with its part as it is to be written; none where the cursor
     /// does not stand at a mapping.
     #[must_use]
-    pub fn put_all(&self, mapping: Cursor<'_>, parts: &[(&str, String)]) -> Option<Vec<Edit>> {
+    pub fn put_all(&self, mapping: Cursor<'_>, parts: &[(&str, String)]) -> Option<Vec<TextEdit>> {
         let node = self.own_node(mapping)?;
         let Children::Entries(entries) = &node.children else {
             return None;
@@ -133,7 +136,7 @@ impl Document {
             }
             let (start, end) = (value.span.bytes.start, self.end_of(entry.node)?);
             let lead = if start == end { " " } else { "" };
-            edits.push(Edit {
+            edits.push(TextEdit {
                 start,
                 end,
                 put: format!("{lead}{part}"),
@@ -160,7 +163,7 @@ impl Document {
     /// The edit that takes a key with its value out of a mapping; none where there is no such key, or no other beside
     /// it.
     #[must_use]
-    pub fn take_out(&self, mapping: Cursor<'_>, key: &str) -> Option<Edit> {
+    pub fn take_out(&self, mapping: Cursor<'_>, key: &str) -> Option<TextEdit> {
         let node = self.own_node(mapping)?;
         let Children::Entries(entries) = &node.children else {
             return None;
@@ -175,7 +178,7 @@ impl Document {
             (None, Some(before)) => (self.end_of(before.node)?, self.end_of(own.node)?),
             (None, None) => return None,
         };
-        Some(Edit {
+        Some(TextEdit {
             start,
             end,
             put: String::new(),
@@ -185,7 +188,7 @@ impl Document {
     /// The edit that puts an item, written on one line, into a list, before the item that is now at `index` or after
     /// the last; none where the cursor does not stand at a list that has an item.
     #[must_use]
-    pub fn insert(&self, list: Cursor<'_>, index: usize, item: &str) -> Option<Edit> {
+    pub fn insert(&self, list: Cursor<'_>, index: usize, item: &str) -> Option<TextEdit> {
         let node = self.own_node(list)?;
         let Children::Items(items) = &node.children else {
             return None;
@@ -216,7 +219,7 @@ impl Document {
     /// The edit that takes a range of items out of a list of lines, the comments behind them too; none where the list
     /// is not written so, or nothing would be left.
     #[must_use]
-    pub fn remove_items(&self, list: Cursor<'_>, range: Range<usize>) -> Option<Edit> {
+    pub fn remove_items(&self, list: Cursor<'_>, range: Range<usize>) -> Option<TextEdit> {
         let node = self.own_node(list)?;
         let Children::Items(items) = &node.children else {
             return None;
@@ -229,12 +232,12 @@ impl Document {
         let end = self.end_of(last)?;
         if self.is_flow(node) {
             return match items.get(range.end) {
-                Some(&next) => Some(Edit {
+                Some(&next) => Some(TextEdit {
                     start,
                     end: self.nodes.get(next)?.span.bytes.start,
                     put: String::new(),
                 }),
-                None => Some(Edit {
+                None => Some(TextEdit {
                     start: self.end_of(*items.get(range.start.checked_sub(1)?)?)?,
                     end,
                     put: String::new(),
@@ -242,7 +245,7 @@ impl Document {
             };
         }
         let rest = self.text().get(end..)?;
-        Some(Edit {
+        Some(TextEdit {
             start: self.line_start(start),
             end: end + rest.find('\n').map_or(rest.len(), |at| at + 1),
             put: String::new(),
@@ -251,7 +254,7 @@ impl Document {
 
     /// The edit that adds a key with a list of one item at the end of the file; for a mapping at the top only.
     #[must_use]
-    pub fn append_list(&self, key: &str, item: &str) -> Option<Edit> {
+    pub fn append_list(&self, key: &str, item: &str) -> Option<TextEdit> {
         let top = self.nodes.last()?;
         let text = self.text();
         if self.is_flow(top) {
@@ -343,8 +346,8 @@ impl Document {
     }
 }
 
-fn put_in(at: usize, put: String) -> Edit {
-    Edit {
+fn put_in(at: usize, put: String) -> TextEdit {
+    TextEdit {
         start: at,
         end: at,
         put,
@@ -363,7 +366,7 @@ mod tests {
 
     const TEXT: &str = "a:\n  # first\n  - pipe: {}  # bare\n  - pipe: {name: p, length: 3 ft}\n  - pipe:\n      length: 3 ft  # long\n      slope: level\n    more: [1, {b: 2}]\n\nz: {k: v}\n";
 
-    fn changed(edit: impl Fn(&Document) -> Option<Edit>, from: &str, to: &str) {
+    fn changed(edit: impl Fn(&Document) -> Option<TextEdit>, from: &str, to: &str) {
         let document = read(TEXT);
         let edited = edit(&document).and_then(|edit| document.edited(&[edit]));
         let Some(edited) = edited else {
@@ -438,7 +441,7 @@ mod tests {
     fn json_stays_json() {
         let text = "{\"a\": {\"b\": \"c\"}, \"l\": [1]}";
         let document = read(text);
-        let edits: Vec<Edit> = [
+        let edits: Vec<TextEdit> = [
             document.set(document.top().get("a"), "d", "2 in"),
             document.set(document.top().get("a"), "b", "x"),
             document.append_list("v", "1"),
@@ -456,12 +459,12 @@ mod tests {
     #[test]
     fn edits_that_overlap_are_refused() {
         let document = read(TEXT);
-        let long = Edit {
+        let long = TextEdit {
             start: 0,
             end: 9,
             put: String::new(),
         };
-        let short = Edit {
+        let short = TextEdit {
             start: 5,
             end: 6,
             put: String::new(),

@@ -13,13 +13,15 @@ mod read;
 #[cfg(feature = "schema")]
 pub mod schema;
 mod tree;
+mod unwritable;
 
 pub use cursor::Cursor;
 pub use decode::Decoded;
 pub use diagnostic::{Diagnostic, Diagnostics, Place};
-pub use edit::{Edit, scalar};
+pub use edit::{TextEdit, scalar};
 pub use read::{Document, FORMAT_KEY, Limits};
 pub use tree::{Merge, Tree};
+pub use unwritable::Unwritable;
 
 /// The candidate nearest to `word` in spelling, if one is near enough to be what the author meant; of several that are as
 /// near, the first by its name, in whatever order they come.

@@ -296,8 +296,7 @@ impl Document {
     }
 
     /// The value at the top.
-    #[must_use]
-    pub fn value(&self) -> &Value {
+    pub(crate) fn value(&self) -> &Value {
         &self.root
     }
 
@@ -310,7 +309,15 @@ impl Document {
     /// The format that the file says by its key `crownweir` that it is of.
     #[must_use]
     pub fn format(&self) -> Option<&str> {
-        self.root.get(FORMAT_KEY)?.as_str()
+        self.text_under(&[FORMAT_KEY])
+    }
+
+    /// The text that stands under keys, each within what the one before it holds; none where nothing does, or a value
+    /// that is no text.
+    #[must_use]
+    pub fn text_under(&self, keys: &[&str]) -> Option<&str> {
+        let value = keys.iter().try_fold(&self.root, |value, key| value.get(key));
+        value?.as_str()
     }
 
     /// Whether the file says by its key `crownweir` that it is of `format`. If not, that is a problem, and the only
@@ -576,7 +583,7 @@ impl<'a> Builder<'a> {
             return None;
         }
         let value = if matches!(style, ScalarStyle::Plain) {
-            plain(text)
+            plain_value(text)
         } else {
             Value::String(text.into_owned())
         };
@@ -614,7 +621,7 @@ impl<'a> Builder<'a> {
 
 /// An unquoted scalar: only what reads the same in every YAML version becomes a number, a truth value or
 /// nothing; the rest (`07`, `1_000`, `1.10`, `yes`, `.nan`) stays text, digit for digit.
-fn plain(text: Cow<'_, str>) -> Value {
+pub(crate) fn plain_value(text: Cow<'_, str>) -> Value {
     match text.as_ref() {
         "" | "~" | "null" => return Value::Null,
         "true" => return Value::Bool(true),

@@ -2,8 +2,8 @@
 
 use crownweir_network::Network;
 use crownweir_rulebook::{
-    Check, Citation, Comparison, Condition, Fact, Grain, Message, Operand, Part, Rule, RuleSet, Severity,
-    Subject, Test, Value,
+    Check, Citation, Comparison, Condition, Fact, FactTest, Grain, Message, Operand, Part, Rule, RuleSet,
+    Severity, Subject, Value,
 };
 use crownweir_vocabulary::{FixtureType, Role, RunKind};
 
@@ -294,7 +294,7 @@ impl Measured<'_> {
 
     /// The comparisons of what a rule asks, each with the limit that it reads for an element.
     #[must_use]
-    pub fn limits<'r>(&self, rule: &'r Rule, element: u32) -> Vec<(&'r Test, Limit)> {
+    pub fn limits<'r>(&self, rule: &'r Rule, element: u32) -> Vec<(&'r FactTest, Limit)> {
         self.limits_asked(rule.subject, element, &rule.require)
     }
 
@@ -305,7 +305,7 @@ impl Measured<'_> {
         subject: Subject,
         element: u32,
         conditions: impl IntoIterator<Item = &'r Condition>,
-    ) -> Vec<(&'r Test, Limit)> {
+    ) -> Vec<(&'r FactTest, Limit)> {
         let mut open: Vec<&Condition> = conditions.into_iter().collect();
         let mut limits = Vec::new();
         while let Some(one) = open.pop() {
@@ -588,7 +588,7 @@ impl RuleSummary {
 /// The comparison that decides.
 #[derive(Clone, Copy)]
 pub(crate) struct Decision<'c> {
-    pub(crate) test: &'c Test,
+    pub(crate) test: &'c FactTest,
     pub(crate) measured: Got,
     pub(crate) limit: Limit,
 }

@@ -1,7 +1,7 @@
 //! Which rules can apply to which elements. Most rules speak of some kinds of pipe or fixture only and say so in their
 //! first condition: that is settled once for each kind that occurs, and not for each element.
 
-use crownweir_rulebook::{Check, Comparison, Condition, Fact, Operand, Rule, Subject, Test};
+use crownweir_rulebook::{Check, Comparison, Condition, Fact, FactTest, Operand, Rule, Subject};
 
 use crate::evaluate::{Outcome, condition, test};
 use crate::measure::Measured;
@@ -189,7 +189,7 @@ impl<'r> Left<'r> {
 }
 
 /// Whether a comparison comes out alike for elements of one kind.
-fn goes_by_kind(subject: Subject, test: &Test) -> bool {
+fn goes_by_kind(subject: Subject, test: &FactTest) -> bool {
     let by_kind = match test.fact {
         Fact::PipeKind | Fact::PipeOrientation | Fact::PipeUnderground => {
             matches!(

@@ -4,13 +4,13 @@
 
 use std::cmp::Ordering;
 
-use crownweir_quantity::FixtureUnits;
+use crownweir_quantity::Load;
 use crownweir_rulebook::{
-    Check, Comparison, Condition, Content, Lookup, MOST_KEYS, Operand, Subject, Test, Value,
+    Check, Comparison, Condition, Content, FactTest, Lookup, MOST_KEYS, Operand, Subject, Value,
 };
 
 use crate::measure::{Gap, Got, Measured};
-use crate::trace::Read;
+use crate::trace::RulePart;
 
 /// What came of a condition.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -109,7 +109,7 @@ pub(crate) fn condition(
 }
 
 /// Whether a single comparison holds. What is absent satisfies none, save that it be absent.
-pub(crate) fn test(measured: &Measured<'_>, subject: Subject, element: u32, test: &Test) -> Outcome {
+pub(crate) fn test(measured: &Measured<'_>, subject: Subject, element: u32, test: &FactTest) -> Outcome {
     let got = measured.fact(subject, element, test.fact);
     let (value, check) = match (got, &test.check) {
         (Got::Missing(gap), _) => return Outcome::Undetermined(gap),
@@ -259,7 +259,7 @@ pub(crate) fn operand(measured: &Measured<'_>, subject: Subject, element: u32, o
                     known(
                         thousandths
                             .ok()
-                            .map(|count| Value::Load(FixtureUnits::from_thousandths(count))),
+                            .map(|count| Value::Load(Load::from_thousandths(count))),
                     )
                 }
                 _ => Limit::Absent,
@@ -416,7 +416,7 @@ pub(crate) fn look_up(
 }
 
 fn row(measured: &Measured<'_>, lookup: &Lookup, keys: &Keys) -> Result<usize, Limit> {
-    measured.note(Read::Table(lookup.table));
+    measured.note(RulePart::Table(lookup.table));
     let table = measured.rules.table(lookup.table);
     table.and_then(|table| table.find(keys.values())).ok_or_else(|| {
         let table = u16::try_from(lookup.table).unwrap_or(u16::MAX);
@@ -425,7 +425,7 @@ fn row(measured: &Measured<'_>, lookup: &Lookup, keys: &Keys) -> Result<usize, L
 }
 
 fn cell(measured: &Measured<'_>, lookup: &Lookup, row: usize) -> Limit {
-    measured.note(Read::Cell(lookup.table, row, lookup.column));
+    measured.note(RulePart::Cell(lookup.table, row, lookup.column));
     let cell = measured
         .rules
         .table(lookup.table)

@@ -24,11 +24,6 @@ pub const GRAVITY: f64 = 9.806_65;
 /// Weight of a cubic metre of water, in newtons: 1000 kg at standard gravity.
 pub const WATER_WEIGHT: f64 = 9806.65;
 
-/// The most fixtures that the binomial formulas take: their time grows with the number.
-const MOST_FIXTURES: u32 = 1_000_000;
-/// By what share a sum of chances may exceed a risk and still count as equal to it.
-const ROUNDING: f64 = 1e-9;
-
 /// Why a formula has no answer.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
 #[non_exhaustive]
@@ -50,22 +45,6 @@ pub enum HydraulicsError {
     ExceedsCapacity {
         /// The most that it carries, in cubic metres a second.
         capacity: f64,
-    },
-    /// More fixtures in use than there are.
-    #[error("{in_use} fixtures cannot be in use out of {fixtures}")]
-    MoreInUse {
-        /// Fixtures said to be in use.
-        in_use: u32,
-        /// Fixtures there are.
-        fixtures: u32,
-    },
-    /// More fixtures than the binomial formulas take.
-    #[error("{fixtures} fixtures are more than the {most} that are calculated with")]
-    TooManyFixtures {
-        /// Fixtures asked for.
-        fixtures: u32,
-        /// The most that are taken.
-        most: u32,
     },
 }
 
@@ -195,23 +174,6 @@ fn bisect(mut low: f64, mut high: f64, function: impl Fn(f64) -> f64) -> f64 {
     high
 }
 
-/// The depth ratio at which a bore carries `flow` (cubic metres a second) by the Manning formula: the inverse of
-/// [`manning_flow`], by bisection below the depth of greatest flow, about 0.938.
-///
-/// Between the full bore's flow and the greatest, two depths carry the same flow; this is the lower. Units and
-/// source as [`manning_flow`].
-///
-/// # Errors
-/// Figures that are not above zero, and more flow than the bore carries.
-pub fn depth_ratio_at_flow(bore: f64, slope: f64, roughness: f64, flow: f64) -> Result<f64, HydraulicsError> {
-    let flow = positive("flow", flow)?;
-    let deepest = depth_of_greatest_flow();
-    let capacity = manning_flow(bore, slope, roughness, deepest)?;
-    depth_below(deepest, capacity, flow, |ratio| {
-        manning_flow(bore, slope, roughness, ratio)
-    })
-}
-
 /// The depth ratio below `deepest`, where the bore carries `capacity`, at which it carries `flow`.
 fn depth_below(
     deepest: f64,
@@ -225,33 +187,6 @@ fn depth_below(
     // The figures are good at the greatest depth; at a lesser one the flow can vanish.
     let excess = |ratio: f64| carried(ratio).map_or(-flow, |carried| carried - flow);
     Ok(bisect(0.0, deepest, excess))
-}
-
-/// Mean velocity by the Chezy formula, `V = C sqrt(R S)`, in metres a second.
-///
-/// `C` is `coefficient` in metres^(1/2) a second, `R` is `hydraulic_radius` in metres, `S` is `slope` as fall over
-/// run. Source: Building Construction Handbook, 8th edition.
-///
-/// # Errors
-/// A figure that is not above zero, a velocity out of range.
-pub fn chezy_velocity(coefficient: f64, hydraulic_radius: f64, slope: f64) -> Result<f64, HydraulicsError> {
-    let coefficient = positive("coefficient", coefficient)?;
-    let radius = positive("hydraulic_radius", hydraulic_radius)?;
-    let slope = positive("slope", slope)?;
-    result("velocity", coefficient * (radius * slope).sqrt())
-}
-
-/// The slope, as fall over run, for a velocity by the Chezy formula: `S = (V/C)^2 / R`.
-///
-/// `velocity` in metres a second; symbols, units and source as [`chezy_velocity`].
-///
-/// # Errors
-/// A figure that is not above zero, a slope out of range.
-pub fn chezy_slope(coefficient: f64, hydraulic_radius: f64, velocity: f64) -> Result<f64, HydraulicsError> {
-    let coefficient = positive("coefficient", coefficient)?;
-    let radius = positive("hydraulic_radius", hydraulic_radius)?;
-    let ratio = positive("velocity", velocity)? / coefficient;
-    result("slope", ratio * ratio / radius)
 }
 
 /// Flow in a partly full bore by the Colebrook-White formula, in cubic metres a second: `Q = A V` with
@@ -285,28 +220,10 @@ pub fn colebrook_white_flow(
     result("flow", circle.area * -2.0 * s * drag.log10())
 }
 
-/// Boundary shear of uniform flow, `tau = w R S`, in pascals.
-///
-/// `w` is [`WATER_WEIGHT`] in newtons a cubic metre, `R` is `hydraulic_radius` in metres, `S` is `slope` as fall
-/// over run. Source: balance of forces on a reach of uniform flow.
-///
-/// # Errors
-/// A figure that is not above zero, a shear out of range.
-pub fn boundary_shear(hydraulic_radius: f64, slope: f64) -> Result<f64, HydraulicsError> {
-    let radius = positive("hydraulic_radius", hydraulic_radius)?;
-    let slope = positive("slope", slope)?;
-    result("shear", WATER_WEIGHT * radius * slope)
-}
-
 /// One US gallon a minute, in cubic metres a second.
 const GPM: f64 = US_GALLON / 60.0;
 /// Constant of the stack capacity formula in gallons a minute and inches.
 const STACK_CAPACITY: f64 = 27.8;
-/// Constant of the terminal velocity formula in feet a second, gallons a minute and inches.
-const TERMINAL_VELOCITY: f64 = 3.0;
-/// Constant of the terminal length formula in feet and feet a second.
-const TERMINAL_LENGTH: f64 = 0.052;
-
 /// What a stack carries when the sheet of water on its wall fills a share of the bore, in cubic metres a second:
 /// `q = 27.8 r^(5/3) d^(8/3)`.
 ///
@@ -323,113 +240,4 @@ pub fn stack_capacity(bore: f64, sheet_fraction: f64) -> Result<f64, HydraulicsE
     let sheet = share("sheet_fraction", sheet_fraction)?;
     let gallons = STACK_CAPACITY * sheet.powf(5.0 / 3.0) * inches.powf(8.0 / 3.0);
     result("flow", gallons * GPM)
-}
-
-/// The velocity at which the sheet of water in a stack no longer gains speed, in metres a second:
-/// `V = 3.0 (q/d)^(2/5)`.
-///
-/// `V` in feet a second, `q` in US gallons a minute and `d` in inches, converted here from and to SI (`flow` in
-/// cubic metres a second, `bore` in metres). Source as [`stack_capacity`].
-///
-/// # Errors
-/// A figure that is not above zero, a velocity out of range.
-pub fn stack_terminal_velocity(flow: f64, bore: f64) -> Result<f64, HydraulicsError> {
-    let gallons = positive("flow", flow)? / GPM;
-    let inches = positive("bore", bore)? / INCH;
-    result(
-        "velocity",
-        TERMINAL_VELOCITY * (gallons / inches).powf(0.4) * FOOT,
-    )
-}
-
-/// The fall in which that velocity is reached, in metres: `L = 0.052 V^2`.
-///
-/// `L` in feet and `V` in feet a second, converted here from and to SI (`velocity` in metres a second). Source as
-/// [`stack_capacity`].
-///
-/// # Errors
-/// A velocity that is not above zero, a length out of range.
-pub fn stack_terminal_length(velocity: f64) -> Result<f64, HydraulicsError> {
-    let feet = positive("velocity", velocity)? / FOOT;
-    result("length", TERMINAL_LENGTH * feet * feet * FOOT)
-}
-
-fn number_of_fixtures(fixtures: u32) -> Result<u32, HydraulicsError> {
-    match fixtures {
-        0 => Err(HydraulicsError::NotPositive("fixtures")),
-        1..=MOST_FIXTURES => Ok(fixtures),
-        _ => Err(HydraulicsError::TooManyFixtures {
-            fixtures,
-            most: MOST_FIXTURES,
-        }),
-    }
-}
-
-/// The chance that exactly `in_use` of `fixtures` discharge at once: the binomial distribution,
-/// `P = n!/(m! (n-m)!) p^m (1-p)^(n-m)`.
-///
-/// `n` is `fixtures`, `m` is `in_use`, `p` is `probability`, the share of the time in which one fixture discharges
-/// (duration over interval). A chance too small for floating point is 0. Source: a lecture on drainage.
-///
-/// # Errors
-/// No fixture, more than a million, or more in use than there are; a probability that is not above 0 and at
-/// most 1.
-pub fn probability_of_simultaneous_use(
-    fixtures: u32,
-    probability: f64,
-    in_use: u32,
-) -> Result<f64, HydraulicsError> {
-    let fixtures = number_of_fixtures(fixtures)?;
-    let probability = share("probability", probability)?;
-    if in_use > fixtures {
-        return Err(HydraulicsError::MoreInUse { in_use, fixtures });
-    }
-    let idle = fixtures - in_use;
-    // In logarithms, so that many fixtures do not overflow.
-    let ways: f64 = (0..in_use.min(idle))
-        .map(|one| (f64::from(fixtures - one) / f64::from(one + 1)).ln())
-        .sum();
-    // None idle: the power is 1 even where its base is 0, whose logarithm is not finite.
-    let rest = if idle == 0 {
-        0.0
-    } else {
-        f64::from(idle) * (-probability).ln_1p()
-    };
-    Ok((ways + f64::from(in_use) * probability.ln() + rest)
-        .exp()
-        .min(1.0))
-}
-
-/// The smallest number of fixtures in use that is exceeded with at most the chance `risk`: the least `m` for which
-/// the sum of [`probability_of_simultaneous_use`] above `m` is at most `risk`,
-/// where a sum that differs from `risk` by a billionth counts as equal.
-///
-/// Symbols and source as there.
-///
-/// # Errors
-/// No fixture or more than a million; a probability or a risk that is not above 0 and at most 1.
-pub fn design_number(fixtures: u32, probability: f64, risk: f64) -> Result<u32, HydraulicsError> {
-    let fixtures = number_of_fixtures(fixtures)?;
-    let probability = share("probability", probability)?;
-    let risk = share("risk", risk)?;
-    // A share above `risk` cannot be, and one that always happens leaves no smaller number.
-    if risk >= 1.0 {
-        return Ok(0);
-    }
-    if probability >= 1.0 {
-        return Ok(fixtures);
-    }
-    // From the unlikely end, so that small chances are not lost beside large ones. The logarithm of each chance
-    // follows from the one above it: P(m-1) = P(m) m/(n-m+1) (1-p)/p.
-    let odds = (-probability).ln_1p() - probability.ln();
-    let mut logarithm = f64::from(fixtures) * probability.ln();
-    let mut above = 0.0;
-    for in_use in (1..=fixtures).rev() {
-        above += logarithm.exp();
-        if above > risk * (1.0 + ROUNDING) {
-            return Ok(in_use);
-        }
-        logarithm += (f64::from(in_use) / f64::from(fixtures - in_use + 1)).ln() + odds;
-    }
-    Ok(0)
 }

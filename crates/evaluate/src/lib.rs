@@ -27,5 +27,5 @@ pub use report::{
     Figure, Finding, Judgement, MOST_OF_A_RULE, Missing, OnSite, Protected, Report, RuleSummary, Verdict,
 };
 pub use session::{Difference, Refused, Session, Substitute};
-pub use trace::Read;
+pub use trace::RulePart;
 pub use workings::{Pass, Shown, Step};

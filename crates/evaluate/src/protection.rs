@@ -10,7 +10,7 @@ use crate::evaluate::{Outcome, condition};
 use crate::measure::{Chosen, Element, Gap, Got, Measured};
 use crate::report::{Finding, Protected, RuleSummary, Verdict};
 use crate::show;
-use crate::trace::Read;
+use crate::trace::RulePart;
 
 /// How a trap is arranged.
 #[derive(Debug, Clone)]
@@ -154,7 +154,7 @@ impl Measured<'_> {
             if beside.is_none() && !patterns.contains(&arrangement.pattern) {
                 continue;
             }
-            self.note(Read::Arrangement(number));
+            self.note(RulePart::Arrangement(number));
             let mut failed = Vec::new();
             let mut gaps = Vec::new();
             for (index, one) in arrangement.conditions.iter().enumerate() {
@@ -173,8 +173,11 @@ impl Measured<'_> {
                     element: Element::Pipe(drain),
                 });
             }
-            // The first condition says for which fixtures that is; for others it is no near miss.
-            if arrangement.pattern == Pattern::None && failed.first() == Some(&0) {
+            // What the arrangement is not for is no near miss of it.
+            let mut unmet = failed
+                .iter()
+                .filter_map(|&index| arrangement.conditions.get(index));
+            if unmet.any(|one| one.defining) {
                 continue;
             }
             if failed.is_empty() && gaps.is_empty() {

@@ -8,7 +8,7 @@ use std::sync::{Mutex, PoisonError};
 /// A part of a rule set that was read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 #[non_exhaustive]
-pub enum Read {
+pub enum RulePart {
     /// Something was looked up in the table of that index, whether or not a row was found.
     Table(usize),
     /// A table's cell, by the indices of table, row and column.
@@ -23,14 +23,14 @@ pub enum Read {
 
 /// What has been read so far.
 #[derive(Debug, Default)]
-pub(crate) struct Trace(Mutex<BTreeSet<Read>>);
+pub(crate) struct Trace(Mutex<BTreeSet<RulePart>>);
 
 impl Trace {
-    pub(crate) fn note(&self, read: Read) {
+    pub(crate) fn note(&self, read: RulePart) {
         self.0.lock().unwrap_or_else(PoisonError::into_inner).insert(read);
     }
 
-    pub(crate) fn so_far(&self) -> BTreeSet<Read> {
+    pub(crate) fn so_far(&self) -> BTreeSet<RulePart> {
         self.0.lock().unwrap_or_else(PoisonError::into_inner).clone()
     }
 }

@@ -2,8 +2,8 @@
 
 use crownweir_network::Position;
 use crownweir_rulebook::{
-    Check, Citation, Condition, Fact, Grain, Message, Operand, Piece, Place, Protection, Rule, Subject, Test,
-    Value,
+    Check, Citation, Condition, Fact, FactTest, Grain, Message, Operand, Piece, Place, Protection, Rule,
+    Subject, Value,
 };
 use crownweir_vocabulary::Pattern;
 
@@ -312,7 +312,7 @@ impl Measured<'_> {
         steps.push(Step::Parts { how, steps: inner });
     }
 
-    fn test_steps(&self, subject: Subject, element: u32, one: &Test, steps: &mut Vec<Step>) {
+    fn test_steps(&self, subject: Subject, element: u32, one: &FactTest, steps: &mut Vec<Step>) {
         let value = self.shown(self.fact(subject, element, one.fact).into());
         let measured = value.text.clone();
         steps.push(Step::Fact {

@@ -542,7 +542,7 @@ pub struct Terminal {
 }
 
 /// The door, window or air intake nearest to a vent terminal.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct NearestOpening {
     /// Horizontal distance.
     pub distance: Length,

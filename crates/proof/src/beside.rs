@@ -2,9 +2,7 @@
 //!
 //! The steps are steps of units, not figures of a code.
 
-use crownweir_quantity::{
-    Angle, FixtureUnits, Flow, Length, Period, Ratio, Slope, Temperature, Velocity, Volume,
-};
+use crownweir_quantity::{Angle, Flow, Length, Load, Period, Ratio, Slope, Temperature, Velocity, Volume};
 use crownweir_rulebook::{Dimension, Ladder, Size, Value};
 
 /// The values next to one, above and below: a step of the unit away, or a rung of the ladder.
@@ -18,7 +16,11 @@ pub(crate) fn beside(value: Value, dimension: Dimension, ladder: &Ladder) -> Vec
     match value {
         Value::Length(length) => {
             let own = length.nanometres();
-            let step = if own % INCH == 0 { INCH } else { MILLIMETRE };
+            let inch = Length::INCH.nanometres();
+            let step = match own % inch {
+                0 => inch,
+                _ => Length::MILLIMETRE.nanometres(),
+            };
             around(own, step, i64::MIN, |own| {
                 Value::Length(Length::from_nanometres(own))
             })
@@ -30,9 +32,7 @@ pub(crate) fn beside(value: Value, dimension: Dimension, ladder: &Ladder) -> Vec
             } else {
                 UNIT.min((own / 2).max(1))
             };
-            around(own, step, 0, |own| {
-                Value::Load(FixtureUnits::from_thousandths(own))
-            })
+            around(own, step, 0, |own| Value::Load(Load::from_thousandths(own)))
         }
         Value::Slope(slope) => {
             let thousand = |part: i64| slope.rise().checked_mul(1000)?.checked_add(part);
@@ -103,8 +103,6 @@ pub(crate) fn beside(value: Value, dimension: Dimension, ladder: &Ladder) -> Vec
     }
 }
 
-pub(crate) const INCH: i64 = 25_400_000;
-const MILLIMETRE: i64 = 1_000_000;
 /// A litre, in picolitres.
 const LITRE: i64 = 1_000_000_000_000;
 /// A degree Fahrenheit, in 900ths of a kelvin.

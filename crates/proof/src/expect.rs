@@ -6,7 +6,9 @@ use std::cmp::Ordering;
 
 use crownweir_document::nearest;
 use crownweir_evaluate::{Arranged, Gap, Got, Judgement, Limit, Measured, Verdict};
-use crownweir_rulebook::{Check, Fact, Family, Grain, Lookup, Operand, Rule, Subject, Table, Test, Value};
+use crownweir_rulebook::{
+    Check, Fact, FactTest, Family, Grain, Lookup, Operand, Rule, Subject, Table, Value,
+};
 
 use crate::expected::What;
 
@@ -262,8 +264,8 @@ fn limit(measured: &Measured<'_>, name: &str, on: Option<&str>, column: Option<&
 }
 
 /// Whether one of these comparisons reads the limit.
-fn reads(measured: &Measured<'_>, limits: &[(&Test, Limit)], is: &str) -> Result<(), String> {
-    let fits = |test: &Test, limit: Limit| match (limit, is) {
+fn reads(measured: &Measured<'_>, limits: &[(&FactTest, Limit)], is: &str) -> Result<(), String> {
+    let fits = |test: &FactTest, limit: Limit| match (limit, is) {
         (Limit::Barred, "none") | (Limit::Unlimited, "unlimited") => true,
         (Limit::Missing(Gap::Unfilled { .. }), "unfilled") => true,
         (Limit::Known(value), _) => {
@@ -285,7 +287,7 @@ fn reads(measured: &Measured<'_>, limits: &[(&Test, Limit)], is: &str) -> Result
     })
 }
 
-fn looks_into(test: &Test, tables: &[Table], column: &str) -> bool {
+fn looks_into(test: &FactTest, tables: &[Table], column: &str) -> bool {
     let is_column = |lookup: &Lookup| {
         let table = tables.get(lookup.table);
         table

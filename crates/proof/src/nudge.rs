@@ -5,12 +5,12 @@
 
 use std::cmp::Ordering;
 
-use crownweir_quantity::{Angle, FixtureUnits, Length};
+use crownweir_quantity::{Angle, Length, Load};
 use crownweir_rulebook::{
     Check, Condition, Content, Dimension, Ladder, Match, Operand, RuleSet, Table, Value,
 };
 
-use crate::beside::{INCH, beside};
+use crate::beside::beside;
 
 /// How far a bound may move in search of a value that no other row has.
 const STEPS_TO_A_FREE_VALUE: usize = 100;
@@ -333,7 +333,7 @@ enum Slot<'a> {
     Present(&'a mut bool),
     Multiple(&'a mut i64, i64),
     Steps(&'a mut u16),
-    Rate(&'a mut FixtureUnits),
+    Rate(&'a mut Load),
 }
 
 impl Slot<'_> {
@@ -494,7 +494,7 @@ pub(crate) fn definitions(rules: &RuleSet) -> Vec<(&'static str, usize)> {
     let own = &rules.definitions;
     let group = &own.bathroom_group;
     let places = group.needs.len() + group.may_have.len();
-    vec![
+    let mut all = vec![
         ("vertical", 2),
         (
             "branch_interval",
@@ -503,21 +503,19 @@ pub(crate) fn definitions(rules: &RuleSet) -> Vec<(&'static str, usize)> {
         ("bathroom_group", places),
         ("trap_arm", 1),
         ("vent_length", 1),
-    ]
+    ];
+    all.extend(own.sharp_turn.as_ref().map(|_| ("sharp_turn", 2)));
+    all
 }
 
 fn define(rules: &mut RuleSet, number: usize, change: usize) {
     let own = &mut rules.definitions;
     match number {
-        0 => {
-            let angle = own.vertical.most_from_vertical.microdegrees();
-            let by = if change == 0 { 1_000_000 } else { -1_000_000 };
-            own.vertical.most_from_vertical = Angle::from_microdegrees(angle.saturating_add(by));
-        }
+        0 => nudge_angle(&mut own.vertical.most_from_vertical, change),
         1 => {
             own.branch_interval.least = match (own.branch_interval.least, change) {
-                (Some(least), 0) => least.checked_add(Length::from_nanometres(INCH)),
-                (Some(least), 1) => least.checked_sub(Length::from_nanometres(INCH)),
+                (Some(least), 0) => least.checked_add(Length::INCH),
+                (Some(least), 1) => least.checked_sub(Length::INCH),
                 (Some(_), _) => None,
                 (None, _) => Some(Length::default()),
             }
@@ -531,6 +529,17 @@ fn define(rules: &mut RuleSet, number: usize, change: usize) {
             }
         }
         3 => own.trap_arm.from_outlet = !own.trap_arm.from_outlet,
-        _ => own.vent_length.at_main_vent = !own.vent_length.at_main_vent,
+        4 => own.vent_length.at_main_vent = !own.vent_length.at_main_vent,
+        _ => {
+            if let Some(turn) = &mut own.sharp_turn {
+                nudge_angle(&mut turn.more_than, change);
+            }
+        }
     }
+}
+
+/// Moves an angle by a degree: up first, then down.
+fn nudge_angle(angle: &mut Angle, change: usize) {
+    let by = if change == 0 { 1_000_000 } else { -1_000_000 };
+    *angle = Angle::from_microdegrees(angle.microdegrees().saturating_add(by));
 }

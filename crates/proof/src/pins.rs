@@ -10,7 +10,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
-use crownweir_evaluate::{Read, Substitute};
+use crownweir_evaluate::{RulePart, Substitute};
 use crownweir_rulebook::{Content, RuleSet};
 
 use crate::example::Example;
@@ -226,12 +226,12 @@ impl Worker<'_> {
 /// The cases that read each part.
 #[derive(Default)]
 struct Readers {
-    of: BTreeMap<Read, Vec<usize>>,
+    of: BTreeMap<RulePart, Vec<usize>>,
     rules: BTreeMap<usize, Vec<usize>>,
 }
 
 impl Readers {
-    fn note(&mut self, case: usize, rules: &RuleSet, reads: &BTreeSet<Read>, ready: &Ready<'_>) {
+    fn note(&mut self, case: usize, rules: &RuleSet, reads: &BTreeSet<RulePart>, ready: &Ready<'_>) {
         for read in reads {
             self.of.entry(*read).or_default().push(case);
         }
@@ -250,7 +250,7 @@ impl Readers {
         }
     }
 
-    fn of(&self, read: Read) -> Vec<usize> {
+    fn of(&self, read: RulePart) -> Vec<usize> {
         self.of.get(&read).cloned().unwrap_or_default()
     }
 }
@@ -268,7 +268,7 @@ fn parts(rules: &RuleSet, readers: &Readers, cases: usize) -> Vec<Work> {
                 parts.push(Work {
                     what: Part::Cell { table, row, column },
                     nudges: nudge::of_cell(rules, table, row, column),
-                    readers: readers.of(Read::Cell(table, row, column)),
+                    readers: readers.of(RulePart::Cell(table, row, column)),
                 });
             }
         }
@@ -285,7 +285,7 @@ fn parts(rules: &RuleSet, readers: &Readers, cases: usize) -> Vec<Work> {
                     ),
                 },
                 nudges: nudge::of_key(rules, table, &bound),
-                readers: readers.of(Read::Table(table)),
+                readers: readers.of(RulePart::Table(table)),
             });
         }
     }
@@ -322,7 +322,7 @@ fn others(rules: &RuleSet, copy: &mut RuleSet, readers: &Readers, cases: usize, 
         }
     };
     for (number, arrangement) in rules.arrangements.iter().enumerate() {
-        let asked = readers.of(Read::Arrangement(number));
+        let asked = readers.of(RulePart::Arrangement(number));
         let name = &arrangement.name;
         let group = Group::Arrangements;
         add(
@@ -345,7 +345,7 @@ fn others(rules: &RuleSet, copy: &mut RuleSet, readers: &Readers, cases: usize, 
         }
     }
     for number in 0..rules.loads.fixture.len() {
-        let asked = readers.of(Read::LoadCase(number));
+        let asked = readers.of(RulePart::LoadCase(number));
         let what = format!("case {} of a fixture's load", number + 1);
         add(
             Group::Loads,
@@ -358,7 +358,7 @@ fn others(rules: &RuleSet, copy: &mut RuleSet, readers: &Readers, cases: usize, 
         }
     }
     if rules.loads.group.is_some() {
-        let asked = readers.of(Read::GroupLoad);
+        let asked = readers.of(RulePart::GroupLoad);
         let what = "the load of a bathroom group";
         add(Group::Loads, what.to_owned(), vec![Nudge::DropGroupLoad], &asked);
         for (slot, nudges) in nudge::of_slots(rules, copy, Expressions::GroupLoad) {

@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use crownweir_document::{Diagnostics, Place};
-use crownweir_evaluate::{Judgement, Measured, Read, Session, Substitute, UnknownSizes};
+use crownweir_evaluate::{Judgement, Measured, RulePart, Session, Substitute, UnknownSizes};
 use crownweir_network::Network;
 use crownweir_quantity::NominalSize;
 use crownweir_rulebook::RuleSet;
@@ -89,7 +89,7 @@ pub(crate) enum Measuring<'m, 'r> {
     /// Each anew.
     Anew(&'r RuleSet),
     /// Each anew, with a note of what is read of the rule set.
-    Tracing(&'r RuleSet, &'m mut BTreeSet<Read>),
+    Tracing(&'r RuleSet, &'m mut BTreeSet<RulePart>),
     /// By a rule set that stands in for another, each in its session by the other.
     InSessions(&'m Substitute<'r>, &'m mut Sessions),
 }

@@ -4,6 +4,7 @@
 //! come out as text.
 #![forbid(unsafe_code)]
 
+mod error;
 mod mend;
 mod objection;
 mod passing;
@@ -12,7 +13,8 @@ mod sizing;
 mod variable;
 mod write;
 
-pub use mend::{Change, Hindered, Mending, Remedy, Trials, Verified, changed, mend, verified};
+pub use error::{ChangeError, MendError};
+pub use mend::{Change, Hindered, Mending, PropertyValue, Remedy, Trials, Verified, changed, mend, verified};
 pub use passing::{Passing, nearest_passing};
-pub use sizing::{Chosen, Conflict, Effort, Objection, Open, Sized, Sizing, size};
+pub use sizing::{Chosen, Conflict, Effort, Objection, Open, SizedNetwork, Sizing, size};
 pub use write::with_sizes;

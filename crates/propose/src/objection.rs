@@ -100,7 +100,7 @@ pub(crate) struct Trial<'r> {
     slopes_open: bool,
     /// The sizes of the pipes that are not open.
     pub(crate) given_sizes: BTreeSet<Size>,
-    pub(crate) checks: usize,
+    pub(crate) evaluations: usize,
 }
 
 impl<'r> Trial<'r> {
@@ -125,7 +125,7 @@ impl<'r> Trial<'r> {
             variables,
             of_pipe,
             slopes_open,
-            checks: 0,
+            evaluations: 0,
         }
     }
 
@@ -159,7 +159,7 @@ impl<'r> Trial<'r> {
 
     /// Judges one demand. Slopes that deny stated heights are objected to by every demand.
     pub(crate) fn judge(&mut self, chosen: &[Option<usize>], demand: Demand) -> Result<Status, UnknownSizes> {
-        self.checks += 1;
+        self.evaluations += 1;
         if !self.fill(chosen) {
             return Ok(Status::Objected);
         }
@@ -172,7 +172,7 @@ impl<'r> Trial<'r> {
         &mut self,
         chosen: &[Option<usize>],
     ) -> Result<Option<Vec<Demand>>, UnknownSizes> {
-        self.checks += 1;
+        self.evaluations += 1;
         if !self.fill(chosen) {
             return Ok(None);
         }
@@ -191,7 +191,7 @@ impl<'r> Trial<'r> {
         chosen: &[Option<usize>],
         among: &BTreeSet<Demand>,
     ) -> Result<Option<Vec<Demand>>, UnknownSizes> {
-        self.checks += 1;
+        self.evaluations += 1;
         if !self.fill(chosen) {
             return Ok(None);
         }

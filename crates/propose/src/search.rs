@@ -50,7 +50,7 @@ pub(crate) struct Search<'t, 'r> {
     pub(crate) trial: &'t mut Trial<'r>,
     /// Demands that no choice meets, as far as known.
     pub(crate) hopeless: BTreeSet<Demand>,
-    pub(crate) most_checks: usize,
+    pub(crate) most_evaluations: usize,
 }
 
 /// What has become of a node.
@@ -273,7 +273,7 @@ impl Search<'_, '_> {
             let mut struck = false;
             let mut several: Option<Why> = None;
             for demand in counted.collect::<Vec<_>>() {
-                if self.trial.checks > self.most_checks {
+                if self.trial.evaluations > self.most_evaluations {
                     return Ok(None);
                 }
                 let mut reason = self.explain(demand, &chosen)?;

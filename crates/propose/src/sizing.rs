@@ -15,7 +15,7 @@ use crate::variable::{Variable, variables};
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Effort {
     /// Most evaluations of the network. Where rules deny each other, all ways out take a few times as many more.
-    pub checks: usize,
+    pub evaluations: usize,
 }
 
 /// How many times the effort all ways out of conflicts may take together.
@@ -24,7 +24,7 @@ const MOST_FOR_WAYS_OUT: usize = 4;
 impl Default for Effort {
     /// Enough for a building of some hundred open pipes, within seconds.
     fn default() -> Self {
-        Self { checks: 75_000 }
+        Self { evaluations: 75_000 }
     }
 }
 
@@ -33,20 +33,20 @@ impl Default for Effort {
 #[non_exhaustive]
 pub enum Sizing {
     /// Sizes that satisfy the rule set as far as sizes can.
-    Sized(Box<Sized>),
+    Sized(Box<SizedNetwork>),
     /// No sizes do, for these rules deny each other.
     Conflict(Conflict),
     /// The effort allowed was spent before an answer was found.
     Spent {
         /// Evaluations made.
-        checks: usize,
+        evaluations: usize,
     },
 }
 
 /// Sizes that satisfy the rule set as far as sizes can.
 #[derive(Debug, Clone)]
 #[non_exhaustive]
-pub struct Sized {
+pub struct SizedNetwork {
     /// What was chosen, in the order of the file.
     pub chosen: Vec<Chosen>,
     /// The network with that filled in.
@@ -64,7 +64,7 @@ pub struct Sized {
     /// How many different sizes the pipes of the network have.
     pub sizes: usize,
     /// Evaluations made.
-    pub checks: usize,
+    pub evaluations: usize,
 }
 
 /// What was chosen for a pipe, or for all pipes that one line of the file stands for.
@@ -110,7 +110,7 @@ pub struct Conflict {
     /// Whether it is proven for each way out that no other choice has less material.
     pub least: bool,
     /// Evaluations made.
-    pub checks: usize,
+    pub evaluations: usize,
 }
 
 /// A pipe, or all that one line of the file stands for, of which a conflict leaves open what it is to be.
@@ -202,7 +202,7 @@ pub fn size(network: &Network, rules: &RuleSet, effort: Effort) -> Result<Sizing
     let mut search = Search {
         trial: &mut trial,
         hopeless: BTreeSet::new(),
-        most_checks: effort.checks,
+        most_evaluations: effort.evaluations,
     };
     let (best, proven) = loop {
         match search.best(None)? {
@@ -210,7 +210,7 @@ pub fn size(network: &Network, rules: &RuleSet, effort: Effort) -> Result<Sizing
             Found::Spent(Some(chosen)) => break (chosen, false),
             Found::Spent(None) => {
                 return Ok(Sizing::Spent {
-                    checks: search.trial.checks,
+                    evaluations: search.trial.evaluations,
                 });
             }
             Found::None(used) => {
@@ -331,8 +331,8 @@ fn ways_out(
     let mut hopeless = std::mem::take(&mut search.hopeless);
     let most = search
         .trial
-        .checks
-        .saturating_add(effort.checks.saturating_mul(MOST_FOR_WAYS_OUT));
+        .evaluations
+        .saturating_add(effort.evaluations.saturating_mul(MOST_FOR_WAYS_OUT));
     while let Some(yielding) = waiting.pop() {
         if !seen.insert(yielding.clone()) {
             continue;
@@ -347,12 +347,12 @@ fn ways_out(
             waiting.extend(stands.iter().rev().map(with));
             continue;
         }
-        if search.trial.checks > most {
+        if search.trial.evaluations > most {
             ways.cut_short = true;
             break;
         }
         search.hopeless = &hopeless | &yielding;
-        search.most_checks = search.trial.checks.saturating_add(effort.checks);
+        search.most_evaluations = search.trial.evaluations.saturating_add(effort.evaluations);
         match search.best(None)? {
             Found::Spent(None) => ways.cut_short = true,
             Found::Best(chosen) => ways.answers.push(lowest(search, chosen)?.0),
@@ -485,7 +485,7 @@ fn conflict(
         ways: ways.answers.len(),
         cut_short: ways.cut_short,
         least: ways.least,
-        checks: trial.checks,
+        evaluations: trial.evaluations,
     })
 }
 
@@ -547,7 +547,7 @@ fn sized(
     hopeless: &BTreeSet<Demand>,
     material: u128,
     proven: bool,
-) -> Result<Sized, UnknownSizes> {
+) -> Result<SizedNetwork, UnknownSizes> {
     let filled: Vec<Option<usize>> = choices.iter().map(|&choice| Some(choice)).collect();
     let network = trial.filled(&filled);
     let report = Measured::new(&network, rules)?.check();
@@ -583,14 +583,14 @@ fn sized(
             .edge_weights()
             .filter_map(|pipe| rules.ladder.find(pipe.size?)),
     );
-    Ok(Sized {
+    Ok(SizedNetwork {
         chosen,
         report,
         whatever_size,
         proven,
         material: circle(material),
         sizes: sizes.len(),
-        checks: trial.checks,
+        evaluations: trial.evaluations,
         network,
     })
 }

@@ -33,7 +33,7 @@ pub(crate) struct Variable {
 pub(crate) const MOST_CHOICES: usize = 128;
 
 /// What a pipe without a stated length counts as, so that it too is made no larger than need be.
-const LENGTH_NOT_STATED: Length = Length::from_nanometres(1_000_000_000);
+const LENGTH_NOT_STATED: Length = Length::METRE;
 
 /// The open pipes, drains before vents and each after all that leads into it.
 pub(crate) fn variables(network: &Network, rules: &RuleSet) -> Vec<Variable> {

@@ -1,11 +1,16 @@
 //! Choices put into the text of a network file, all else in it as it stands.
 
-use crownweir_document::{Cursor, Document, Edit};
+use std::collections::BTreeMap;
 
+use crownweir_document::{Cursor, Document, TextEdit};
+
+use crate::error::ChangeError;
 use crate::sizing::Chosen;
 
-/// The text of the file with sizes and slopes written where its pipes are defined; none where they have no place there,
-/// because the document is not the network's.
+/// The text of the file with sizes and slopes written where its pipes are defined.
+///
+/// # Errors
+/// The pipes that have no place there, because the document is not the network's.
 ///
 /// ```
 /// # use crownweir_document::Document;
@@ -30,30 +35,37 @@ use crate::sizing::Chosen;
 /// let Sizing::Sized(sized) = size(&network, &rules, Effort::default())? else {
 ///     return Err("no sizes".into());
 /// };
-/// let written = with_sizes(&document, &sized.chosen).ok_or("no place")?;
+/// let written = with_sizes(&document, &sized.chosen)?;
 /// assert_eq!(written, file.replace("{length: 9 ft}  #", "{size: 4 in, length: 9 ft}  #"));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
-#[must_use]
-pub fn with_sizes(document: &Document, chosen: &[Chosen]) -> Option<String> {
-    let steps = pipe_steps(document);
-    let mut edits: Vec<Edit> = Vec::new();
+pub fn with_sizes(document: &Document, chosen: &[Chosen]) -> Result<String, ChangeError> {
+    let no_place = |one: &Chosen| ChangeError::NoPlace {
+        element: one.name.clone(),
+    };
+    let mut steps = pipe_steps(document);
+    let mut edits: Vec<TextEdit> = Vec::new();
     for one in chosen {
-        let place = (one.position.line as usize, one.position.column as usize);
-        let at = steps.iter().find(|(own, _)| *own == place).map(|(_, at)| *at)?;
+        // Taken out, so that what is chosen twice is refused.
+        let at = steps.remove(&(one.position.line as usize, one.position.column as usize));
         let size = one.size.map(|size| ("size", document.scalar(&size.to_string())));
         let slope = one
             .slope
             .map(|slope| ("slope", document.scalar(&slope.to_string())));
         let parts: Vec<(&str, String)> = size.into_iter().chain(slope).collect();
-        edits.extend(document.put_all(at, &parts)?);
+        let made = at.and_then(|at| document.put_all(at, &parts));
+        edits.extend(made.ok_or_else(|| no_place(one))?);
     }
-    document.edited(&edits)
+    match (document.edited(&edits), chosen.first()) {
+        (Some(text), _) => Ok(text),
+        (None, Some(one)) => Err(no_place(one)),
+        (None, None) => Ok(document.text().to_owned()),
+    }
 }
 
-/// The pipes of all runs with the line and column of each.
-pub(crate) fn pipe_steps(document: &Document) -> Vec<((usize, usize), Cursor<'_>)> {
-    let mut steps = Vec::new();
+/// The pipes of all runs by the line and column of each.
+fn pipe_steps(document: &Document) -> BTreeMap<(usize, usize), Cursor<'_>> {
+    let mut steps = BTreeMap::new();
     for run in runs(document) {
         let path = run.get("path");
         for index in 0..path.len() {
@@ -61,7 +73,7 @@ pub(crate) fn pipe_steps(document: &Document) -> Vec<((usize, usize), Cursor<'_>
             if step.has("pipe") {
                 let at = step.get("pipe");
                 let place = at.place();
-                steps.push(((place.line, place.column), at));
+                steps.insert((place.line, place.column), at);
             }
         }
     }

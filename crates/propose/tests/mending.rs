@@ -7,9 +7,13 @@ use std::collections::BTreeSet;
 use common::{network_text, rules};
 use crownweir_document::Document;
 use crownweir_evaluate::{Report, check};
-use crownweir_network::{Network, NodeKind};
-use crownweir_propose::{Change, Mending, Trials, Verified, changed, mend, verified};
+use crownweir_network::{NearestOpening, Network, NodeKind};
+use crownweir_propose::{
+    Change, ChangeError, MendError, Mending, PropertyValue, Trials, Verified, changed, mend, verified,
+};
+use crownweir_quantity::Length;
 use crownweir_rulebook::RuleSet;
+use crownweir_vocabulary::FittingPattern;
 
 mod common;
 
@@ -20,7 +24,7 @@ fn document(text: &str) -> Document {
 
 fn mended(text: &str, rules: &RuleSet) -> Vec<Mending> {
     let found = mend(&document(text), rules, &Default::default(), Trials::default());
-    found.expect("known sizes").expect("a network")
+    found.expect("a network of known sizes")
 }
 
 fn report(text: &str, rules: &RuleSet) -> Report {
@@ -401,4 +405,194 @@ fn a_remedy_that_undoes_another_is_told() {
         panic!("it holds")
     };
     assert!(beside(&after, &rules, mending, &[], &[]) == Verified::Fails);
+}
+
+/// A shower, a cleanout and a vent's terminal that state something of every kind.
+const STATED: &str = "crownweir: network/1
+name: stated
+drains:
+  - size: 2 in
+    slope: 1/4 in/ft
+    path:
+      - fixture: {name: SH, type: shower, heads: 1, trap: {size: 2 in, kind: p}}
+      - pipe: {name: arm, length: 3 ft, material: pvc}
+      - cleanout: {name: CO, size: 2 in, accessible: true}
+      - pipe: {name: drain, length: 9 ft}
+      - disposal: {name: sewer}
+vents:
+  - {size: 2 in, slope: vertical, path: [{at: CO}, {pipe: {length: 9 ft}}, {terminal: {name: roof, through: roof, nearest_opening: none}}]}
+";
+
+/// The same as JSON.
+fn as_json(text: &str) -> String {
+    let value: serde_json::Value = serde_yaml::from_str(text).expect("plain YAML");
+    value.to_string()
+}
+
+fn property(node: &str, property: &str, value: impl Into<PropertyValue>) -> Change {
+    Change::Property {
+        node: node.to_owned(),
+        property: property.to_owned(),
+        value: value.into(),
+    }
+}
+
+/// What a node is, in a text with a change made.
+fn node_with(text: &str, change: &Change, node: &str) -> NodeKind {
+    let whole = changed(&document(text), std::slice::from_ref(change), &Default::default());
+    let whole = whole.unwrap_or_else(|error| panic!("{change:?}: {error}"));
+    let network = Network::from_document(&document(&whole), &Default::default());
+    let network = network.unwrap_or_else(|problems| panic!("{problems}\n{whole}"));
+    let id = network.node_named(node).expect("a node");
+    network.graph()[id].kind.clone()
+}
+
+#[test]
+fn properties_are_read_back_as_what_they_were_made() {
+    for text in [STATED.to_owned(), as_json(STATED)] {
+        for truth in [false, true] {
+            let accessible = property("CO", "accessible", truth);
+            let NodeKind::Cleanout(cleanout) = node_with(&text, &accessible, "CO") else {
+                panic!("no cleanout");
+            };
+            assert_eq!(cleanout.accessible, Some(truth));
+            let removable = property("SH", "trap.removable", truth);
+            let NodeKind::Fixture(fixture) = node_with(&text, &removable, "SH") else {
+                panic!("no fixture");
+            };
+            let trap = &fixture.trap;
+            assert_eq!(trap.removable, truth);
+            assert_eq!(trap.size, "2 in".parse().ok());
+        }
+        let heads = property("SH", "heads", PropertyValue::Count(3));
+        let NodeKind::Fixture(fixture) = node_with(&text, &heads, "SH") else {
+            panic!("no fixture");
+        };
+        assert_eq!(fixture.heads, Some(3));
+        let seal = property("SH", "trap.seal", "4 in".to_owned());
+        let NodeKind::Fixture(fixture) = node_with(&text, &seal, "SH") else {
+            panic!("no fixture");
+        };
+        assert_eq!(fixture.trap.seal, "4 in".parse().ok());
+        for above in ["2 ft", "-3 ft 6 in", "-1 mm"] {
+            let opening = NearestOpening {
+                distance: "12 ft".parse().expect("a length"),
+                above: Length::parse_signed(above).expect("a length"),
+            };
+            let change = property("roof", "nearest_opening", PropertyValue::Opening(opening));
+            let NodeKind::Terminal(terminal) = node_with(&text, &change, "roof") else {
+                panic!("no terminal");
+            };
+            assert_eq!(terminal.nearest_opening, Some(Some(opening)));
+        }
+    }
+}
+
+#[test]
+fn names_that_look_like_other_values_remain_names() {
+    for name in ["12", "1.5", "true", "null", "yes", "~", "1-1/2", "a: b"] {
+        for text in [STATED.to_owned(), as_json(STATED)] {
+            let fitting = Change::Fitting {
+                pipe: "drain".to_owned(),
+                after: "3 ft".parse().expect("a length"),
+                name: name.to_owned(),
+                pattern: FittingPattern::Wye,
+            };
+            let found = node_with(&text, &fitting, name);
+            assert!(matches!(
+                found,
+                NodeKind::Fitting {
+                    pattern: Some(FittingPattern::Wye)
+                }
+            ));
+        }
+    }
+}
+
+#[test]
+fn it_is_told_why_a_change_cannot_be_made() {
+    let limits = Default::default();
+    let made = |change: Change| changed(&document(STATED), &[change], &limits);
+    let size = |pipe: &str| Change::Size {
+        pipe: pipe.to_owned(),
+        size: "3 in".parse().expect("a size"),
+    };
+    let no_place = Err(ChangeError::NoPlace {
+        element: "riser".to_owned(),
+    });
+    assert_eq!(made(size("riser")), no_place);
+    let Err(ChangeError::Breaks { element, problems }) =
+        made(property("CO", "accessible", "now and then".to_owned()))
+    else {
+        panic!("made");
+    };
+    assert_eq!(element, "CO");
+    let [problem] = &*problems.list else {
+        panic!("{problems}");
+    };
+    assert_eq!((problem.place.line, &*problem.offending), (9, "now and then"));
+    // What is no network to begin with says what is wrong with it.
+    let broken = document(&STATED.replace("type: shower", "type: shouter"));
+    let expected = Network::from_document(&broken, &limits).expect_err("no such fixture");
+    let rules = rules("ipc-2021");
+    let network = Err(ChangeError::Network(expected.clone()));
+    assert_eq!(changed(&broken, &[size("drain")], &limits), network);
+    let Err(MendError::Network(problems)) = mend(&broken, &rules, &limits, Trials::default()) else {
+        panic!("mended");
+    };
+    assert_eq!(problems, expected);
+    let mendings = mended(STATED, &rules);
+    let mending = mendings.first().expect("a finding");
+    let again = verified(&broken, &rules, &limits, &mending.finding, &[size("drain")], &[]);
+    assert_eq!(again, Err(MendError::Network(expected)));
+    let unmakeable = beside(STATED, &rules, mending, &[size("riser")], &[]);
+    assert_eq!(
+        unmakeable,
+        Verified::Unmakeable(ChangeError::NoPlace {
+            element: "riser".to_owned()
+        })
+    );
+}
+
+#[test]
+fn cleanouts_in_two_pipes_are_not_in_each_other_s_way() {
+    let rules = rules("ipc-2021");
+    let pipe = |name: &str| {
+        format!("{{pipe: {{name: {name}, length: 120 ft, support_spacing: 4 ft, material: pvc}}}}")
+    };
+    let cleanout =
+        |name: &str| format!("{{cleanout: {{name: {name}, size: 4 in, accessible: true, clearance: 3 ft}}}}");
+    let text = format!(
+        "crownweir: network/1
+name: two
+site: {{occupancy: private}}
+storeys: [{{storey: g}}]
+drains:
+  - {{storey: g, size: 4 in, slope: 1/4 in/ft, kind: building_drain, path: [{}, {}, {}, {}, {}, {{pipe: {{length: 3 ft}}}}, {{disposal: {{name: sewer}}}}]}}
+",
+        cleanout("C"),
+        pipe("upper"),
+        cleanout("D"),
+        pipe("lower"),
+        cleanout("E")
+    );
+    let mendings = mended(&text, &rules);
+    let remedy_of = |pipe: &str| {
+        let mending = mendings
+            .iter()
+            .find(|one| one.finding.name == pipe && !one.remedies.is_empty());
+        let mending = mending.expect("a finding with a remedy");
+        (mending, &mending.remedies[0])
+    };
+    let (of_upper, upper) = remedy_of("upper");
+    let (of_lower, lower) = remedy_of("lower");
+    assert!(upper.changes.iter().all(|change| change.kind() == "cleanout"));
+    let Verified::Clears(whole) = beside(&text, &rules, of_upper, &upper.changes, &[]) else {
+        panic!("{:?}", upper.words);
+    };
+    let both = beside(&whole, &rules, of_lower, &lower.changes, &upper.changes);
+    let Verified::Clears(whole) = both else {
+        panic!("{both:?}");
+    };
+    assert!(whole.contains("upper cleanout") && whole.contains("lower cleanout"));
 }

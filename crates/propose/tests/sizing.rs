@@ -5,9 +5,10 @@
 use std::collections::BTreeSet;
 
 use common::{network_text, rules};
+use crownweir_document::Document;
 use crownweir_evaluate::{Arranged, Judgement, Measured, Verdict, check};
 use crownweir_network::{Network, PipeId};
-use crownweir_propose::{Chosen, Conflict, Effort, Sized, Sizing, size};
+use crownweir_propose::{ChangeError, Chosen, Conflict, Effort, SizedNetwork, Sizing, size, with_sizes};
 use crownweir_quantity::{NominalSize, Slope};
 use crownweir_rulebook::{RuleSet, Severity, Size, Subject};
 use proptest::prelude::*;
@@ -67,7 +68,7 @@ fn answer(network: &Network, rules: &RuleSet) -> Sizing {
     size(network, rules, Effort::default()).unwrap_or_else(|error| panic!("{error}"))
 }
 
-fn sized(network: &Network, rules: &RuleSet) -> Sized {
+fn sized(network: &Network, rules: &RuleSet) -> SizedNetwork {
     match answer(network, rules) {
         Sizing::Sized(sized) => *sized,
         other => panic!("{}: {other:?}", network.name()),
@@ -82,7 +83,7 @@ fn conflict(network: &Network, rules: &RuleSet) -> Conflict {
 }
 
 /// No single pipe that was open can be made smaller without something new being found.
-fn is_least(sized: &Sized, rules: &RuleSet) {
+fn is_least(sized: &SizedNetwork, rules: &RuleSet) {
     let before = findings(&sized.network, rules);
     for chosen in &sized.chosen {
         let own = chosen
@@ -239,6 +240,39 @@ fn conflicts_apart_from_one_another_are_both_told() {
     );
     assert_eq!((conflict.ways, conflict.cut_short), (4, false));
     assert!(conflict.chosen.len() > 5 * left.len(), "{left:?}");
+}
+
+#[test]
+fn sizes_of_another_file_or_chosen_twice_are_refused() {
+    let rules = rules("ipc-2021");
+    let file = "crownweir: network/1
+name: drain
+drains:
+  - kind: building_drain
+    slope: 1/4 in/ft
+    path:
+      - fixture: {name: load, type: connected_load, load: 100 dfu}
+      - pipe: {name: p, length: 9 ft}
+      - disposal: {name: sewer}
+";
+    let sizing = size(&network(file), &rules, Effort::default()).expect("known sizes");
+    let Sizing::Sized(sized) = sizing else {
+        panic!("{sizing:?}");
+    };
+    let written = |text: &str, chosen: &[Chosen]| {
+        let document = Document::read("network.yaml", text.as_bytes(), &Default::default());
+        with_sizes(&document.unwrap_or_else(|problems| panic!("{problems}")), chosen)
+    };
+    let named = file.replace("{name: p,", "{name: p, size: 4 in,");
+    assert_eq!(written(file, &sized.chosen), Ok(named));
+    let no_place = Err(ChangeError::NoPlace {
+        element: "p".to_owned(),
+    });
+    assert_eq!(written(&format!("# moved\n{file}"), &sized.chosen), no_place);
+    assert_eq!(
+        written(file, &[&*sized.chosen, &*sized.chosen].concat()),
+        no_place
+    );
 }
 
 #[test]

@@ -7,10 +7,9 @@ use crate::motion::about;
 use crate::number::{Complaint, decimal, divide_to_even, fraction};
 use crate::{Notation, QuantityError, Rounding};
 
-const MILLIMETRE: i64 = 1_000_000;
-/// The inch is 25.4 mm exactly (international yard and pound agreement of 1959).
-const INCH: i64 = 25_400_000;
-const FOOT: i64 = 12 * INCH;
+const MILLIMETRE: i64 = Length::MILLIMETRE.0;
+const INCH: i64 = Length::INCH.0;
+const FOOT: i64 = Length::FOOT.0;
 
 /// A length in whole nanometres, so that 1/64 in (396 875 nm) and 1 mm are both exact. Differences of heights
 /// may be negative; a length read from text is not, save by [`Length::parse_signed`].
@@ -22,6 +21,14 @@ impl Length {
 
     /// No length.
     pub const ZERO: Self = Self(0);
+    /// A millimetre, of a million nanometres.
+    pub const MILLIMETRE: Self = Self(1_000_000);
+    /// A metre.
+    pub const METRE: Self = Self(1000 * Self::MILLIMETRE.0);
+    /// An inch, which is 25.4 mm exactly (international yard and pound agreement of 1959).
+    pub const INCH: Self = Self(25_400_000);
+    /// A foot of twelve inches.
+    pub const FOOT: Self = Self(12 * Self::INCH.0);
 
     /// So many nanometres.
     #[must_use]

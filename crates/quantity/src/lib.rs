@@ -34,7 +34,7 @@ pub use bearing::{Bearing, Heading, Turn};
 pub use error::QuantityError;
 pub use length::{InNotation, Length};
 pub use load::{LoadUnit, StatedLoad};
-pub use measure::{FixtureUnits, Flow, Period, Temperature, Volume};
+pub use measure::{Flow, Load, Period, Temperature, Volume};
 pub use motion::{Ratio, Velocity, Viscosity};
 pub use notation::{Notation, Rounding};
 pub use size::{NominalSize, SizeSystem};

@@ -6,7 +6,7 @@ use std::fmt;
 use std::str::FromStr;
 
 use crate::number::decimal;
-use crate::{FixtureUnits, QuantityError};
+use crate::{Load, QuantityError};
 
 /// The unit that a code counts loads in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
@@ -57,16 +57,16 @@ impl<'de> serde::Deserialize<'de> for LoadUnit {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct StatedLoad {
     /// The load.
-    pub load: FixtureUnits,
+    pub load: Load,
     /// Its unit.
     pub unit: LoadUnit,
 }
 
 impl StatedLoad {
-    pub(crate) const EXPECTED: &'static str = FixtureUnits::EXPECTED;
+    pub(crate) const EXPECTED: &'static str = Load::EXPECTED;
 }
 
-impl FixtureUnits {
+impl Load {
     /// The load in a unit, to be shown.
     #[must_use]
     pub const fn in_unit(self, unit: LoadUnit) -> StatedLoad {
@@ -85,7 +85,7 @@ impl FromStr for StatedLoad {
             own = unit;
         }
         Ok(Self {
-            load: FixtureUnits::from_thousandths(count),
+            load: Load::from_thousandths(count),
             unit: own,
         })
     }

@@ -74,7 +74,7 @@ pub(crate) fn read(
 
 quantity! {
     /// A load in whole thousandths of whatever unit a code counts loads in; in fixture units, where no unit is named.
-    FixtureUnits, "a load such as `3 dfu` or `0.5 DU`", from_thousandths, thousandths, "thousandths of a unit of load"
+    Load, "a load such as `3 dfu` or `0.5 DU`", from_thousandths, thousandths, "thousandths of a unit of load"
 }
 
 /// Picolitres in a litre.
@@ -110,7 +110,7 @@ const FAHRENHEIT_ZERO: i64 = 229_835;
 /// 0 C is 273.15 K (definition of the scale).
 const CELSIUS_ZERO: i64 = 245_835;
 
-impl FromStr for FixtureUnits {
+impl FromStr for Load {
     type Err = QuantityError;
 
     fn from_str(text: &str) -> Result<Self, QuantityError> {
@@ -227,7 +227,7 @@ impl Flow {
     }
 }
 
-impl fmt::Display for FixtureUnits {
+impl fmt::Display for Load {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         self.in_unit(crate::LoadUnit::default()).fmt(f)
     }
@@ -296,15 +296,9 @@ mod tests {
             Ok(6_056_658_854_400)
         );
         assert_eq!("60 L/min".parse::<Flow>(), "1 L/s".parse::<Flow>());
+        assert_eq!("2 dfu".parse::<Load>().map(Load::thousandths), Ok(2000));
         assert_eq!(
-            "2 dfu".parse::<FixtureUnits>().map(FixtureUnits::thousandths),
-            Ok(2000)
-        );
-        assert_eq!(
-            "0.5 FU"
-                .parse::<FixtureUnits>()
-                .map(|load| load.to_string())
-                .as_deref(),
+            "0.5 FU".parse::<Load>().map(|load| load.to_string()).as_deref(),
             Ok("0.5 dfu")
         );
         assert_eq!("15 min".parse::<Period>().map(Period::seconds), Ok(900));
@@ -357,7 +351,7 @@ mod tests {
     fn units_may_be_written_out() {
         assert_eq!("1 hour".parse::<Period>(), "60 minutes".parse());
         assert_eq!("1 minute".parse::<Period>(), "60 seconds".parse());
-        assert_eq!("1 fixture unit".parse::<FixtureUnits>(), "1 dfu".parse());
+        assert_eq!("1 fixture unit".parse::<Load>(), "1 dfu".parse());
         assert_eq!("500 mL".parse::<Volume>(), "0.5 L".parse());
         assert_eq!("1.28 gpf".parse::<Volume>(), "1.28 gal".parse());
         assert_eq!(
@@ -391,7 +385,7 @@ mod tests {
             "1e9 dfu",
             "9999999999999999999 dfu",
         ] {
-            assert!(text.parse::<FixtureUnits>().is_err(), "{text}");
+            assert!(text.parse::<Load>().is_err(), "{text}");
         }
         assert!("-300 C".parse::<Temperature>().is_err());
         assert!("20".parse::<Temperature>().is_err());

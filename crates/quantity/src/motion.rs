@@ -7,7 +7,7 @@ use std::str::FromStr;
 
 use crate::measure::{quantity, read};
 use crate::number::{Complaint, decimal};
-use crate::{Notation, QuantityError, Rounding};
+use crate::{Length, Notation, QuantityError, Rounding};
 
 quantity! {
     /// A velocity in whole nanometres a second, so that thousandths of a foot a second are exact.
@@ -28,9 +28,9 @@ quantity! {
 }
 
 /// Nanometres in a metre.
-const METRE: i64 = 1_000_000_000;
-/// Nanometres in a foot of 0.3048 m (international yard and pound agreement of 1959).
-const FOOT: i64 = 304_800_000;
+const METRE: i64 = Length::METRE.nanometres();
+/// Nanometres in a foot.
+const FOOT: i64 = Length::FOOT.nanometres();
 /// Parts in a whole.
 const WHOLE: i64 = 720_000_000;
 /// Square micrometres in a square millimetre.

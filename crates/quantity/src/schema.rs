@@ -6,8 +6,8 @@ use std::borrow::Cow;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 
 use crate::{
-    Angle, FixtureUnits, Flow, Heading, Length, LoadUnit, NominalSize, Period, Ratio, Slope, StatedLoad,
-    Temperature, Velocity, Viscosity, Volume,
+    Angle, Flow, Heading, Length, Load, LoadUnit, NominalSize, Period, Ratio, Slope, StatedLoad, Temperature,
+    Velocity, Viscosity, Volume,
 };
 
 /// A number as [`crate::number`] reads it.
@@ -92,7 +92,7 @@ schema! {
     Angle "angle" "Angle" counted("deg|degree|degrees|°"), ["45 deg", "22.5 deg"];
     Heading "direction" "Direction in plan" heading(), ["east", "south-west", "30 deg", "left", "right 45 deg", "straight on"];
     NominalSize "nominal_size" "Nominal size" size(), ["1-1/2 in", "2 in", "DN 50", "110 mm"];
-    FixtureUnits "load" "Load" counted(LOADS), ["3 dfu", "0.5 DU"];
+    Load "load" "Load" counted(LOADS), ["3 dfu", "0.5 DU"];
     StatedLoad "stated_load" "Load" counted(LOADS), ["3 dfu", "0.5 DU"];
     Velocity "velocity" "Velocity" counted("ft/s|fps|m/s|mm/s"), ["2 ft/s", "0.7 m/s"];
     Viscosity "viscosity" "Kinematic viscosity" counted("mm2/s|mm²/s|cSt"), ["1.31 mm2/s"];

@@ -2,7 +2,7 @@
 //! no text whatever makes it panic.
 
 use crownweir_quantity::{
-    Angle, FixtureUnits, Flow, Length, LoadUnit, NominalSize, Notation, Period, QuantityError, Ratio, Slope,
+    Angle, Flow, Length, Load, LoadUnit, NominalSize, Notation, Period, QuantityError, Ratio, Slope,
     StatedLoad, Temperature, Velocity, Viscosity, Volume,
 };
 use proptest::prelude::*;
@@ -121,7 +121,7 @@ proptest! {
 
     #[test]
     fn the_rest_reads_back(count in 0_i64..i64::MAX / 2, small in 1_u32..100_000) {
-        prop_assert_eq!(FixtureUnits::from_thousandths(count).to_string().parse(), Ok(FixtureUnits::from_thousandths(count)));
+        prop_assert_eq!(Load::from_thousandths(count).to_string().parse(), Ok(Load::from_thousandths(count)));
         prop_assert_eq!(Flow::from_picolitres_per_minute(count).to_string().parse(), Ok(Flow::from_picolitres_per_minute(count)));
         prop_assert_eq!(Volume::from_picolitres(count).to_string().parse(), Ok(Volume::from_picolitres(count)));
         prop_assert_eq!(Period::from_seconds(i64::from(small)).to_string().parse(), Ok(Period::from_seconds(i64::from(small))));
@@ -144,7 +144,7 @@ proptest! {
             let viscosity = Viscosity::from_square_micrometres_per_second(count);
             prop_assert_eq!(viscosity.to_string().parse(), Ok(viscosity));
             for unit in LoadUnit::ALL {
-                let stated = StatedLoad { load: FixtureUnits::from_thousandths(count), unit: *unit };
+                let stated = StatedLoad { load: Load::from_thousandths(count), unit: *unit };
                 prop_assert_eq!(stated.to_string().parse(), Ok(stated));
             }
         }
@@ -225,7 +225,7 @@ proptest! {
             let _ = Slope::parse_signed(text);
             let _ = text.parse::<Angle>();
             let _ = text.parse::<NominalSize>();
-            let _ = text.parse::<FixtureUnits>();
+            let _ = text.parse::<Load>();
             let _ = text.parse::<Flow>();
             let _ = text.parse::<Volume>();
             let _ = text.parse::<Temperature>();

@@ -5,9 +5,11 @@
 use std::fmt::Write as _;
 
 use anstyle::{AnsiColor, Style};
+use crownweir_document::Unwritable;
 use crownweir_rulebook::{Remark, RemarkKind, RuleSet, Weight};
 use serde::Serialize;
 
+use crate::json::written;
 use crate::text::{BOLD, paint, plural, wrapped};
 
 const RED: Style = AnsiColor::Red.on_default().bold();
@@ -88,7 +90,7 @@ struct RemarkJson<'a> {
 ///
 /// # Errors
 /// None is known: every part has a JSON form. The error type is the serialiser's.
-pub fn audit_json(rules: &RuleSet, remarks: &[Remark]) -> Result<String, serde_json::Error> {
+pub fn audit_json(rules: &RuleSet, remarks: &[Remark]) -> Result<String, Unwritable> {
     let each = remarks.iter().map(|remark| RemarkJson {
         kind: remark.kind.name(),
         weight: remark.weight.name(),
@@ -98,7 +100,7 @@ pub fn audit_json(rules: &RuleSet, remarks: &[Remark]) -> Result<String, serde_j
         message: &remark.message,
         to_do: &remark.to_do,
     });
-    serde_json::to_string_pretty(&AuditJson {
+    written(&AuditJson {
         crownweir: "audit/1",
         rules: &rules.name,
         revision: rules.revision,

@@ -4,9 +4,11 @@
 
 use std::fmt::Write as _;
 
+use crownweir_document::Unwritable;
 use crownweir_rulebook::{Change, Place, RuleSet, Section};
 use serde::Serialize;
 
+use crate::json::written;
 use crate::text::{BOLD, paint, plural, wrapped};
 
 /// The changes for a person at a terminal, with its escape codes, by section and name.
@@ -93,11 +95,7 @@ fn place(place: &Place) -> PlaceJson<'_> {
 ///
 /// # Errors
 /// None is known: every part has a JSON form. The error type is the serialiser's.
-pub fn changes_json(
-    before: &RuleSet,
-    after: &RuleSet,
-    changes: &[Change],
-) -> Result<String, serde_json::Error> {
+pub fn changes_json(before: &RuleSet, after: &RuleSet, changes: &[Change]) -> Result<String, Unwritable> {
     let each = changes.iter().map(|change| ChangeJson {
         section: change.section.name(),
         name: &change.name,
@@ -112,7 +110,7 @@ pub fn changes_json(
         place_before: change.place_before.as_ref().map(place),
         place_after: change.place_after.as_ref().map(place),
     });
-    serde_json::to_string_pretty(&ChangesJson {
+    written(&ChangesJson {
         crownweir: "changes/1",
         before: &before.name,
         after: &after.name,

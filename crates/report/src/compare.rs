@@ -6,10 +6,12 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 
 use anstyle::{AnsiColor, Style};
+use crownweir_document::Unwritable;
 use crownweir_evaluate::{Finding, Measured, Outcome, Report, Step, Verdict};
 use crownweir_rulebook::{Fact, Severity, Subject};
 use serde::Serialize;
 
+use crate::json::written;
 use crate::text::{plural, wrapped};
 
 const BOLD: Style = Style::new().bold();
@@ -300,8 +302,8 @@ impl Comparison {
     ///
     /// # Errors
     /// None is known: every part has a JSON form. The error type is the serialiser's.
-    pub fn json(&self) -> Result<String, serde_json::Error> {
-        serde_json::to_string_pretty(self)
+    pub fn json(&self) -> Result<String, Unwritable> {
+        written(self)
     }
 
     /// The comparison with the escape codes of a terminal, for one of eighty columns.

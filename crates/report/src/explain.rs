@@ -84,9 +84,14 @@ pub fn explain_protection(rules: &RuleSet) -> String {
         for condition in &arrangement.conditions {
             let _ = writeln!(
                 out,
-                "  - {} [{}]",
+                "  - {} [{}]{}",
                 words.condition(&condition.require, 2, ""),
-                condition.citation
+                condition.citation,
+                if condition.defining {
+                    "; where not, it is never the nearest"
+                } else {
+                    ""
+                }
             );
         }
     }

@@ -2,9 +2,15 @@
 
 use std::collections::BTreeMap;
 
+use crownweir_document::Unwritable;
 use crownweir_evaluate::{Finding, Measured, Outcome, Pass, Report, Shown, Step, Verdict};
 use crownweir_rulebook::{Citation, Layer, Origin, Severity, Standing};
 use serde::Serialize;
+
+/// What is serialised as indented JSON.
+pub(crate) fn written(value: &impl Serialize) -> Result<String, Unwritable> {
+    serde_json::to_string_pretty(value).map_err(Unwritable::new)
+}
 
 /// The format's name and version, as the first key of a report states it.
 const FORMAT: &str = "report/1";
@@ -453,7 +459,7 @@ pub fn json(
     report: &Report,
     workings: &dyn Fn(&Finding) -> Option<Vec<Step>>,
     passes: Option<&Measured<'_>>,
-) -> Result<String, serde_json::Error> {
+) -> Result<String, Unwritable> {
     let count = |severity| report.count(Verdict::Violated, severity);
     let whole = ReportJson {
         crownweir: FORMAT,
@@ -527,7 +533,7 @@ pub fn json(
         }),
         cautions: crate::CAUTIONS,
     };
-    serde_json::to_string_pretty(&whole)
+    written(&whole)
 }
 
 fn finding(finding: &Finding, steps: Option<Vec<Step>>) -> FindingJson<'_> {

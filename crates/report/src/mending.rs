@@ -3,12 +3,14 @@
 use std::fmt::Write as _;
 
 use anstyle::{AnsiColor, Style};
+use crownweir_document::Unwritable;
 use crownweir_evaluate::{Finding, Verdict};
 use crownweir_network::Network;
 use crownweir_propose::{Change, Mending};
 use crownweir_rulebook::RuleSet;
 use serde::Serialize;
 
+use crate::json::written;
 use crate::text::{BOLD, CAUTIONS, NAMES, needed, paint, plural, wrapped};
 
 const GREEN: Style = AnsiColor::Green.on_default().bold();
@@ -202,11 +204,7 @@ impl<'a> BroughtJson<'a> {
 ///
 /// # Errors
 /// None that is known of; the serializer's are passed on.
-pub fn mending_json(
-    network: &Network,
-    rules: &RuleSet,
-    mendings: &[Mending],
-) -> Result<String, serde_json::Error> {
+pub fn mending_json(network: &Network, rules: &RuleSet, mendings: &[Mending]) -> Result<String, Unwritable> {
     let findings = mendings.iter().map(|mending| MendingJson {
         rule: &mending.finding.rule,
         kind: &mending.finding.kind,
@@ -229,7 +227,7 @@ pub fn mending_json(
             brings: nearest.brings.iter().map(BroughtJson::of).collect(),
         }),
     });
-    serde_json::to_string_pretty(&MendingsJson {
+    written(&MendingsJson {
         crownweir: "remedies/1",
         network: network.name(),
         rules: &rules.name,

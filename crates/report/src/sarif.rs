@@ -2,10 +2,12 @@
 //!
 //! It carries no drawing and no passes; what SARIF calls a rule, a result and a location keep those meanings.
 
+use crownweir_document::Unwritable;
 use crownweir_evaluate::{Finding, Report, Verdict};
 use crownweir_rulebook::{Citation, RuleSet, Severity};
 use serde_json::{Value, json};
 
+use crate::json::written;
 use crate::text::cited;
 use crate::uri::reference;
 
@@ -16,7 +18,7 @@ const VERSION: &str = "2.1.0";
 ///
 /// # Errors
 /// None is known: every part has a JSON form. The error type is the serialiser's.
-pub fn sarif(report: &Report, rules: &RuleSet) -> Result<String, serde_json::Error> {
+pub fn sarif(report: &Report, rules: &RuleSet) -> Result<String, Unwritable> {
     let index_of = |name: &str| report.summary.iter().position(|row| row.rule == name);
     let file = reference(&report.file);
     let mut results: Vec<Value> = report
@@ -61,7 +63,7 @@ pub fn sarif(report: &Report, rules: &RuleSet) -> Result<String, serde_json::Err
             },
         }],
     });
-    serde_json::to_string_pretty(&log)
+    written(&log)
 }
 
 /// A descriptor of each rule that was run.

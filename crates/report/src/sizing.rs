@@ -3,13 +3,15 @@
 use std::fmt::Write as _;
 
 use anstyle::{AnsiColor, Style};
+use crownweir_document::Unwritable;
 use crownweir_evaluate::{Finding, Verdict};
 use crownweir_network::{Network, PipeId};
-use crownweir_propose::{Chosen, Conflict, Objection, Sized, Sizing};
+use crownweir_propose::{Chosen, Conflict, Objection, SizedNetwork, Sizing};
 use crownweir_quantity::{NominalSize, Notation, Slope};
 use crownweir_rulebook::{RuleSet, Severity};
 use serde::Serialize;
 
+use crate::json::written;
 use crate::text::{BOLD, CAUTIONS, paint, plural, wrapped};
 
 const RED: Style = AnsiColor::Red.on_default().bold();
@@ -31,11 +33,11 @@ pub fn sizing_text(network: &Network, rules: &RuleSet, sizing: &Sizing) -> Strin
     match sizing {
         Sizing::Sized(sized) => chosen(&mut out, network, sized),
         Sizing::Conflict(conflict) => conflicting(&mut out, network, conflict),
-        Sizing::Spent { checks } => {
+        Sizing::Spent { evaluations } => {
             let _ = writeln!(out, "{}", paint(RED, "No answer"));
             let what = format!(
                 "the search was given up after {} of the network; a larger effort may find sizes",
-                plural(*checks, "evaluation", "evaluations")
+                plural(*evaluations, "evaluation", "evaluations")
             );
             wrapped(&mut out, "", "", &what);
         }
@@ -48,7 +50,7 @@ pub fn sizing_text(network: &Network, rules: &RuleSet, sizing: &Sizing) -> Strin
     out
 }
 
-fn chosen(out: &mut String, network: &Network, sized: &Sized) {
+fn chosen(out: &mut String, network: &Network, sized: &SizedNetwork) {
     if sized.chosen.is_empty() {
         wrapped(
             out,
@@ -73,7 +75,7 @@ fn chosen(out: &mut String, network: &Network, sized: &Sized) {
             } else {
                 "no single pipe may be smaller, but that no other choice has less is not proven"
             },
-            plural(sized.checks, "evaluation", "evaluations"),
+            plural(sized.evaluations, "evaluation", "evaluations"),
         );
         wrapped(out, "", "", &how);
         out.push('\n');
@@ -338,7 +340,7 @@ struct RemainingJson<'a> {
 ///
 /// # Errors
 /// None that is known of; the serializer's are passed on.
-pub fn sizing_json(network: &Network, rules: &RuleSet, sizing: &Sizing) -> Result<String, serde_json::Error> {
+pub fn sizing_json(network: &Network, rules: &RuleSet, sizing: &Sizing) -> Result<String, Unwritable> {
     let mut json = SizingJson {
         crownweir: "sizing/1",
         network: network.name(),
@@ -360,7 +362,7 @@ pub fn sizing_json(network: &Network, rules: &RuleSet, sizing: &Sizing) -> Resul
         Sizing::Sized(sized) => {
             json.outcome = "sized";
             json.proven = Some(sized.proven);
-            json.evaluations = sized.checks;
+            json.evaluations = sized.evaluations;
             json.inside_cubic_millimetres = Some(sized.material.to_string());
             json.different_sizes = Some(sized.sizes);
             json.pipes = chosen_json(network, &sized.chosen);
@@ -380,7 +382,7 @@ pub fn sizing_json(network: &Network, rules: &RuleSet, sizing: &Sizing) -> Resul
         Sizing::Conflict(conflict) => {
             json.outcome = "conflict";
             json.proven = Some(conflict.proven);
-            json.evaluations = conflict.checks;
+            json.evaluations = conflict.evaluations;
             json.conflict = members_json(&conflict.members);
             json.further_conflicts = conflict.further.iter().map(|list| members_json(list)).collect();
             json.pipes = chosen_json(network, &conflict.chosen);
@@ -397,8 +399,8 @@ pub fn sizing_json(network: &Network, rules: &RuleSet, sizing: &Sizing) -> Resul
             json.open = open.collect();
             json.every_way_searched = Some(!conflict.cut_short);
         }
-        Sizing::Spent { checks } => json.evaluations = *checks,
+        Sizing::Spent { evaluations } => json.evaluations = *evaluations,
         _ => {}
     }
-    serde_json::to_string_pretty(&json)
+    written(&json)
 }

@@ -2,7 +2,7 @@
 //!
 //! It keeps values exact, where `words` may round them for people; it is never shown.
 
-use crate::model::{Check, Comparison, Condition, Lookup, Operand, Test};
+use crate::model::{Check, Comparison, Condition, FactTest, Lookup, Operand};
 use crate::table::Table;
 use crate::value::{Size, Value};
 
@@ -53,7 +53,7 @@ impl Canonical<'_> {
         }
     }
 
-    fn test(&self, test: &Test) -> String {
+    fn test(&self, test: &FactTest) -> String {
         let fact = test.fact.name();
         match &test.check {
             Check::Present(wanted) => format!("{fact} present {wanted}"),

@@ -10,7 +10,7 @@ use serde_yaml::{Mapping, Value as Yaml};
 
 use crate::facts::{Fact, Subject};
 use crate::literal::literal;
-use crate::model::{Check, Comparison, Condition, Operand, Test};
+use crate::model::{Check, Comparison, Condition, FactTest, Operand};
 use crate::table::Table;
 use crate::value::Ladder;
 
@@ -19,6 +19,8 @@ pub(crate) struct Scope<'a> {
     pub(crate) subject: Subject,
     pub(crate) ladder: &'a Ladder,
     pub(crate) tables: &'a [Table],
+    /// Whether the rule set says when a turn is sharp.
+    pub(crate) says_sharp_turn: bool,
 }
 
 impl Scope<'_> {
@@ -87,7 +89,9 @@ impl Scope<'_> {
 
     pub(crate) fn fact(&self, name: &str, at: Cursor<'_>, problems: &mut Diagnostics) -> Option<Fact> {
         let problem = match Fact::from_name(name) {
-            Some(fact) if self.subject.sees(fact.family()) => return Some(fact),
+            Some(fact) if self.subject.sees(fact.family()) => {
+                return self.can_measure(fact, at, problems).then_some(fact);
+            }
             Some(_) => {
                 let about = self.subject.name();
                 at.problem(format!("a rule about {about} cannot speak of `{name}`"))
@@ -100,6 +104,21 @@ impl Scope<'_> {
         };
         problems.push(problem);
         None
+    }
+
+    /// Whether the rule set says all that a fact rests on.
+    pub(crate) fn can_measure(&self, fact: Fact, at: Cursor<'_>, problems: &mut Diagnostics) -> bool {
+        let can = self.says_sharp_turn || !fact.tells_of_sharp_turns();
+        if !can {
+            problems.push(
+                at.problem(format!(
+                    "`{}` tells of sharp turns, and the rule set does not say what a sharp turn is",
+                    fact.name()
+                ))
+                .expecting("`sharp_turn` among the definitions, such as `{more_than: 60 deg, cite: {...}}`"),
+            );
+        }
+        can
     }
 
     /// The facts of the family that a name begins with, or which families there are: a rule sees a hundred facts.
@@ -139,7 +158,7 @@ impl Scope<'_> {
     ) -> Option<Condition> {
         let Yaml::Mapping(map) = yaml else {
             let check = self.equal(fact, yaml, at, problems)?;
-            return Some(Condition::Test(Test { fact, check }));
+            return Some(Condition::Test(FactTest { fact, check }));
         };
         let mut parts = Vec::with_capacity(map.len());
         let mut sound = !map.is_empty();
@@ -199,7 +218,7 @@ impl Scope<'_> {
                 }
             };
             match check {
-                Some(check) => parts.push(Condition::Test(Test { fact, check })),
+                Some(check) => parts.push(Condition::Test(FactTest { fact, check })),
                 None => sound = false,
             }
         }
@@ -208,7 +227,7 @@ impl Scope<'_> {
         }
         let bound = |wanted: Comparison| {
             parts.iter().find_map(|part| match part {
-                Condition::Test(Test {
+                Condition::Test(FactTest {
                     check: Check::Compare(comparison, Operand::Literal(value)),
                     ..
                 }) if *comparison == wanted => Some(*value),

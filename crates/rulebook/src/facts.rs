@@ -196,7 +196,7 @@ facts! {
         TrapArmSteepest "trap_arm.steepest_slope" Slope, "Steepest slope of the horizontal drains in it.";
         TrapArmGentlest "trap_arm.least_slope" Slope, "Least slope of the horizontal drains in it.";
         TrapArmSmallest "trap_arm.smallest_size" Size, "Smallest size of the drains from the trap to its end.";
-        TrapArmBends "trap_arm.bends" Count, "Fittings in it that turn the water by more than 45 degrees, the joint at its end left out.";
+        TrapArmBends "trap_arm.bends" Count, "Fittings in it that turn the water sharply, by the rule set's definition, the joint at its end left out.";
         TrapArmDrop "trap_arm.drop" Length, "Length of the vertical drains in it.";
         TrapArmHorizontalTurn "trap_arm.horizontal_turn" Angle, "Sum of the horizontal changes of direction in it, those at its two ends not among them; absent where a cleanout stands in it.";
         TrapArmOnwardSize "trap_arm.onward_size" Size, "Size of the drain that leads on from its end.";
@@ -339,9 +339,9 @@ facts! {
         DrainEmergencyJoints "drain.emergency_floor_drains_joining" Count, "Emergency floor drains whose own drains join at its lower end.";
         DrainRelievedSize "drain.relieved_circuit_vent_size" Size, "Where it is the vented drain that relieves a circuit-vented branch: size of the branch's dry vent; absent elsewhere.";
         DrainOffsetReliefSize "drain.offset_relief_size" Size, "Of a horizontal piece of a stack: the smaller of the vents that relieve it above and below, of several on one side the largest; absent where neither does.";
-        DrainBendAhead "drain.bend_ahead" Length, "Where it joins another drain from the side: developed length on from the joint, along the drain joined, to where that next turns its water by more than 45 degrees; absent elsewhere.";
+        DrainBendAhead "drain.bend_ahead" Length, "Where it joins another drain from the side: developed length on from the joint, along the drain joined, to where that next turns its water sharply, by the rule set's definition; absent elsewhere.";
         DrainBendAheadWashers "drain.bend_ahead_washers" Count, "Clothes washers whose water comes to that turn.";
-        DrainBendBehind "drain.bend_behind" Length, "Where it joins another drain from the side: developed length back from the joint, up the drain joined, to where that last turned its water by more than 45 degrees; absent elsewhere.";
+        DrainBendBehind "drain.bend_behind" Length, "Where it joins another drain from the side: developed length back from the joint, up the drain joined, to where that last turned its water sharply, by the rule set's definition; absent elsewhere.";
         DrainBendBehindWashers "drain.bend_behind_washers" Count, "Clothes washers whose water came to that turn.";
     }
     Vent {
@@ -563,6 +563,20 @@ subjects! {
     Test "test" [Test, System],
     /// The whole network.
     System "system" [System],
+}
+
+impl Fact {
+    /// Whether it hangs on what the rule set calls a sharp turn.
+    pub(crate) const fn tells_of_sharp_turns(self) -> bool {
+        matches!(
+            self,
+            Self::TrapArmBends
+                | Self::DrainBendAhead
+                | Self::DrainBendAheadWashers
+                | Self::DrainBendBehind
+                | Self::DrainBendBehindWashers
+        )
+    }
 }
 
 impl Subject {

@@ -53,9 +53,9 @@ pub use facts::{Fact, Family, Subject};
 pub use figures::Grain;
 pub use model::{
     Arrangement, ArrangementCondition, Basis, BathroomGroup, BranchInterval, Check, Citation, Comparison,
-    Condition, Definitions, Exception, FlowFormula, Framing, Hydraulics, LimitCitation, LoadCase, LoadModel,
-    Loads, Lookup, Message, Operand, Piece, Protection, Rule, RuleSet, SetBy, Severity, Test, TrapArmStart,
-    VentLengthEnd, Vertical,
+    Condition, Definitions, Exception, FactTest, FlowFormula, Framing, Hydraulics, LimitCitation, LoadCase,
+    LoadModel, Loads, Lookup, Message, Operand, Piece, Protection, Rule, RuleSet, SetBy, Severity, SharpTurn,
+    TrapArmStart, VentLengthEnd, Vertical,
 };
 pub use table::{Cell, Column, Content, Key, Match, Row, Table};
 pub use tables::MOST_KEYS;

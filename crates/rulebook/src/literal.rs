@@ -4,8 +4,8 @@ use std::str::FromStr;
 
 use crownweir_document::{Cursor, Diagnostic, Diagnostics, nearest};
 use crownweir_quantity::{
-    Angle, FixtureUnits, Flow, Length, NominalSize, Period, QuantityError, Ratio, Slope, StatedLoad,
-    Temperature, Velocity, Volume,
+    Angle, Flow, Length, Load, NominalSize, Period, QuantityError, Ratio, Slope, StatedLoad, Temperature,
+    Velocity, Volume,
 };
 use serde_yaml::Value as Yaml;
 
@@ -151,7 +151,7 @@ impl Dimension {
                 Value::Slope(Slope::new(rise.parse().ok()?, run.parse().ok()?)?)
             }
             Self::Angle => Value::Angle(Angle::from_microdegrees(number()?)),
-            Self::Load => Value::Load(FixtureUnits::from_thousandths(number()?)),
+            Self::Load => Value::Load(Load::from_thousandths(number()?)),
             Self::Flow => Value::Flow(Flow::from_picolitres_per_minute(number()?)),
             Self::Volume => Value::Volume(Volume::from_picolitres(number()?)),
             Self::Temperature => Value::Temperature(Temperature::from_kelvin_900ths(number()?)),

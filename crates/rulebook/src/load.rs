@@ -15,8 +15,8 @@ use crate::facts::{Fact, Subject};
 use crate::message::message;
 use crate::model::{
     Arrangement, ArrangementCondition, Basis, BathroomGroup, BranchInterval, Citation, Condition,
-    Definitions, Exception, LimitCitation, Operand, Protection, Rule, RuleSet, SetBy, Severity, TrapArmStart,
-    VentLengthEnd, Vertical,
+    Definitions, Exception, LimitCitation, Operand, Protection, Rule, RuleSet, SetBy, Severity, SharpTurn,
+    TrapArmStart, VentLengthEnd, Vertical,
 };
 use crate::reach::Reach;
 use crate::table::Table;
@@ -41,10 +41,7 @@ impl RuleSet {
         let document = Document::read(name, text, limits)?;
         let mut problems = Diagnostics::keeping(limits.diagnostics);
         if document.format() == Some(amend::FORMAT) {
-            let base = document
-                .value()
-                .get("base")
-                .and_then(|base| base.get("rules")?.as_str());
+            let base = document.text_under(&["base", "rules"]);
             let base = base.filter(|base| !base.contains(char::is_control));
             let after = format!("{}+{name}", base.unwrap_or("BASE"));
             let problem = document.top().get(FORMAT_KEY).problem("this is an amendment");
@@ -205,6 +202,7 @@ fn resolve(
         ladder: &ladder,
         tables: &tables,
         citer: &citer,
+        says_sharp_turn: file.definitions.sharp_turn.is_some(),
     };
     let definitions = loader.definitions(&file.definitions, top.get("definitions"), problems);
     let loads = loader.loads(&file.loads, top.get("loads"), problems);
@@ -330,6 +328,7 @@ pub(crate) struct Loader<'a> {
     ladder: &'a Ladder,
     pub(crate) tables: &'a [Table],
     pub(crate) citer: &'a Citer,
+    says_sharp_turn: bool,
 }
 
 impl<'a> Loader<'a> {
@@ -338,6 +337,7 @@ impl<'a> Loader<'a> {
             subject,
             ladder: self.ladder,
             tables: self.tables,
+            says_sharp_turn: self.says_sharp_turn,
         }
     }
 
@@ -354,6 +354,10 @@ impl<'a> Loader<'a> {
         let group = cite(&file.bathroom_group.cite, "bathroom_group");
         let arm = cite(&file.trap_arm.cite, "trap_arm");
         let vent = cite(&file.vent_length.cite, "vent_length");
+        let sharp = file
+            .sharp_turn
+            .as_ref()
+            .map(|sharp| (sharp.more_than, cite(&sharp.cite, "sharp_turn")));
         let by_distance = file.branch_interval.counted_by == CountedBy::Distance;
         if by_distance != file.branch_interval.least.is_some() {
             problems.push(
@@ -390,6 +394,13 @@ impl<'a> Loader<'a> {
                 at_main_vent: file.vent_length.measured_to == VentPoint::MainVent,
                 citation: vent?,
             },
+            sharp_turn: match sharp {
+                None => None,
+                Some((more_than, citation)) => Some(SharpTurn {
+                    more_than,
+                    citation: citation?,
+                }),
+            },
         })
     }
 
@@ -399,8 +410,9 @@ impl<'a> Loader<'a> {
         at: Cursor<'_>,
         problems: &mut Diagnostics,
     ) -> Option<Protection> {
+        let scope = self.scope(Subject::Trap);
         let text = |text: &str, key: &str, problems: &mut Diagnostics| {
-            message(text, at.get(key), Subject::Trap, &[], problems)
+            message(text, at.get(key), &scope, &[], problems)
         };
         Some(Protection {
             rule: file.rule.clone(),
@@ -444,7 +456,7 @@ impl<'a> Loader<'a> {
                 }
                 let citation = self.citer.citation(&condition.cite, at.get("cite"), problems);
                 let text = |text: &str, key: &str, problems: &mut Diagnostics| {
-                    message(text, at.get(key), Subject::Trap, &[], problems)
+                    message(text, at.get(key), &scope, &[], problems)
                 };
                 let said = text(&condition.message, "message", problems);
                 let advice = condition
@@ -456,6 +468,7 @@ impl<'a> Loader<'a> {
                     citation: citation?,
                     message: said,
                     advice,
+                    defining: condition.defining,
                 })
             })
             .collect();
@@ -520,7 +533,7 @@ impl<'a> Loader<'a> {
         };
         let show = self.show(file, &scope, at, problems);
         let text = |text: &str, key: &str, problems: &mut Diagnostics| {
-            message(text, at.get(key), subject, &show, problems)
+            message(text, at.get(key), &scope, &show, problems)
         };
         let said = text(&file.message, "message", problems);
         let advice = file

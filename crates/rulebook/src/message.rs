@@ -3,16 +3,18 @@
 
 use crownweir_document::{Cursor, Diagnostics, nearest};
 
-use crate::facts::{Fact, Subject};
+use crate::expression::Scope;
+use crate::facts::Fact;
 use crate::model::{Message, Operand, Piece};
 
 pub(crate) fn message(
     text: &str,
     at: Cursor<'_>,
-    subject: Subject,
+    scope: &Scope<'_>,
     show: &[(String, Operand)],
     problems: &mut Diagnostics,
 ) -> Message {
+    let subject = scope.subject;
     let mut pieces = Vec::new();
     let mut rest = text;
     while let Some((before, after)) = rest.split_once('{') {
@@ -38,6 +40,11 @@ pub(crate) fn message(
                     .map(Piece::Fact),
             },
         };
+        if let Some(Piece::Fact(fact)) = piece
+            && !scope.can_measure(fact, at, problems)
+        {
+            continue;
+        }
         match piece {
             Some(piece) => pieces.push(piece),
             None => {

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use crownweir_document::Place;
-use crownweir_quantity::{Angle, FixtureUnits, Flow, Length, LoadUnit, Viscosity};
+use crownweir_quantity::{Angle, Flow, Length, Load, LoadUnit, Viscosity};
 use crownweir_vocabulary::{FixtureType, Pattern};
 
 use crate::amend::{Amendment, AppliedChange, Layer};
@@ -150,6 +150,8 @@ pub struct Definitions {
     pub trap_arm: TrapArmStart,
     /// Where the developed length of a branch vent ends.
     pub vent_length: VentLengthEnd,
+    /// When a turn is sharp; none where no rule asks.
+    pub sharp_turn: Option<SharpTurn>,
 }
 
 /// Where vertical ends and horizontal begins.
@@ -203,6 +205,15 @@ pub struct TrapArmStart {
 pub struct VentLengthEnd {
     /// Whether it ends where the branch vent meets a stack vent or vent stack, rather than in open air.
     pub at_main_vent: bool,
+    /// Where that is said.
+    pub citation: Citation,
+}
+
+/// When a drain turns its water sharply.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SharpTurn {
+    /// A turn by more than this is sharp.
+    pub more_than: Angle,
     /// Where that is said.
     pub citation: Citation,
 }
@@ -437,7 +448,7 @@ pub struct LimitCitation {
 impl Rule {
     /// Where the limit that a test compares with comes from.
     #[must_use]
-    pub fn citation_of(&self, test: &Test) -> &Citation {
+    pub fn citation_of(&self, test: &FactTest) -> &Citation {
         let order = test.check.order();
         let own = self
             .limit_citations
@@ -513,12 +524,12 @@ pub enum Condition {
     /// It does not hold.
     Not(Box<Condition>),
     /// A comparison.
-    Test(Test),
+    Test(FactTest),
 }
 
 /// A comparison of a fact.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Test {
+pub struct FactTest {
     /// The fact.
     pub fact: Fact,
     /// What is asked of it.
@@ -616,7 +627,7 @@ pub enum Operand {
         /// So much flow.
         per: Flow,
         /// Counts as so much load.
-        load: FixtureUnits,
+        load: Load,
     },
 }
 
@@ -661,6 +672,9 @@ pub struct ArrangementCondition {
     pub message: Message,
     /// What would make it hold.
     pub advice: Option<Message>,
+    /// Whether it tells what the arrangement is for. Where it fails, the arrangement is no near miss: another comes
+    /// nearest, or none.
+    pub defining: bool,
 }
 
 /// What the code asks for a trap that nothing protects.

@@ -1,7 +1,7 @@
 //! Operands: values, and how to come by them.
 
 use crownweir_document::{Cursor, Diagnostics, nearest};
-use crownweir_quantity::{FixtureUnits, Flow};
+use crownweir_quantity::{Flow, Load};
 use serde_yaml::{Mapping, Value as Yaml};
 
 use crate::expression::{Scope, entries, only};
@@ -326,7 +326,7 @@ impl Scope<'_> {
         let (Some(flow), Some(Value::Flow(per)), Some(Value::Load(load))) = (flow, per, load) else {
             return None;
         };
-        if per == Flow::default() || load == FixtureUnits::default() {
+        if per == Flow::default() || load == Load::default() {
             problems.push(
                 per_at
                     .problem("a rate of nothing")

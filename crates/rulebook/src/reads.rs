@@ -3,7 +3,7 @@
 use crownweir_quantity::Slope;
 
 use crate::facts::Fact;
-use crate::model::{Check, Condition, Operand, RuleSet, Test};
+use crate::model::{Check, Condition, FactTest, Operand, RuleSet};
 use crate::table::Content;
 use crate::value::Value;
 use crate::walk;
@@ -17,7 +17,7 @@ impl Condition {
 
     /// Its comparisons, in the order of the file.
     #[must_use]
-    pub fn tests(&self) -> Vec<&Test> {
+    pub fn tests(&self) -> Vec<&FactTest> {
         let mut tests = Vec::new();
         walk::tests(self, &mut |test| tests.push(test));
         tests

@@ -3,7 +3,7 @@
 use std::cmp::Ordering;
 
 use crownweir_quantity::{
-    Angle, FixtureUnits, Flow, Length, LoadUnit, NominalSize, Notation, Period, Ratio, SizeSystem, Slope,
+    Angle, Flow, Length, Load, LoadUnit, NominalSize, Notation, Period, Ratio, SizeSystem, Slope,
     Temperature, Velocity, Volume,
 };
 
@@ -24,7 +24,7 @@ pub enum Value {
     /// A nominal size.
     Size(Size),
     /// A load.
-    Load(FixtureUnits),
+    Load(Load),
     /// A rate of flow.
     Flow(Flow),
     /// A volume.

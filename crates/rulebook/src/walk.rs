@@ -3,10 +3,10 @@
 //! It visits and never judges. The depth of what it recurses over is bounded by the file's depth of nesting.
 
 use crate::facts::Fact;
-use crate::model::{Check, Condition, Lookup, Operand, Test};
+use crate::model::{Check, Condition, FactTest, Lookup, Operand};
 
 /// Every test of a condition.
-pub(crate) fn tests<'a>(condition: &'a Condition, visit: &mut dyn FnMut(&'a Test)) {
+pub(crate) fn tests<'a>(condition: &'a Condition, visit: &mut dyn FnMut(&'a FactTest)) {
     match condition {
         Condition::All(parts) | Condition::Any(parts) => parts.iter().for_each(|part| tests(part, visit)),
         Condition::Not(inner) => tests(inner, visit),

@@ -152,6 +152,8 @@ pub(crate) struct DefinitionsFile {
     pub(crate) trap_arm: TrapArmStartFile,
     /// Where the developed length of a branch vent ends.
     pub(crate) vent_length: VentLengthEndFile,
+    /// When a drain turns its water sharply; only needed where something asks for a fact that tells of sharp turns.
+    pub(crate) sharp_turn: Option<SharpTurnFile>,
 }
 
 /// Where vertical ends and horizontal begins.
@@ -288,6 +290,24 @@ pub(crate) enum VentPoint {
     OpenAir,
 }
 
+/// When a drain turns its water sharply.
+#[derive(Debug, Deserialize)]
+#[serde(
+    deny_unknown_fields,
+    expecting = "the definition of a sharp turn, such as `{more_than: 60 deg, cite: {...}}`"
+)]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "definition_of_sharp_turn")
+)]
+pub(crate) struct SharpTurnFile {
+    /// A turn by more than this is sharp.
+    pub(crate) more_than: Angle,
+    /// Where that is said.
+    pub(crate) cite: CitationFile,
+}
+
 /// How loads are reckoned.
 #[derive(Debug, Deserialize)]
 #[serde(
@@ -315,7 +335,7 @@ pub(crate) struct LoadsFile {
     /// A fixture's load: the first case whose condition holds.
     pub(crate) fixture: Vec<LoadCaseFile>,
     /// The load of a whole bathroom group, told from the fixture in the group's first place.
-    #[cfg_attr(feature = "schema", schemars(with = "Option<schema::Load>"))]
+    #[cfg_attr(feature = "schema", schemars(with = "Option<schema::LoadOperand>"))]
     pub(crate) group: Option<Value>,
 }
 
@@ -424,7 +444,7 @@ pub(crate) struct LoadCaseFile {
     #[cfg_attr(feature = "schema", schemars(with = "Option<schema::Condition>"))]
     pub(crate) when: Value,
     /// The load.
-    #[cfg_attr(feature = "schema", schemars(with = "Option<schema::Load>"))]
+    #[cfg_attr(feature = "schema", schemars(with = "Option<schema::LoadOperand>"))]
     pub(crate) load: Option<Value>,
     /// In place of a load: a flow that adds to the probable flow in full.
     #[cfg_attr(feature = "schema", schemars(with = "Option<schema::FlowOperand>"))]
@@ -593,6 +613,9 @@ pub(crate) struct ArrangementConditionFile {
     pub(crate) message: String,
     /// What would make it hold.
     pub(crate) advice: Option<String>,
+    /// Whether it tells what the arrangement is for. Where it fails, the arrangement is never told as the nearest.
+    #[serde(default)]
+    pub(crate) defining: bool,
 }
 
 /// One rule of the code, or one practice of the trade.

@@ -3,7 +3,7 @@
 //! It judges nothing: the same condition always reads the same.
 
 use crate::figures::Grain;
-use crate::model::{Check, Condition, Lookup, Operand, RuleSet, Test};
+use crate::model::{Check, Condition, FactTest, Lookup, Operand, RuleSet};
 use crate::table::{Content, Table};
 use crate::value::{Ladder, Value};
 
@@ -95,7 +95,7 @@ impl<'a> Words<'a> {
 
     /// A single comparison.
     #[must_use]
-    pub fn test(&self, test: &Test) -> String {
+    pub fn test(&self, test: &FactTest) -> String {
         let fact = test.fact.name();
         match &test.check {
             Check::Present(true) => format!("{fact} exists"),

@@ -16,33 +16,23 @@ use crate::{holes, levels, materials, offsets, stock, straps, trial};
 
 /// A network and all that its sheets need beside it.
 #[derive(Debug)]
-#[non_exhaustive]
 pub struct Job<'a> {
-    /// The network.
-    pub network: &'a Network,
-    /// Dimensions of its pipes and fittings.
-    pub dimensions: &'a Dimensions,
-    /// Where everything stands.
-    pub geometry: Geometry,
-    /// The pieces that its pipes are cut to.
-    pub pieces: Vec<Piece>,
+    pub(crate) network: &'a Network,
+    pub(crate) dimensions: &'a Dimensions,
+    pub(crate) geometry: Geometry,
+    pub(crate) pieces: Vec<Piece>,
     /// Its nodes and pipes, whatever their numbers.
     pub(crate) order: FlowOrder,
-    /// What each cut loses to the saw.
-    pub kerf: Length,
-    /// The network measured by the rule set for its pipes; without it no straps and no test are planned.
-    pub plumbing: Option<Measured<'a>>,
-    /// The network, with its steel plates as [`with_plates`](crate::with_plates) plans them, measured by the rule set
-    /// for framing; without it no holes are listed.
-    pub framing: Option<Measured<'a>>,
-    /// What the trade does where rule sets are silent; without it no straps, no test and no cement are planned.
-    pub practice: Option<&'a Practice>,
+    pub(crate) kerf: Length,
+    pub(crate) plumbing: Option<Measured<'a>>,
+    pub(crate) framing: Option<Measured<'a>>,
+    pub(crate) practice: Option<&'a Practice>,
 }
 
 /// A kind of sheet.
 #[derive(Debug, Clone, Copy)]
 #[non_exhaustive]
-pub struct Kind {
+pub struct SheetKind {
     /// The name by which it is asked for.
     pub name: &'static str,
     /// What it is for, in a few words.
@@ -50,60 +40,60 @@ pub struct Kind {
     make: for<'a, 'b> fn(&'a Job<'b>) -> Sheet,
 }
 
-/// Every kind of sheet, in the order in which they are wanted.
-pub const ALL: &[Kind] = &[
-    Kind {
-        name: "places",
-        about: "Where every fixture and fitting stands",
-        make: levels::places,
-    },
-    Kind {
-        name: "levels",
-        about: "Fall, direction and inverts of every drain",
-        make: levels::levels,
-    },
-    Kind {
-        name: "offsets",
-        about: "Set, roll, travel and advance of every offset",
-        make: offsets::offsets,
-    },
-    Kind {
-        name: "cuts",
-        about: "The pieces of pipe, each cut end to end",
-        make: stock::cuts,
-    },
-    Kind {
-        name: "stock",
-        about: "Which pieces to cut out of each length of pipe",
-        make: stock::stock,
-    },
-    Kind {
-        name: "holes",
-        about: "Where pipes pass joists, studs and plates",
-        make: holes::holes,
-    },
-    Kind {
-        name: "straps",
-        about: "Where each pipe is strapped, and how high",
-        make: straps::straps,
-    },
-    Kind {
-        name: "materials",
-        about: "What to pick at the counter",
-        make: materials::materials,
-    },
-    Kind {
-        name: "test",
-        about: "Heads and pressures of the test, and lines to sign",
-        make: trial::test,
-    },
-];
+impl SheetKind {
+    /// Every kind of sheet, in the order in which they are wanted.
+    pub const ALL: &'static [Self] = &[
+        Self {
+            name: "places",
+            about: "Where every fixture and fitting stands",
+            make: levels::places,
+        },
+        Self {
+            name: "levels",
+            about: "Fall, direction and inverts of every drain",
+            make: levels::levels,
+        },
+        Self {
+            name: "offsets",
+            about: "Set, roll, travel and advance of every offset",
+            make: offsets::offsets,
+        },
+        Self {
+            name: "cuts",
+            about: "The pieces of pipe, each cut end to end",
+            make: stock::cuts,
+        },
+        Self {
+            name: "stock",
+            about: "Which pieces to cut out of each length of pipe",
+            make: stock::stock,
+        },
+        Self {
+            name: "holes",
+            about: "Where pipes pass joists, studs and plates",
+            make: holes::holes,
+        },
+        Self {
+            name: "straps",
+            about: "Where each pipe is strapped, and how high",
+            make: straps::straps,
+        },
+        Self {
+            name: "materials",
+            about: "What to pick at the counter",
+            make: materials::materials,
+        },
+        Self {
+            name: "test",
+            about: "Heads and pressures of the test, and lines to sign",
+            make: trial::test,
+        },
+    ];
 
-impl Kind {
     /// The kind of that name.
     #[must_use]
     pub fn named(name: &str) -> Option<&'static Self> {
-        ALL.iter().find(|kind| kind.name == name)
+        Self::ALL.iter().find(|kind| kind.name == name)
     }
 
     /// The sheet for a job.
@@ -127,8 +117,8 @@ pub fn anchored<'n>(network: &'n Network, dimensions: &Dimensions) -> Result<Cow
 }
 
 impl<'a> Job<'a> {
-    /// What the sheets of a network are made from. Nothing is lost to the saw until `kerf` says so. What the geometry
-    /// denies ([`Geometry::contradictions`]) is told on every sheet that depends on it.
+    /// What the sheets of a network are made from. What the geometry denies ([`Geometry::contradictions`]) is told on
+    /// every sheet that depends on it.
     #[must_use]
     pub fn new(network: &'a Network, dimensions: &'a Dimensions) -> Self {
         let geometry = Geometry::resolve(network, dimensions);
@@ -144,6 +134,48 @@ impl<'a> Job<'a> {
             framing: None,
             practice: None,
         }
+    }
+
+    /// The same where each cut loses so much to the saw; until this is said, nothing.
+    #[must_use]
+    pub fn with_kerf(mut self, kerf: Length) -> Self {
+        self.kerf = kerf;
+        self
+    }
+
+    /// The same with what the trade does where rule sets are silent; without it no straps, no test and no cement are
+    /// planned.
+    #[must_use]
+    pub fn with_practice(mut self, practice: &'a Practice) -> Self {
+        self.practice = Some(practice);
+        self
+    }
+
+    /// The same with the network measured by the rule set for its pipes; without it no straps and no test are planned.
+    #[must_use]
+    pub fn with_plumbing(mut self, plumbing: Measured<'a>) -> Self {
+        self.plumbing = Some(plumbing);
+        self
+    }
+
+    /// The same with the network, its steel plates as [`with_plates`](crate::with_plates) plans them, measured by the
+    /// rule set for framing; without it no holes are listed.
+    #[must_use]
+    pub fn with_framing(mut self, framing: Measured<'a>) -> Self {
+        self.framing = Some(framing);
+        self
+    }
+
+    /// Where everything stands.
+    #[must_use]
+    pub fn geometry(&self) -> &Geometry {
+        &self.geometry
+    }
+
+    /// The pieces that the pipes are cut to.
+    #[must_use]
+    pub fn pieces(&self) -> &[Piece] {
+        &self.pieces
     }
 
     /// A note for each fitting that its pipes deny, ending in what follows for a sheet.

@@ -36,13 +36,13 @@ pub use dimensions::{Basis, Dimensions, Ends, FittingSize, Joint, Part, PipeSize
 pub use form::form;
 pub use geometry::{Geometry, Place, Way, distance};
 pub use holes::{longest_piece, with_plates};
-pub use job::{ALL, Job, Kind, anchored};
-pub use offsets::{Found, found};
+pub use job::{Job, SheetKind, anchored};
+pub use offsets::{PipeOffset, pipe_offsets};
 pub use packing::{MOST_STEPS, Packing, pack};
 pub use practice::Practice;
 pub use sheet::{Cell, Column, Holds, Sheet, grain, on_tape, rounded};
 pub use straps::{Reason, Schedule, Strap, schedule};
 pub use trial::{Section, pressure, sections};
 #[cfg(feature = "spreadsheet")]
-pub use workbook::{Unwritable, workbook};
+pub use workbook::workbook;
 pub use write::{json, text};

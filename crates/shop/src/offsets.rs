@@ -16,7 +16,7 @@ use crate::sheet::{Cell, Column, Holds, Sheet, heading};
 /// An offset of a network, all figures from centre to centre.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[non_exhaustive]
-pub struct Found {
+pub struct PipeOffset {
     /// The slanting pipe.
     pub pipe: PipeId,
     /// Whether the line that it moves aside is vertical.
@@ -37,7 +37,7 @@ pub struct Found {
 /// along the line, and what is left the true offset, whose upward part in a level line is the set and whose level part the
 /// roll. What the line itself falls over the travel is no set.
 #[must_use]
-pub fn found(network: &Network, geometry: &Geometry) -> Vec<Found> {
+pub fn pipe_offsets(network: &Network, geometry: &Geometry) -> Vec<PipeOffset> {
     let graph = network.graph();
     let mut pipes: Vec<_> = graph.edge_references().collect();
     pipes.sort_by_key(|pipe| {
@@ -54,10 +54,10 @@ pub fn found(network: &Network, geometry: &Geometry) -> Vec<Found> {
     found.collect()
 }
 
-fn stated(network: &Network, pipe: PipeId, from: NodeId, offset: Offset) -> Option<Found> {
+fn stated(network: &Network, pipe: PipeId, from: NodeId, offset: Offset) -> Option<PipeOffset> {
     let before = angles::others(network, from, pipe).next();
     let before = before.and_then(|before| network.graph().edge_weight(before)?.slope);
-    Some(Found {
+    Some(PipeOffset {
         pipe,
         plumb: before.is_some_and(Slope::is_vertical),
         offset,
@@ -83,7 +83,7 @@ fn by_geometry(
     geometry: &Geometry,
     pipe: PipeId,
     (from, to): (NodeId, NodeId),
-) -> Option<Found> {
+) -> Option<PipeOffset> {
     let ((turn, branch), (other, _)) = (slant(network, from)?, slant(network, to)?);
     if branch || (turn - other).abs() > f64::EPSILON || angles::outlet(network, from)? != pipe {
         return None;
@@ -120,7 +120,7 @@ fn by_geometry(
         false if up.abs() <= own_fall => (0.0, east.hypot(north)),
         false => (up.abs(), east.hypot(north)),
     };
-    Some(Found {
+    Some(PipeOffset {
         pipe,
         plumb,
         offset: Offset {
@@ -142,39 +142,41 @@ pub(crate) fn offsets(job: &Job<'_>) -> Sheet {
         .iter()
         .map(|piece| (piece.pipe, piece.mark.as_str()))
         .collect();
-    let rows = found(network, &job.geometry).into_iter().filter_map(|found| {
-        let pipe = graph.edge_weight(found.pipe)?;
-        let (from, to) = graph.edge_endpoints(found.pipe)?;
-        let name = |id: NodeId| {
-            graph
-                .node_weight(id)
-                .map_or(Cell::Empty, |node| Cell::from(&*node.name))
-        };
-        let run = network.runs().get(pipe.run as usize);
-        let known = |length: Length| match length {
-            Length::ZERO => Cell::Empty,
-            length => Cell::Length(length),
-        };
-        Some(vec![
-            run.map_or(Cell::Empty, |run| Cell::from(&*run.name)),
-            marks
-                .get(&found.pipe)
-                .map_or(Cell::Empty, |mark| Cell::from(*mark)),
-            name(from),
-            name(to),
-            Cell::from(if found.plumb { "vertical" } else { "level" }),
-            Cell::from(found.offset.angle.to_string()),
-            known(found.offset.set),
-            known(found.offset.roll),
-            found.offset.true_offset().map_or(Cell::Empty, Cell::Length),
-            Cell::Length(found.travel),
-            Cell::Length(found.advance),
-            match network.bearing(found.pipe) {
-                Some(bearing) => Cell::from(heading(bearing)),
-                None => Cell::Empty,
-            },
-        ])
-    });
+    let rows = pipe_offsets(network, &job.geometry)
+        .into_iter()
+        .filter_map(|found| {
+            let pipe = graph.edge_weight(found.pipe)?;
+            let (from, to) = graph.edge_endpoints(found.pipe)?;
+            let name = |id: NodeId| {
+                graph
+                    .node_weight(id)
+                    .map_or(Cell::Empty, |node| Cell::from(&*node.name))
+            };
+            let run = network.runs().get(pipe.run as usize);
+            let known = |length: Length| match length {
+                Length::ZERO => Cell::Empty,
+                length => Cell::Length(length),
+            };
+            Some(vec![
+                run.map_or(Cell::Empty, |run| Cell::from(&*run.name)),
+                marks
+                    .get(&found.pipe)
+                    .map_or(Cell::Empty, |mark| Cell::from(*mark)),
+                name(from),
+                name(to),
+                Cell::from(if found.plumb { "vertical" } else { "level" }),
+                Cell::from(found.offset.angle.to_string()),
+                known(found.offset.set),
+                known(found.offset.roll),
+                found.offset.true_offset().map_or(Cell::Empty, Cell::Length),
+                Cell::Length(found.travel),
+                Cell::Length(found.advance),
+                match network.bearing(found.pipe) {
+                    Some(bearing) => Cell::from(heading(bearing)),
+                    None => Cell::Empty,
+                },
+            ])
+        });
     let mut notes: Vec<String> = job.contradictions("no offset at it is listed").collect();
     notes.push(
         "All from centre to centre; the cut list has the pieces from end to end. In a level line the set is vertical and the \

@@ -119,8 +119,8 @@ pub fn rounded(length: Length, notation: Notation) -> Length {
 #[must_use]
 pub const fn grain(notation: Notation) -> Length {
     match notation {
-        Notation::Inches => Length::from_nanometres(25_400_000 / 16),
-        Notation::Millimetres => Length::from_nanometres(1_000_000),
+        Notation::Inches => Length::from_nanometres(Length::INCH.nanometres() / 16),
+        Notation::Millimetres => Length::MILLIMETRE,
     }
 }
 

@@ -21,6 +21,16 @@ struct Group<'p> {
     pieces: Vec<&'p Piece>,
 }
 
+impl Group<'_> {
+    /// Its size and material, as notes tell it.
+    fn in_words(&self) -> String {
+        match self.material {
+            Some(material) => format!("{} {}", self.size, shown(material)),
+            None => format!("{} of a material not stated", self.size),
+        }
+    }
+}
+
 /// The pieces by material and size, the larger sizes first.
 fn grouped<'p>(job: &'p Job<'_>) -> Vec<Group<'p>> {
     let graph = job.network.graph();
@@ -69,54 +79,12 @@ pub(crate) fn shown(material: Material) -> String {
 /// The cut list.
 pub(crate) fn cuts(job: &Job<'_>) -> Sheet {
     let network = job.network;
-    let graph = network.graph();
     let notation = network.notation();
     let mut rows = Vec::new();
-    for Group {
-        material,
-        size,
-        pieces,
-    } in grouped(job)
-    {
-        for piece in pieces {
-            let name = |end: usize| {
-                let ends = graph.edge_endpoints(piece.pipe).map(|(from, to)| [from, to]);
-                let node = ends.and_then(|ends| graph.node_weight(*ends.get(end)?));
-                node.map_or(Cell::Empty, |node| Cell::from(&*node.name))
-            };
-            let stop = |end: usize| match piece.ends.get(end) {
-                Some(End::Fitting { stop, .. }) => Cell::Length(*stop),
-                Some(End::NotStated(missing)) => Cell::not_stated(missing),
-                _ => Cell::Empty,
-            };
-            let mut remarks = piece.remarks.clone();
-            let cut = match &piece.cut {
-                Cut::To(length) => Cell::Length(*length),
-                Cut::NotStated(missing) => Cell::NotStated(missing.clone()),
-                Cut::NoRoom(needed) => {
-                    remarks.insert(
-                        0,
-                        format!(
-                            "no room: its fittings need {} centre to centre",
-                            on_tape(*needed, notation)
-                        ),
-                    );
-                    Cell::Empty
-                }
-            };
-            let mut row = Vec::from(heading(material, &size));
-            row.extend([
-                Cell::from(piece.mark.as_str()),
-                cut,
-                piece.centres.map_or(Cell::Empty, Cell::Length),
-                name(0),
-                stop(0),
-                name(1),
-                stop(1),
-                Cell::List(remarks),
-            ]);
-            rows.push(row);
-        }
+    for group in grouped(job) {
+        let heading = heading(group.material, &group.size);
+        let pieces = group.pieces.iter();
+        rows.extend(pieces.map(|piece| [&heading[..], &cut_row(job, piece)].concat()));
     }
     let mut notes: Vec<String> = job.contradictions("nothing is cut to it").collect();
     notes.extend([
@@ -167,6 +135,41 @@ pub(crate) fn cuts(job: &Job<'_>) -> Sheet {
     }
 }
 
+/// A piece in the cut list, from its mark on.
+fn cut_row(job: &Job<'_>, piece: &Piece) -> Vec<Cell> {
+    let graph = job.network.graph();
+    let name = |end: usize| {
+        let ends = graph.edge_endpoints(piece.pipe).map(|(from, to)| [from, to]);
+        let node = ends.and_then(|ends| graph.node_weight(*ends.get(end)?));
+        node.map_or(Cell::Empty, |node| Cell::from(&*node.name))
+    };
+    let stop = |end: usize| match piece.ends.get(end) {
+        Some(End::Fitting { stop, .. }) => Cell::Length(*stop),
+        Some(End::NotStated(missing)) => Cell::not_stated(missing),
+        _ => Cell::Empty,
+    };
+    let mut remarks = piece.remarks.clone();
+    let cut = match &piece.cut {
+        Cut::To(length) => Cell::Length(*length),
+        Cut::NotStated(missing) => Cell::NotStated(missing.clone()),
+        Cut::NoRoom(needed) => {
+            let needed = on_tape(*needed, job.network.notation());
+            remarks.insert(0, format!("no room: its fittings need {needed} centre to centre"));
+            Cell::Empty
+        }
+    };
+    vec![
+        Cell::from(piece.mark.as_str()),
+        cut,
+        piece.centres.map_or(Cell::Empty, Cell::Length),
+        name(0),
+        stop(0),
+        name(1),
+        stop(1),
+        Cell::List(remarks),
+    ]
+}
+
 /// How the pieces are cut out of stock lengths.
 pub(crate) fn stock(job: &Job<'_>) -> Sheet {
     let network = job.network;
@@ -175,95 +178,8 @@ pub(crate) fn stock(job: &Job<'_>) -> Sheet {
     let mut notes: Vec<String> = job
         .contradictions("the pieces that join it are left out")
         .collect();
-    for Group {
-        material,
-        size,
-        pieces,
-    } in grouped(job)
-    {
-        let heading = heading(material, &size);
-        let name = match material {
-            Some(material) => format!("{size} {}", shown(material)),
-            None => format!("{size} of a material not stated"),
-        };
-        // A piece above the longest stock is joined of several; every other is cut out of one.
-        let available = material.map_or(&[][..], |material| job.dimensions.stock(material));
-        let mut cut: Vec<(&str, Length)> = Vec::new();
-        let (mut unknown, mut long) = (0_usize, Vec::new());
-        for piece in pieces {
-            match (piece.length(), available.last()) {
-                (None, _) => unknown += 1,
-                (Some(length), Some(longest)) if length > *longest => long.push(piece.mark.as_str()),
-                (Some(length), _) => cut.push((&piece.mark, length)),
-            }
-        }
-        if unknown > 0 {
-            notes.push(format!(
-                "{name}: {unknown} pieces are not among these, for their length is not known."
-            ));
-        }
-        if !long.is_empty() {
-            notes.push(format!(
-                "{name}: {} longer than any stock and not among these; join them with couplings.",
-                if long.len() == 1 {
-                    format!("{} is", long[0])
-                } else {
-                    format!("{} are", long.join(", "))
-                }
-            ));
-        }
-        let longest = cut.iter().map(|(_, length)| *length).max();
-        let (Some(longest), true) = (longest, !available.is_empty()) else {
-            if !cut.is_empty() {
-                notes.push(format!("{name}: the lengths in which it is sold are not stated."));
-            }
-            continue;
-        };
-        // The shortest stock that holds the longest piece.
-        let Some(&stock) = available.iter().find(|stock| **stock >= longest) else {
-            continue;
-        };
-        let count = |length: Length| u64::try_from(length.nanometres()).unwrap_or(0);
-        let lengths: Vec<u64> = cut.iter().map(|(_, length)| count(*length)).collect();
-        let Some(packing) = pack(&lengths, count(stock), count(job.kerf), MOST_STEPS) else {
-            continue;
-        };
-        for (number, bin) in packing.lengths.iter().enumerate() {
-            let pieces = bin.iter().filter_map(|&at| cut.get(at));
-            let listed: Vec<_> = pieces
-                .clone()
-                .map(|(mark, length)| format!("{mark} {}", on_tape(*length, notation)))
-                .collect();
-            let used = pieces.fold(0_i64, |sum, (_, length)| sum.saturating_add(length.nanometres()));
-            let cuts = i64::try_from(bin.len()).unwrap_or(i64::MAX);
-            let lost = job.kerf.nanometres().saturating_mul(cuts);
-            let over = stock
-                .nanometres()
-                .saturating_sub(used)
-                .saturating_sub(lost)
-                .max(0);
-            let mut row = Vec::from(heading.clone());
-            row.extend([
-                Cell::Count(number as u64 + 1),
-                Cell::Length(stock),
-                Cell::List(listed),
-                Cell::Length(Length::from_nanometres(over)),
-            ]);
-            rows.push(row);
-        }
-        let taken = packing.lengths.len();
-        notes.push(if taken == packing.at_least {
-            format!(
-                "{name}: {taken} of {}, the fewest that will do.",
-                on_tape(stock, notation)
-            )
-        } else {
-            format!(
-                "{name}: {taken} of {}; fewer than {} cannot do.",
-                on_tape(stock, notation),
-                packing.at_least
-            )
-        });
+    for group in grouped(job) {
+        rows.extend(from_stock(job, &group, &mut notes));
     }
     if job.kerf == Length::ZERO {
         notes.push("Nothing is lost to the saw: the width of its cut is not stated.".to_owned());
@@ -287,4 +203,93 @@ pub(crate) fn stock(job: &Job<'_>) -> Sheet {
         rows,
         notes,
     }
+}
+
+/// The lengths that a group is cut out of, a row for each.
+fn from_stock(job: &Job<'_>, group: &Group<'_>, notes: &mut Vec<String>) -> Vec<Vec<Cell>> {
+    let notation = job.network.notation();
+    let name = group.in_words();
+    let available = group
+        .material
+        .map_or(&[][..], |material| job.dimensions.stock(material));
+    let to_cut = to_be_cut(group, available.last().copied(), notes);
+    let Some(longest) = to_cut.iter().map(|(_, length)| *length).max() else {
+        return Vec::new();
+    };
+    if available.is_empty() {
+        notes.push(format!("{name}: the lengths in which it is sold are not stated."));
+        return Vec::new();
+    }
+    // The shortest stock that holds the longest piece.
+    let Some(&stock) = available.iter().find(|stock| **stock >= longest) else {
+        return Vec::new();
+    };
+    let count = |length: Length| u64::try_from(length.nanometres()).unwrap_or(0);
+    let lengths: Vec<u64> = to_cut.iter().map(|(_, length)| count(*length)).collect();
+    let Some(packing) = pack(&lengths, count(stock), count(job.kerf), MOST_STEPS) else {
+        return Vec::new();
+    };
+    let taken = packing.lengths.len();
+    let each = on_tape(stock, notation);
+    notes.push(if taken == packing.at_least {
+        format!("{name}: {taken} of {each}, the fewest that will do.")
+    } else {
+        format!(
+            "{name}: {taken} of {each}; fewer than {} cannot do.",
+            packing.at_least
+        )
+    });
+    let heading = heading(group.material, &group.size);
+    let rows = (1..).zip(&packing.lengths).map(|(number, bin)| {
+        let pieces: Vec<_> = bin.iter().filter_map(|&at| to_cut.get(at)).collect();
+        let listed = pieces
+            .iter()
+            .map(|(mark, length)| format!("{mark} {}", on_tape(*length, notation)));
+        let used = pieces
+            .iter()
+            .fold(0_i64, |sum, (_, length)| sum.saturating_add(length.nanometres()));
+        let cuts = i64::try_from(bin.len()).unwrap_or(i64::MAX);
+        let lost = job.kerf.nanometres().saturating_mul(cuts);
+        let over = stock.nanometres().saturating_sub(used).saturating_sub(lost);
+        let own = [
+            Cell::Count(number),
+            Cell::Length(stock),
+            Cell::List(listed.collect()),
+            Cell::Length(Length::from_nanometres(over.max(0))),
+        ];
+        [&heading[..], &own].concat()
+    });
+    rows.collect()
+}
+
+/// The pieces of a group that are cut out of one stock length each, with their marks. A piece above the longest stock is
+/// joined of several: it is told apart, as is what has no known length.
+fn to_be_cut<'p>(
+    group: &Group<'p>,
+    longest: Option<Length>,
+    notes: &mut Vec<String>,
+) -> Vec<(&'p str, Length)> {
+    let name = group.in_words();
+    let mut cut = Vec::new();
+    let (mut unknown, mut long) = (0_usize, Vec::new());
+    for &piece in &group.pieces {
+        match piece.length() {
+            None => unknown += 1,
+            Some(length) if longest.is_some_and(|longest| length > longest) => long.push(&*piece.mark),
+            Some(length) => cut.push((&*piece.mark, length)),
+        }
+    }
+    if unknown > 0 {
+        notes.push(format!(
+            "{name}: {unknown} pieces are not among these, for their length is not known."
+        ));
+    }
+    if !long.is_empty() {
+        let are = if long.len() == 1 { "is" } else { "are" };
+        notes.push(format!(
+            "{name}: {} {are} longer than any stock and not among these; join them with couplings.",
+            long.join(", ")
+        ));
+    }
+    cut
 }

@@ -125,64 +125,29 @@ fn plan(network: &Network, rules: &RuleSet) -> Option<Plan> {
 /// The test sheet.
 pub(crate) fn test(job: &Job<'_>) -> Sheet {
     let network = job.network;
-    let notation = network.notation();
-    let mut notes = Vec::new();
-    let plan = job
-        .plumbing
-        .as_ref()
-        .and_then(|measured| plan(network, measured.rules()));
+    let only = |note: &str| sheet(job, Vec::new(), vec![note.to_owned()]);
+    let measured = job.plumbing.as_ref();
+    let plan = measured.and_then(|measured| plan(network, measured.rules()));
     let (Some(plan), Some(practice)) = (plan, job.practice) else {
-        return sheet(
-            job,
-            Vec::new(),
-            vec!["No rule set is given that says how to test.".to_owned()],
-        );
+        return only("No rule set is given that says how to test.");
     };
-    let heights = || {
-        let nodes = network.graph().node_weights();
-        nodes.filter_map(|node| node.elevation)
-    };
+    let nodes = || network.graph().node_weights();
+    let heights = || nodes().filter_map(|node| node.elevation);
     let (Some(lowest), Some(highest)) = (heights().min(), heights().max()) else {
-        return sheet(
-            job,
-            Vec::new(),
-            vec!["No height is stated, and so no head of water.".to_owned()],
-        );
+        return only("No height is stated, and so no head of water.");
     };
-    let unknown = network
-        .graph()
-        .node_weights()
-        .filter(|node| node.elevation.is_none())
-        .count();
+    let mut notes = Vec::new();
+    let unknown = nodes().filter(|node| node.elevation.is_none()).count();
     if unknown > 0 {
         notes.push(format!(
             "The heights of {unknown} fixtures and fittings are not stated; the lowest may be among them."
         ));
     }
-    let (most, most_from) = plan.most.clone().unwrap_or_else(|| {
-        (
-            practice.tests.most_head.head,
-            cited(&practice.tests.most_head.cite),
-        )
-    });
-    let overlap = plan.head.as_ref().map_or(Length::ZERO, |(head, _)| *head);
-    let shown = |length: Length| length.in_notation(notation).to_string();
-    let sections = sections(lowest, highest, most, overlap).unwrap_or_else(|| {
-        notes.push(format!(
-            "A section of {} leaves nothing beyond the head of {} that is asked for: the whole is one section.",
-            shown(most),
-            shown(overlap)
-        ));
-        vec![Section {
-            bottom: lowest,
-            top: highest,
-        }]
-    });
-    let at_top = job.nodes().find(|node| node.elevation == Some(highest));
-    notes.push(format!(
-        "Heights are above the datum. The system is filled to `{}`, its highest opening; all others are plugged.",
-        at_top.map_or("", |node| &*node.name)
-    ));
+    let whole = Section {
+        bottom: lowest,
+        top: highest,
+    };
+    let sections = in_sections(job, whole, &plan, practice, &mut notes);
     let mut rows = Vec::new();
     let count = sections.len();
     for (number, section) in (1..).zip(&sections) {
@@ -192,31 +157,75 @@ pub(crate) fn test(job: &Job<'_>) -> Sheet {
             format!("section {number} of {count}, from below")
         };
         levels(job, &name, *section, &mut rows);
-        for line in [
-            "date",
-            "filled at",
-            "read at",
-            "level at start",
-            "level at end",
-            "leaks found",
-            "tester",
-            "inspector",
-        ] {
-            rows.push(vec![
+        rows.extend(TO_BE_WRITTEN.map(|line| {
+            vec![
                 Cell::from(name.as_str()),
                 Cell::from(line),
                 Cell::Empty,
                 Cell::Empty,
                 Cell::Empty,
                 Cell::Line,
-            ]);
-        }
+            ]
+        }));
     }
-    if count > 1 {
+    if let Some((head, cited)) = &plan.head {
+        notes.push(format!(
+            "With water: at least {} over every joint but those in the top of the system [{cited}].",
+            head.in_notation(network.notation())
+        ));
+    }
+    if let Some((held, cited)) = &plan.held {
+        notes.push(format!("Held for {held} without a drop or a leak [{cited}]."));
+    }
+    air(job, practice, &plan, &mut notes);
+    cautions(job, practice, &sections, &mut notes);
+    sheet(job, rows, notes)
+}
+
+/// What is filled in by hand for each section.
+const TO_BE_WRITTEN: [&str; 8] = [
+    "date",
+    "filled at",
+    "read at",
+    "level at start",
+    "level at end",
+    "leaks found",
+    "tester",
+    "inspector",
+];
+
+/// The sections in which the whole is tested, with what notes tell of them.
+fn in_sections(
+    job: &Job<'_>,
+    whole: Section,
+    plan: &Plan,
+    practice: &Practice,
+    notes: &mut Vec<String>,
+) -> Vec<Section> {
+    let network = job.network;
+    let shown = |length: Length| length.in_notation(network.notation()).to_string();
+    let usual = &practice.tests.most_head;
+    let planned = plan.most.clone();
+    let (most, most_from) = planned.unwrap_or_else(|| (usual.head, cited(&usual.cite)));
+    let overlap = plan.head.as_ref().map_or(Length::ZERO, |(head, _)| *head);
+    let sections = sections(whole.bottom, whole.top, most, overlap).unwrap_or_else(|| {
+        notes.push(format!(
+            "A section of {} leaves nothing beyond the head of {} that is asked for: the whole is one section.",
+            shown(most),
+            shown(overlap)
+        ));
+        vec![whole]
+    });
+    let at_top = job.nodes().find(|node| node.elevation == Some(whole.top));
+    notes.push(format!(
+        "Heights are above the datum. The system is filled to `{}`, its highest opening; all others are plugged.",
+        at_top.map_or("", |node| &*node.name)
+    ));
+    if sections.len() > 1 {
         notes.push(format!(
             "Filled in one piece the head would be {}; {} is the most for a section ({most_from}). A test tee and a plug \
              stand at the foot of each section but the lowest; each takes in the upper {} of the one below again.",
-            shown(highest.checked_sub(lowest).unwrap_or(Length::ZERO)),
+            shown(whole.top.checked_sub(whole.bottom).unwrap_or(Length::ZERO)),
             shown(most),
             shown(overlap),
         ));
@@ -226,18 +235,7 @@ pub(crate) fn test(job: &Job<'_>) -> Sheet {
             shown(most)
         ));
     }
-    if let Some((head, cited)) = &plan.head {
-        notes.push(format!(
-            "With water: at least {} over every joint but those in the top of the system [{cited}].",
-            shown(*head)
-        ));
-    }
-    if let Some((held, cited)) = &plan.held {
-        notes.push(format!("Held for {held} without a drop or a leak [{cited}]."));
-    }
-    air(job, practice, &plan, &mut notes);
-    cautions(job, practice, &sections, &mut notes);
-    sheet(job, rows, notes)
+    sections
 }
 
 /// The levels of a section from its water level down: what stands there, the head and the pressure.
@@ -341,30 +339,7 @@ fn cautions(job: &Job<'_>, practice: &Practice, sections: &[Section], notes: &mu
             cited(&tests.wait.cite)
         ));
     }
-    let head = sections
-        .iter()
-        .filter_map(|section| section.top.checked_sub(section.bottom))
-        .max();
-    let pipes = job.pipes().map(|(_, pipe)| pipe);
-    let bores = pipes.filter(|pipe| pipe.role == Role::Drain);
-    let bores = bores.filter_map(|pipe| {
-        Some((
-            pipe.size?,
-            job.dimensions.pipe(pipe.material?, pipe.size?)?.inside,
-        ))
-    });
-    if let Some(((size, bore), head)) = bores.max_by_key(|(_, bore)| *bore).zip(head) {
-        // Pressure on the circle of the bore.
-        let thrust = pressure(head) * PI / 4.0 * bore.as_metres_f64().powi(2);
-        let thrust = match network.notation() {
-            Notation::Inches => format!("{:.0} lb", thrust * POUNDS),
-            Notation::Millimetres => format!("{thrust:.0} N"),
-        };
-        notes.push(format!(
-            "The water pushes a plug in {size} pipe at the foot with {thrust}: restrain plugs, stand clear of them, and drain \
-             the system before taking one out."
-        ));
-    }
+    notes.extend(thrust(job, sections));
     if let Some(litres) = water(job) {
         let amount = match network.notation() {
             Notation::Inches => format!("{:.0} gal", litres / GALLON),
@@ -386,6 +361,30 @@ fn cautions(job: &Job<'_>, practice: &Practice, sections: &[Section], notes: &mu
          go before this sheet."
             .to_owned(),
     );
+}
+
+/// How hard the water pushes the plug of the widest drain at the foot of the highest section.
+fn thrust(job: &Job<'_>, sections: &[Section]) -> Option<String> {
+    let heads = sections.iter();
+    let head = heads
+        .filter_map(|section| section.top.checked_sub(section.bottom))
+        .max()?;
+    let pipes = job.pipes().map(|(_, pipe)| pipe);
+    let bores = pipes.filter(|pipe| pipe.role == Role::Drain).filter_map(|pipe| {
+        let size = pipe.size?;
+        Some((size, job.dimensions.pipe(pipe.material?, size)?.inside))
+    });
+    let (size, bore) = bores.max_by_key(|(_, bore)| *bore)?;
+    // Pressure on the circle of the bore.
+    let thrust = pressure(head) * PI / 4.0 * bore.as_metres_f64().powi(2);
+    let thrust = match job.network.notation() {
+        Notation::Inches => format!("{:.0} lb", thrust * POUNDS),
+        Notation::Millimetres => format!("{thrust:.0} N"),
+    };
+    Some(format!(
+        "The water pushes a plug in {size} pipe at the foot with {thrust}: restrain plugs, stand clear of them, and drain \
+         the system before taking one out."
+    ))
 }
 
 /// The water that all pipes hold, in litres; none where a length, size or material is not stated.

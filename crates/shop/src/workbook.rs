@@ -3,8 +3,7 @@
 //! Numbers are numbers, with their unit in the heading; words are never taken for formulas. The same sheets give the same
 //! bytes: no clock is asked.
 
-use std::fmt;
-
+use crownweir_document::Unwritable;
 use crownweir_quantity::{Notation, Slope};
 use rust_xlsxwriter::{DocProperties, ExcelDateTime, Format, FormatAlign, Workbook, Worksheet, XlsxError};
 
@@ -13,24 +12,12 @@ use crate::sheet::{Cell, Column, Holds, Sheet};
 /// How wide a column may become, in pixels, before its words are broken into lines.
 const WIDEST: u32 = 360;
 
-/// Why sheets do not go into a workbook: they have more rows, or longer words, than one holds.
-#[derive(Debug)]
-pub struct Unwritable(XlsxError);
-
-impl fmt::Display for Unwritable {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        self.0.fmt(f)
-    }
-}
-
-impl std::error::Error for Unwritable {}
-
 /// The bytes of a workbook with a page for each sheet, its notes below it.
 ///
 /// # Errors
 /// A sheet that is larger than a workbook's pages can be.
 pub fn workbook(sheets: &[Sheet]) -> Result<Vec<u8>, Unwritable> {
-    written(sheets).map_err(Unwritable)
+    written(sheets).map_err(Unwritable::new)
 }
 
 fn written(sheets: &[Sheet]) -> Result<Vec<u8>, XlsxError> {

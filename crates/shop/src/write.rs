@@ -4,11 +4,12 @@
 
 use std::fmt::Write as _;
 
+use crownweir_document::Unwritable;
 use crownweir_quantity::{Length, Notation};
 use serde::Serialize;
 use serde_json::{Map, Number, Value};
 
-use crate::sheet::{Cell, Column, Holds, Sheet, graded, on_tape, rounded};
+use crate::sheet::{Cell, Column, Holds, Sheet, graded, grain, on_tape, rounded};
 
 /// The width to which notes are filled.
 const WIDTH: usize = 100;
@@ -36,12 +37,12 @@ pub fn text(sheets: &[Sheet]) -> String {
 ///
 /// # Errors
 /// Never, as far as is known: the writer's own.
-pub fn json(sheets: &[Sheet]) -> Result<String, serde_json::Error> {
+pub fn json(sheets: &[Sheet]) -> Result<String, Unwritable> {
     let file = SheetsJson {
         crownweir: FORMAT,
         sheets: sheets.iter().map(Sheet::as_json).collect(),
     };
-    serde_json::to_string_pretty(&file)
+    serde_json::to_string_pretty(&file).map_err(Unwritable::new)
 }
 
 /// Shop sheets. Later versions may add keys, and take none away.
@@ -103,7 +104,11 @@ impl Sheet {
     ///
     /// # Errors
     /// Never, as far as is known: the writer's own.
-    pub fn csv(&self) -> Result<String, csv::Error> {
+    pub fn csv(&self) -> Result<String, Unwritable> {
+        self.as_csv().map_err(Unwritable::new)
+    }
+
+    fn as_csv(&self) -> Result<String, csv::Error> {
         let mut writer = csv::Writer::from_writer(Vec::new());
         writer.write_record(self.columns.iter().map(|column| match self.unit(*column) {
             Some(unit) => format!("{} ({unit})", column.title),
@@ -134,10 +139,10 @@ impl Sheet {
     pub(crate) fn number(&self, length: Length) -> String {
         let nanometres = rounded(length, self.notation).nanometres();
         match self.notation {
-            Notation::Millimetres => (nanometres / 1_000_000).to_string(),
+            Notation::Millimetres => (nanometres / Length::MILLIMETRE.nanometres()).to_string(),
             Notation::Inches => {
                 // Sixteenths of an inch have four decimals at the most.
-                let parts = nanometres / (25_400_000 / 16);
+                let parts = nanometres / grain(self.notation).nanometres();
                 let (whole, rest) = (parts.abs() / 16, parts.abs() % 16 * 625);
                 let sign = if parts < 0 { "-" } else { "" };
                 let text = format!("{sign}{whole}.{rest:04}");

@@ -516,10 +516,8 @@ words! {
         WetVertical = "wet_vertical",
         /// A horizontal branch that takes several drains below a dry vent of its own.
         Circuit = "circuit",
-        /// A drain that meets, without a vent before it, a stack with a stack vent that takes no water closet or urinal.
-        WasteStack = "waste_stack",
-        /// A drain that meets, without a vent before it, a stack with a stack vent, whatever that takes.
-        SingleStack = "single_stack",
+        /// A drain that meets, without a vent before it, a stack with a stack vent, whatever that stack takes.
+        Stack = "stack" also "single_stack" | "waste_stack",
         /// A drain beyond the fixture's own that carries water below and air above.
         Combination = "combination",
         /// A dry vent that turns down again and drains back before it goes on to open air.

@@ -1,6 +1,6 @@
 //! The element that a claim speaks of: found in the network, and held to what its file states.
 
-use crownweir_document::{Cursor, Document};
+use crownweir_document::{Cursor, Diagnostics, Document};
 use crownweir_network::{NodeKind, Position};
 use crownweir_rulebook::{Family, Subject, Value};
 use crownweir_vocabulary::{Cut, RunKind};
@@ -70,9 +70,12 @@ impl Walk<'_> {
 
     /// Whether each fact is what the file states outright, where it does.
     pub(crate) fn stated(&self, file: &Document) -> Result<(), String> {
-        let top = file.value();
+        let mut problems = Diagnostics::keeping(1);
+        let Some(top) = file.decode::<Yaml>(&mut problems) else {
+            return Err(problems.to_string());
+        };
         let nowhere = (&Yaml::Null, &Yaml::Null);
-        let (own, run) = self.written(top, file.top(), nowhere.1).unwrap_or(nowhere);
+        let (own, run) = self.written(&top, file.top(), nowhere.1).unwrap_or(nowhere);
         let model = &top["models"][plain(&own["model"]).as_str()];
         for (fact, told) in &self.facts {
             let key = fact.name().split_once('.').map_or("", |(_, key)| key);

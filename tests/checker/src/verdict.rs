@@ -7,7 +7,6 @@ use crownweir_quantity::Slope;
 use crownweir_rulebook::{
     Arrangement, Check, Citation, Comparison, Fact, Grain, Message, Operand, Piece, Rule, Value,
 };
-use crownweir_vocabulary::Pattern;
 use serde_json::{Value as Json, json};
 
 use crate::walk::{By, Came, Walk};
@@ -104,7 +103,7 @@ impl<'w> Walk<'w> {
                 continue;
             }
             let (mut failed, mut gaps, mut steps) = (Vec::new(), BTreeSet::new(), Vec::new());
-            let mut first = None;
+            let (mut first, mut is_for_others) = (None, false);
             for (index, one) in arrangement.conditions.iter().enumerate() {
                 let (came, own) = self.apart(|walk| walk.condition(&one.require));
                 steps.push(own);
@@ -113,14 +112,15 @@ impl<'w> Walk<'w> {
                     Came::Open(more) => gaps.extend(more),
                     Came::No(by) => {
                         first = first.or(Some(index));
+                        is_for_others |= one.defining;
                         failed.push((&one.message, one.advice.as_ref(), &one.citation, by));
                     }
                 }
             }
             let name = &arrangement.name;
             self.put(json!({"step": "arrangement", "arrangement": name, "conditions": steps}));
-            // What needs no vent says first for which fixtures that is: of others it is no near miss.
-            if arrangement.pattern == Pattern::None && first == Some(0) {
+            // Of what it is not for it is no near miss.
+            if is_for_others {
                 continue;
             }
             // Best is what protects, then with permission, then what needs the fewest data, then the nearest.

@@ -4,9 +4,9 @@ use std::cmp::Ordering;
 use std::collections::{BTreeMap, BTreeSet};
 
 use crownweir_network::Network;
-use crownweir_quantity::FixtureUnits;
+use crownweir_quantity::Load;
 use crownweir_rulebook::{Check, Citation, Comparison, Condition, Content, Fact, Grain, Lookup, Operand};
-use crownweir_rulebook::{Place, RuleSet, Test, Value};
+use crownweir_rulebook::{FactTest, Place, RuleSet, Value};
 use serde_json::{Value as Json, json};
 
 use crate::{list, text};
@@ -19,7 +19,7 @@ fn none(is: &str, text: &str) -> Got {
 }
 
 /// A comparison that fails, what was measured, and the limit.
-pub(crate) type By<'w> = (&'w Test, Got, Got);
+pub(crate) type By<'w> = (&'w FactTest, Got, Got);
 
 /// What a condition comes to.
 pub(crate) enum Came<'w> {
@@ -139,7 +139,7 @@ impl<'w> Walk<'w> {
         parts.iter().map(|part| self.condition(part))
     }
 
-    fn test(&mut self, test: &'w Test) -> Came<'w> {
+    fn test(&mut self, test: &'w FactTest) -> Came<'w> {
         let measured = self.fact(test.fact);
         let limit = match &test.check {
             Check::Compare(_, operand) => self.operand(operand),
@@ -220,7 +220,7 @@ impl<'w> Walk<'w> {
                 let per = i128::from(per.picolitres_per_minute());
                 let product = i128::from(flow.picolitres_per_minute()) * i128::from(load.thousandths());
                 let rounded_up = i64::try_from((product + per - 1) / per).ok();
-                rounded_up.map(|load| Value::Load(FixtureUnits::from_thousandths(load)))
+                rounded_up.map(|load| Value::Load(Load::from_thousandths(load)))
             }
             (Operand::Diameter(_), [Value::Size(size)]) => {
                 let rung = ladder.rung(*size);
@@ -301,7 +301,7 @@ impl<'w> Walk<'w> {
 
     /// How finely what is measured and its limit are written: the limit to the side on which it is kept, both exactly where
     /// they would else read alike.
-    pub(crate) fn grains(&self, test: &Test, measured: &Got, limit: &Got) -> (Grain, Grain) {
+    pub(crate) fn grains(&self, test: &FactTest, measured: &Got, limit: &Got) -> (Grain, Grain) {
         let Check::Compare(order, _) = test.check else {
             return (Grain::Usual, Grain::Usual);
         };

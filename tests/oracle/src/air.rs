@@ -234,6 +234,7 @@ impl Oracle<'_> {
             Fact::TrapArmGentlest => self.slopes(&arm, false),
             Fact::TrapArmDrop => self.lengths_lying(&arm, true),
             Fact::TrapArmHorizontalLength => self.lengths_lying(&arm, false),
+            Fact::TrapArmBends if self.rules.definitions.sharp_turn.is_none() => Got::Missing,
             Fact::TrapArmBends => {
                 let bends = arm.iter().filter(|&&pipe| self.to(pipe) != supply.connection);
                 match bends.map(|&pipe| self.bends(pipe)).collect::<Option<Vec<_>>>() {

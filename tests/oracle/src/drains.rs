@@ -1,7 +1,7 @@
 //! What drains carry: loads, fixtures, and what they come from and go to.
 
 use crownweir_network::{NodeId, PipeId};
-use crownweir_quantity::FixtureUnits;
+use crownweir_quantity::Load;
 use crownweir_rulebook::{Fact, Subject, Value};
 use crownweir_vocabulary::{FixtureType, Receiver, RunKind};
 
@@ -32,7 +32,7 @@ impl Oracle<'_> {
                 Outcome::Fails => {}
                 Outcome::Open => return Got::Missing,
                 // What counts in full as a flow counts no load.
-                Outcome::Holds if case.in_full => return Got::Known(Value::Load(FixtureUnits::default())),
+                Outcome::Holds if case.in_full => return Got::Known(Value::Load(Load::default())),
                 Outcome::Holds => {
                     return match self.operand(Subject::Fixture, element, &case.load) {
                         Limit::Known(load) => Got::Known(load),
@@ -54,7 +54,7 @@ impl Oracle<'_> {
             };
             sum += load.thousandths();
         }
-        Got::Known(Value::Load(FixtureUnits::from_thousandths(sum)))
+        Got::Known(Value::Load(Load::from_thousandths(sum)))
     }
 
     /// The fixtures that the file counts in one bathroom group with this one.
@@ -123,7 +123,7 @@ impl Oracle<'_> {
             };
             sum += whole.thousandths() - parts.thousandths();
         }
-        Got::Known(Value::Load(FixtureUnits::from_thousandths(sum)))
+        Got::Known(Value::Load(Load::from_thousandths(sum)))
     }
 
     pub(crate) fn closets_above(&self, node: NodeId) -> usize {

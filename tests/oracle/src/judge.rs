@@ -2,7 +2,7 @@
 
 use std::cmp::Ordering;
 
-use crownweir_quantity::FixtureUnits;
+use crownweir_quantity::Load;
 use crownweir_rulebook::{
     Check, Comparison, Condition, Content, Fact, Lookup, Match, Operand, Rule, Subject, Table, Value,
 };
@@ -279,7 +279,7 @@ impl Oracle<'_> {
                     let per = i128::from(per.picolitres_per_minute());
                     let product = i128::from(flow.picolitres_per_minute()) * i128::from(load.thousandths());
                     let rounded_up = (product + per - 1) / per;
-                    let load = i64::try_from(rounded_up).ok().map(FixtureUnits::from_thousandths);
+                    let load = i64::try_from(rounded_up).ok().map(Load::from_thousandths);
                     or_open(load.map(Value::Load))
                 }
                 other => other,

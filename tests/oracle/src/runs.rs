@@ -1,7 +1,7 @@
 //! How drains run: branches as a whole, lengths of unbroken pipe, turns, and how far it is to where one can be opened.
 
 use crownweir_network::{NodeId, PipeId};
-use crownweir_quantity::{Angle, FixtureUnits};
+use crownweir_quantity::{Angle, Load};
 use crownweir_rulebook::{Fact, Value};
 use crownweir_vocabulary::{FixtureType, Inlet, RunKind};
 
@@ -86,14 +86,16 @@ impl Oracle<'_> {
         self.branch_vented(&self.branch_from(self.from(pipe)))
     }
 
-    /// Whether the water of a drain turns by more than 45 degrees at its lower end.
+    /// Whether the water of a drain turns sharply at its lower end, by a rule set that says what that is.
     pub(crate) fn bends(&self, pipe: PipeId) -> Option<bool> {
         if !self.is_fitting(self.to(pipe)) {
             return Some(false);
         }
         let pattern = self.pattern(self.to(pipe))?;
         let straight = pattern.has_branch() && self.pipe(pipe).enters == Inlet::Run;
-        Some(!straight && pattern.turn_in_tenths() > 450)
+        let sharp = self.rules.definitions.sharp_turn.as_ref()?;
+        let turn = Angle::from_microdegrees(pattern.turn_in_tenths() * 100_000);
+        Some(!straight && turn > sharp.more_than)
     }
 
     /// The horizontal change of direction of a drain's water at its lower end.
@@ -405,7 +407,7 @@ impl Oracle<'_> {
     fn main_inlet(&self, node: NodeId) -> Option<PipeId> {
         let key = |&inlet: &PipeId| {
             let above = self.fixtures_above(self.from(inlet));
-            let mut load = FixtureUnits::default();
+            let mut load = Load::default();
             for &one in above.iter() {
                 if let Got::Known(Value::Load(own)) = self.fixture_load(one) {
                     load = load.checked_add(own).unwrap_or(load);
@@ -459,6 +461,9 @@ impl Oracle<'_> {
         let found = (joins && self.carries(drain))
             .then(|| self.bend_from(self.to(drain), ahead))
             .flatten();
+        if joins && self.carries(drain) && self.rules.definitions.sharp_turn.is_none() {
+            return Some(Got::Missing);
+        }
         let Some((far, turning)) = found else {
             return Some(Got::Absent);
         };

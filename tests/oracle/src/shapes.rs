@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 use std::rc::Rc;
 
 use crownweir_network::{NodeId, NodeKind, PipeId};
-use crownweir_quantity::FixtureUnits;
+use crownweir_quantity::Load;
 use crownweir_rulebook::{Fact, Subject, Value};
 use crownweir_vocabulary::{FixtureType, Pattern, RunKind};
 
@@ -167,14 +167,8 @@ impl Oracle<'_> {
                     .iter()
                     .any(|&vent| self.kind(vent) == RunKind::StackVent)
             });
-            let foot = pipes.last().map_or(supply.connection, |&last| self.from(last));
-            let soil = self
-                .fixtures_above(foot)
-                .iter()
-                .any(|&one| self.is(one, FixtureType::WaterCloset) || self.is(one, FixtureType::Urinal));
             if vented {
-                shapes.extend((!soil).then_some(Pattern::WasteStack));
-                shapes.push(Pattern::SingleStack);
+                shapes.push(Pattern::Stack);
             }
         }
         if part.is_some_and(|part| self.has_air(&part, Some(&supply)) == Some(true)) {
@@ -375,9 +369,9 @@ impl Oracle<'_> {
             F::CircuitClosets => count(self.closets_above(circuit.last)),
             F::CircuitVentSize => self.extreme(&self.vents_from(circuit.vent), true),
             F::CircuitRiserFixtures => count(on_riser.map_or(0, |on| on.len())),
-            F::CircuitRiserHeaviest => on_riser.map_or(Got::Known(Value::Load(FixtureUnits::default())), |on| {
-                self.heaviest(&on)
-            }),
+            F::CircuitRiserHeaviest => {
+                on_riser.map_or(Got::Known(Value::Load(Load::default())), |on| self.heaviest(&on))
+            }
             F::CircuitRiserPattern if circuit.riser.is_some() => {
                 known(self.pattern(circuit.vent), |pattern| Value::Word(pattern.name()))
             }
@@ -396,7 +390,7 @@ impl Oracle<'_> {
                     .into_iter()
                     .map(|relief| relief.1)
                     .collect();
-                let none = Got::Known(Value::Load(FixtureUnits::default()));
+                let none = Got::Known(Value::Load(Load::default()));
                 if loads.contains(&none) { none } else { least(loads) }
             }
             F::CircuitReliefSize => {
@@ -437,7 +431,7 @@ impl Oracle<'_> {
             let at = self.to(two[0]);
             let open = self.vents_from(at).into_iter();
             let open = open.filter(|&vent| matches!(self.node(self.vent_end(vent)).kind, NodeKind::Terminal(_)));
-            let none = Got::Known(Value::Load(FixtureUnits::default()));
+            let none = Got::Known(Value::Load(Load::default()));
             found.extend(open.map(|vent| (at, none, Some(vent))));
             let joined = self.bringing(at).into_iter().filter(|&inlet| inlet != two[0]);
             for inlet in joined {
@@ -698,7 +692,7 @@ impl Oracle<'_> {
             let failed: Vec<_> = (0..outcomes.len())
                 .filter(|&at| outcomes[at] == Outcome::Fails)
                 .collect();
-            if arrangement.pattern == Pattern::None && failed.first() == Some(&0) {
+            if failed.iter().any(|&at| arrangement.conditions[at].defining) {
                 continue;
             }
             if may_be {

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 use std::rc::Rc;
 
 use crownweir_network::{NodeId, NodeKind, PipeId};
-use crownweir_quantity::FixtureUnits;
+use crownweir_quantity::Load;
 use crownweir_rulebook::{Fact, Subject, Value};
 use crownweir_vocabulary::{FittingPattern, FixtureType, RunKind};
 
@@ -151,7 +151,7 @@ impl Oracle<'_> {
         let mut sum = 0;
         for &joint in interval {
             let above = self.inlets(joint).into_iter().find(|inlet| stack.contains(inlet));
-            let above = above.map_or(Got::Known(Value::Load(FixtureUnits::default())), |inlet| {
+            let above = above.map_or(Got::Known(Value::Load(Load::default())), |inlet| {
                 self.load_at(self.from(inlet))
             });
             match (self.load_at(joint), above) {
@@ -161,7 +161,7 @@ impl Oracle<'_> {
                 _ => return Got::Missing,
             }
         }
-        Got::Known(Value::Load(FixtureUnits::from_thousandths(sum)))
+        Got::Known(Value::Load(Load::from_thousandths(sum)))
     }
 
     pub(crate) fn interval_fact(&self, element: u32, fact: Fact) -> Option<Got> {
@@ -494,7 +494,7 @@ impl Oracle<'_> {
             }
             F::StackIntervalLoad => {
                 let loads = intervals.iter().map(|interval| self.load_within(stack, interval));
-                most(loads.chain([Got::Known(Value::Load(FixtureUnits::default()))]))
+                most(loads.chain([Got::Known(Value::Load(Load::default()))]))
             }
             F::StackVentSize => match self.stack_vent(stack) {
                 None => Got::Absent,

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use crownweir_network::{NodeId, NodeKind, PipeId};
-use crownweir_quantity::{FixtureUnits, Length, Slope};
+use crownweir_quantity::{Length, Load, Slope};
 use crownweir_rulebook::{Fact, Value};
 use crownweir_vocabulary::{FixtureType, Pattern, RunKind, ValveKind, VentEnd};
 
@@ -369,7 +369,7 @@ impl Oracle<'_> {
                 match fact {
                     F::VentServedLoad => {
                         let loads = ends.iter().map(|&end| self.sum_of_loads(&self.fixtures_above(end)));
-                        loads.fold(Got::Known(Value::Load(FixtureUnits::default())), plus)
+                        loads.fold(Got::Known(Value::Load(Load::default())), plus)
                     }
                     F::VentServesWaterCloset => truth(ends.iter().any(|&end| self.closets_above(end) > 0)),
                     _ => {

@@ -433,6 +433,57 @@ const KNOWN: [(&str, usize); 5] = [
 const KNOWN_FACTS: usize = 330;
 const KNOWN_TRAPS: usize = 12_149;
 
+/// What counts as a sharp turn is the rule set's to say: by one that counts every turn, one between the turns of two
+/// bends, one that counts none, and one that does not say.
+#[test]
+fn turns_that_are_sharp_by_another_definition_are_judged_alike() {
+    let npc = published::text("npc-2020").unwrap_or_default();
+    let sharp = "more_than: 45 deg";
+    assert_eq!(npc.matches(sharp).count(), 1);
+    let read = |text: &str| {
+        let rules = RuleSet::read("npc.yaml", text.as_bytes(), &Limits::rules());
+        rules.unwrap_or_else(|problems| panic!("{problems}"))
+    };
+    let otherwise = ["0 deg", "60 deg", "90 deg"].map(|more| npc.replace(sharp, &format!("more_than: {more}")));
+    let mut sets: Vec<_> = otherwise.iter().map(|text| read(text)).collect();
+    sets.push(rules("ipc-2021"));
+    let mut tally = Tally::default();
+    let mut said = BTreeSet::new();
+    let own = |name: &str| name.starts_with("npc-2020") || name.starts_with("upc-2021 trap-arms");
+    let texts: Vec<_> = texts().into_iter().filter(|(name, _)| own(name)).collect();
+    for (name, text) in &texts {
+        let network = Network::read("network.yaml", text.as_bytes(), &Limits::default());
+        let network = network.unwrap_or_else(|problems| panic!("{name}: {problems}"));
+        for (number, rules) in sets.iter().enumerate() {
+            compare(name, &network, rules, &mut tally);
+            // A size that the rule set does not know; the other networks are enough.
+            let Ok(measured) = Measured::new(&network, rules) else {
+                continue;
+            };
+            for (subject, fact) in [
+                (Subject::Drain, Fact::DrainBendAhead),
+                (Subject::TrapArm, Fact::TrapArmBends),
+            ] {
+                let got = measured
+                    .elements(subject)
+                    .into_iter()
+                    .map(|one| measured.fact(subject, one, fact));
+                said.insert((fact, number, format!("{:?}", got.collect::<Vec<_>>())));
+            }
+        }
+    }
+    told(&tally);
+    // Each of them tells something of these networks that the others do not.
+    for fact in [Fact::DrainBendAhead, Fact::TrapArmBends] {
+        let by = |number: usize| -> BTreeSet<_> {
+            let own = said.iter().filter(|(one, by, _)| (*one, *by) == (fact, number));
+            own.map(|(_, _, said)| said).collect()
+        };
+        let all: BTreeSet<_> = (0..sets.len()).map(by).collect();
+        assert_eq!(all.len(), sets.len(), "{}", fact.name());
+    }
+}
+
 #[test]
 fn altered_networks_are_judged_alike() {
     let cases = std::env::var("ORACLE_CASES")

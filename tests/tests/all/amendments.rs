@@ -3,7 +3,7 @@
 //! The worked rows are read in the amendments' own sources, which each file names; the rest is invented.
 
 use crownweir::rulebook::{Part, Standing};
-use crownweir::{Day, Limits, Report, RuleSet, Text, Verdict, check, published};
+use crownweir::{Day, Limits, Report, RuleSet, Text, Verdict, changes, check, published};
 use crownweir_tests::{network, network_text};
 
 const BASE: &str = "ipc-2021";
@@ -1128,6 +1128,156 @@ fn a_definition_may_be_expected_as_it_stands_or_stood_below() {
     assert!(error.contains("the change expects"), "{error}");
     let twice = format!("{}\n{}", set("45 deg", "40 deg"), set("45 deg", "30 deg"));
     refused(&twice, &["the change expects"]);
+}
+
+/// What a waste stack may take is the code's to say (IPC 2021, section 913.2, basis: memory): with a urinal on it a stack
+/// vents no trap below, and is no near miss either; where an amendment lets urinals stand on it, it vents both.
+#[test]
+fn what_a_waste_stack_takes_is_the_codes_to_say() {
+    let stack = |upper: &str| {
+        format!(
+            "crownweir: network/1
+name: stack
+site: {{occupancy: private}}
+storeys: [{{storey: low, elevation: 0 ft, height: 9 ft}}, {{storey: high, height: 9 ft}}]
+drains:
+  - {{kind: stack, size: 3 in, slope: vertical, path: [{{fitting: {{name: T, storey: high}}}}, {{pipe: {{length: 9 ft}}}}, {{fitting: {{name: S, storey: low}}}}, {{pipe: {{length: 6 ft}}}}, {{disposal: {{name: sewer}}}}]}}
+  - {{size: 2 in, storey: high, slope: 1/4 in/ft, path: [{{fixture: {{name: up, {upper}, trap: {{size: 2 in}}}}}}, {{pipe: {{length: 2 ft}}}}, {{at: T}}]}}
+  - {{size: 2 in, storey: high, slope: 1/4 in/ft, path: [{{fixture: {{name: beside, type: kitchen_sink, trap: {{size: 1-1/2 in}}}}}}, {{pipe: {{length: 2 ft}}}}, {{at: T}}]}}
+  - {{size: 2 in, storey: low, slope: 1/4 in/ft, path: [{{fixture: {{name: down, type: kitchen_sink, trap: {{size: 1-1/2 in}}}}}}, {{pipe: {{length: 2 ft}}}}, {{at: S}}]}}
+vents:
+  - {{kind: stack_vent, size: 3 in, slope: vertical, path: [{{at: T}}, {{pipe: {{length: 20 ft}}}}, {{terminal: {{name: roof}}}}]}}
+"
+        )
+    };
+    let of_down = |rules: &RuleSet, upper: &str| {
+        let report = run(rules, &stack(upper));
+        let finding = report
+            .findings
+            .iter()
+            .find(|one| one.name == "down" && one.rule == "trap-protection");
+        finding.map(|one| one.message.clone())
+    };
+    let urinal = "type: urinal, flush_volume: 0.5 gal";
+    let closet = "type: water_closet, flush_volume: 1.6 gal";
+    let plain = with(&[]);
+    assert_eq!(of_down(&plain, "type: laundry_tray"), None);
+    for soil in [urinal, closet] {
+        let said = of_down(&plain, soil).expect("a finding");
+        assert!(
+            said.contains("the nearest arrangement is a vertical wet vent"),
+            "{said}"
+        );
+    }
+    let own = named(
+        "town",
+        "",
+        "  - drop: {arrangement: waste-stack-vent, condition: stack.urinals}",
+    );
+    let rules = amended(&[("town.yaml", &own)], "2026-11-25").unwrap_or_else(|error| panic!("{error}"));
+    assert_eq!(of_down(&rules, urinal), None);
+    assert!(of_down(&rules, closet).is_some());
+    // Were it among the near misses, it would be the nearest, for only the soil keeps it from applying.
+    let mut near = plain.clone();
+    let arrangement = near
+        .arrangements
+        .iter_mut()
+        .find(|one| one.name == "waste-stack-vent");
+    for condition in &mut arrangement.expect("the arrangement").conditions {
+        condition.defining = false;
+    }
+    let said = of_down(&near, closet).expect("a finding");
+    assert!(
+        said.contains("a waste stack vent, but water closets on the stack: 1"),
+        "{said}"
+    );
+    let told: Vec<_> = changes(&plain, &near)
+        .into_iter()
+        .map(|one| (one.part, one.after))
+        .collect();
+    let after = Some("leaves it among the nearest".to_owned());
+    assert_eq!(
+        told,
+        [
+            (
+                "failure of the condition that stack.water_closets is at most 0".to_owned(),
+                after.clone()
+            ),
+            (
+                "failure of the condition that stack.urinals is at most 0".to_owned(),
+                after
+            ),
+        ]
+    );
+}
+
+/// A rule that counts sharp turns over a code that does not say what one is: refused until the amendment says it.
+#[test]
+fn a_definition_that_the_base_leaves_out_may_be_added() {
+    let rule = "  - add: {rule: bends, with: {title: t, subject: trap_arm, require: {trap_arm.bends: {at_most: 0}}, severity: violation, message: m}}";
+    refused(
+        rule,
+        &[
+            "town.yaml:12:70: ",
+            "`trap_arm.bends` tells of sharp turns, and the rule set does not say what a sharp turn is",
+            "expected `sharp_turn` among the definitions",
+        ],
+    );
+    let define = |angle: &str| format!("  - add: {{definition: sharp_turn, with: {{more_than: {angle}}}}}");
+    let arm = "crownweir: network/1
+name: arm
+drains:
+  - {size: 2 in, slope: 1/4 in/ft, path: [{fixture: {name: F, type: lavatory, trap: {size: 1-1/2 in}}}, {pipe: {length: 1 ft}}, {fitting: {name: B, pattern: sixth_bend}}, {pipe: {length: 1 ft}}, {fitting: {name: T, pattern: sanitary_tee}}, {pipe: {slope: vertical, length: 3 ft}}, {disposal: {name: sewer}}]}
+vents:
+  - {size: 2 in, slope: vertical, path: [{at: T}, {pipe: {length: 9 ft}}, {terminal: {name: roof}}]}
+";
+    for (angle, violated) in [("59.9 deg", 1), ("60 deg", 0)] {
+        let text = named("town", "", &format!("{}\n{rule}", define(angle)));
+        let rules = amended(&[("town.yaml", &text)], "2026-11-25").unwrap_or_else(|error| panic!("{error}"));
+        let sharp = rules.definitions.sharp_turn.as_ref().expect("a definition");
+        assert_eq!(sharp.citation.document.as_ref(), "Ordinance");
+        let set_by = sharp.citation.set_by.as_ref().expect("an amendment");
+        assert_eq!(set_by.amendment.name, "town");
+        let row = run(&rules, arm)
+            .summary
+            .into_iter()
+            .find(|row| row.rule == "bends")
+            .expect("the rule");
+        assert_eq!((row.subjects, row.violated), (1, violated), "{angle}");
+        let told = changes(&with(&[]), &rules);
+        let told: Vec<_> = told
+            .iter()
+            .filter(|one| one.section.name() == "definitions")
+            .collect();
+        let told: Vec<_> = told
+            .iter()
+            .map(|one| (one.name.as_str(), one.part.as_str(), &one.before))
+            .collect();
+        assert_eq!(
+            told,
+            [
+                ("sharp_turn", "meaning", &None),
+                ("sharp_turn", "citation", &None)
+            ]
+        );
+    }
+    for (change, said) in [
+        (
+            "  - add: {definition: vertical, with: {most_from_vertical: 30 deg}}".to_owned(),
+            "the base has the definition of `vertical` already; expected `set` with what stands there",
+        ),
+        (
+            format!("{}\n{}", define("30 deg"), define("60 deg")),
+            "has the definition of `sharp_turn` already",
+        ),
+        (
+            "  - add: {definition: sharp_turns, with: {more_than: 30 deg}}".to_owned(),
+            "did you mean `sharp_turn`?",
+        ),
+        (define("30"), "`30` has no unit"),
+    ] {
+        refused(&change, &[said]);
+    }
 }
 
 /// A row for keys that another amendment has added a row for: who insists is told to set it, who gives way is passed over.

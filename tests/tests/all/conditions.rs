@@ -4,7 +4,6 @@
 use std::collections::BTreeSet;
 
 use crownweir::rulebook::Piece;
-use crownweir::vocabulary::Pattern;
 use crownweir::{Arranged, Arrangement, Measured, Network, RuleSet, published};
 use crownweir_tests::{examples, rules};
 
@@ -72,7 +71,7 @@ fn shown(name: &str, rules: &RuleSet) -> BTreeSet<Seen> {
                     _ => {}
                 }
                 if by == "none" {
-                    shown.extend(for_which_fixtures(rules, case.network(), fixture));
+                    shown.extend(what_it_is_for(rules, case.network(), fixture));
                 }
             }
         }
@@ -80,20 +79,25 @@ fn shown(name: &str, rules: &RuleSet) -> BTreeSet<Seen> {
     shown
 }
 
-/// The first condition of an arrangement without a vent says for which fixtures it is, and makes it nearest for no
-/// other: it alone fails where the arrangement would protect the trap without it.
-fn for_which_fixtures(rules: &RuleSet, network: &Network, fixture: u32) -> Vec<Seen> {
-    let without_vent = (0..)
-        .zip(&rules.arrangements)
-        .filter(|(_, one)| one.pattern == Pattern::None);
-    without_vent
-        .filter(|(number, arrangement)| {
+/// A condition that tells what an arrangement is for makes it nearest for nothing else: it alone fails where the
+/// arrangement would protect the trap without it.
+fn what_it_is_for(rules: &RuleSet, network: &Network, fixture: u32) -> Vec<Seen> {
+    let arrangements = (0..).zip(&rules.arrangements);
+    let defining = arrangements.flat_map(|(number, arrangement)| {
+        let conditions = (0..).zip(&arrangement.conditions);
+        conditions
+            .filter(|(_, one)| one.defining)
+            .map(move |(index, _)| (number, index, arrangement))
+    });
+    defining
+        .filter(|&(number, index, arrangement)| {
             let mut short = rules.clone();
-            short.arrangements[*number].conditions.remove(0);
+            let number: usize = number;
+            short.arrangements[number].conditions.remove(index);
             let without = measured(network, &short);
             matches!(without.arranged(fixture), Arranged::By(_, by) if by.name == arrangement.name)
         })
-        .map(|(_, arrangement)| condition(arrangement, 0))
+        .map(|(_, index, arrangement)| condition(arrangement, index))
         .collect()
 }
 

@@ -1,7 +1,7 @@
 //! The cut list: lengths against published examples, pieces laid end to end, stock cut with little waste.
 
 use crownweir::quantity::Length;
-use crownweir::shop::{self, Cell, Cut, Dimensions, End, Job, Kind, MOST_STEPS, Piece, Practice, pack};
+use crownweir::shop::{self, Cell, Cut, Dimensions, End, Job, MOST_STEPS, Piece, Practice, SheetKind, pack};
 use crownweir::{Limits, Measured, Network};
 use crownweir_tests::{network, network_text, rules};
 use proptest::prelude::*;
@@ -41,7 +41,7 @@ drains:
 }
 
 fn pieces(network: &Network, dimensions: &Dimensions) -> Vec<Piece> {
-    Job::new(network, dimensions).pieces
+    Job::new(network, dimensions).pieces().to_vec()
 }
 
 /// The cut of a pipe by name.
@@ -408,20 +408,20 @@ fn the_demonstration_buildings_are_cut_whole() {
         .unwrap_or_else(|problems| panic!("{problems}"));
     for name in ["heron-point.yaml", "larch-terrace.yaml"] {
         let network = network(&network_text(name));
-        let mut job = Job::new(&network, &dimensions);
         let practice = Practice::published().unwrap_or_else(|problems| panic!("{problems}"));
         let (plumbing, framing) = (rules("ipc-2021"), rules("framing-irc-2021"));
         let planned = shop::with_plates(&network, &framing).expect("known sizes");
-        job.practice = Some(&practice);
-        job.plumbing = Some(Measured::new(&network, &plumbing).expect("known sizes"));
-        job.framing = Some(Measured::new(&planned, &framing).expect("known sizes"));
+        let job = Job::new(&network, &dimensions)
+            .with_practice(&practice)
+            .with_plumbing(Measured::new(&network, &plumbing).expect("known sizes"))
+            .with_framing(Measured::new(&planned, &framing).expect("known sizes"));
         let uncut: Vec<_> = job
-            .pieces
+            .pieces()
             .iter()
             .filter(|piece| piece.length().is_none())
             .collect();
         assert!(uncut.is_empty(), "{name}: {uncut:?}");
-        for kind in shop::ALL {
+        for kind in shop::SheetKind::ALL {
             let sheet = kind.sheet(&job);
             // The boathouse alone has an offset.
             let none = kind.name == "offsets" && name.starts_with("larch");
@@ -433,7 +433,7 @@ fn the_demonstration_buildings_are_cut_whole() {
             }
         }
         // Every piece is cut out of some length of stock, and once.
-        let stock = Kind::named("stock").expect("the sheet").sheet(&job);
+        let stock = SheetKind::named("stock").expect("the sheet").sheet(&job);
         let listed = stock.rows.iter().filter_map(|row| match &row[4] {
             Cell::List(pieces) => Some(
                 pieces
@@ -444,7 +444,7 @@ fn the_demonstration_buildings_are_cut_whole() {
         });
         let mut listed: Vec<String> = listed.flatten().collect();
         listed.sort();
-        let mut marks: Vec<String> = job.pieces.iter().map(|piece| piece.mark.clone()).collect();
+        let mut marks: Vec<String> = job.pieces().iter().map(|piece| piece.mark.clone()).collect();
         marks.sort();
         assert_eq!(listed, marks, "{name}");
     }
@@ -586,14 +586,14 @@ proptest! {
                 break;
             };
             let above = ends(pipe).0;
-            let piece = job.pieces.iter().find(|piece| piece.pipe == pipe).expect("a piece");
+            let piece = job.pieces().iter().find(|piece| piece.pipe == pipe).expect("a piece");
             let cut = piece.length().expect("a cut").nanometres();
             let stops: i64 = piece.ends.iter().map(|end| match end {
                 End::Fitting { stop, .. } => stop.nanometres(),
                 _ => 0,
             }).sum();
-            let from = job.geometry.place(node).known().expect("a place");
-            let to = job.geometry.place(above).known().expect("a place");
+            let from = job.geometry().place(node).known().expect("a place");
+            let to = job.geometry().place(above).known().expect("a place");
             for axis in 0..3 {
                 laid[axis] += (to[axis].nanometres() - from[axis].nanometres()).signum() * (cut + stops);
                 let off = (laid[axis] - to[axis].nanometres()).abs();

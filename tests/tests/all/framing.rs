@@ -1,5 +1,6 @@
 //! Framing in network files, and the rules for holes and notches along a run that falls.
 
+use crownweir::quantity::Length;
 use crownweir::{
     Day, Fact, Got, Limits, Measured, Network, Report, RuleSet, Subject, Text, Value, Verdict, check,
     published,
@@ -131,7 +132,7 @@ fn holes_follow_the_fall() {
         .map(|passage| network.centre_of(passage).expect("a height").nanometres())
         .collect();
     // The weir lies 3-1/2 in below the top of joists of 9-1/4 in.
-    let inches = |parts: i64| parts * 25_400_000 / 32;
+    let inches = |parts: i64| parts * Length::INCH.nanometres() / 32;
     assert_eq!(heights, [inches(184), inches(184 - 76)]);
 }
 
@@ -226,7 +227,7 @@ drains:
         for (left, sixteenths) in left(places).into_iter().zip(expected) {
             // To the nanometre, to which the root is rounded.
             assert!(
-                (left - sixteenths * 25_400_000 / 16).abs() <= 1,
+                (left - sixteenths * Length::INCH.nanometres() / 16).abs() <= 1,
                 "{places:?}: {left}"
             );
         }

@@ -3,7 +3,7 @@
 //! All figures are from centre to centre, without take-offs.
 
 use crownweir::Network;
-use crownweir::shop::{Dimensions, Found, Geometry, found};
+use crownweir::shop::{Dimensions, Geometry, PipeOffset, pipe_offsets};
 use crownweir_tests::network;
 
 /// A drain in inches that runs north, with an offset by two bends of a pattern in it; what stands before and after as given.
@@ -29,9 +29,9 @@ drains:
     ))
 }
 
-fn only(network: &Network) -> Found {
+fn only(network: &Network) -> PipeOffset {
     let dimensions = Dimensions::published().unwrap_or_else(|problems| panic!("{problems}"));
-    match found(network, &Geometry::resolve(network, &dimensions))[..] {
+    match pipe_offsets(network, &Geometry::resolve(network, &dimensions))[..] {
         [only] => only,
         ref others => panic!("{others:?}"),
     }
@@ -155,5 +155,5 @@ fn an_offset_is_found_by_its_geometry() {
 }
 
 fn found_in(network: &Network, dimensions: &Dimensions) -> usize {
-    found(network, &Geometry::resolve(network, dimensions)).len()
+    pipe_offsets(network, &Geometry::resolve(network, dimensions)).len()
 }

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use crate::codes::{CODES, Code};
 
-use crownweir::quantity::{Angle, FixtureUnits, Notation};
+use crownweir::quantity::{Angle, Load, Notation};
 use crownweir::rulebook::Ladder;
 use crownweir::{Fact, Got, Limits, Measured, Network, RuleSet, Subject, Text, Value, check, published};
 use crownweir_tests::{network, network_text};
@@ -72,7 +72,7 @@ proptest! {
             let pipe = network.pipe_named(&format!("P{node}")).map(|pipe| u32::try_from(pipe.index()));
             let Some(Ok(pipe)) = pipe else { return Err(TestCaseError::fail("no pipe")) };
             let got = measured.fact(Subject::Drain, pipe, Fact::DrainLoad);
-            prop_assert_eq!(got, Got::Known(Value::Load(FixtureUnits::from_thousandths(sum * 1000))));
+            prop_assert_eq!(got, Got::Known(Value::Load(Load::from_thousandths(sum * 1000))));
         }
     }
 

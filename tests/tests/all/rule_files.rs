@@ -1,7 +1,9 @@
 //! Rule files with mistakes in them: each is told with its place, what was expected, and the nearest word.
 
 use crownweir::quantity::{LoadUnit, Ratio};
-use crownweir::{Basis, Limits, RuleSet, Severity, Value, check, published};
+use crownweir::{
+    Basis, Fact, Gap, Got, Limits, Measured, RuleSet, Severity, Subject, Value, check, published,
+};
 use crownweir_tests::{network, rules};
 
 /// The published rule set with one thing replaced.
@@ -312,7 +314,7 @@ fn tables_give_the_figures_that_were_read() {
 
 fn crownweir_content(dfu: i64) -> crownweir::Content {
     crownweir::Content::Value(crownweir::Value::Load(
-        crownweir::quantity::FixtureUnits::from_thousandths(dfu * 1000),
+        crownweir::quantity::Load::from_thousandths(dfu * 1000),
     ))
 }
 
@@ -563,4 +565,67 @@ vents: [{size: 2 in, slope: vertical, path: [{at: T}, {pipe: {length: 9 ft}}, {t
         .map(|finding| finding.message.as_str())
         .collect();
     assert_eq!(told, ["the arm is 3 ft long"]);
+}
+
+/// A fact that hangs on a definition which may be left out is refused where the rule set leaves it out, wherever it is
+/// asked for; asked for by no rule, it is undetermined and names the definition.
+#[test]
+fn a_fact_of_sharp_turns_asks_for_their_definition() {
+    for (from, to, fact) in [
+        (
+            "{trap.seal: {at_least: 2 in",
+            "{trap_arm.bends: {at_most: 1}, trap.seal: {at_least: 2 in",
+            "trap_arm.bends",
+        ),
+        (
+            "when: {fixture.type: shower}",
+            "when: {fixture.type: shower, trap_arm.bends: 1}",
+            "trap_arm.bends",
+        ),
+    ] {
+        let said =
+            format!("`{fact}` tells of sharp turns, and the rule set does not say what a sharp turn is");
+        refused(from, to, &[&said, "expected `sharp_turn` among the definitions"]);
+    }
+    let rule = |message: &str| {
+        format!(
+            "rules:\n  - {{rule: near-turn, title: t, subject: drain, require: {{pipe.size: {{at_least: 2 in}}}}, severity: violation, cite: {{section: \"1\", basis: memory}}, message: \"{message}\"}}\n"
+        )
+    };
+    refused(
+        "rules:\n",
+        &rule("{drain.bend_behind}"),
+        &["`drain.bend_behind` tells of sharp turns"],
+    );
+    let text = published::text("ipc-2021").expect("the rule set");
+    let defined = text.replacen(
+        "definitions:\n",
+        "definitions:\n  sharp_turn: {more_than: 60 deg, cite: {section: \"1\", basis: memory}}\n",
+        1,
+    );
+    let with = defined.replacen("rules:\n", &rule("{drain.bend_behind}"), 1);
+    assert!(RuleSet::read("rules.yaml", with.as_bytes(), &Limits::default()).is_ok());
+    let line = network(
+        "crownweir: network/1
+name: arm
+drains:
+  - {size: 2 in, slope: 1/4 in/ft, path: [{fixture: {name: F, type: lavatory, trap: {size: 1-1/2 in}}}, {pipe: {length: 1 ft}}, {fitting: {name: B, pattern: sixth_bend}}, {pipe: {length: 1 ft}}, {fitting: {name: T, pattern: sanitary_tee}}, {pipe: {slope: vertical, length: 3 ft}}, {disposal: {name: sewer}}]}
+vents:
+  - {size: 2 in, slope: vertical, path: [{at: T}, {pipe: {length: 9 ft}}, {terminal: {name: roof}}]}
+",
+    );
+    let bends = |rules: &RuleSet| {
+        let measured = Measured::new(&line, rules).expect("known sizes");
+        let traps = measured.elements(Subject::TrapArm);
+        measured.fact(Subject::TrapArm, traps[0], Fact::TrapArmBends)
+    };
+    match bends(&rules("ipc-2021")) {
+        Got::Missing(Gap::NotInRuleSet { datum }) => assert_eq!(datum, "the definition of `sharp_turn`"),
+        other => panic!("{other:?}"),
+    }
+    for (most, count) in [("59 deg", 1), ("60 deg", 0)] {
+        let text = defined.replacen("more_than: 60 deg", &format!("more_than: {most}"), 1);
+        let rules = RuleSet::read("rules.yaml", text.as_bytes(), &Limits::default()).expect("a rule set");
+        assert_eq!(bends(&rules), Got::Known(Value::Count(count)), "{most}");
+    }
 }

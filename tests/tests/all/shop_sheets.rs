@@ -1,7 +1,7 @@
 //! Straps, holes, materials and the test sheet: figures against published tables, and sheets of the demo buildings.
 
 use crownweir::quantity::{Angle, Length};
-use crownweir::shop::{self, Cell, Dimensions, Job, Kind, Practice, Reason, Section, Sheet, schedule};
+use crownweir::shop::{self, Cell, Dimensions, Job, Practice, Reason, Section, Sheet, SheetKind, schedule};
 use crownweir::{Fact, Got, Limits, Measured, Network, RuleSet, Subject, Text, Value, published};
 use crownweir_tests::{network, network_text, rules};
 
@@ -19,11 +19,11 @@ fn sheet(network: &Network, rules: &RuleSet, name: &str) -> Sheet {
     let practice = practice();
     let framing = crownweir_tests::rules("framing-irc-2021");
     let planned = shop::with_plates(network, &framing).expect("known sizes");
-    let mut job = Job::new(network, &dimensions);
-    job.practice = Some(&practice);
-    job.plumbing = Some(Measured::new(network, rules).expect("known sizes"));
-    job.framing = Some(Measured::new(&planned, &framing).expect("known sizes"));
-    Kind::named(name).expect("a sheet").sheet(&job)
+    let job = Job::new(network, &dimensions)
+        .with_practice(&practice)
+        .with_plumbing(Measured::new(network, rules).expect("known sizes"))
+        .with_framing(Measured::new(&planned, &framing).expect("known sizes"));
+    SheetKind::named(name).expect("a sheet").sheet(&job)
 }
 
 /// A network's shop sheet by the fittings of the demonstration, whatever rules there are.
@@ -33,7 +33,7 @@ fn demonstrated(network: &Network, name: &str) -> Sheet {
     let dimensions = Dimensions::published()
         .and_then(|base| base.with("demonstration.yaml", &own, &Limits::default()))
         .unwrap_or_else(|problems| panic!("{problems}"));
-    Kind::named(name)
+    SheetKind::named(name)
         .expect("a sheet")
         .sheet(&Job::new(network, &dimensions))
 }
@@ -214,7 +214,7 @@ fn heads_press_as_published() {
 /// Sections of at most 30 ft, each taking in the upper 10 ft of the one below (Philadelphia P-312.2): 60 ft take three.
 #[test]
 fn a_tall_system_is_tested_in_sections() {
-    let feet = |feet: i64| Length::from_nanometres(feet * 304_800_000);
+    let feet = |feet: i64| Length::from_nanometres(feet * Length::FOOT.nanometres());
     let section = |bottom, top| Section {
         bottom: feet(bottom),
         top: feet(top),
@@ -497,7 +497,7 @@ fn a_file_of_practice_that_cannot_be_meant_is_refused() {
 #[test]
 fn a_faulty_building_has_its_sheets_with_what_it_contradicts() {
     let network = network(&network_text("heron-point-faulty.yaml"));
-    for kind in shop::ALL {
+    for kind in shop::SheetKind::ALL {
         let sheet = demonstrated(&network, kind.name);
         let told = sheet.notes.iter().any(|note| {
             note.contains("`V-FD-1` (wye) has a branch at 45 deg, but `floor drain vent` is at 88.8 deg")

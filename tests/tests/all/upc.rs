@@ -3,7 +3,7 @@
 
 use std::collections::BTreeSet;
 
-use crownweir::quantity::{FixtureUnits, Length};
+use crownweir::quantity::{Length, Load};
 use crownweir::{Day, Limits, Report, RuleSet, Severity, Text, Value, Verdict, check, published};
 use crownweir_tests::{network, network_text, rules};
 
@@ -125,11 +125,13 @@ fn size(name: &str) -> Value {
 }
 
 fn load(units: i64) -> Option<Value> {
-    Some(Value::Load(FixtureUnits::from_thousandths(units * 1000)))
+    Some(Value::Load(Load::from_thousandths(units * 1000)))
 }
 
 fn inches(count: i64) -> Option<Value> {
-    Some(Value::Length(Length::from_nanometres(count * 25_400_000)))
+    Some(Value::Length(Length::from_nanometres(
+        count * Length::INCH.nanometres(),
+    )))
 }
 
 // Worked answers of the reference list, with their source.

@@ -5,7 +5,7 @@
 use crownweir_rulebook::Fact;
 use crownweir_vocabulary::{Inlet, Role};
 
-use super::facts::{Element, Got, count, length, stated};
+use super::facts::{Element, Got, NO_SHARP_TURN, count, length, stated};
 use super::ways;
 use super::{Class, Distance, Measured, NONE, Seen, put};
 
@@ -170,6 +170,9 @@ impl Measured<'_> {
         let joins = pipe.enters == Inlet::Branch && matches!(self.ends(drain), End::Joins);
         if !joins || !self.carries(drain) {
             return Got::Absent;
+        }
+        if self.rules.definitions.sharp_turn.is_none() {
+            return Got::Missing(NO_SHARP_TURN);
         }
         let (turns, figure) = match fact {
             Fact::DrainBendAhead | Fact::DrainBendAheadWashers => (&self.all_bends().ahead, Seen::BendAhead),

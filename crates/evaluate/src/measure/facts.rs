@@ -1,6 +1,6 @@
 //! The value of every fact in the catalogue. A fact that is missing here does not compile.
 
-use crownweir_quantity::{Angle, FixtureUnits, Length};
+use crownweir_quantity::{Angle, Length, Load};
 use crownweir_rulebook::{Fact, Family, Subject, Value};
 use crownweir_vocabulary::Orientation;
 
@@ -59,6 +59,11 @@ pub enum Gap {
     /// A figure is too large to be reckoned with.
     Overflow,
 }
+
+/// The rule set does not say what a sharp turn is. It loads so as long as none of its rules asks.
+pub(super) const NO_SHARP_TURN: Gap = Gap::NotInRuleSet {
+    datum: "the definition of `sharp_turn`",
+};
 
 /// A fact's value on an element.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -120,7 +125,7 @@ pub(super) fn load(thousandths: i64, gap: u32) -> Got {
             element,
         });
     }
-    Got::Known(Value::Load(FixtureUnits::from_thousandths(thousandths)))
+    Got::Known(Value::Load(Load::from_thousandths(thousandths)))
 }
 
 /// An angle in tenths of a degree, or the fitting whose pattern is not stated.

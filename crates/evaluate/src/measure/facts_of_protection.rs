@@ -4,7 +4,9 @@ use crownweir_quantity::Length;
 use crownweir_rulebook::{Fact, Size, Value};
 use crownweir_vocabulary::{Pattern, Role};
 
-use super::facts::{Element, Gap, Got, angle, count, length, load, orientation, stated, truth, word};
+use super::facts::{
+    Element, Gap, Got, NO_SHARP_TURN, angle, count, length, load, orientation, stated, truth, word,
+};
 use super::ways::Extremes;
 use super::{Measured, NONE, Seen};
 
@@ -32,6 +34,7 @@ impl Measured<'_> {
                     _ => self.size_in(line, line.smallest),
                 }
             }
+            Fact::TrapArmBends if self.rules.definitions.sharp_turn.is_none() => Got::Missing(NO_SHARP_TURN),
             Fact::TrapArmBends => match self.state.ways.bends(self, node, supply.arrival) {
                 (bends, 0) => count(bends),
                 _ => stated(None, "pattern of each fitting on its drain", Element::Node(node)),

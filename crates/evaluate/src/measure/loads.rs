@@ -2,13 +2,13 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crownweir_quantity::FixtureUnits;
+use crownweir_quantity::Load;
 use crownweir_rulebook::{LoadCase, Subject, Value};
 use crownweir_vocabulary::FixtureType;
 
 use super::{Element, Gap, Got, Measured, Seen};
 use crate::evaluate::{Outcome, condition, operand};
-use crate::trace::Read;
+use crate::trace::RulePart;
 
 /// Loads in thousandths.
 #[derive(Debug, Default)]
@@ -84,7 +84,7 @@ pub(crate) fn of_fixture(measured: &Measured<'_>, node: u32) -> Got {
         return Got::Known(Value::Load(stated.load));
     }
     match case_of(measured, node) {
-        Ok(Some(case)) if case.in_full => Got::Known(Value::Load(FixtureUnits::default())),
+        Ok(Some(case)) if case.in_full => Got::Known(Value::Load(Load::default())),
         Ok(Some(case)) => operand(measured, Subject::Fixture, node, &case.load).got(),
         Ok(None) => Got::Absent,
         Err(gap) => Got::Missing(gap),
@@ -119,7 +119,7 @@ pub(crate) fn in_full(measured: &Measured<'_>, node: u32) -> Got {
 /// The first case of a fixture's load that holds.
 fn case_of<'a>(measured: &Measured<'a>, node: u32) -> Result<Option<&'a LoadCase>, Gap> {
     for (number, case) in measured.rules.loads.fixture.iter().enumerate() {
-        measured.note(Read::LoadCase(number));
+        measured.note(RulePart::LoadCase(number));
         match condition(measured, Subject::Fixture, node, &case.when) {
             Outcome::Satisfied => return Ok(Some(case)),
             Outcome::Violated => {}
@@ -215,7 +215,7 @@ fn credit(measured: &Measured<'_>, members: &[u32], loads: &mut Loads) {
     let Some(group_load) = &measured.rules.loads.group else {
         return;
     };
-    measured.note(Read::GroupLoad);
+    measured.note(RulePart::GroupLoad);
     let lead = members.iter().copied().find(|&member| {
         measured
             .fixture(member)

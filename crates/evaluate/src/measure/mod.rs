@@ -45,7 +45,7 @@ use crownweir_rulebook::RuleSet;
 use crownweir_vocabulary::{FittingPattern, Material, Role, RunKind};
 use petgraph::visit::{EdgeIndexable, EdgeRef, IntoEdgeReferences, IntoNodeReferences, NodeIndexable};
 
-use crate::trace::{Read, Trace};
+use crate::trace::{RulePart, Trace};
 
 pub(crate) use distance::{Distance, Reach};
 pub(crate) use elements::{Adjacency, FixtureFacts, PipeFacts, Slopes};
@@ -247,12 +247,12 @@ impl<'a> Measured<'a> {
     /// What has been read of the rule set so far; nothing unless the network was measured with
     /// [`tracing`](Self::tracing).
     #[must_use]
-    pub fn reads(&self) -> BTreeSet<Read> {
+    pub fn reads(&self) -> BTreeSet<RulePart> {
         self.trace.as_ref().map(Trace::so_far).unwrap_or_default()
     }
 
-    pub(crate) fn note(&self, read: Read) {
-        if let (Some(seen), Read::Cell(table, row, column)) = (&self.state.seen, read)
+    pub(crate) fn note(&self, read: RulePart) {
+        if let (Some(seen), RulePart::Cell(table, row, column)) = (&self.state.seen, read)
             && let Some(cell) = seen.cell(table, row, column)
         {
             seen.note(Seen::Cell, cell);

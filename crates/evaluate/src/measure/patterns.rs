@@ -82,17 +82,10 @@ impl Measured<'_> {
         if self.state.circuits.of(self, supply).is_some() {
             patterns.push(Pattern::Circuit);
         }
-        if let Some(stack) = self
-            .stack_of_trap(fixture)
-            .and_then(|stack| self.stack_itself(stack))
-            .filter(|stack| stack.has_stack_vent)
-        {
-            // By the trade's own word a waste stack takes no soil.
-            let foot = stack.pipes.last().and_then(|&pipe| self.flow(pipe));
-            if foot.is_some_and(|flow| flow.water_closets == 0 && flow.urinals == 0) {
-                patterns.push(Pattern::WasteStack);
-            }
-            patterns.push(Pattern::SingleStack);
+        let stack = self.stack_of_trap(fixture);
+        let stack = stack.and_then(|stack| self.stack_itself(stack));
+        if stack.is_some_and(|stack| stack.has_stack_vent) {
+            patterns.push(Pattern::Stack);
         }
         let part = self.state.combinations.part(self, fixture);
         if part.is_some_and(|part| self.has_air(&part, Some(supply)) == Ok(true)) {

@@ -3,7 +3,7 @@
 //! It measures what is drawn and judges nothing.
 
 use crownweir_rulebook::Size;
-use crownweir_vocabulary::{Inlet, Role, RunKind};
+use crownweir_vocabulary::{FittingPattern, Inlet, Role, RunKind};
 
 use super::drains::Prefix;
 use super::{Distance, Measured, NONE, Seen, put};
@@ -73,10 +73,8 @@ pub(crate) struct Ways {
     stack_joint: Vec<u32>,
 }
 
-/// Bends of more than an eighth of a turn; two gentle ones in place of one are not counted.
-const GENTLE_TENTHS: i64 = 450;
-
-/// Whether a drain's water turns sharply where it ends; not known where the fitting's pattern is not.
+/// Whether a drain's water turns sharply where it ends, by the rule set's definition; two gentle turns in place of one
+/// are none. Not known where the fitting's pattern is not. Whoever asks has a definition to go by.
 pub(super) fn bends(measured: &Measured<'_>, drain: u32) -> Option<bool> {
     let pipe = measured.pipe(drain)?;
     if !measured.is(pipe.to, super::Class::Fitting) {
@@ -84,7 +82,13 @@ pub(super) fn bends(measured: &Measured<'_>, drain: u32) -> Option<bool> {
     }
     let pattern = measured.pattern_at(pipe.to)?;
     let straight = pattern.has_branch() && pipe.enters == Inlet::Run;
-    Some(!straight && pattern.turn_in_tenths() > GENTLE_TENTHS)
+    Some(!straight && is_sharp(measured, pattern))
+}
+
+fn is_sharp(measured: &Measured<'_>, pattern: FittingPattern) -> bool {
+    let turn = pattern.turn_in_tenths().saturating_mul(100_000);
+    let sharp = measured.rules.definitions.sharp_turn.as_ref();
+    sharp.is_some_and(|sharp| turn > sharp.more_than.microdegrees())
 }
 
 pub(crate) fn ways(measured: &Measured<'_>) -> Ways {

@@ -6,12 +6,14 @@ mod same;
 
 use std::collections::BTreeSet;
 
-use crownweir_document::Document;
+use crownweir_document::{Diagnostics, Document};
 use crownweir_evaluate::{Finding, Measured, Report, UnknownSizes, Verdict};
 use crownweir_network::{Limits, Network};
 use crownweir_rulebook::RuleSet;
 
-pub use change::Change;
+use crate::error::{ChangeError, MendError};
+
+pub use change::{Change, PropertyValue};
 
 /// How much is tried for each finding.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -102,8 +104,10 @@ fn keys(report: &Report) -> BTreeSet<Key> {
     report.findings.iter().map(key).collect()
 }
 
-/// The text of a network's file with changes made, each after those before it; none where one has no place in the file,
-/// or what comes out is no network.
+/// The text of a network's file with changes made, each after those before it.
+///
+/// # Errors
+/// A change that has no place in the file, or after which this holds no network; or the file holds none to begin with.
 ///
 /// ```
 /// # use crownweir_document::Document;
@@ -121,17 +125,16 @@ fn keys(report: &Report) -> BTreeSet<Key> {
 /// ";
 /// let document = Document::read("n.yaml", file.as_bytes(), &Default::default())?;
 /// let enlarge = Change::Size { pipe: "p".to_owned(), size: "4 in".parse()? };
-/// let text = changed(&document, &[enlarge], &Default::default()).ok_or("no place")?;
+/// let text = changed(&document, &[enlarge], &Default::default())?;
 /// assert_eq!(text, file.replace("{name: p, ", "{name: p, size: 4 in, "));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
-#[must_use]
-pub fn changed(document: &Document, changes: &[Change], limits: &Limits) -> Option<String> {
+pub fn changed(document: &Document, changes: &[Change], limits: &Limits) -> Result<String, ChangeError> {
     let mut state = State::new(document.clone(), limits)?;
     for change in changes {
         state = state.with(change, limits)?;
     }
-    Some(state.document.text().to_owned())
+    Ok(state.document.text().to_owned())
 }
 
 /// A file as read, and the network in it.
@@ -141,16 +144,23 @@ struct State {
 }
 
 impl State {
-    fn new(document: Document, limits: &Limits) -> Option<Self> {
-        let network = Network::from_document(&document, limits).ok()?;
-        Some(Self { document, network })
+    fn new(document: Document, limits: &Limits) -> Result<Self, Diagnostics> {
+        let network = Network::from_document(&document, limits)?;
+        Ok(Self { document, network })
     }
 
-    fn with(&self, change: &Change, limits: &Limits) -> Option<Self> {
-        let edits = change.edits(&self.document, &self.network)?;
-        let text = self.document.edited(&edits)?;
-        let document = Document::read(self.document.name(), text.as_bytes(), limits).ok()?;
-        Self::new(document, limits)
+    fn with(&self, change: &Change, limits: &Limits) -> Result<Self, ChangeError> {
+        let edits = change.edits(&self.document, &self.network);
+        let text = edits.and_then(|edits| self.document.edited(&edits));
+        let text = text.ok_or_else(|| ChangeError::NoPlace {
+            element: change.of().to_owned(),
+        })?;
+        Document::read(self.document.name(), text.as_bytes(), limits)
+            .and_then(|document| Self::new(document, limits))
+            .map_err(|problems| ChangeError::Breaks {
+                element: change.of().to_owned(),
+                problems,
+            })
     }
 }
 
@@ -165,7 +175,7 @@ impl State {
 /// thing in there is not offered. Of remedies after which the same is built, only the one with the fewest changes is.
 ///
 /// # Errors
-/// The sizes that the network uses and the rule set does not know.
+/// What keeps the file from being a network, or the sizes that the network uses and the rule set does not know.
 ///
 /// ```
 /// use crownweir_document::Document;
@@ -187,11 +197,11 @@ impl State {
 /// let limits = Default::default();
 /// let document = Document::read("n.yaml", file.as_bytes(), &limits)?;
 /// let rules = RuleSet::read("ipc-2021", published::text("ipc-2021").ok_or("no rules")?.as_bytes(), &limits)?;
-/// let mendings = mend(&document, &rules, &limits, Trials::default())?.ok_or("no network")?;
+/// let mendings = mend(&document, &rules, &limits, Trials::default())?;
 /// let overloaded = mendings.iter().find(|one| one.finding.rule == "building-drain-capacity").ok_or("not found")?;
 /// let remedy = overloaded.remedies.first().ok_or("no remedy")?;
 /// assert_eq!(remedy.words, ["lay `to the sewer` in 4 in instead of 3 in"]);
-/// assert!(changed(&document, &remedy.changes, &limits).is_some_and(|text| text.contains("size: 4 in")));
+/// assert!(changed(&document, &remedy.changes, &limits)?.contains("size: 4 in"));
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
 pub fn mend(
@@ -199,10 +209,8 @@ pub fn mend(
     rules: &RuleSet,
     limits: &Limits,
     trials: Trials,
-) -> Result<Option<Vec<Mending>>, UnknownSizes> {
-    let Some(state) = State::new(document.clone(), limits) else {
-        return Ok(None);
-    };
+) -> Result<Vec<Mending>, MendError> {
+    let state = State::new(document.clone(), limits)?;
     let report = Measured::new(&state.network, rules)?.check();
     let base = keys(&report);
     let mut mendings = Vec::with_capacity(report.findings.len());
@@ -234,7 +242,7 @@ pub fn mend(
             evaluations: healer.evaluations,
         });
     }
-    Ok(Some(mendings))
+    Ok(mendings)
 }
 
 struct Healer<'a> {
@@ -342,7 +350,7 @@ impl Healer<'_> {
             let before = now.as_ref().unwrap_or(state);
             remedy.words.push(change.in_words(&before.network));
             remedy.touches = remedy.touches.max(change.touches(&before.network));
-            now = Some(before.with(change, self.limits)?);
+            now = Some(before.with(change, self.limits).ok()?);
         }
         Some((now?, remedy))
     }
@@ -356,7 +364,9 @@ pub enum Verified {
     /// They would take back one of the changes made before, by its place among these: mending the file as it now stands
     /// offers them anew.
     Undoes(usize),
-    /// They have no place in the file as it now stands, clear nothing in it, or bring something new.
+    /// They cannot be made in the file as it now stands.
+    Unmakeable(ChangeError),
+    /// They clear nothing in the file as it now stands, or bring something new.
     Fails,
 }
 
@@ -367,7 +377,8 @@ pub enum Verified {
 /// another length, or has put something into it, it would be undone without anything being found.
 ///
 /// # Errors
-/// The sizes that the network uses and the rule set does not know.
+/// What keeps the file from being a network, or the sizes that the network uses, as it stands or with the changes, and
+/// the rule set does not know.
 pub fn verified(
     document: &Document,
     rules: &RuleSet,
@@ -375,30 +386,27 @@ pub fn verified(
     finding: &Finding,
     changes: &[Change],
     made: &[Change],
-) -> Result<Verified, UnknownSizes> {
+) -> Result<Verified, MendError> {
     if let Some(undone) = made
         .iter()
         .position(|made| changes.iter().any(|change| change.undoes(made)))
     {
         return Ok(Verified::Undoes(undone));
     }
-    let Some(before) = State::new(document.clone(), limits) else {
-        return Ok(Verified::Fails);
-    };
-    let mut allowed = keys(&Measured::new(&before.network, rules)?.check());
+    let mut state = State::new(document.clone(), limits)?;
+    let mut allowed = keys(&Measured::new(&state.network, rules)?.check());
     if !allowed.remove(&key(finding)) {
         return Ok(Verified::Fails);
     }
-    let Some(text) = changed(document, changes, limits) else {
-        return Ok(Verified::Fails);
-    };
-    let after = Document::read(document.name(), text.as_bytes(), limits).ok();
-    let Some(after) = after.and_then(|document| State::new(document, limits)) else {
-        return Ok(Verified::Fails);
-    };
-    let found = keys(&Measured::new(&after.network, rules)?.check());
+    for change in changes {
+        state = match state.with(change, limits) {
+            Ok(state) => state,
+            Err(error) => return Ok(Verified::Unmakeable(error)),
+        };
+    }
+    let found = keys(&Measured::new(&state.network, rules)?.check());
     Ok(if found.is_subset(&allowed) {
-        Verified::Clears(text)
+        Verified::Clears(state.document.text().to_owned())
     } else {
         Verified::Fails
     })

@@ -1,4 +1,4 @@
-//! Rules, arrangements, tables and rows put in whole.
+//! Rules, arrangements, tables, rows and definitions put in whole.
 
 use crownweir_document::Tree;
 use serde_yaml::Value as Yaml;
@@ -40,7 +40,7 @@ impl Hand<'_, '_> {
         Ok(())
     }
 
-    /// The rule, table or arrangement under `with`, with its name and citation.
+    /// The rule, table, arrangement or definition under `with`, with its name and citation.
     fn item(&self, part: &Part, old_cite: Option<&Tree>) -> Done<Tree> {
         let mut new = self.given("with")?;
         if !new.is_mapping() {
@@ -49,6 +49,7 @@ impl Hand<'_, '_> {
         let key = match part {
             Part::Rule(_) => "rule",
             Part::Arrangement(_) => "arrangement",
+            Part::Definition(_) => "definition",
             _ => "table",
         };
         let name = self.by(key).clone();
@@ -59,7 +60,7 @@ impl Hand<'_, '_> {
             let problem = self.merge.problem(own, what);
             return Err(problem.expecting(format!("no `{key}`, or the same")));
         }
-        if key != "table" {
+        if matches!(part, Part::Rule(_) | Part::Arrangement(_)) {
             new.set(key, name);
         }
         let mut cite = match new.get("cite") {
@@ -74,13 +75,20 @@ impl Hand<'_, '_> {
     }
 
     pub(super) fn add(&mut self, file: &AddFile) -> Done {
-        self.keys(&["rule with", "arrangement with", "table with", "table row"])?;
-        let (list, name) = match (&file.rule, &file.arrangement, &file.table) {
-            (Some(name), _, _) => (RULES, name),
-            (_, Some(name), _) => (ARRANGEMENTS, name),
-            (_, _, Some(name)) if file.row.is_some() => return self.add_row(name),
-            (_, _, Some(name)) => return self.add_table(name),
-            _ => return Err(self.one_of("one of `rule`, `arrangement` and `table`")),
+        self.keys(&[
+            "rule with",
+            "arrangement with",
+            "table with",
+            "table row",
+            "definition with",
+        ])?;
+        let (list, name) = match (&file.rule, &file.arrangement, &file.table, &file.definition) {
+            (Some(name), _, _, _) => (RULES, name),
+            (_, Some(name), _, _) => (ARRANGEMENTS, name),
+            (_, _, Some(name), _) if file.row.is_some() => return self.add_row(name),
+            (_, _, Some(name), _) => return self.add_table(name),
+            (_, _, _, Some(name)) => return self.add_definition(name),
+            _ => return Err(self.one_of("one of `rule`, `arrangement`, `table` and `definition`")),
         };
         let part = if list.key == RULES.key {
             Part::Rule(name.clone())
@@ -132,12 +140,26 @@ impl Hand<'_, '_> {
         if table(self.merge, name, self.body).is_ok() {
             return Err(self.stands_already(&part, &["tables", name], "table"));
         }
+        self.add_named("tables", name, part)
+    }
+
+    fn add_definition(&mut self, name: &str) -> Done {
+        let part = Part::Definition(name.to_owned());
+        if at(&self.merge.tree, &below(&[], &["definitions", name])).is_some() {
+            let problem = self.stands_already(&part, &["definitions", name], "definition");
+            return Err(problem.expecting("`set` with what stands there"));
+        }
+        self.add_named("definitions", name, part)
+    }
+
+    /// Puts what is given under a name into the tables or the definitions, which have no such name yet.
+    fn add_named(&mut self, section: &str, name: &str, part: Part) -> Done {
         let new = self.item(&part, None)?;
-        if !self.begins(&part, &["tables", name])? {
+        if !self.begins(&part, &[section, name])? {
             return Ok(());
         }
-        if let Some(tables) = self.merge.tree.get_mut("tables") {
-            tables.set(name, new);
+        if let Some(named) = self.merge.tree.get_mut(section) {
+            named.set(name, new);
         }
         self.record(part, "added", None, None, None);
         Ok(())

@@ -118,7 +118,7 @@ pub(crate) struct ChangeFile {
     pub(crate) cap: Option<BoundFile>,
     /// Puts a whole rule, table or arrangement in place of another.
     pub(crate) replace: Option<ReplaceFile>,
-    /// Adds a rule, an arrangement, or a row of a table.
+    /// Adds a rule, an arrangement, a table, a row of one, or a definition.
     pub(crate) add: Option<AddFile>,
     /// Takes out a rule, a condition, an exception, an arrangement, a row, or all that cites a section.
     pub(crate) drop: Option<DropFile>,
@@ -337,7 +337,7 @@ impl<'de> Deserialize<'de> for BodyFile {
     }
 }
 
-/// A new rule, arrangement, or row of a table.
+/// A new rule, arrangement, table, row of a table, or definition.
 #[derive(Debug, Deserialize)]
 #[serde(
     deny_unknown_fields,
@@ -351,10 +351,12 @@ pub(crate) struct AddFile {
     pub(crate) arrangement: Option<String>,
     /// The table that gets the row, or the name of a new one.
     pub(crate) table: Option<String>,
+    /// The definition that the base leaves out.
+    pub(crate) definition: Option<String>,
     /// A table's new row, as a rule set writes it.
     #[cfg_attr(feature = "schema", schemars(with = "Option<schema::Row>"))]
     pub(crate) row: Option<Value>,
-    /// The rule, table or arrangement, as a rule set writes it, without its name and without `cite`.
+    /// The rule, table, arrangement or definition, as a rule set writes it, without its name and without `cite`.
     #[expect(dead_code, reason = "taken from the tree, where it has its place")]
     #[cfg_attr(feature = "schema", schemars(with = "Option<schema::Body>"))]
     pub(crate) with: Option<BodyFile>,

@@ -3,7 +3,7 @@
 use crate::cases::Goal;
 use crate::facts::{Fact, Subject};
 use crate::model::{
-    Check, Comparison, Condition, FlowFormula, LoadModel, Message, Operand, Piece, RuleSet, Test,
+    Check, Comparison, Condition, FactTest, FlowFormula, LoadModel, Message, Operand, Piece, RuleSet,
 };
 
 /// A condition that is read where other conditions came out so and so.
@@ -21,7 +21,7 @@ pub(super) struct Reader<'a> {
 /// A figure that stands by itself as something that is asked of a fact of its dimension, so that it can be
 /// reasoned over.
 fn asked(fact: Fact, figure: &Operand) -> Condition {
-    Condition::Test(Test {
+    Condition::Test(FactTest {
         fact,
         check: Check::Compare(Comparison::AtLeast, figure.clone()),
     })

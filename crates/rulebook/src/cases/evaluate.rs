@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 
 use super::region::{Orders, Region, orders};
 use crate::facts::Fact;
-use crate::model::{Check, Comparison, Condition, Lookup, Operand, Test};
+use crate::model::{Check, Comparison, Condition, FactTest, Lookup, Operand};
 use crate::table::{Content, Match, Table};
 use crate::value::{Ladder, Value};
 
@@ -107,7 +107,7 @@ impl Evaluator<'_> {
         }
     }
 
-    fn test(&mut self, test: &Test) -> Outcomes {
+    fn test(&mut self, test: &FactTest) -> Outcomes {
         self.steps = self.steps.saturating_add(1);
         let Some(&region) = self.settled.get(&test.fact) else {
             return match &test.check {

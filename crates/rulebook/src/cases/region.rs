@@ -4,9 +4,7 @@
 
 use std::cmp::Ordering;
 
-use crownweir_quantity::{
-    Angle, FixtureUnits, Flow, Length, Period, Ratio, Slope, Temperature, Velocity, Volume,
-};
+use crownweir_quantity::{Angle, Flow, Length, Load, Period, Ratio, Slope, Temperature, Velocity, Volume};
 
 use crate::value::{Dimension, Value};
 
@@ -109,9 +107,7 @@ fn units(value: Value) -> Option<(i64, Make)> {
         Value::Angle(angle) => (angle.microdegrees(), |n| {
             Value::Angle(Angle::from_microdegrees(n))
         }),
-        Value::Load(load) => (load.thousandths(), |n| {
-            Value::Load(FixtureUnits::from_thousandths(n))
-        }),
+        Value::Load(load) => (load.thousandths(), |n| Value::Load(Load::from_thousandths(n))),
         Value::Flow(flow) => (flow.picolitres_per_minute(), |n| {
             Value::Flow(Flow::from_picolitres_per_minute(n))
         }),
@@ -135,7 +131,7 @@ fn units(value: Value) -> Option<(i64, Make)> {
 pub(crate) fn least(dimension: Dimension) -> Option<Value> {
     Some(match dimension {
         Dimension::Count => Value::Count(0),
-        Dimension::Load => Value::Load(FixtureUnits::default()),
+        Dimension::Load => Value::Load(Load::default()),
         Dimension::Flow => Value::Flow(Flow::default()),
         Dimension::Volume => Value::Volume(Volume::default()),
         Dimension::Period => Value::Period(Period::default()),

@@ -212,6 +212,14 @@ impl Sides<'_> {
         let message = |one: &ArrangementCondition| texts::message(&one.message, None);
         let advice =
             |one: &ArrangementCondition| one.advice.as_ref().map(|advice| texts::message(advice, None));
+        let failing = |one: &ArrangementCondition| {
+            if one.defining {
+                "keeps it from being the nearest"
+            } else {
+                "leaves it among the nearest"
+            }
+            .to_owned()
+        };
         let mut gone: Vec<&ArrangementCondition> = old.conditions.iter().collect();
         let mut fresh = Vec::new();
         for one in &new.conditions {
@@ -233,6 +241,7 @@ impl Sides<'_> {
             );
             at.text(&part("message"), message(known), message(one), found);
             at.optional(&part("advice"), advice(known), advice(one), found);
+            at.text(&part("failure"), failing(known), failing(one), found);
         }
         // A condition that still says the same when it fails is the same condition, asking something else.
         fresh.retain(|one| {
@@ -242,6 +251,7 @@ impl Sides<'_> {
             let known = gone.remove(known);
             self.condition(at, "condition", Some(&known.require), Some(&one.require), found);
             at.optional("advice of a condition", advice(known), advice(one), found);
+            at.text("failure of a condition", failing(known), failing(one), found);
             at.text(
                 "citation of a condition",
                 texts::citation(&known.citation),

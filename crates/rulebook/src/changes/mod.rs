@@ -386,15 +386,15 @@ impl Sides<'_> {
 
     fn definitions(&self, found: &mut Vec<Change>) {
         let (before, after) = (&self.before.rules.definitions, &self.after.rules.definitions);
-        for ((name, old, old_citation), (_, new, new_citation)) in
-            defined(before).into_iter().zip(defined(after))
-        {
+        for ((name, old), (_, new)) in defined(before).into_iter().zip(defined(after)) {
             let at = At::new(Section::Definitions, name);
-            at.text("meaning", old, new, found);
-            at.text(
+            let (old, old_citation) = old.unzip();
+            let (new, new_citation) = new.unzip();
+            at.optional("meaning", old, new, found);
+            at.optional(
                 "citation",
-                texts::citation(old_citation),
-                texts::citation(new_citation),
+                old_citation.map(texts::citation),
+                new_citation.map(texts::citation),
                 found,
             );
         }
@@ -405,14 +405,15 @@ fn length(length: Length) -> String {
     length.in_notation(Notation::Inches).to_string()
 }
 
-/// Each definition in words, with its citation.
-fn defined(definitions: &Definitions) -> [(&'static str, String, &crate::model::Citation); 5] {
+/// Each definition in words, with its citation; nothing for what is left out.
+fn defined(definitions: &Definitions) -> [(&'static str, Option<(String, &crate::model::Citation)>); 6] {
     let Definitions {
         vertical,
         branch_interval,
         bathroom_group,
         trap_arm,
         vent_length,
+        sharp_turn,
     } = definitions;
     let interval = branch_interval.least.map_or_else(
         || "each storey with a connection".to_owned(),
@@ -426,41 +427,48 @@ fn defined(definitions: &Definitions) -> [(&'static str, String, &crate::model::
         });
         places.collect::<Vec<_>>().join(", ")
     };
+    let said = |meaning: &str, citation| Some((meaning.to_owned(), citation));
     [
         (
             "vertical",
-            format!("at most {} from plumb", vertical.most_from_vertical),
-            &vertical.citation,
+            Some((
+                format!("at most {} from plumb", vertical.most_from_vertical),
+                &vertical.citation,
+            )),
         ),
-        ("branch_interval", interval, &branch_interval.citation),
+        ("branch_interval", Some((interval, &branch_interval.citation))),
         (
             "bathroom_group",
-            format!(
-                "needs {}; may have {}",
-                places(&bathroom_group.needs),
-                places(&bathroom_group.may_have)
-            ),
-            &bathroom_group.citation,
+            Some((
+                format!(
+                    "needs {}; may have {}",
+                    places(&bathroom_group.needs),
+                    places(&bathroom_group.may_have)
+                ),
+                &bathroom_group.citation,
+            )),
         ),
         (
             "trap_arm",
             if trap_arm.from_outlet {
-                "measured from the fixture outlet"
+                said("measured from the fixture outlet", &trap_arm.citation)
             } else {
-                "measured from the trap weir"
-            }
-            .to_owned(),
-            &trap_arm.citation,
+                said("measured from the trap weir", &trap_arm.citation)
+            },
         ),
         (
             "vent_length",
             if vent_length.at_main_vent {
-                "measured to the stack vent or vent stack"
+                said("measured to the stack vent or vent stack", &vent_length.citation)
             } else {
-                "measured to open air"
-            }
-            .to_owned(),
-            &vent_length.citation,
+                said("measured to open air", &vent_length.citation)
+            },
+        ),
+        (
+            "sharp_turn",
+            sharp_turn
+                .as_ref()
+                .map(|turn| (format!("more than {}", turn.more_than), &turn.citation)),
         ),
     ]
 }

@@ -4,7 +4,7 @@
 use std::borrow::Cow;
 
 use crownweir_quantity::{
-    Angle, FixtureUnits, Flow, Length, NominalSize, Period, Ratio, Slope, Temperature, Velocity, Volume,
+    Angle, Flow, Length, Load, NominalSize, Period, Ratio, Slope, Temperature, Velocity, Volume,
 };
 use crownweir_vocabulary::{
     BuildingUse, Cut, Direction, FittingPattern, FixtureType, FlushKind, Inlet, Material, MemberEdge,
@@ -47,9 +47,9 @@ impl JsonSchema for Condition {
 }
 
 /// A way to come by a load.
-pub(crate) struct Load;
+pub(crate) struct LoadOperand;
 
-impl JsonSchema for Load {
+impl JsonSchema for LoadOperand {
     fn inline_schema() -> bool {
         true
     }
@@ -221,7 +221,7 @@ fn literal(dimension: Dimension, generator: &mut SchemaGenerator) -> Schema {
         Dimension::Slope => generator.subschema_for::<Slope>(),
         Dimension::Angle => generator.subschema_for::<Angle>(),
         Dimension::Size => generator.subschema_for::<NominalSize>(),
-        Dimension::Load => generator.subschema_for::<FixtureUnits>(),
+        Dimension::Load => generator.subschema_for::<Load>(),
         Dimension::Flow => generator.subschema_for::<Flow>(),
         Dimension::Volume => generator.subschema_for::<Volume>(),
         Dimension::Temperature => generator.subschema_for::<Temperature>(),

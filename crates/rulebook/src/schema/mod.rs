@@ -11,7 +11,9 @@ use schemars::{JsonSchema, Schema, json_schema};
 
 pub(crate) use amendments::{Body, ChangeCitation, Written, one_verb};
 pub(crate) use crownweir_document::schema::lists_may_be_empty;
-pub(crate) use expressions::{AnyFact, Condition, FlowOperand, LengthOperand, Load, Operand, RatioOperand};
+pub(crate) use expressions::{
+    AnyFact, Condition, FlowOperand, LengthOperand, LoadOperand, Operand, RatioOperand,
+};
 pub(crate) use tables::{Row, Scalar, across_or_columns};
 
 use crate::amend::wire::AmendmentFile;

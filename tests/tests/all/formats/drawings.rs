@@ -280,7 +280,7 @@ fn the_same_network_is_drawn_the_same() {
 fn shop_sheets(network: &Network) -> Vec<shop::Sheet> {
     let dimensions = shop::Dimensions::published().unwrap();
     let job = shop::Job::new(network, &dimensions);
-    shop::ALL.iter().map(|kind| kind.sheet(&job)).collect()
+    shop::SheetKind::ALL.iter().map(|kind| kind.sheet(&job)).collect()
 }
 
 /// The tags of a page, without what stands in them.

@@ -1,8 +1,6 @@
 //! What loads is never marked as wrong, however it is spelt.
 
-use crownweir::quantity::{
-    Angle, FixtureUnits, Flow, Length, NominalSize, Period, Slope, Temperature, Volume,
-};
+use crownweir::quantity::{Angle, Flow, Length, Load, NominalSize, Period, Slope, Temperature, Volume};
 use crownweir_tests::network_text;
 use proptest::strategy::{Strategy, ValueTree};
 use serde_json::{Value, json};
@@ -138,7 +136,7 @@ fn no_quantity_that_is_read_is_marked_as_wrong() {
         ("slope", |text| text.parse::<Slope>().is_ok()),
         ("angle", |text| text.parse::<Angle>().is_ok()),
         ("nominal_size", |text| text.parse::<NominalSize>().is_ok()),
-        ("load", |text| text.parse::<FixtureUnits>().is_ok()),
+        ("load", |text| text.parse::<Load>().is_ok()),
         ("flow", |text| text.parse::<Flow>().is_ok()),
         ("volume", |text| text.parse::<Volume>().is_ok()),
         ("time", |text| text.parse::<Period>().is_ok()),

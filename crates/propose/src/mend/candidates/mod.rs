@@ -3,8 +3,8 @@
 
 use crownweir_evaluate::{Finding, Limit, Measured};
 use crownweir_network::{Network, NodeId, PipeId};
-use crownweir_quantity::Length;
-use crownweir_rulebook::{Check, Comparison, Condition, Fact, Family, RuleSet, Subject, Test, Value};
+use crownweir_quantity::{Length, Notation};
+use crownweir_rulebook::{Check, Comparison, Condition, Fact, FactTest, Family, RuleSet, Subject, Value};
 use crownweir_vocabulary::{FittingPattern, Role, RunKind};
 use petgraph::Direction;
 
@@ -74,7 +74,7 @@ impl Candidates<'_> {
         }
     }
 
-    fn of_test(&mut self, subject: Subject, element: u32, test: &Test, limit: Limit) {
+    fn of_test(&mut self, subject: Subject, element: u32, test: &FactTest, limit: Limit) {
         let value = match limit {
             Limit::Known(value) => Some(value),
             _ => None,
@@ -189,8 +189,8 @@ fn joins(pattern: FittingPattern) -> bool {
 /// A part of a length in whole inches or centimetres, as the network's notation has it; none where nothing is left.
 fn whole(length: Length, numerator: i64, denominator: i64, network: &Network) -> Option<Length> {
     let unit = match network.notation() {
-        crownweir_quantity::Notation::Inches => 25_400_000,
-        crownweir_quantity::Notation::Millimetres => 10_000_000,
+        Notation::Inches => Length::INCH.nanometres(),
+        Notation::Millimetres => 10 * Length::MILLIMETRE.nanometres(),
     };
     let part = length.checked_scale(numerator, denominator)?.nanometres() / unit * unit;
     (part > 0 && part < length.nanometres()).then(|| Length::from_nanometres(part))

@@ -1,12 +1,12 @@
 //! Changes of a fitting, a fixture, a terminal or what else stands at a node.
 
-use crownweir_network::{NodeId, NodeKind, PipeId};
+use crownweir_network::{NearestOpening, NodeId, NodeKind, PipeId};
 use crownweir_rulebook::{Fact, Subject, Value};
 use crownweir_vocabulary::{FittingPattern, TrapKind};
 use petgraph::Direction;
 
 use super::{Candidates, joins};
-use crate::mend::change::{Change, written};
+use crate::mend::change::{Change, PropertyValue, written};
 
 impl Candidates<'_> {
     pub(super) fn of_fitting(&mut self, subject: Subject, element: u32) {
@@ -33,21 +33,29 @@ impl Candidates<'_> {
         }
     }
 
-    pub(super) fn property(&self, node: NodeId, property: &str, value: String) -> Change {
+    pub(super) fn property(&self, node: NodeId, property: &str, value: impl Into<PropertyValue>) -> Change {
         Change::Property {
             node: self.node_name(node),
             property: property.to_owned(),
-            value,
+            value: value.into(),
         }
     }
 
-    /// A value as a file writes it.
-    pub(super) fn value(&self, value: Value) -> Option<String> {
+    /// A value that a property can have.
+    fn value(&self, value: Value) -> Option<PropertyValue> {
+        match value {
+            Value::Truth(truth) => Some(truth.into()),
+            Value::Count(count) => Some(PropertyValue::Count(u32::try_from(count).ok()?)),
+            value => self.text(value).map(PropertyValue::Text),
+        }
+    }
+
+    /// A word, or a quantity as a file writes it.
+    pub(super) fn text(&self, value: Value) -> Option<String> {
         Some(match value {
             Value::Length(length) => written(length, self.network),
             Value::Size(size) => self.rules.ladder.rung(size)?.name.to_string(),
             Value::Word(word) => word.to_owned(),
-            Value::Truth(truth) => truth.to_string(),
             Value::Period(period) => period.to_string(),
             _ => return None,
         })
@@ -94,12 +102,8 @@ impl Candidates<'_> {
                 Fact::TerminalOpeningRise => (opening.distance, limit),
                 _ => return,
             };
-            let both = format!(
-                "{{distance: {}, above: {}}}",
-                written(distance, self.network),
-                written(above, self.network)
-            );
-            self.push([self.property(node, "nearest_opening", both)]);
+            let opening = PropertyValue::Opening(NearestOpening { distance, above });
+            self.push([self.property(node, "nearest_opening", opening)]);
         }
         if matches!(fact, Fact::TerminalSize | Fact::TerminalVentSize) {
             let vents = self.network.pipes_at(node, Direction::Incoming);

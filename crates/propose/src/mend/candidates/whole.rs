@@ -18,7 +18,8 @@ impl Candidates<'_> {
         let (Some(length), Some(size)) = (own.length, own.size) else {
             return;
         };
-        let name = self.fresh("new cleanout");
+        // By the pipe's name, so that those of two pipes can be put in one after the other.
+        let name = self.fresh(&format!("{} cleanout", own.name));
         let mut rooms: Vec<Option<Length>> = self.named_lengths(Fact::CleanoutClearance);
         rooms.push(None);
         for (numerator, denominator) in [(9, 10), (1, 2), (1, 10)] {
@@ -159,7 +160,7 @@ impl Candidates<'_> {
             return;
         };
         let section = test.section.to_string();
-        let value = limit.and_then(|limit| self.value(limit));
+        let value = limit.and_then(|limit| self.text(limit));
         let (property, values) = match fact {
             // Common practice: a rough-in is tested with water wherever air will not do; smoke and a vacuum are other tests.
             Fact::TestWith if test.medium != TestMedium::Water => {

@@ -1,0 +1,307 @@
+//! Changes as edits of a network's file.
+
+use crownweir_document::{Cursor, Document, TextEdit};
+use crownweir_network::{Network, Node, Pipe, Position};
+use crownweir_quantity::{Length, NominalSize, Slope};
+use crownweir_vocabulary::Role;
+use petgraph::Direction;
+
+use super::{Change, PropertyValue, written};
+
+/// What a step of a path defines.
+const KINDS: [&str; 7] = [
+    "pipe", "fixture", "fitting", "cleanout", "terminal", "valve", "disposal",
+];
+
+/// What a part of a pipe that is put in above takes over from what the pipe itself states.
+const KEPT_ABOVE: [&str; 6] = [
+    "size",
+    "slope",
+    "material",
+    "support_spacing",
+    "mid_storey_guide",
+    "underground",
+];
+
+impl Change {
+    /// The edits of the file that make the change; none where it has no place there. What would put the same new thing
+    /// in on every storey of a repetition has none.
+    #[must_use]
+    pub fn edits(&self, document: &Document, network: &Network) -> Option<Vec<TextEdit>> {
+        let file = File { document, network };
+        let adds = matches!(
+            self,
+            Self::Vent { .. } | Self::VentFrom { .. } | Self::Fitting { .. } | Self::Cleanout { .. }
+        );
+        if adds && self.touches(network) != 1 {
+            return None;
+        }
+        match self {
+            Self::Size { pipe, size } => file.set_of_pipe(pipe, "size", &size.to_string()),
+            Self::Slope { pipe, slope } => file.set_of_pipe(pipe, "slope", &slope.to_string()),
+            Self::Length { pipe, length } => file.set_of_pipe(pipe, "length", &written(*length, network)),
+            Self::Supports { pipe, spacing } => {
+                file.set_of_pipe(pipe, "support_spacing", &written(*spacing, network))
+            }
+            Self::Pattern { fitting, pattern } => {
+                file.set(file.step_of_node(fitting)?.at, "pattern", pattern.name())
+            }
+            Self::Property {
+                node,
+                property,
+                value,
+            } => file.property(node, property, value),
+            Self::Test {
+                section,
+                property,
+                value,
+            } => {
+                let mut tests = network.tests().iter();
+                let number = tests.position(|test| *test.section == **section)?;
+                file.set(document.top().get("tests").item(number), property, value)
+            }
+            Self::Vent {
+                at,
+                joins,
+                size,
+                length,
+            } => file.vent(at, joins, *size, *length),
+            Self::VentFrom { vent, to } => {
+                let step = file.step_of_pipe(vent)?.1;
+                let first = step.path.item(step.index.checked_sub(1)?);
+                first.has("at").then_some(())?;
+                file.set(first, "at", to)
+            }
+            Self::Fitting {
+                pipe,
+                after,
+                name,
+                pattern,
+            } => file.put_into(
+                pipe,
+                *after,
+                "fitting",
+                &[
+                    ("name", document.scalar(name)),
+                    ("pattern", document.scalar(pattern.name())),
+                ],
+            ),
+            Self::Cleanout {
+                pipe,
+                after,
+                name,
+                size,
+                clearance,
+            } => {
+                let mut parts = vec![
+                    ("name", document.scalar(name)),
+                    ("size", document.scalar(&size.to_string())),
+                ];
+                parts.extend(clearance.map(|room| ("clearance", file.length(room))));
+                parts.push(("accessible", true.to_string()));
+                file.put_into(pipe, *after, "cleanout", &parts)
+            }
+        }
+    }
+}
+
+/// A step of a path in a file.
+#[derive(Clone, Copy)]
+struct Step<'a> {
+    path: Cursor<'a>,
+    index: usize,
+    at: Cursor<'a>,
+}
+
+/// A file and the network that was read from it.
+#[derive(Clone, Copy)]
+struct File<'a> {
+    document: &'a Document,
+    network: &'a Network,
+}
+
+impl<'a> File<'a> {
+    /// The step that defines the element at a position.
+    fn step_at(self, position: Position) -> Option<Step<'a>> {
+        for run in crate::write::runs(self.document) {
+            let path = run.get("path");
+            for index in 0..path.len() {
+                let item = path.item(index);
+                let Some(key) = KINDS.iter().find(|key| item.has(key)) else {
+                    continue;
+                };
+                let at = item.get(key);
+                let place = at.place();
+                if (place.line, place.column) == (position.line as usize, position.column as usize) {
+                    return Some(Step { path, index, at });
+                }
+            }
+        }
+        None
+    }
+
+    fn step_of_pipe(self, name: &str) -> Option<(&'a Pipe, Step<'a>)> {
+        let pipe = self.network.graph().edge_weight(self.network.pipe_named(name)?)?;
+        Some((pipe, self.step_at(pipe.position)?))
+    }
+
+    fn step_of_node(self, name: &str) -> Option<Step<'a>> {
+        let node: &Node = self.network.graph().node_weight(self.network.node_named(name)?)?;
+        self.step_at(node.position)
+    }
+
+    fn set(self, at: Cursor<'_>, key: &str, value: &str) -> Option<Vec<TextEdit>> {
+        self.document.set(at, key, value).map(|edit| vec![edit])
+    }
+
+    fn set_of_pipe(self, pipe: &str, key: &str, value: &str) -> Option<Vec<TextEdit>> {
+        self.set(self.step_of_pipe(pipe)?.1.at, key, value)
+    }
+
+    /// States a property of a node; the outer of `trap.seal` is a mapping that may not stand there yet.
+    fn property(self, node: &str, property: &str, value: &PropertyValue) -> Option<Vec<TextEdit>> {
+        let at = self.step_of_node(node)?.at;
+        let value = self.value(value);
+        let edit = match property.split_once('.') {
+            Some((outer, inner)) if at.has(outer) => self.document.put_under(at.get(outer), inner, &value),
+            Some((outer, inner)) => self
+                .document
+                .put_under(at, outer, &self.mapping(&[(inner, value)])),
+            None => self.document.put_under(at, property, &value),
+        };
+        edit.map(|edit| vec![edit])
+    }
+
+    /// A value so that it is read as what it is.
+    fn value(self, value: &PropertyValue) -> String {
+        match value {
+            PropertyValue::Text(text) => self.document.scalar(text),
+            PropertyValue::Truth(truth) => truth.to_string(),
+            PropertyValue::Count(count) => count.to_string(),
+            PropertyValue::Opening(opening) => self.mapping(&[
+                ("distance", self.length(opening.distance)),
+                ("above", self.length(opening.above)),
+            ]),
+        }
+    }
+
+    fn length(self, length: Length) -> String {
+        self.document.scalar(&written(length, self.network))
+    }
+
+    /// A mapping on one line, of values as they are to be written.
+    fn mapping(self, parts: &[(&str, String)]) -> String {
+        let quote = if self.document.is_json() { "\"" } else { "" };
+        let parts: Vec<String> = parts
+            .iter()
+            .map(|(key, value)| format!("{quote}{key}{quote}: {value}"))
+            .collect();
+        format!("{{{}}}", parts.join(", "))
+    }
+
+    /// A run of one pipe plumb up from a fitting to a joint of another vent.
+    fn vent(self, at: &str, joins: &str, size: NominalSize, length: Option<Length>) -> Option<Vec<TextEdit>> {
+        let document = self.document;
+        let length: Vec<_> = length
+            .map(|length| ("length", self.length(length)))
+            .into_iter()
+            .collect();
+        let path = [
+            self.mapping(&[("at", document.scalar(at))]),
+            self.mapping(&[("pipe", self.mapping(&length))]),
+            self.mapping(&[("at", document.scalar(joins))]),
+        ];
+        let mut parts = vec![
+            ("run", document.scalar(&format!("{at} vent"))),
+            ("size", document.scalar(&size.to_string())),
+            ("slope", document.scalar("vertical")),
+        ];
+        parts.extend(self.like_neighbours(at, joins));
+        parts.push(("path", format!("[{}]", path.join(", "))));
+        let run = self.mapping(&parts);
+        let top = document.top();
+        let edit = if top.has("vents") && !top.get("vents").is_empty() {
+            document.insert(top.get("vents"), usize::MAX, &run)
+        } else if top.has("vents") {
+            document.put_under(top, "vents", &format!("[{run}]"))
+        } else {
+            document.append_list("vents", &run)
+        };
+        edit.map(|edit| vec![edit])
+    }
+
+    /// What a new vertical vent takes over from the vents at the joint that it leads to, and else from the drains that
+    /// it rises from: what it is made of and how it is held. What holds for every pipe by the file's defaults is not said
+    /// again.
+    fn like_neighbours(self, at: &str, joins: &str) -> Vec<(&'static str, String)> {
+        let graph = self.network.graph();
+        let around = |name: &str, role: Role| {
+            let node = self.network.node_named(name);
+            let pipes = node.into_iter().flat_map(|node| {
+                let pipes = |direction| self.network.pipes_at(node, direction);
+                let around = pipes(Direction::Incoming).chain(pipes(Direction::Outgoing));
+                around.filter_map(|pipe| graph.edge_weight(pipe))
+            });
+            pipes.filter(move |pipe| pipe.role == role)
+        };
+        let mut pipes: Vec<&Pipe> = around(joins, Role::Vent).chain(around(at, Role::Drain)).collect();
+        // Supports are further apart on what is plumb.
+        let is_plumb = |pipe: &&Pipe| pipe.slope.is_some_and(Slope::is_vertical);
+        pipes.sort_by_key(|pipe| !is_plumb(pipe));
+        let defaults = self.document.top().get("defaults");
+        let own = |key: &str, of: &dyn Fn(&Pipe) -> Option<String>| {
+            (!defaults.has(key)).then(|| pipes.iter().find_map(|pipe| of(pipe)))?
+        };
+        let material = own("material", &|pipe| {
+            Some(self.document.scalar(pipe.material?.name()))
+        });
+        let spacing = own("vertical_support_spacing", &|pipe| {
+            Some(self.length(pipe.support_spacing?))
+        });
+        let guide = own("mid_storey_guide", &|pipe| {
+            Some(pipe.mid_storey_guide?.to_string())
+        });
+        let taken = [
+            ("material", material),
+            ("support_spacing", spacing),
+            ("mid_storey_guide", guide),
+        ];
+        taken
+            .into_iter()
+            .filter_map(|(key, value)| Some((key, value?)))
+            .collect()
+    }
+
+    /// Puts a node into a pipe, so much after its start: what is left below keeps the pipe's name and place.
+    fn put_into(
+        self,
+        pipe: &str,
+        after: Length,
+        kind: &str,
+        parts: &[(&str, String)],
+    ) -> Option<Vec<TextEdit>> {
+        let document = self.document;
+        let (pipe, step) = self.step_of_pipe(pipe)?;
+        let rest = pipe
+            .length?
+            .checked_sub(after)
+            .filter(|rest| *rest > Length::ZERO)?;
+        let mut upper = Vec::new();
+        for key in KEPT_ABOVE.into_iter().filter(|key| step.at.has(key)) {
+            upper.push((key, document.written(step.at.get(key))?.to_owned()));
+        }
+        upper.push(("length", self.length(after)));
+        let mut own = vec![("length", self.length(rest))];
+        if !step.at.has("name") {
+            own.insert(0, ("name", document.scalar(&pipe.name)));
+        }
+        let above = self.mapping(&[("pipe", self.mapping(&upper))]);
+        let new = self.mapping(&[(kind, self.mapping(parts))]);
+        let mut edits = vec![
+            document.insert(step.path, step.index, &above)?,
+            document.insert(step.path, step.index, &new)?,
+        ];
+        edits.extend(document.put_all(step.at, &own)?);
+        Some(edits)
+    }
+}

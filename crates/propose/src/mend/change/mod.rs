@@ -1,0 +1,233 @@
+//! Changes of a network as data, in words, and as edits of its file.
+
+mod edits;
+mod words;
+
+use crownweir_network::{NearestOpening, Network};
+use crownweir_quantity::{Length, NominalSize, Slope};
+use crownweir_vocabulary::FittingPattern;
+
+/// One change of a network. Elements are named as the file names them, so that a change outlives others before it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum Change {
+    /// Make a pipe another size.
+    Size {
+        /// The pipe.
+        pipe: String,
+        /// Its new size.
+        size: NominalSize,
+    },
+    /// Lay a pipe at another slope.
+    Slope {
+        /// The pipe.
+        pipe: String,
+        /// Its new slope.
+        slope: Slope,
+    },
+    /// Make a pipe shorter or longer, so that what stands at its end moves.
+    Length {
+        /// The pipe.
+        pipe: String,
+        /// Its new length.
+        length: Length,
+    },
+    /// Support a pipe at another spacing.
+    Supports {
+        /// The pipe.
+        pipe: String,
+        /// The distance between supports.
+        spacing: Length,
+    },
+    /// Put a fitting of another pattern in a fitting's place.
+    Pattern {
+        /// The fitting.
+        fitting: String,
+        /// The new pattern.
+        pattern: FittingPattern,
+    },
+    /// State a property of a fixture, cleanout, terminal, valve or fitting otherwise.
+    Property {
+        /// The element.
+        node: String,
+        /// The property, as the file calls it; one of a trap after `trap.`.
+        property: String,
+        /// Its new value.
+        value: PropertyValue,
+    },
+    /// Make a test otherwise.
+    Test {
+        /// What is tested.
+        section: String,
+        /// The property, as the file calls it.
+        property: &'static str,
+        /// Its new value, as the file writes it.
+        value: String,
+    },
+    /// Add a vent: from a fitting on a drain plumb up to a joint of another vent.
+    Vent {
+        /// The fitting.
+        at: String,
+        /// The joint that it leads to.
+        joins: String,
+        /// Its size.
+        size: NominalSize,
+        /// Its length, where heights do not settle it.
+        length: Option<Length>,
+    },
+    /// Move the beginning of a vent to another fitting.
+    VentFrom {
+        /// The vent's first pipe.
+        vent: String,
+        /// The fitting that it is to leave from.
+        to: String,
+    },
+    /// Put a fitting into a pipe.
+    Fitting {
+        /// The pipe; what is left of it below keeps its name.
+        pipe: String,
+        /// Distance from its start.
+        after: Length,
+        /// The fitting's name.
+        name: String,
+        /// Its pattern.
+        pattern: FittingPattern,
+    },
+    /// Put a cleanout into a pipe.
+    Cleanout {
+        /// The pipe; what is left of it below keeps its name.
+        pipe: String,
+        /// Distance from its start.
+        after: Length,
+        /// The cleanout's name.
+        name: String,
+        /// Its size.
+        size: NominalSize,
+        /// Free space to be kept in front of it.
+        clearance: Option<Length>,
+    },
+}
+
+/// What a property is to be. A network file holds words and quantities as text, but neither yes and no nor counts.
+#[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum PropertyValue {
+    /// A word, or a quantity with its unit, such as `deep_seal` or `3 in`.
+    Text(String),
+    /// Yes or no.
+    Truth(bool),
+    /// A number of things.
+    Count(u32),
+    /// The door, window or air intake nearest to a vent terminal.
+    Opening(NearestOpening),
+}
+
+impl From<String> for PropertyValue {
+    fn from(text: String) -> Self {
+        Self::Text(text)
+    }
+}
+
+impl From<bool> for PropertyValue {
+    fn from(truth: bool) -> Self {
+        Self::Truth(truth)
+    }
+}
+
+impl Change {
+    /// How much of a building it moves, from the least.
+    pub(crate) fn weight(&self) -> u32 {
+        match self {
+            Self::Property { .. } | Self::Test { .. } => 1,
+            Self::Supports { .. } => 2,
+            Self::Pattern { .. } => 3,
+            Self::Size { .. } => 4,
+            Self::Slope { .. } => 5,
+            Self::Length { .. } => 6,
+            Self::VentFrom { .. } => 8,
+            Self::Cleanout { .. } => 9,
+            Self::Fitting { .. } => 10,
+            Self::Vent { .. } => 12,
+        }
+    }
+
+    /// Whether it takes back another that was made since it was reckoned: it gives a pipe another length than that has
+    /// left of it.
+    pub(crate) fn undoes(&self, made: &Self) -> bool {
+        match (self, made) {
+            (Self::Length { pipe, .. }, Self::Length { pipe: other, .. }) => pipe == other && self != made,
+            (
+                Self::Length { pipe, .. },
+                Self::Fitting { pipe: other, .. } | Self::Cleanout { pipe: other, .. },
+            ) => pipe == other,
+            _ => false,
+        }
+    }
+
+    /// The change's name in reports for programs.
+    #[must_use]
+    pub fn kind(&self) -> &'static str {
+        match self {
+            Self::Size { .. } => "size",
+            Self::Slope { .. } => "slope",
+            Self::Length { .. } => "length",
+            Self::Supports { .. } => "supports",
+            Self::Pattern { .. } => "pattern",
+            Self::Property { .. } => "property",
+            Self::Test { .. } => "test",
+            Self::Vent { .. } => "vent",
+            Self::VentFrom { .. } => "vent_from",
+            Self::Fitting { .. } => "fitting",
+            Self::Cleanout { .. } => "cleanout",
+        }
+    }
+
+    /// The element that it changes, or begins at.
+    #[must_use]
+    pub fn of(&self) -> &str {
+        match self {
+            Self::Size { pipe, .. }
+            | Self::Slope { pipe, .. }
+            | Self::Length { pipe, .. }
+            | Self::Supports { pipe, .. }
+            | Self::Fitting { pipe, .. }
+            | Self::Cleanout { pipe, .. } => pipe,
+            Self::Pattern { fitting, .. } => fitting,
+            Self::Property { node, .. } => node,
+            Self::Test { section, .. } => section,
+            Self::Vent { at, .. } => at,
+            Self::VentFrom { vent, .. } => vent,
+        }
+    }
+
+    /// How many elements the place in the file stands for that the change is made at: more than one on repeated
+    /// storeys, which then all change.
+    #[must_use]
+    pub fn touches(&self, network: &Network) -> usize {
+        let graph = network.graph();
+        let at = match self {
+            Self::Test { .. } => return 1,
+            Self::Pattern { .. } | Self::Property { .. } | Self::Vent { .. } => network
+                .node_named(self.of())
+                .and_then(|id| graph.node_weight(id))
+                .map(|node| node.position),
+            _ => network
+                .pipe_named(self.of())
+                .and_then(|id| graph.edge_weight(id))
+                .map(|pipe| pipe.position),
+        };
+        let Some(at) = at else { return 0 };
+        let nodes = graph.node_weights().filter(|node| node.position == at).count();
+        nodes + graph.edge_weights().filter(|pipe| pipe.position == at).count()
+    }
+}
+
+/// A length as a person would write it, where that is exact.
+pub(crate) fn written(length: Length, network: &Network) -> String {
+    let text = length.in_notation(network.notation()).to_string();
+    if text.parse() == Ok(length) {
+        text
+    } else {
+        length.to_string()
+    }
+}

@@ -1,0 +1,102 @@
+//! Changes in words.
+
+use crownweir_network::Network;
+use crownweir_quantity::{Length, Notation};
+
+use super::{Change, PropertyValue};
+
+impl Change {
+    /// The change in words, in the network's notation; `network` as it is before the change.
+    #[must_use]
+    pub fn in_words(&self, network: &Network) -> String {
+        let notation = network.notation();
+        let shown = |length: Length| length.in_notation(notation).to_string();
+        let pipe = |name: &str| {
+            network
+                .pipe_named(name)
+                .and_then(|id| network.graph().edge_weight(id))
+        };
+        match self {
+            Self::Size { pipe: name, size } => match pipe(name).and_then(|pipe| pipe.size) {
+                Some(was) => format!("lay `{name}` in {size} instead of {was}"),
+                None => format!("lay `{name}` in {size}"),
+            },
+            Self::Slope { pipe: name, slope } => {
+                let slope = slope.in_notation(notation);
+                match pipe(name).and_then(|pipe| pipe.slope) {
+                    Some(was) => format!("lay `{name}` at {slope} instead of {}", was.in_notation(notation)),
+                    None => format!("lay `{name}` at {slope}"),
+                }
+            }
+            Self::Length { pipe: name, length } => match pipe(name).and_then(|pipe| pipe.length) {
+                Some(was) if was > *length => {
+                    format!("shorten `{name}` from {} to {}", shown(was), shown(*length))
+                }
+                Some(was) => format!("lengthen `{name}` from {} to {}", shown(was), shown(*length)),
+                None => format!("make `{name}` {} long", shown(*length)),
+            },
+            Self::Supports { pipe, spacing } => {
+                format!("support `{pipe}` every {}", shown(*spacing))
+            }
+            Self::Pattern { fitting, pattern } => format!("fit a {pattern} at `{fitting}`"),
+            Self::Property {
+                node,
+                property,
+                value,
+            } => {
+                let value = value.in_words(notation);
+                format!("{} of `{node}`: {value}", property.replace(['_', '.'], " "))
+            }
+            Self::Test {
+                section,
+                property,
+                value,
+            } => {
+                format!(
+                    "{} of the test of `{section}`: {value}",
+                    property.replace('_', " ")
+                )
+            }
+            Self::Vent { at, joins, size, .. } => format!("vent `{at}` by a {size} vent up to `{joins}`"),
+            Self::VentFrom { vent, to } => format!("take the vent `{vent}` off at `{to}`"),
+            Self::Fitting {
+                pipe,
+                after,
+                name,
+                pattern,
+            } => format!(
+                "put a {pattern} `{name}` into `{pipe}`, {} from its start",
+                shown(*after)
+            ),
+            Self::Cleanout {
+                pipe,
+                after,
+                name,
+                size,
+                clearance,
+            } => {
+                let room = clearance.map(|clearance| format!(", with {} clear before it", shown(clearance)));
+                format!(
+                    "put a {size} cleanout `{name}` into `{pipe}`, {} from its start{}",
+                    shown(*after),
+                    room.unwrap_or_default()
+                )
+            }
+        }
+    }
+}
+
+impl PropertyValue {
+    fn in_words(&self, notation: Notation) -> String {
+        match self {
+            Self::Text(text) => text.clone(),
+            Self::Truth(truth) => truth.to_string(),
+            Self::Count(count) => count.to_string(),
+            Self::Opening(opening) => format!(
+                "distance {}, above {}",
+                opening.distance.in_notation(notation),
+                opening.above.in_notation(notation)
+            ),
+        }
+    }
+}
