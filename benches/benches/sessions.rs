@@ -170,7 +170,8 @@ fn rules_altered(session: &mut Session) {
     let mut without = (*own).clone();
     without.rules.remove(rule);
     let mut barred = (*own).clone();
-    barred.tables[table].rows[0].cells[0].content = Content::Barred;
+    let could = barred.set_cell((table, 0, 0), Content::Barred);
+    could.unwrap_or_else(|error| panic!("{error}"));
     let mut loads = (*own).clone();
     let table = of_loads.first().unwrap_or_else(|| panic!("no table of loads"));
     loads.tables[*table].title.push(' ');

@@ -451,7 +451,7 @@ impl Measured<'_> {
         let cells = deciding_cells(self, subject, element, limit);
         let citations = cells.into_iter().filter_map(|(lookup, row)| {
             let table = self.rules.table(lookup.table)?;
-            let own = table.rows.get(row)?.cells.get(lookup.column)?.citation.as_ref();
+            let own = table.rows().get(row)?.cells.get(lookup.column)?.citation.as_ref();
             Some(own.unwrap_or(&table.citation))
         });
         let mut amended = citations.filter(|citation| citation.set_by.is_some());

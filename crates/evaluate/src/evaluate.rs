@@ -429,7 +429,7 @@ fn cell(measured: &Measured<'_>, lookup: &Lookup, row: usize) -> Limit {
     let cell = measured
         .rules
         .table(lookup.table)
-        .and_then(|table| table.rows.get(row))
+        .and_then(|table| table.rows().get(row))
         .and_then(|row| row.cells.get(lookup.column));
     let narrow = |wide: usize| u16::try_from(wide).unwrap_or(u16::MAX);
     match cell.map(|cell| cell.content) {

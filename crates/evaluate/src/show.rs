@@ -75,10 +75,10 @@ pub(crate) fn gap(measured: &Measured<'_>, gap: Gap) -> Missing {
             let found = table(index);
             let name = found.map_or("", |table| table.name.as_str());
             let column = found
-                .and_then(|table| table.columns.get(usize::from(column)))
+                .and_then(|table| table.columns().get(usize::from(column)))
                 .map_or("", |column| column.name.as_str());
             let keys = found
-                .and_then(|table| table.rows.get(usize::from(row)))
+                .and_then(|table| table.rows().get(usize::from(row)))
                 .map(|row| {
                     let keys = row.keys.iter().flatten().map(|key| value(measured, *key));
                     keys.collect::<Vec<_>>().join(", ")

@@ -369,8 +369,8 @@ impl Measured<'_> {
                 let Ok(row) = look_up(self, subject, element, lookup, &mut keys) else {
                     return;
                 };
-                let keys = table.keys.iter().zip(keys.values());
-                let cell = table.rows.get(row).and_then(|row| row.cells.get(lookup.column));
+                let keys = table.keys().iter().zip(keys.values());
+                let cell = table.rows().get(row).and_then(|row| row.cells.get(lookup.column));
                 let own = cell.and_then(|cell| cell.citation.clone());
                 steps.push(Step::Cell {
                     table: table.name.clone(),
@@ -379,7 +379,7 @@ impl Measured<'_> {
                         .map(|(key, value)| (key.name.clone(), self.shown(Limit::Known(*value))))
                         .collect(),
                     column: table
-                        .columns
+                        .columns()
                         .get(lookup.column)
                         .map_or_else(String::new, |column| column.name.clone()),
                     content: value(),
@@ -402,7 +402,7 @@ impl Measured<'_> {
                 let table = self.rules.table(lookup.table);
                 let name = table.map_or("", |table| table.name.as_str());
                 let column = table
-                    .and_then(|table| table.columns.get(lookup.column))
+                    .and_then(|table| table.columns().get(lookup.column))
                     .map_or("", |column| column.name.as_str());
                 format!("smallest size whose `{column}` in the table `{name}` is at least {needed}")
             }

@@ -291,7 +291,7 @@ fn looks_into(test: &FactTest, tables: &[Table], column: &str) -> bool {
     let is_column = |lookup: &Lookup| {
         let table = tables.get(lookup.table);
         table
-            .and_then(|table| table.columns.get(lookup.column))
+            .and_then(|table| table.columns().get(lookup.column))
             .is_some_and(|own| own.name == column)
     };
     match &test.check {

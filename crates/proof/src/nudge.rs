@@ -62,9 +62,7 @@ impl Nudge {
     pub(crate) fn make(&self, copy: &mut RuleSet) {
         match self {
             Self::Cell(table, row, column, content) => {
-                if let Some(own) = content_of(copy, *table, *row, *column) {
-                    *own = *content;
-                }
+                put(copy, (*table, *row, *column), *content);
             }
             Self::Key {
                 table,
@@ -73,9 +71,7 @@ impl Nudge {
                 value,
             } => {
                 for row in rows {
-                    if let Some(own) = key_of(copy, *table, *row, *key) {
-                        *own = Some(*value);
-                    }
+                    put_key(copy, *table, *row, *key, *value);
                 }
             }
             Self::DropRule(rule) => remove(&mut copy.rules, *rule),
@@ -106,18 +102,16 @@ impl Nudge {
     pub(crate) fn take_back(&self, copy: &mut RuleSet, rules: &RuleSet) {
         match self {
             Self::Cell(table, row, column, _) => {
-                let cell = rules.tables.get(*table).and_then(|table| table.rows.get(*row));
-                let cell = cell.and_then(|row| row.cells.get(*column));
-                if let Some((own, cell)) = content_of(copy, *table, *row, *column).zip(cell) {
-                    *own = cell.content;
+                let cell = rules.cell((*table, *row, *column));
+                if let Some(cell) = cell {
+                    put(copy, (*table, *row, *column), cell.content);
                 }
             }
             Self::Key { table, rows, key, .. } => {
                 for row in rows {
-                    let before = rules.tables.get(*table).and_then(|table| table.rows.get(*row));
-                    let before = before.and_then(|row| row.keys.get(*key));
-                    if let Some((own, before)) = key_of(copy, *table, *row, *key).zip(before) {
-                        *own = *before;
+                    let before = rules.tables.get(*table).and_then(|table| table.rows().get(*row));
+                    if let Some(before) = before.and_then(|row| row.keys.get(*key).copied().flatten()) {
+                        put_key(copy, *table, *row, *key, before);
                     }
                 }
             }
@@ -148,14 +142,15 @@ impl Nudge {
     }
 }
 
-fn content_of(rules: &mut RuleSet, table: usize, row: usize, column: usize) -> Option<&mut Content> {
-    let row = rules.tables.get_mut(table)?.rows.get_mut(row)?;
-    row.cells.get_mut(column).map(|cell| &mut cell.content)
+/// Puts content in a cell. What could not stand there leaves it as it is, which no example notices.
+fn put(rules: &mut RuleSet, cell: (usize, usize, usize), content: Content) {
+    drop(rules.set_cell(cell, content));
 }
 
-fn key_of(rules: &mut RuleSet, table: usize, row: usize, key: usize) -> Option<&mut Option<Value>> {
-    let row = rules.tables.get_mut(table)?.rows.get_mut(row)?;
-    row.keys.get_mut(key)
+fn put_key(rules: &mut RuleSet, table: usize, row: usize, key: usize, value: Value) {
+    if let Some(table) = rules.tables.get_mut(table) {
+        table.set_key(row, key, value);
+    }
 }
 
 /// Puts what was removed where it stood.
@@ -182,8 +177,8 @@ pub(crate) fn of_cell(rules: &RuleSet, table: usize, row: usize, column: usize) 
     let Some(own) = rules.tables.get(table) else {
         return Vec::new();
     };
-    let cell = own.rows.get(row).and_then(|row| row.cells.get(column));
-    let (Some(cell), Some(about)) = (cell, own.columns.get(column)) else {
+    let cell = own.rows().get(row).and_then(|row| row.cells.get(column));
+    let (Some(cell), Some(about)) = (cell, own.columns().get(column)) else {
         return Vec::new();
     };
     let nearest = || nearest_value(own, row, column).map(Content::Value);
@@ -206,7 +201,7 @@ pub(crate) fn of_cell(rules: &RuleSet, table: usize, row: usize, column: usize) 
 
 /// The value in the same column that stands in the row nearest to one.
 fn nearest_value(table: &Table, row: usize, column: usize) -> Option<Value> {
-    let values = table.rows.iter().enumerate().filter_map(|(at, own)| {
+    let values = table.rows().iter().enumerate().filter_map(|(at, own)| {
         match own.cells.get(column).map(|cell| cell.content) {
             Some(Content::Value(value)) => Some((at.abs_diff(row), value)),
             _ => None,
@@ -225,19 +220,19 @@ pub(crate) struct KeyBound {
 /// The keys of a table that are upper or lower bounds. A row that was written once with one key across the head
 /// stands for several; its bound is still one figure, and so is a bound at the head for all rows.
 pub(crate) fn key_bounds(table: &Table) -> Vec<KeyBound> {
-    let same_line = |one: usize, other: usize| match (table.rows.get(one), table.rows.get(other)) {
+    let same_line = |one: usize, other: usize| match (table.rows().get(one), table.rows().get(other)) {
         (Some(one), Some(other)) => one.place.bytes == other.place.bytes,
         _ => false,
     };
-    let has_head = (1..table.rows.len()).any(|row| same_line(row - 1, row));
+    let has_head = (1..table.rows().len()).any(|row| same_line(row - 1, row));
     let mut bounds: Vec<KeyBound> = Vec::new();
-    for (index, key) in table.keys.iter().enumerate() {
+    for (index, key) in table.keys().iter().enumerate() {
         if key.matching == Match::Exact {
             continue;
         }
-        let at_head = has_head && index + 1 == table.keys.len();
+        let at_head = has_head && index + 1 == table.keys().len();
         let first = bounds.len();
-        for (number, row) in table.rows.iter().enumerate() {
+        for (number, row) in table.rows().iter().enumerate() {
             let Some(Some(value)) = row.keys.get(index) else {
                 continue;
             };
@@ -264,13 +259,13 @@ pub(crate) fn of_key(rules: &RuleSet, table: usize, bound: &KeyBound) -> Vec<Nud
     let dimension = rules
         .tables
         .get(table)
-        .and_then(|table| table.keys.get(bound.key))
+        .and_then(|table| table.keys().get(bound.key))
         .map(|key| key.dimension);
     // A bound moved onto another row's would be a table that no file may hold: it moves on to the next free value.
     let is_free = |value: &Value| {
         rules.tables.get(table).is_some_and(|table| {
-            let moved = bound.rows.first().and_then(|row| table.rows.get(*row));
-            !table.rows.iter().any(|other| {
+            let moved = bound.rows.first().and_then(|row| table.rows().get(*row));
+            !table.rows().iter().any(|other| {
                 moved.is_some_and(|moved| {
                     let keys = other.keys.iter().zip(&moved.keys).enumerate();
                     keys.fold(true, |same, (index, (one, own))| {

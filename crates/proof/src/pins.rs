@@ -259,7 +259,7 @@ fn parts(rules: &RuleSet, readers: &Readers, cases: usize) -> Vec<Work> {
     let mut parts = Vec::new();
     let copy = &mut rules.clone();
     for (table, own) in rules.tables.iter().enumerate() {
-        for (row, cells) in own.rows.iter().enumerate() {
+        for (row, cells) in own.rows().iter().enumerate() {
             for (column, cell) in cells.cells.iter().enumerate() {
                 // What is still to be filled from the book holds no figure that could be altered.
                 if cell.content == Content::Unfilled {
@@ -273,7 +273,7 @@ fn parts(rules: &RuleSet, readers: &Readers, cases: usize) -> Vec<Work> {
             }
         }
         for bound in nudge::key_bounds(own) {
-            let key = own.keys.get(bound.key).map_or("", |key| key.name.as_str());
+            let key = own.keys().get(bound.key).map_or("", |key| key.name.as_str());
             let row = bound.rows.first().copied().unwrap_or(0);
             let value = bound.value.in_words(&rules.ladder, rules.ladder.notation());
             parts.push(Work {
@@ -385,7 +385,7 @@ fn others(rules: &RuleSet, copy: &mut RuleSet, readers: &Readers, cases: usize, 
 
 /// A row's keys in words.
 fn keys(rules: &RuleSet, table: usize, row: usize) -> String {
-    let row = rules.tables.get(table).and_then(|table| table.rows.get(row));
+    let row = rules.tables.get(table).and_then(|table| table.rows().get(row));
     let keys = row.into_iter().flat_map(|row| &row.keys).map(|key| match key {
         Some(value) => value.in_words(&rules.ladder, rules.ladder.notation()),
         None => "any".to_owned(),
@@ -399,7 +399,7 @@ impl Part {
             Self::Cell { table, row, column } => {
                 let own = rules.tables.get(*table);
                 let cell = own
-                    .and_then(|table| table.rows.get(*row))
+                    .and_then(|table| table.rows().get(*row))
                     .and_then(|row| row.cells.get(*column));
                 let content = match cell.map(|cell| cell.content) {
                     Some(Content::Value(value)) => value.in_words(&rules.ladder, rules.ladder.notation()),
@@ -407,7 +407,7 @@ impl Part {
                     Some(Content::Unlimited) => "unlimited".to_owned(),
                     Some(Content::Unfilled) | None => "unfilled".to_owned(),
                 };
-                let name = own.and_then(|table| table.columns.get(*column));
+                let name = own.and_then(|table| table.columns().get(*column));
                 let name = name.map_or("", |column| column.name.as_str());
                 format!("{content}: `{name}` at {}", keys(rules, *table, *row))
             }

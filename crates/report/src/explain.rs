@@ -184,13 +184,13 @@ impl Tables<'_> {
         changes(out, self.rules, &Part::Table(table.name.clone()));
         let marked = applied.get(&table.name);
         let head: Vec<String> = table
-            .keys
+            .keys()
             .iter()
             .map(|key| key.name.clone())
-            .chain(table.columns.iter().map(|column| column.name.clone()))
+            .chain(table.columns().iter().map(|column| column.name.clone()))
             .collect();
         let rows: Vec<(Vec<String>, Option<&Citation>)> = table
-            .rows
+            .rows()
             .iter()
             .map(|row| {
                 let keys = row.keys.iter().map(|key| self.words.key(*key));

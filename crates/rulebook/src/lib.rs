@@ -20,6 +20,7 @@ mod amend;
 mod audit;
 mod canonical;
 mod cases;
+mod cells;
 mod changes;
 mod day;
 mod expression;
@@ -46,6 +47,7 @@ mod words;
 
 pub use amend::{Amendment, AppliedChange, Layer, Origin, Part, Precedence, Standing, Status, Text};
 pub use audit::{MemoryCells, Remark, RemarkKind, Weight, audit};
+pub use cells::CellError;
 pub use changes::{Change, Section, changes};
 pub use crownweir_document::{Diagnostic, Diagnostics, Limits, Place};
 pub use day::{Day, NotADay};

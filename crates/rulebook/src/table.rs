@@ -17,11 +17,11 @@ pub struct Table {
     /// Where it comes from, unless a row or cell says otherwise.
     pub citation: Citation,
     /// What it is looked up by.
-    pub keys: Vec<Key>,
+    pub(crate) keys: Vec<Key>,
     /// What it gives.
-    pub columns: Vec<Column>,
+    pub(crate) columns: Vec<Column>,
     /// Its rows.
-    pub rows: Vec<Row>,
+    pub(crate) rows: Vec<Row>,
     /// Where it is defined.
     pub place: Place,
     /// The rows by their first key, where that matches exactly.
@@ -145,8 +145,50 @@ pub enum Content {
 }
 
 impl Table {
+    /// What it is looked up by.
+    #[must_use]
+    #[inline]
+    pub fn keys(&self) -> &[Key] {
+        &self.keys
+    }
+
+    /// What it gives.
+    #[must_use]
+    #[inline]
+    pub fn columns(&self) -> &[Column] {
+        &self.columns
+    }
+
+    /// Its rows.
+    #[must_use]
+    #[inline]
+    pub fn rows(&self) -> &[Row] {
+        &self.rows
+    }
+
+    /// Puts another value in the place of a row's key, and gives back the one that stood there. None, and nothing is
+    /// altered, where the row has no such key or matches any value by it, or where the value is none of the key's
+    /// dimension. Whether another row has the same keys is not looked at.
+    pub fn set_key(&mut self, row: usize, key: usize, value: Value) -> Option<Value> {
+        let dimension = self.keys.get(key)?.dimension;
+        let own = self.rows.get_mut(row)?.keys.get_mut(key)?.as_mut()?;
+        let fits = match (dimension, value) {
+            (Dimension::Word(words), Value::Word(word)) => words.contains(&word),
+            _ => value.dimension_name() == dimension.name(),
+        };
+        if !fits {
+            return None;
+        }
+        let before = std::mem::replace(own, value);
+        if key == 0 {
+            self.make_index();
+        }
+        Some(before)
+    }
+
     /// Sorts the rows by their first key, where that matches exactly.
     pub(crate) fn make_index(&mut self) {
+        self.index = None;
         let is_exact = self.keys.first().is_some_and(|key| key.matching == Match::Exact);
         if !is_exact || self.rows.len() < 4 {
             return;

@@ -103,8 +103,7 @@ impl Dimension {
 
     /// Its name with the article before it.
     pub(crate) fn with_article(self) -> String {
-        let article = if matches!(self, Self::Angle) { "an" } else { "a" };
-        format!("{article} {}", self.name())
+        with_article(self.name())
     }
 
     /// Whether values of the dimension have an order, so that one can be the most or the least.
@@ -133,6 +132,16 @@ impl Dimension {
             Self::Truth => "`true` or `false`",
         }
     }
+}
+
+/// The name of a dimension with the article before it.
+pub(crate) fn with_article(name: &str) -> String {
+    let article = if name == Dimension::Angle.name() {
+        "an"
+    } else {
+        "a"
+    };
+    format!("{article} {name}")
 }
 
 impl Value {
@@ -201,6 +210,27 @@ impl Value {
         }
     }
 
+    /// The name of the value's dimension.
+    #[must_use]
+    pub const fn dimension_name(self) -> &'static str {
+        match self {
+            Self::Length(_) => Dimension::Length.name(),
+            Self::Slope(_) => Dimension::Slope.name(),
+            Self::Angle(_) => Dimension::Angle.name(),
+            Self::Size(_) => Dimension::Size.name(),
+            Self::Load(_) => Dimension::Load.name(),
+            Self::Flow(_) => Dimension::Flow.name(),
+            Self::Volume(_) => Dimension::Volume.name(),
+            Self::Temperature(_) => Dimension::Temperature.name(),
+            Self::Period(_) => Dimension::Period.name(),
+            Self::Velocity(_) => Dimension::Velocity.name(),
+            Self::Ratio(_) => Dimension::Ratio.name(),
+            Self::Count(_) => Dimension::Count.name(),
+            Self::Word(_) => Dimension::Word(&[]).name(),
+            Self::Truth(_) => Dimension::Truth.name(),
+        }
+    }
+
     /// The name of the value's dimension, and the value as the workings in a report have it, so that it can be reckoned with
     /// anew: of a size, word or truth value as files write it, else a whole number or fraction. Lengths are in nanometres,
     /// slopes fall over length, angles in microdegrees, loads in thousandths, flows in picolitres a minute, volumes in
@@ -208,25 +238,26 @@ impl Value {
     /// of 720 million. [`Dimension::read_exact`] reads it.
     #[must_use]
     pub fn exact(self, ladder: &Ladder) -> (&'static str, String) {
-        match self {
-            Self::Length(length) => ("length", length.nanometres().to_string()),
-            Self::Slope(slope) => ("slope", format!("{}/{}", slope.rise(), slope.run())),
-            Self::Angle(angle) => ("angle", angle.microdegrees().to_string()),
+        let exact = match self {
+            Self::Length(length) => length.nanometres().to_string(),
+            Self::Slope(slope) => format!("{}/{}", slope.rise(), slope.run()),
+            Self::Angle(angle) => angle.microdegrees().to_string(),
             Self::Size(size) => {
                 let name = ladder.rung(size).map(|rung| rung.name.to_string());
-                ("size", name.unwrap_or_default())
+                name.unwrap_or_default()
             }
-            Self::Load(load) => ("load", load.thousandths().to_string()),
-            Self::Flow(flow) => ("flow", flow.picolitres_per_minute().to_string()),
-            Self::Volume(volume) => ("volume", volume.picolitres().to_string()),
-            Self::Temperature(temperature) => ("temperature", temperature.kelvin_900ths().to_string()),
-            Self::Period(period) => ("period", period.seconds().to_string()),
-            Self::Velocity(velocity) => ("velocity", velocity.nanometres_per_second().to_string()),
-            Self::Ratio(ratio) => ("ratio", ratio.parts_of_720_million().to_string()),
-            Self::Count(count) => ("count", count.to_string()),
-            Self::Word(word) => ("word", word.to_owned()),
-            Self::Truth(truth) => ("truth", truth.to_string()),
-        }
+            Self::Load(load) => load.thousandths().to_string(),
+            Self::Flow(flow) => flow.picolitres_per_minute().to_string(),
+            Self::Volume(volume) => volume.picolitres().to_string(),
+            Self::Temperature(temperature) => temperature.kelvin_900ths().to_string(),
+            Self::Period(period) => period.seconds().to_string(),
+            Self::Velocity(velocity) => velocity.nanometres_per_second().to_string(),
+            Self::Ratio(ratio) => ratio.parts_of_720_million().to_string(),
+            Self::Count(count) => count.to_string(),
+            Self::Word(word) => word.to_owned(),
+            Self::Truth(truth) => truth.to_string(),
+        };
+        (self.dimension_name(), exact)
     }
 
     /// The value multiplied by a ratio; none where the dimension has no multiples, or on overflow.

@@ -244,12 +244,12 @@ impl<'w> Walk<'w> {
             return none("open", &row);
         };
         let mut shown = BTreeMap::new();
-        for (key, value) in table.keys.iter().zip(keys) {
+        for (key, value) in table.keys().iter().zip(keys) {
             shown.insert(&key.name, self.shown(&Ok(*value)));
         }
         self.put(json!({
             "step": "cell", "table": table.name, "keys": shown,
-            "column": table.columns[lookup.column].name, "value": self.shown(&got),
+            "column": table.columns()[lookup.column].name, "value": self.shown(&got),
             "place": {"file": &*place.file, "line": place.line, "column": place.column},
         }));
         got
@@ -271,7 +271,7 @@ impl<'w> Walk<'w> {
     /// What a table says for its keys, and where.
     fn cell(&mut self, lookup: &Lookup, keys: &[Value]) -> Option<(Got, &'w Place)> {
         let table = &self.rules.tables[lookup.table];
-        let row = &table.rows[table.find(keys)?];
+        let row = &table.rows()[table.find(keys)?];
         let cell = &row.cells[lookup.column];
         // Of what the code says, the rule has the citation.
         let citation = cell.citation.as_ref().unwrap_or(&table.citation);
@@ -281,7 +281,7 @@ impl<'w> Walk<'w> {
             Content::Barred => none("not_permitted", "not permitted"),
             Content::Unlimited => none("no_limit", "no limit"),
             Content::Unfilled => {
-                let (table, column) = (&table.name, &table.columns[lookup.column].name);
+                let (table, column) = (&table.name, &table.columns()[lookup.column].name);
                 let keys = row.keys.iter().flatten().map(|key| self.words(&Ok(*key)));
                 let keys = keys.collect::<Vec<_>>().join(", ");
                 let cell = format!("the cell `{column}` of the table `{table}` at {keys}");

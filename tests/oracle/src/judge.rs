@@ -317,7 +317,7 @@ impl Oracle<'_> {
         let Some(row) = self.row_of(subject, element, lookup, given) else {
             return Limit::Open;
         };
-        match table.rows[row].cells[lookup.column].content {
+        match table.rows()[row].cells[lookup.column].content {
             Content::Value(value) => Limit::Known(value),
             Content::Barred => Limit::Barred,
             Content::Unlimited => Limit::Unlimited,
@@ -343,9 +343,9 @@ pub(crate) fn compare(value: Value, comparison: Comparison, limit: Value) -> boo
 fn row(table: &Table, values: &[Value]) -> Option<usize> {
     let fits = |row: usize| {
         table
-            .keys
+            .keys()
             .iter()
-            .zip(&table.rows[row].keys)
+            .zip(&table.rows()[row].keys)
             .zip(values)
             .all(|((key, bound), value)| {
                 bound.is_none_or(|bound| match key.matching {
@@ -355,9 +355,9 @@ fn row(table: &Table, values: &[Value]) -> Option<usize> {
                 })
             })
     };
-    (0..table.rows.len()).filter(|&row| fits(row)).reduce(|kept, row| {
-        let closer = table.keys.iter().enumerate().any(|(at, key)| {
-            match (table.rows[row].keys[at], table.rows[kept].keys[at], key.matching) {
+    (0..table.rows().len()).filter(|&row| fits(row)).reduce(|kept, row| {
+        let closer = table.keys().iter().enumerate().any(|(at, key)| {
+            match (table.rows()[row].keys[at], table.rows()[kept].keys[at], key.matching) {
                 (Some(new), Some(old), Match::UpTo) => compare(new, Comparison::LessThan, old),
                 (Some(new), Some(old), Match::From) => compare(new, Comparison::MoreThan, old),
                 (Some(_), None, _) => true,

@@ -545,7 +545,7 @@ fn the_stricter_of_county_and_township_stands() {
         .find(|table| table.name == "trap-arms")
         .expect("a table");
     let told: Vec<_> = table
-        .rows
+        .rows()
         .iter()
         .map(|row| format!("{:?}", row.cells[0].content))
         .collect();
@@ -850,7 +850,10 @@ fn amendments_stack_and_a_later_one_may_expect_what_either_left() {
             .iter()
             .find(|table| table.name == "trap-arms")
             .expect("a table");
-        let cited = table.rows.iter().filter_map(|row| row.cells[0].citation.as_ref());
+        let cited = table
+            .rows()
+            .iter()
+            .filter_map(|row| row.cells[0].citation.as_ref());
         let depth = cited.map(|one| std::iter::successors(Some(one), |one| one.amends.as_deref()).count());
         assert_eq!(
             depth.max(),
@@ -1021,7 +1024,7 @@ fn citations(rules: &RuleSet) -> Vec<String> {
         std::iter::once(&arrangement.citation).chain(conditions)
     });
     let of_tables = rules.tables.iter().map(|table| &table.citation);
-    let of_cells = rules.tables.iter().flat_map(|table| &table.rows);
+    let of_cells = rules.tables.iter().flat_map(|table| table.rows());
     let of_cells = of_cells.flat_map(|row| row.cells.iter().filter_map(|cell| cell.citation.as_ref()));
     of_rules
         .chain(of_arrangements)
@@ -1350,7 +1353,7 @@ fn what_is_not_permitted_asks_most_and_what_has_no_limit_least() {
             .iter()
             .find(|table| table.name == "trap-arms")
             .expect("a table");
-        let content = format!("{:?}", table.rows[2].cells[0].content);
+        let content = format!("{:?}", table.rows()[2].cells[0].content);
         assert!(content.starts_with(stands), "{first}, {second}: {content}");
     }
 }

@@ -26,7 +26,7 @@ fn values_of(rules: &RuleSet, operand: &Operand, found: &mut Vec<Value>) {
         Operand::Fact(_) => {}
         Operand::Lookup(lookup) | Operand::SmallestSize { lookup, .. } => {
             let table = &rules.tables[lookup.table];
-            let cells = table.rows.iter().map(|row| &row.cells[lookup.column]);
+            let cells = table.rows().iter().map(|row| &row.cells[lookup.column]);
             found.extend(cells.filter_map(|cell| match cell.content {
                 Content::Value(value) => Some(value),
                 _ => None,

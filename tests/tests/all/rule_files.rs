@@ -242,7 +242,7 @@ fn every_rule_and_table_says_where_it_comes_from() {
     for table in &rules.tables {
         let practice = table.citation.basis == Basis::CommonPractice;
         assert_eq!(table.citation.section.is_none(), practice, "{}", table.name);
-        assert!(!table.rows.is_empty(), "{}", table.name);
+        assert!(!table.rows().is_empty(), "{}", table.name);
     }
 }
 
@@ -267,7 +267,9 @@ fn tables_give_the_figures_that_were_read() {
             .iter()
             .find(|one| one.name == table)
             .expect("a table");
-        table.find(keys).map(|row| table.rows[row].cells[column].content)
+        table
+            .find(keys)
+            .map(|row| table.rows()[row].cells[column].content)
     };
     let load = |dfu: i64| Some(crownweir_content(dfu));
     for (pipe, fall, dfu) in [

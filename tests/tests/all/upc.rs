@@ -108,12 +108,12 @@ fn cell(table: &str, column: &str, keys: &[Value]) -> Option<Value> {
         .find(|one| one.name == table)
         .expect("the table");
     let column = table
-        .columns
+        .columns()
         .iter()
         .position(|one| one.name == column)
         .expect("the column");
     let row = table.find(keys).expect("a row");
-    match table.rows[row].cells[column].content {
+    match table.rows()[row].cells[column].content {
         crownweir::Content::Value(value) => Some(value),
         _ => None,
     }

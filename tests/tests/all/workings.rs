@@ -265,8 +265,8 @@ fn values_are_read_back_as_workings_have_them() {
     for name in published::names() {
         let rules = rules(name, &[]);
         for table in &rules.tables {
-            let keys = table.keys.iter().map(|key| key.dimension);
-            let columns = table.columns.iter().map(|column| column.dimension);
+            let keys = table.keys().iter().map(|key| key.dimension);
+            let columns = table.columns().iter().map(|column| column.dimension);
             let dimensions: Vec<_> = keys.chain(columns).collect();
             for dimension in &dimensions {
                 // A value is written in one way.
@@ -278,7 +278,7 @@ fn values_are_read_back_as_workings_have_them() {
                     );
                 }
             }
-            for row in &table.rows {
+            for row in table.rows() {
                 let cells = row.cells.iter().map(|cell| match cell.content {
                     Content::Value(value) => Some(value),
                     _ => None,

@@ -11,7 +11,7 @@ use std::sync::Arc;
 
 use crownweir_network::{Diagnostics, Edit, Network, Node, NodeProperty, Pipe, PipeProperty, Position};
 use crownweir_quantity::NominalSize;
-use crownweir_rulebook::RuleSet;
+use crownweir_rulebook::{CellError, RuleSet};
 
 use crate::measure::{Measured, State, UnknownSize, UnknownSizes, size_at};
 use crate::report::{Finding, Report};
@@ -186,6 +186,9 @@ pub enum Refused {
     /// The rule set does not know a size.
     #[error(transparent)]
     Sizes(#[from] UnknownSizes),
+    /// The content cannot stand in the cell.
+    #[error(transparent)]
+    Cell(#[from] CellError),
 }
 
 impl Session {

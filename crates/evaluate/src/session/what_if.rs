@@ -6,12 +6,12 @@
 use std::sync::Arc;
 
 use crownweir_network::Network;
-use crownweir_rulebook::{Content, RuleSet};
+use crownweir_rulebook::{CellError, Content, RuleSet};
 
 use crate::check::check;
 use crate::measure::{Measured, UnknownSizes};
 use crate::report::Finding;
-use crate::session::{Difference, Session, Stage, difference};
+use crate::session::{Difference, Refused, Session, Stage, difference};
 
 /// A rule set that stands in for another, and whether by both the same is measured. It is told once for all sessions that
 /// share the other.
@@ -128,8 +128,10 @@ impl Session {
     }
 
     /// Puts other content in a cell of the rule set's tables, by the numbers of table, row and column, and tells how the
-    /// findings differ; none where there is no such cell. Only what has read the cell is judged again, where the session
-    /// is ready to follow edits.
+    /// findings differ. Only what has read the cell is judged again, where the session is ready to follow edits.
+    ///
+    /// # Errors
+    /// There is no such cell, or its column holds nothing of that kind ([`RuleSet::could_hold`]); all is then as it was.
     ///
     /// ```
     /// # let file = "
@@ -158,25 +160,29 @@ impl Session {
     /// let cell = (arms.ok_or("no such table")?, 0, 0);
     /// let shorter = Content::Value(Value::Length("3 ft".parse()?));
     /// let before = session.findings();
-    /// let difference = session.would_differ_by_cell(cell, shorter).ok_or("no such cell")?;
+    /// let difference = session.would_differ_by_cell(cell, shorter)?;
     /// assert_eq!(difference.added.len(), 1);
     /// assert_eq!(session.findings(), before);
     /// // And so it shall be.
-    /// assert_eq!(session.set_cell(cell, shorter), Some(difference));
+    /// assert_eq!(session.set_cell(cell, shorter), Ok(difference));
     /// assert_eq!(session.findings().len(), before.len() + 1);
+    /// // A load is no length.
+    /// assert!(session.set_cell(cell, Content::Value(Value::Load("3 dfu".parse()?))).is_err());
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
-    pub fn set_cell(&mut self, cell: (usize, usize, usize), content: Content) -> Option<Difference> {
-        content_of(&self.rules, cell)?;
+    pub fn set_cell(&mut self, cell: (usize, usize, usize), content: Content) -> Result<Difference, Refused> {
+        self.rules.could_hold(cell, content)?;
         if let Stage::Followed(kept) = &mut self.stage {
             let (state, engine) = &mut **kept;
             state.lent(&self.network, &self.rules, |measured| engine.note_cells(measured));
             self.put(cell, content)?;
-            if self.follow_cell(cell) {
-                return self.followed();
+            if self.follow_cell(cell)
+                && let Some(told) = self.followed()
+            {
+                return Ok(told);
             }
-            let stage = self.stage.anew(&self.network, &self.rules).ok()?;
-            return Some(self.renew(stage));
+            let stage = self.stage.anew(&self.network, &self.rules)?;
+            return Ok(self.renew(stage));
         }
         let before = self.findings();
         let is_measured_by = self.rules.measuring_tables().contains(&cell.0);
@@ -184,59 +190,58 @@ impl Session {
         match &mut self.stage {
             Stage::Measured(plain) if !is_measured_by => plain.report = None,
             // The sizes are those that the rule set knew before.
-            stage => *stage = Stage::measured(&self.network, &self.rules).ok()?,
+            stage => *stage = Stage::measured(&self.network, &self.rules)?,
         }
-        Some(difference(before, &self.findings()))
+        Ok(difference(before, &self.findings()))
     }
 
-    /// How the findings would differ by other content of a cell; none where there is no such cell. The whole is judged by
-    /// the rules that look into the cell's table, or where only few elements have read the cell and the session follows
-    /// cells already ([`set_cell`](Self::set_cell)), these are judged there and back. Of a table that measuring looks
-    /// into, such as that of the loads, all is measured and judged.
+    /// How the findings would differ by other content of a cell. The whole is judged by the rules that look into the cell's
+    /// table, or where only few elements have read the cell and the session follows cells already
+    /// ([`set_cell`](Self::set_cell)), these are judged there and back. Of a table that measuring looks into, such as that
+    /// of the loads, all is measured and judged.
+    ///
+    /// # Errors
+    /// There is no such cell, or its column holds nothing of that kind ([`RuleSet::could_hold`]).
     pub fn would_differ_by_cell(
         &mut self,
         cell: (usize, usize, usize),
         content: Content,
-    ) -> Option<Difference> {
-        let own_content = content_of(&self.rules, cell)?;
+    ) -> Result<Difference, Refused> {
+        self.rules.could_hold(cell, content)?;
         let is_measured_by = self.rules.measuring_tables().contains(&cell.0);
         if !is_measured_by && self.few_read(cell) {
-            self.put(cell, content)?;
+            let own_content = self.put(cell, content)?;
             if self.follow_cell(cell) {
                 let told = self.followed();
                 self.put(cell, own_content)?;
-                if self.follow_cell(cell) {
+                if self.follow_cell(cell)
+                    && let Some(told) = told
+                {
                     // There and back, all is as it was.
                     self.followed();
-                    return told;
+                    return Ok(told);
                 }
             }
             self.put(cell, own_content)?;
-            self.stage = self.stage.anew(&self.network, &self.rules).ok()?;
+            self.stage = self.stage.anew(&self.network, &self.rules)?;
         }
         let before = self.findings();
         let rules = self.rules.rules.iter().enumerate();
         let looks = rules.map(|(place, rule)| (!rule.tables().contains(&cell.0)).then_some(place));
         let own: Vec<Option<usize>> = looks.collect();
-        self.put(cell, content)?;
+        let own_content = self.put(cell, content)?;
         let now = if is_measured_by {
             check(&self.network, &self.rules).map(|report| report.findings)
         } else {
             Ok(self.stage.findings_by(&self.network, &self.rules, &own))
         };
         self.put(cell, own_content)?;
-        Some(difference(before, &now.ok()?))
+        Ok(difference(before, &now?))
     }
 
-    /// Puts content in a cell of the rule set, and judges nothing.
-    fn put(&mut self, (table, row, column): (usize, usize, usize), content: Content) -> Option<()> {
-        let row = Arc::make_mut(&mut self.rules)
-            .tables
-            .get_mut(table)?
-            .rows
-            .get_mut(row)?;
-        row.cells.get_mut(column)?.content = content;
-        Some(())
+    /// Puts content in a cell of the rule set, and judges nothing; what stood there comes back.
+    fn put(&mut self, cell: (usize, usize, usize), content: Content) -> Result<Content, CellError> {
+        Arc::make_mut(&mut self.rules).set_cell(cell, content)
     }
 
     /// Follows a cell whose content is another; false where the session is not ready, or that cannot be done.
@@ -276,9 +281,4 @@ impl Stage {
             }
         }
     }
-}
-
-fn content_of(rules: &RuleSet, (table, row, column): (usize, usize, usize)) -> Option<Content> {
-    let cells = &rules.tables.get(table)?.rows.get(row)?.cells;
-    Some(cells.get(column)?.content)
 }

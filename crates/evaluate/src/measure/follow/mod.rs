@@ -105,7 +105,7 @@ impl Measured<'_> {
     /// Has the cells of the rule set noted too that are read.
     pub(crate) fn note_cells(&mut self) {
         let tables = self.rules.tables.iter();
-        let tables = tables.map(|table| (table.rows.len(), table.columns.len()));
+        let tables = tables.map(|table| (table.rows().len(), table.columns().len()));
         if let Some(seen) = &mut self.state.seen {
             seen.note_cells(tables);
         }
