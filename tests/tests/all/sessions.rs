@@ -190,7 +190,7 @@ fn edits(network: &Network, step: &Step, count: usize) -> Vec<Edit> {
             let node = some_node(network, *element);
             let moved = node.elevation.zip(one(&LENGTHS, *value));
             let height = moved.and_then(|(height, by)| height.checked_sub(by));
-            let set = NodeProperty::Height(height);
+            let set = NodeProperty::Elevation(height);
             vec![Edit::Node {
                 node: node.name.to_string(),
                 set,

@@ -142,7 +142,7 @@ impl Network {
         match set {
             NodeProperty::Stands(kind) => node.kind = kind.clone(),
             NodeProperty::Storey(storey) => node.storey = *storey,
-            NodeProperty::Height(height) => {
+            NodeProperty::Elevation(height) => {
                 node.elevation = *height;
                 let gave = note(&mut self.given.heights, id.index(), height.is_some());
                 log.steps.push(Step::GaveHeight(id, gave));

@@ -92,7 +92,7 @@ pub enum NodeProperty {
     /// The storey, as an index into [`Network::storeys`].
     Storey(Option<u32>),
     /// Height of the centre line above the datum (of a fixture: of its trap weir).
-    Height(Option<Length>),
+    Elevation(Option<Length>),
 }
 
 /// What edits have touched.

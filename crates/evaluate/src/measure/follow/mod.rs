@@ -31,6 +31,7 @@ pub(crate) trait Alters {
         let figures = Figure::ALL.iter().filter(|figure| figure.by() == by);
         figures.for_each(|figure| self.figure(*figure, element));
     }
+
     /// A pass has to be made at an element for what belongs together.
     fn again(&mut self, pass: Pass, element: u32);
 }

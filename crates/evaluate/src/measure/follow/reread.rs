@@ -60,7 +60,7 @@ impl Measured<'_> {
     pub(crate) fn run_of_a_main(&self, pipe: u32) -> Option<u32> {
         let run = self.state.pipes.get(pipe as usize)?.run;
         let kind = self.network.runs().get(run as usize)?.kind;
-        (!matches!(kind, RunKind::Branch | RunKind::BranchVent)).then_some(run)
+        is_main(kind).then_some(run)
     }
 
     /// Counts what of a pipe holds of the network as a whole, in place of what did before.
@@ -151,4 +151,9 @@ impl Measured<'_> {
             _ => {}
         }
     }
+}
+
+/// Whether a run is called more than a branch.
+pub(super) fn is_main(kind: RunKind) -> bool {
+    !matches!(kind, RunKind::Branch | RunKind::BranchVent)
 }

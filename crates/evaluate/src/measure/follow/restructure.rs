@@ -6,7 +6,7 @@
 use std::collections::{BTreeSet, HashSet};
 
 use crownweir_network::{Edited, NodeId, NodeKind, PipeId};
-use crownweir_vocabulary::{Role, RunKind};
+use crownweir_vocabulary::Role;
 
 use super::members::{Members, remove};
 use super::pass::{
@@ -15,6 +15,7 @@ use super::pass::{
         self, Alike, Circuit, Circulates, Cuts, Group, Junction, Loops, Valves, VentCleanouts, WetEnd, Yokes,
     },
 };
+use super::reread::is_main;
 use super::{Alters, Lost, differs};
 use crate::measure::air::Supply;
 use crate::measure::drains::{Details, Totals};
@@ -80,10 +81,9 @@ impl Measured<'_> {
                 .iter()
                 .filter_map(|&pipe| graph.edge_weight(pipe))
         };
-        let main = |kind: RunKind| !matches!(kind, RunKind::Branch | RunKind::BranchVent);
         let added_main = added().any(|pipe| {
             let run = self.network.runs().get(pipe.run as usize);
-            run.is_none_or(|run| main(run.kind))
+            run.is_none_or(|run| is_main(run.kind))
         });
         let reordered = edited
             .reordered
@@ -125,8 +125,8 @@ impl Measured<'_> {
         })
     }
 
-    /// Takes over what an edit of the network has let come and go. Gives the nodes that have passes made at them which are
-    /// not for nodes without vents.
+    /// Takes over what an edit of the network has let come and go. Gives the nodes at which every pass is made anew, those
+    /// among them that are for vented nodes too.
     pub(crate) fn restructure(
         &mut self,
         edited: &Edited,
@@ -188,6 +188,20 @@ impl Measured<'_> {
         if touched.vents {
             self.vents_meet_again(alters);
         }
+        self.make_all(edited, (touched, &anew), counted, own, alters);
+        Ok(anew)
+    }
+
+    /// Has the passes made that what has come or gone bears on without their having read of it: all at pipes that came or
+    /// went and at nodes that stand otherwise, and those of the whole network.
+    fn make_all(
+        &self,
+        edited: &Edited,
+        (touched, anew): (&Touched, &HashSet<u32>),
+        counted: bool,
+        own: &Members,
+        alters: &mut impl Alters,
+    ) {
         for &pass in Pass::ALL {
             match pass.goes() {
                 Goes::Once if self.hangs_on(pass, touched, own) => alters.again(pass, 0),
@@ -208,7 +222,6 @@ impl Measured<'_> {
                 _ => anew.iter().for_each(|&node| alters.again(pass, node)),
             }
         }
-        Ok(anew)
     }
 
     /// Whether what is told of the whole network at once may be otherwise after pipes have come or gone.
