@@ -14,6 +14,14 @@ use crate::model::{Check, Comparison, Condition, FactTest, Operand};
 use crate::table::Table;
 use crate::value::Ladder;
 
+/// The definition of a sharp turn, as an example.
+const SHARP_TURN: &str = "{more_than: 60 deg, cite: {...}}";
+
+/// The change by which an amendment defines a sharp turn, as an example.
+pub(crate) fn add_sharp_turn() -> String {
+    format!("add: {{definition: sharp_turn, with: {SHARP_TURN}}}")
+}
+
 /// What expressions may refer to.
 pub(crate) struct Scope<'a> {
     pub(crate) subject: Subject,
@@ -115,7 +123,11 @@ impl Scope<'_> {
                     "`{}` tells of sharp turns, and the rule set does not say what a sharp turn is",
                     fact.name()
                 ))
-                .expecting("`sharp_turn` among the definitions, such as `{more_than: 60 deg, cite: {...}}`"),
+                .expecting(match at.text_number() {
+                    0 => format!("`sharp_turn` among the definitions, such as `{SHARP_TURN}`"),
+                    // Amendments are merged into the base, each with a text of its own.
+                    _ => format!("a change that defines it too, such as `{}`", add_sharp_turn()),
+                }),
             );
         }
         can

@@ -381,6 +381,6 @@ fn unlike(at: Cursor<'_>, what: &str, is: Dimension, wanted: Dimension) -> crown
 }
 
 /// `trap.size`, not `1.5 in`, `0.5` or a word.
-fn looks_like_a_fact(text: &str) -> bool {
+pub(crate) fn looks_like_a_fact(text: &str) -> bool {
     text.starts_with(|first: char| first.is_ascii_lowercase()) && text.contains('.') && !text.contains(' ')
 }

@@ -621,6 +621,12 @@ fn a_base_that_has_moved_is_an_error_that_shows_both_values() {
             "rules: upc-2021",
             "written for the rules `upc-2021`",
         ),
+        (
+            "rules: ipc-2021",
+            "rules: ipc2021",
+            "written for the rules `ipc2021`, and the base is of `ipc-2021`; expected `ipc-2021`, the base that stands \
+             below; did you mean `ipc-2021`?",
+        ),
         (", edition: \"2021\"", "", "`edition` is missing here"),
         ("edition: \"2026\"\n", "", "`edition` is missing here"),
     ] {
@@ -702,11 +708,11 @@ fn what_changes_nothing_or_speaks_of_nothing_is_refused() {
         ),
         (
             "  - set: {table: trap-arms, row: {tarp: 2 in}, column: length, was: 8, to: 7}",
-            "expected `row` with keys among trap",
+            "the table `trap-arms` has no key `tarp`; expected trap",
         ),
         (
             "  - set: {table: trap-arms, row: {trap: 2 in}, column: lenth, was: 8, to: 7}",
-            "expected `column`, one of length",
+            "the table `trap-arms` has no column `lenth`; expected length; did you mean `length`?",
         ),
         (
             "  - set: {rule: trap-seel, limit: trap.seal, was: 2 in, to: 3 in}",
@@ -765,8 +771,16 @@ fn what_changes_nothing_or_speaks_of_nothing_is_refused() {
             "0 rows of the table `trap-arms` fit",
         ),
         (
+            "  - set: {table: building-drains, row: {size: 4 in, slope: 3/16 in/ft}, was: 216, to: 200}",
+            "the table `building-drains` has no such row",
+        ),
+        (
+            "  - set: {table: building-drains, row: {size: 4 in, slop: 1/4 in/ft}, was: 216, to: 200}",
+            "the table `building-drains` has no key `slop`; expected one of size, slope; did you mean `slope`?",
+        ),
+        (
             "  - restrict: {arrangement: common-vent, to: {system.storeys: {at_most: 2}}}",
-            "or `arrangement`, `to`, `message`",
+            "`message` is missing here; expected `arrangement`, `to`, `message`",
         ),
         ("  - gate: {rule: building-trap}", "needs permission already"),
         (
@@ -929,11 +943,78 @@ fn keys_that_do_not_go_together_are_refused_and_drop_nothing() {
     }
     refused(
         "  - cap: {table: main-vents, column: lenth, at: 5 ft}",
-        &["expected `column`, one of length"],
+        &["the table `main-vents` has no column `lenth`; expected length; did you mean `length`?"],
     );
     refused(
         "  - replace: {rule: trap-seal, with: {rule: other}}",
         &["has another name here"],
+    );
+}
+
+/// The place is that of the name itself, in the change's line.
+#[test]
+fn a_name_that_a_table_has_not_is_pointed_at() {
+    for (change, column, said) in [
+        (
+            "  - set: {table: trap-arms, row: {trap: 2 in}, column: lenght, was: 8 ft, to: 7 ft}",
+            "lenght",
+            "the table `trap-arms` has no column `lenght`; expected length; did you mean `length`?",
+        ),
+        (
+            "  - set: {table: trap-arms, row: {trp: 2 in}, column: length, was: 8 ft, to: 7 ft}",
+            "trp",
+            "the table `trap-arms` has no key `trp`; expected trap; did you mean `trap`?",
+        ),
+        (
+            "  - drop: {table: trap-arms, row: {trp: 2 in}}",
+            "trp",
+            "the table `trap-arms` has no key `trp`; expected trap; did you mean `trap`?",
+        ),
+        (
+            "  - floor: {table: trap-arms, row: {trp: 2 in}, column: length, at: 9 ft}",
+            "trp",
+            "the table `trap-arms` has no key `trp`; expected trap; did you mean `trap`?",
+        ),
+    ] {
+        let place = change.find(column).expect("it stands there") + 1;
+        refused(change, &[&format!("town.yaml:12:{place}: {said}")]);
+    }
+}
+
+/// As `to` is: the base is not to blame.
+#[test]
+fn what_is_expected_and_cannot_be_read_is_said_to_be_so() {
+    for (change, place, said) in [
+        (
+            "  - set: {table: trap-arms, row: {trap: 2 in}, column: length, was: 8 fet, to: 7 ft}",
+            "8 fet",
+            "`8 fet` has the unknown unit `fet`",
+        ),
+        (
+            "  - set: {rule: trap-outlet-drop, limit: trap.outlet_drop, was: 24 inn, to: 18 in}",
+            "24 inn",
+            "`24 inn` has the unknown unit `inn`",
+        ),
+        (
+            "  - set: {definition: vertical, was: {most_from_vertical: 45 dgr}, to: {most_from_vertical: 72 deg}}",
+            "45 dgr",
+            "`45 dgr` has the unknown unit `dgr`",
+        ),
+    ] {
+        let column = change.find(place).expect("it stands there") + 1;
+        refused(change, &[&format!("town.yaml:12:{column}: {said}")]);
+    }
+}
+
+#[test]
+fn a_key_that_a_change_lacks_is_named() {
+    refused(
+        "  - restrict: {arrangement: common-vent, to: {drain.size: {at_least: 2 in}}}",
+        &["town.yaml:12:15: `message` is missing here; expected `arrangement`, `to`, `message`"],
+    );
+    refused(
+        "  - drop: {table: trap-arms}",
+        &["`row` is missing here; expected `table`, `row`"],
     );
 }
 
@@ -1223,7 +1304,21 @@ fn a_definition_that_the_base_leaves_out_may_be_added() {
         &[
             "town.yaml:12:70: ",
             "`trap_arm.bends` tells of sharp turns, and the rule set does not say what a sharp turn is",
-            "expected `sharp_turn` among the definitions",
+            "expected a change that defines it too, such as `add: {definition: sharp_turn, with: {more_than: 60 deg, cite: {...}}}`",
+        ],
+    );
+    // The form that is shown is one that is taken.
+    let shown = "  - add: {definition: sharp_turn, with: {more_than: 60 deg, cite: {section: \"1\", basis: published}}}";
+    let text = invented(&format!("{rule}\n{shown}"));
+    amended(&[("town.yaml", &text)], "2026-11-25").unwrap_or_else(|error| panic!("{error}"));
+    refused(
+        "  - set: {definition: sharp_turn, was: {more_than: 45 deg}, to: {more_than: 60 deg}}",
+        &["the base has no definition of `sharp_turn`; expected `add: {definition: sharp_turn, "],
+    );
+    refused(
+        "  - set: {definition: vertcal, was: {most_from_vertical: 45 deg}, to: {most_from_vertical: 60 deg}}",
+        &[
+            "the base has no definition of `vertcal`; expected one of vertical, branch_interval, bathroom_group, trap_arm, vent_length; did you mean `vertical`?",
         ],
     );
     let define = |angle: &str| format!("  - add: {{definition: sharp_turn, with: {{more_than: {angle}}}}}");

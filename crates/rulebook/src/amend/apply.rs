@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use crownweir_document::{Diagnostic, Diagnostics, Merge, Tree};
+use crownweir_document::{Cursor, Diagnostic, Diagnostics, Merge, Tree};
 use serde_yaml::Value as Yaml;
 
 use super::precedence::{Stricter, Touch, Touches};
@@ -35,6 +35,8 @@ pub(super) struct Hand<'a, 'l> {
     /// The change as written, and below it the verb's own part.
     pub(super) whole: &'a Tree,
     pub(super) body: &'a Tree,
+    /// The verb's own part in the amendment's file, where keys have places too.
+    pub(super) own: Cursor<'a>,
     /// The amendment's citation for changes that have none.
     cite: Option<&'a Tree>,
 }
@@ -59,13 +61,15 @@ impl<'a> Layering<'a> {
         merge: &mut Merge,
         amendment: &Arc<Amendment>,
         file: &AmendmentFile,
-        tree: &Tree,
+        (tree, at): (&Tree, Cursor<'_>),
         problems: &mut Diagnostics,
     ) {
         self.layer += 1;
         let mut later = Vec::new();
         let changes = tree.get("changes").map(Tree::items).unwrap_or_default();
-        for (change, whole) in file.changes.iter().zip(changes) {
+        let at = at.get("changes");
+        for (index, (change, whole)) in file.changes.iter().zip(changes).enumerate() {
+            let whole = (whole, at.item(index));
             let standing = match amendment.on(self.on) {
                 Standing::InForce => change_on(change, amendment, self.on),
                 other => other,
@@ -112,16 +116,23 @@ impl<'a> Layering<'a> {
         (!told.is_empty()).then(|| format!("this comes of the amendments: {}{more}", told.join("; ")))
     }
 
-    fn make(&mut self, over: Over<'_>, change: &ChangeFile, whole: &Tree) -> Done {
-        let verb = verb(change, whole, over.0)?;
+    fn make(&mut self, over: Over<'_>, change: &ChangeFile, whole: Whole<'_>) -> Done {
+        let verb = verb(change, whole.0, over.0)?;
         let mut hand = self.hand(over, whole, Some(verb));
         hand.dates(change)?;
         hand.make(change)
     }
 
     /// Notes a change that is not in force.
-    fn pass_over(&mut self, over: Over<'_>, change: &ChangeFile, whole: &Tree, standing: Standing) -> Done {
+    fn pass_over(
+        &mut self,
+        over: Over<'_>,
+        change: &ChangeFile,
+        whole: Whole<'_>,
+        standing: Standing,
+    ) -> Done {
         let verb = whole
+            .0
             .entries()
             .map(|(key, _)| key)
             .find(|key| VERBS.contains(key));
@@ -144,7 +155,7 @@ impl<'a> Layering<'a> {
     fn hand<'h>(
         &'h mut self,
         (merge, amendment, tree): Over<'h>,
-        whole: &'h Tree,
+        (whole, at): Whole<'h>,
         verb: Option<&str>,
     ) -> Hand<'h, 'a> {
         Hand {
@@ -153,6 +164,7 @@ impl<'a> Layering<'a> {
             amendment,
             whole,
             body: verb.and_then(|verb| whole.get(verb)).unwrap_or(whole),
+            own: verb.map_or(at, |verb| at.get(verb)),
             cite: tree.get("cite"),
         }
     }
@@ -160,6 +172,9 @@ impl<'a> Layering<'a> {
 
 /// The rule set as merged so far, the amendment that is being laid over it, and its file.
 type Over<'h> = (&'h mut Merge, &'h Arc<Amendment>, &'h Tree);
+
+/// A change as written, and where its file has it.
+type Whole<'h> = (&'h Tree, Cursor<'h>);
 
 /// What a change is on a day, by its own dates.
 fn change_on(change: &ChangeFile, amendment: &Amendment, day: Day) -> Standing {
@@ -476,23 +491,28 @@ impl Hand<'_, '_> {
     /// Checks that the keys of the change go together: one of the sets of keys allowed, those with a question mark
     /// at will.
     pub(super) fn keys(&self, allowed: &[&str]) -> Done {
-        let fits = |set: &&&str| {
-            let needed = set.split(' ').filter(|key| !key.ends_with('?'));
+        let has_given = |set: &&&str| {
             let known = |given: &str| set.split(' ').any(|key| key.trim_end_matches('?') == given);
-            needed.clone().all(|key| self.body.get(key).is_some())
-                && self.body.entries().all(|(key, _)| known(key))
+            self.body.entries().all(|(key, _)| known(key))
         };
-        if allowed.iter().any(|set| fits(&set)) {
+        let lacking = |set: &str| {
+            let mut needed = set.split(' ').filter(|key| !key.ends_with('?'));
+            needed.find(|key| self.body.get(key).is_none()).map(str::to_owned)
+        };
+        let mut begun = allowed.iter().filter(has_given);
+        if begun.clone().any(|set| lacking(set).is_none()) {
             return Ok(());
         }
+        if let (Some(set), None) = (begun.next(), begun.next())
+            && let Some(missing) = lacking(set)
+        {
+            return Err(self
+                .merge
+                .problem(self.body, format!("`{missing}` is missing here"))
+                .expecting(in_words(set)));
+        }
         let given: Vec<String> = self.body.entries().map(|(key, _)| format!("`{key}`")).collect();
-        let sets = allowed.iter().map(|set| {
-            let keys = set.split(' ').map(|key| match key.strip_suffix('?') {
-                Some(key) => format!("perhaps `{key}`"),
-                None => format!("`{key}`"),
-            });
-            keys.collect::<Vec<_>>().join(", ")
-        });
+        let sets = allowed.iter().map(|set| in_words(set));
         let what = match given.as_slice() {
             [] => "nothing is named here".to_owned(),
             given => format!("what the change speaks of is not clear from {}", given.join(", ")),
@@ -508,6 +528,15 @@ impl Hand<'_, '_> {
             .problem(self.body, "what the change speaks of is not clear")
             .expecting(wanted)
     }
+}
+
+/// A set of keys that go together, those with a question mark at will.
+fn in_words(set: &str) -> String {
+    let keys = set.split(' ').map(|key| match key.strip_suffix('?') {
+        Some(key) => format!("perhaps `{key}`"),
+        None => format!("`{key}`"),
+    });
+    keys.collect::<Vec<_>>().join(", ")
 }
 
 /// The citation that a change stands over: of what its own amendment has changed before, the one below that.

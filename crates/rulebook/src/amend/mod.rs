@@ -19,7 +19,7 @@ pub(crate) mod wire;
 use std::fmt;
 use std::sync::Arc;
 
-use crownweir_document::{Cursor, Decoded, Diagnostics, Document, Limits, Merge, Place};
+use crownweir_document::{Cursor, Decoded, Diagnostics, Document, Limits, Merge, Place, nearest};
 use serde::Deserialize;
 
 use self::apply::Layering;
@@ -362,7 +362,7 @@ impl<'a> Laid<'a> {
             let standing = amendment.on(on);
             let mut found = problems.like();
             if is_over(file, plain, document.top(), &mut found) && !matches!(standing, Standing::Over(_)) {
-                layering.lay(&mut merge, &amendment, file, &tree, &mut found);
+                layering.lay(&mut merge, &amendment, file, (&tree, document.top()), &mut found);
             }
             decoded.further(found, problems);
             let own = layering
@@ -438,16 +438,21 @@ fn is_over(file: &AmendmentFile, base: &RuleSet, at: Cursor<'_>, problems: &mut 
         ("document", &file.base.document, &base.document),
         ("edition", &file.base.edition, &base.edition),
     ];
+    // With the document and edition right, the rule set's name is misspelt.
+    let is_same_code = file.base.document == base.document && file.base.edition == base.edition;
     let mut fits = true;
     for (key, stated, own) in stated {
         if stated != own {
             let what =
                 format!("the amendment was written for the {key} `{stated}`, and the base is of `{own}`");
-            problems.push(
-                at.get(key)
-                    .problem(what)
-                    .expecting(format!("a base of `{stated}`")),
-            );
+            let problem = at.get(key).problem(what);
+            problems.push(if key == "rules" && is_same_code {
+                problem
+                    .expecting(format!("`{own}`, the base that stands below"))
+                    .suggesting(nearest(stated, [own.as_str()]))
+            } else {
+                problem.expecting(format!("a base of `{stated}`"))
+            });
             fits = false;
         }
     }

@@ -184,7 +184,7 @@ impl Hand<'_, '_> {
         });
         let rows = rows
             .ok_or_else(|| self.one_of("a table that can be read"))?
-            .map_err(|expected| self.one_of(&expected))?;
+            .map_err(|misnamed| self.misnamed(name, &misnamed))?;
         let [row] = rows.as_slice() else {
             let what = format!("{} rows of the table `{name}` fit", rows.len());
             return Err(self.problem("row", what).expecting("every key of one row"));

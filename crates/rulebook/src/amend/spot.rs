@@ -8,6 +8,7 @@ use serde_yaml::Value as Yaml;
 use super::wire::Order;
 use crate::facts::Fact;
 use crate::literal::{Misread, read};
+use crate::operand::looks_like_a_fact;
 use crate::table::Content;
 use crate::tables::dimension_named;
 use crate::value::{Dimension, Ladder, Value};
@@ -196,6 +197,16 @@ impl Kind {
         read(yaml, self.dimension, self.unit.as_deref(), ladder)
     }
 
+    /// Whether something as written could stand there at all: a fact's name and what says how to come by a value could.
+    pub(crate) fn can_stand(&self, yaml: &Yaml, ladder: &Ladder) -> Result<(), Misread> {
+        let is_single = matches!(yaml, Yaml::String(_) | Yaml::Number(_) | Yaml::Bool(_));
+        if !is_single || yaml.as_str().is_some_and(looks_like_a_fact) || self.content(yaml, ladder).is_some()
+        {
+            return Ok(());
+        }
+        self.read(yaml, ladder).map(|_| ())
+    }
+
     /// What a cell says.
     pub(crate) fn content(&self, yaml: &Yaml, ladder: &Ladder) -> Option<Content> {
         match yaml.as_str() {
@@ -214,6 +225,16 @@ pub(crate) fn same(one: &Yaml, other: &Yaml, kind: Option<&Kind>, ladder: &Ladde
     }
     let value = |yaml: &Yaml| kind.and_then(|kind| kind.read(yaml, ladder).ok());
     value(one).is_some_and(|one| value(other) == Some(one))
+}
+
+/// Why what a change says of a table names no cell of it, with the names that would.
+pub(crate) enum Misnamed {
+    /// The table has several columns, and none is named.
+    NoColumn(Vec<String>),
+    /// No column has the name.
+    Column(String, Vec<String>),
+    /// No key has the name.
+    Key(String, Vec<String>),
 }
 
 /// The head of a table as written.
@@ -260,16 +281,16 @@ impl Shape {
         chosen: &BTreeMap<String, Yaml>,
         column: Option<&str>,
         ladder: &Ladder,
-    ) -> Result<Vec<(usize, usize, Kind)>, String> {
+    ) -> Result<Vec<(usize, usize, Kind)>, Misnamed> {
         self.known(chosen)?;
+        let names = || self.columns.iter().map(|(name, _)| name.clone()).collect();
+        if let Some(column) = column.filter(|column| self.columns.iter().all(|(name, _)| name != column)) {
+            return Err(Misnamed::Column(column.to_owned(), names()));
+        }
         let entries: Vec<(usize, Kind)> = match &self.across {
             Some((name, kind, heads)) => {
                 let wanted = chosen.get(name);
                 let gives = self.columns.first().map(|(_, kind)| kind.clone());
-                let named = self.columns.first().map(|(name, _)| name.as_str());
-                if column.is_some() && column != named {
-                    return Err(format!("`column`, one of {}", named.unwrap_or_default()));
-                }
                 let fits = |head: &Yaml| wanted.is_none_or(|wanted| same(wanted, head, Some(kind), ladder));
                 let all = heads.iter().enumerate().filter(|(_, head)| fits(head));
                 all.filter_map(|(index, _)| Some((self.keys.len() + index, gives.clone()?)))
@@ -283,9 +304,8 @@ impl Shape {
                     .collect()
             }
         };
-        if entries.is_empty() || (column.is_none() && self.across.is_none() && self.columns.len() > 1) {
-            let names: Vec<_> = self.columns.iter().map(|(name, _)| name.as_str()).collect();
-            return Err(format!("`column`, one of {}", names.join(", ")));
+        if self.across.is_none() && (entries.is_empty() || (column.is_none() && self.columns.len() > 1)) {
+            return Err(Misnamed::NoColumn(names()));
         }
         let rows = self.rows(table, chosen, ladder)?;
         Ok(rows
@@ -304,7 +324,7 @@ impl Shape {
         table: &Tree,
         chosen: &BTreeMap<String, Yaml>,
         ladder: &Ladder,
-    ) -> Result<Vec<usize>, String> {
+    ) -> Result<Vec<usize>, Misnamed> {
         self.known(chosen)?;
         let rows = table.get("rows").map(Tree::items).unwrap_or_default();
         let fits = |row: &Tree| {
@@ -348,16 +368,17 @@ impl Shape {
         self.keys.len()
     }
 
-    fn known(&self, chosen: &BTreeMap<String, Yaml>) -> Result<(), String> {
-        let across = self.across.iter().map(|(name, ..)| name.as_str());
-        let names: Vec<&str> = self
+    fn known(&self, chosen: &BTreeMap<String, Yaml>) -> Result<(), Misnamed> {
+        let across = self.across.iter().map(|(name, ..)| name);
+        let names: Vec<String> = self
             .keys
             .iter()
-            .map(|(name, _)| name.as_str())
+            .map(|(name, _)| name)
             .chain(across)
+            .cloned()
             .collect();
-        match chosen.keys().find(|key| !names.contains(&key.as_str())) {
-            Some(_) => Err(format!("`row` with keys among {}", names.join(", "))),
+        match chosen.keys().find(|key| !names.contains(key)) {
+            Some(key) => Err(Misnamed::Key(key.clone(), names)),
             None => Ok(()),
         }
     }

@@ -2,18 +2,21 @@
 
 use std::collections::BTreeMap;
 
-use crownweir_document::{Tree, nearest};
+use crownweir_document::{Diagnostic, Tree, nearest};
 use crownweir_quantity::{Angle, Length};
 use serde_yaml::Value as Yaml;
 
 use super::apply::{Done, Hand, Target, plain, whole};
 use super::precedence::Stricter;
 use super::spot::{
-    Kind, Path, RULES, Shape, Step, at, at_mut, below, flow, item, limit, order_of, same, table,
+    Kind, Misnamed, Path, RULES, Shape, Step, at, at_mut, below, flow, item, limit, order_of, same, table,
 };
 use super::wire::{BoundFile, FillFile, Order, SetFile};
 use super::{MOST_BOUNDED, Part};
+use crate::expression::add_sharp_turn;
+use crate::literal::read;
 use crate::table::Content;
+use crate::value::Dimension;
 
 impl Hand<'_, '_> {
     /// Checks that what stands at `path` is what the change expects, or what stood there before amendments.
@@ -38,6 +41,9 @@ impl Hand<'_, '_> {
                 .expecting(format!(
                     "a change of that table: `set: {{table: {table}, row: ..., {column}was: ..., to: ...}}`"
                 )));
+        }
+        if let Some(Err(misread)) = kind.map(|kind| kind.can_stand(was, self.ladder())) {
+            return Err(misread.tell(self.problem("was", misread.message())));
         }
         let place = at(&self.merge.tree, &target.path).map(|tree| self.merge.place(tree));
         let unit = kind.and_then(|kind| kind.unit.as_deref());
@@ -270,12 +276,32 @@ impl Hand<'_, '_> {
         let shape = Shape::of(tree).ok_or_else(|| self.one_of("a table that can be read"))?;
         let cells = shape
             .cells(tree, row, column, self.ladder())
-            .map_err(|expected| self.one_of(&expected))?;
+            .map_err(|misnamed| self.misnamed(name, &misnamed))?;
         let rows = below(&path, &["rows"]);
         Ok(cells
             .into_iter()
             .map(|(row, entry, kind)| (self.entry(&rows, row, entry), kind))
             .collect())
+    }
+
+    /// What is wrong with the names by which the change speaks of a table's cells.
+    pub(super) fn misnamed(&self, table: &str, misnamed: &Misnamed) -> Diagnostic {
+        let (problem, name, known) = match misnamed {
+            Misnamed::NoColumn(known) => {
+                return self.one_of(&format!("`column`, one of {}", known.join(", ")));
+            }
+            Misnamed::Column(name, known) => {
+                let what = format!("the table `{table}` has no column `{name}`");
+                (self.problem("column", what), name, known)
+            }
+            Misnamed::Key(name, known) => {
+                let what = format!("the table `{table}` has no key `{name}`");
+                (self.own.get("row").key(name).problem(what), name, known)
+            }
+        };
+        problem
+            .expecting(format!("one of {}", known.join(", ")))
+            .suggesting(nearest(name, known.iter().map(String::as_str)))
     }
 
     /// The path of a row's entry, the row having a citation of its own or not.
@@ -290,13 +316,19 @@ impl Hand<'_, '_> {
         let path = below(&[], &["definitions", name]);
         let Some(own) = at(&self.merge.tree, &path) else {
             let definitions = self.merge.tree.get("definitions");
-            let known = definitions
-                .iter()
-                .flat_map(|all| all.entries())
-                .map(|(name, _)| name);
-            return Err(self
-                .problem("definition", format!("there is no definition of `{name}`"))
-                .suggesting(nearest(name, known)));
+            let known = definitions.iter().flat_map(|all| all.entries());
+            let known: Vec<&str> = known.map(|(name, _)| name).collect();
+            // The one definition that a rule set may do without.
+            let all = known.iter().copied().chain(["sharp_turn"]);
+            let problem = self.problem("definition", format!("the base has no definition of `{name}`"));
+            return Err(match nearest(name, all) {
+                Some("sharp_turn") if !known.contains(&"sharp_turn") => {
+                    problem.expecting(format!("`{}`", add_sharp_turn()))
+                }
+                meant => problem
+                    .expecting(format!("one of {}", known.join(", ")))
+                    .suggesting(meant),
+            });
         };
         let old = without_cite(own.value());
         let target = whole(Part::Definition(name.to_owned()), path.clone());
@@ -305,6 +337,7 @@ impl Hand<'_, '_> {
         let expected = alike(&file.was, &old)
             || earlier.any(|touch| alike(&file.was, &without_cite(touch.before.clone())));
         if !expected {
+            self.reads_as(&file.was, &old)?;
             let what = format!(
                 "the change expects {}, and the base has {}",
                 flow(&file.was),
@@ -336,6 +369,23 @@ impl Hand<'_, '_> {
             Some(file.to.clone()),
             None,
         );
+        Ok(())
+    }
+
+    /// Checks that what a change expects of a definition can be read wherever an angle or a length stands.
+    fn reads_as(&self, was: &Yaml, old: &Yaml) -> Done {
+        for (key, value) in was.as_mapping().into_iter().flatten() {
+            let Some((key, old)) = key.as_str().zip(old.get(key)) else {
+                continue;
+            };
+            for dimension in [Dimension::Angle, Dimension::Length] {
+                let read = |yaml: &Yaml| read(yaml, dimension, None, self.ladder());
+                if let (Ok(_), Err(misread)) = (read(old), read(value)) {
+                    let at = self.own.get("was").get(key);
+                    return Err(misread.tell(at.problem(misread.message())));
+                }
+            }
+        }
         Ok(())
     }
 
