@@ -149,7 +149,31 @@ pub(crate) fn check(
         {
             let denied = denied(graph, (edge, pipe), (from, to), (stated, apart), notation);
             deny(edge, denied);
+        } else if leads_back(pipe, apart) {
+            let slope = pipe.slope.filter(|slope| slope.is_vertical());
+            let as_stated = slope.map_or("by its slope", |_| "plumb");
+            let stands = stands(graph, (from, to), apart, notation);
+            deny(
+                edge,
+                format!("`{}` leads down {as_stated}, but {stands}", pipe.name),
+            );
         }
+    }
+}
+
+/// Whether the heights of a drain's ends deny the way that its slope leads, where its length is not stated. A vent may come
+/// down again on its way.
+fn leads_back(pipe: &Pipe, apart: Length) -> bool {
+    let Some(slope) = pipe.slope.filter(|_| pipe.length.is_none()) else {
+        return false;
+    };
+    if pipe.role != Role::Drain {
+        return false;
+    }
+    let back = apart > Length::ZERO;
+    match slope.is_vertical() {
+        true => back || apart == Length::ZERO,
+        false => slope.rise() > 0 && back && differ(apart, Length::ZERO),
     }
 }
 
@@ -161,20 +185,28 @@ fn denied(
     (stated, apart): (Length, Length),
     notation: Notation,
 ) -> String {
-    let name = |id| graph.node_weight(id).map_or("", |node: &Node| &*node.name);
-    let magnitude =
-        |length: Length| Length::from_nanometres(length.nanometres().saturating_abs()).in_notation(notation);
     let verb = if goes_up(graph, edge) { "rises" } else { "falls" };
-    let side = |up: bool| if up { "above" } else { "below" };
     format!(
-        "`{}` {verb} {} by its length and slope, but `{}` stands {} {} `{}`",
+        "`{}` {verb} {} by its length and slope, but {}",
         pipe.name,
-        magnitude(stated),
-        name(to),
-        magnitude(apart),
-        side(apart > Length::ZERO),
-        name(from),
+        magnitude(stated, notation),
+        stands(graph, (from, to), apart, notation),
     )
+}
+
+/// Where the end of a pipe stands by its start.
+fn stands(graph: &Graph, (from, to): (NodeId, NodeId), apart: Length, notation: Notation) -> String {
+    let name = |id| graph.node_weight(id).map_or("", |node: &Node| &*node.name);
+    let (from, to) = (name(from), name(to));
+    if apart == Length::ZERO {
+        return format!("`{to}` stands level with `{from}`");
+    }
+    let side = if apart > Length::ZERO { "above" } else { "below" };
+    format!("`{to}` stands {} {side} `{from}`", magnitude(apart, notation))
+}
+
+fn magnitude(length: Length, notation: Notation) -> impl std::fmt::Display {
+    Length::from_nanometres(length.nanometres().saturating_abs()).in_notation(notation)
 }
 
 /// Heights of nodes above one of those that they are joined to by pipes of known length and slope.

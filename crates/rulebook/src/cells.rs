@@ -1,5 +1,7 @@
 //! Other content for a cell of a table, where it can stand there.
 
+use crownweir_quantity::Length;
+
 use crate::model::RuleSet;
 use crate::table::{Cell, Content};
 use crate::value::{Dimension, Size, Value, with_article};
@@ -59,6 +61,14 @@ pub enum CellError {
         /// What was given.
         size: Size,
     },
+    /// What was given is negative.
+    #[error("what the column `{column}` of the table `{table}` holds is never negative")]
+    Negative {
+        /// Name of the table.
+        table: String,
+        /// Name of the column.
+        column: String,
+    },
     /// The column holds the loads of fixtures, and what discharges has a load.
     #[error(
         "the column `{column}` of the table `{table}` holds the load of a fixture, which is never unlimited"
@@ -91,6 +101,12 @@ impl RuleSet {
         };
         let (table_name, column_name) = (own.name.clone(), head.name.clone());
         match (content, head.dimension) {
+            (Content::Value(Value::Length(length)), Dimension::Length) if length < Length::ZERO => {
+                Err(CellError::Negative {
+                    table: table_name,
+                    column: column_name,
+                })
+            }
             (Content::Value(Value::Word(word)), Dimension::Word(words)) if !words.contains(&word) => {
                 Err(CellError::UnknownWord {
                     table: table_name,

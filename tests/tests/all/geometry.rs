@@ -145,6 +145,43 @@ fn a_fall_that_cannot_reach_is_an_error_with_both_figures() {
     );
 }
 
+// Of a pipe whose length is not stated, heights still tell which way it leads: common practice.
+#[test]
+fn a_drain_that_would_run_uphill_is_an_error_without_a_length_too() {
+    let heights = |from: &str, slope: &str, to: &str| {
+        format!(
+            "crownweir: network/1\nname: n\nunits: millimetres\nstoreys: [{{storey: ground}}]\ndrains:\n  - {{storey: ground, size: DN 50, \
+             path: [{{fitting: {{name: A, height: {from}}}}}, {{pipe: {{slope: {slope}}}}}, {{disposal: {{name: Z, height: {to}}}}}]}}\n"
+        )
+    };
+    for (from, slope, to, told) in [
+        (
+            "0 mm",
+            "vertical",
+            "50 mm",
+            "`A to Z` leads down plumb, but `Z` stands 50 mm above `A`",
+        ),
+        (
+            "0 mm",
+            "vertical",
+            "0 mm",
+            "`A to Z` leads down plumb, but `Z` stands level with `A`",
+        ),
+        (
+            "0 mm",
+            "1:50",
+            "50 mm",
+            "`A to Z` leads down by its slope, but `Z` stands 50 mm above `A`",
+        ),
+    ] {
+        let error = problems(&heights(from, slope, to));
+        assert!(error.contains(told), "{error}");
+    }
+    for (slope, to) in [("vertical", "-50 mm"), ("1:50", "-50 mm"), ("level", "0 mm")] {
+        assert_eq!(network(&heights("0 mm", slope, to)).graph().edge_count(), 1);
+    }
+}
+
 #[test]
 fn directions_that_mean_nothing_are_refused() {
     let error = problems(&drain(

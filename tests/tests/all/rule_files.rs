@@ -354,7 +354,7 @@ fn a_definition_changes_what_rules_see() {
     let source = crownweir_tests::network_text("larch-terrace.yaml");
     let steep = source.replace(
         "{name: closet drain, length: 600 mm}",
-        "{name: closet drain, length: 600 mm, slope: 30 deg}",
+        "{name: closet drain, length: 300 mm, slope: 30 deg}",
     );
     let network = crownweir_tests::network(&steep);
     let asks = |rules: &RuleSet| {

@@ -599,6 +599,11 @@ fn content_that_a_column_does_not_hold_is_refused() {
             "the column `load` of the table `fixture-loads` holds the load of a fixture, which is never unlimited",
         ),
         (
+            arms,
+            value(Value::Length(crownweir::quantity::Length::from_nanometres(-1))),
+            "what the column `length` of the table `trap-arms` holds is never negative",
+        ),
+        (
             sizes,
             value(Value::Size(Size(99))),
             "the column `size` of the table `trap-sizes` holds a size, and the ladder has none at the place 99 that was given",
@@ -724,4 +729,30 @@ fn a_tower_follows_what_comes_and_goes_on_its_branches() {
         }
     }
     assert!(told > 0, "no edit altered a finding");
+}
+
+#[test]
+fn a_pipe_of_less_than_no_length_is_refused() {
+    let network = network(&crownweir_benches::tower(1));
+    let mut session = Session::new(network, rules("ipc-2021")).unwrap_or_else(|error| panic!("{error}"));
+    let before = session.report();
+    let less = crownweir::quantity::Length::from_nanometres(-1);
+    for (set, told) in [
+        (PipeProperty::Length(Some(less)), "the length of the pipe"),
+        (
+            PipeProperty::SupportSpacing(Some(less)),
+            "the support spacing of the pipe",
+        ),
+    ] {
+        let pipe = "LAV-A-1 to T-A-1".to_owned();
+        let refused = session
+            .edit(&[Edit::Pipe { pipe, set }])
+            .expect_err(told)
+            .to_string();
+        assert!(
+            refused.contains(told) && refused.contains("is negative"),
+            "{refused}"
+        );
+    }
+    assert_eq!(session.report(), before);
 }

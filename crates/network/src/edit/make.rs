@@ -82,12 +82,14 @@ impl Network {
     }
 
     fn set_pipe(&mut self, id: PipeId, set: PipeProperty, log: &mut Log) -> Result<(), Box<Diagnostic>> {
-        if let PipeProperty::Length(Some(Length::ZERO)) = set {
-            let name = self.graph.edge_weight(id).map_or("", |pipe| &*pipe.name);
-            return Err(Box::new(
-                self.problem_at_pipe(id, format!("the pipe `{name}` has no length"))
-                    .expecting("a length above zero; leave it out where it is not known"),
-            ));
+        let name = self.graph.edge_weight(id).map_or("", |pipe| &*pipe.name);
+        let (length, spacing) = match set {
+            PipeProperty::Length(length) => (length, None),
+            PipeProperty::SupportSpacing(spacing) => (None, spacing),
+            _ => (None, None),
+        };
+        if let Some((message, expected)) = denied(name, length, spacing) {
+            return Err(Box::new(self.problem_at_pipe(id, message).expecting(expected)));
         }
         let ends = self.graph.edge_endpoints(id);
         let Some(pipe) = self.graph.edge_weight_mut(id) else {
@@ -190,11 +192,8 @@ impl Network {
             let message = format!("a second pipe is called `{}`", pipe.name);
             return Err(Box::new(problem(message).expecting("a name of its own")));
         }
-        if pipe.length == Some(Length::ZERO) {
-            return Err(Box::new(
-                problem(format!("the pipe `{}` has no length", pipe.name))
-                    .expecting("a length above zero; leave it out where it is not known"),
-            ));
+        if let Some((message, expected)) = denied(&pipe.name, pipe.length, pipe.support_spacing) {
+            return Err(Box::new(problem(message).expecting(expected)));
         }
         let Some(run) = self.runs.get(pipe.run as usize) else {
             return Err(Box::new(problem(format!("there is no run number {}", pipe.run))));
@@ -295,6 +294,22 @@ impl Network {
             }
         }
     }
+}
+
+/// What is wrong with lengths that are stated of a pipe, and what would be right.
+fn denied(name: &str, length: Option<Length>, spacing: Option<Length>) -> Option<(String, &'static str)> {
+    if length == Some(Length::ZERO) {
+        let message = format!("the pipe `{name}` has no length");
+        return Some((message, "a length above zero; leave it out where it is not known"));
+    }
+    let is_negative = |length: &Option<Length>| length.is_some_and(|length| length < Length::ZERO);
+    [("length", length), ("support spacing", spacing)]
+        .into_iter()
+        .find(|(_, stated)| is_negative(stated))
+        .map(|(what, _)| {
+            let message = format!("the {what} of the pipe `{name}` is negative");
+            (message, "a length that is not negative")
+        })
 }
 
 /// Notes whether something is given, and gives what was noted before.

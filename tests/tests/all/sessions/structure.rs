@@ -1,17 +1,20 @@
 //! Edits by which parts of a network come and go, most of which leave a network behind.
 
-use crownweir::network::{Cleanout, Run, Terminal};
-use crownweir::vocabulary::{FittingPattern, FixtureType, Inlet, Role, RunKind};
-use crownweir::{Edit, Network, Node, NodeId, NodeKind, Pipe, PipeId};
+use crownweir::network::{Cleanout, Run, Terminal, Valve};
+use crownweir::vocabulary::{FittingPattern, FixtureType, Inlet, Role, RunKind, ValveKind};
+use crownweir::{Edit, Network, Node, NodeId, NodeKind, Pipe, PipeId, Session};
 use petgraph::Direction::{Incoming, Outgoing};
 use petgraph::visit::EdgeRef;
 use proptest::prelude::*;
 use proptest::sample::Index;
 
-use super::{EXAMPLES, LENGTHS, NETWORKS, SIZES, Step, fixture, go, one, some_node, some_pipe};
+use super::{
+    EXAMPLES, LENGTHS, NETWORKS, RULES, SIZES, Step, fixture, go, is_as_checked_afresh, one, some_node,
+    some_pipe,
+};
 
 /// How many kinds of such edits there are.
-pub(super) const KINDS: u8 = 9;
+pub(super) const KINDS: u8 = 10;
 
 /// A network, and what edits of it are made up as.
 struct Making<'n> {
@@ -226,6 +229,13 @@ fn made(making: &mut Making<'_>, kind: u8, (element, what, value): (Index, Index
             let enters = Inlet::Branch;
             making.pipe(&cleanout, &to.name, Pipe { run, enters, ..like });
         }
+        // Another end of a vent under the same number.
+        9 => {
+            let is_end = |id: &NodeId| matches!(graph[*id].kind, NodeKind::Terminal(_) | NodeKind::Valve(_));
+            let all: Vec<NodeId> = graph.node_indices().filter(is_end).collect();
+            let end = *all.get(element.index(all.len().max(1)))?;
+            replaced_end(making, end, ends()[what.index(3)].clone());
+        }
         // A fixture whose drain joins in the middle of another, and has a vent there.
         _ => {
             let (_, like) = some_pipe(network, value);
@@ -257,6 +267,107 @@ fn made(making: &mut Making<'_>, kind: u8, (element, what, value): (Index, Index
         }
     }
     Some(())
+}
+
+/// The end of a vent taken out, and another put in its place with all vents that led there.
+fn replaced_end(making: &mut Making<'_>, end: NodeId, kind: NodeKind) {
+    let graph = making.network.graph();
+    let node = Node {
+        kind,
+        ..graph[end].clone()
+    };
+    making.edits.push(Edit::RemoveNode(node.name.to_string()));
+    making.edits.push(Edit::AddNode(node));
+    for pipe in making.pipes(end, Incoming, Role::Vent) {
+        let from = graph
+            .edge_endpoints(pipe)
+            .map(|(from, _)| from)
+            .expect("its ends");
+        making.edits.push(Edit::AddPipe {
+            from: making.name(from),
+            to: making.name(end),
+            pipe: Box::new(graph[pipe].clone()),
+        });
+    }
+}
+
+/// What a vent may end at.
+fn ends() -> [NodeKind; 3] {
+    let valve = |kind| {
+        NodeKind::Valve(Box::new(Valve {
+            kind: Some(kind),
+            ..Valve::default()
+        }))
+    };
+    [
+        valve(ValveKind::Branch),
+        NodeKind::Terminal(Box::<Terminal>::default()),
+        valve(ValveKind::Stack),
+    ]
+}
+
+// What is new has the number of what it is put in place of, and vents further up lead there as before.
+#[test]
+fn a_vent_that_comes_to_end_otherwise_under_the_same_number_is_followed() {
+    let mut replaced = 0;
+    for network in EXAMPLES
+        .iter()
+        .filter(|network| network.name().contains("circuit"))
+    {
+        for rules in RULES.iter() {
+            let Ok(mut session) = Session::new(network.clone(), rules.clone()) else {
+                continue;
+            };
+            session.make_ready();
+            let mut make = |session: &mut Session, make: &dyn Fn(&mut Making<'_>)| {
+                replaced += 1;
+                let mut making = Making {
+                    network: session.network(),
+                    count: replaced,
+                    edits: Vec::new(),
+                };
+                make(&mut making);
+                let edits = making.edits;
+                session.edit(&edits).is_ok()
+            };
+            let vents = |session: &Session| -> Vec<PipeId> {
+                let graph = session.network().graph();
+                let vents = graph.edge_indices().filter(|&id| graph[id].role == Role::Vent);
+                vents.collect()
+            };
+            for vent in vents(&session) {
+                let pipe = session.network().graph()[vent].clone();
+                make(&mut session, &|making| {
+                    let (from, to) = making.network.graph().edge_endpoints(vent).expect("its ends");
+                    let coupling = NodeKind::Fitting {
+                        pattern: Some(FittingPattern::Coupling),
+                    };
+                    making.edits.push(Edit::RemovePipe(pipe.name.to_string()));
+                    let fitting = making.node(coupling, making.network.graph()[from].clone());
+                    let (from, to) = (making.name(from), making.name(to));
+                    let part = Pipe {
+                        length: None,
+                        ..pipe.clone()
+                    };
+                    making.pipe(&from, &fitting, part.clone());
+                    making.pipe(&fitting, &to, part);
+                });
+            }
+            for kind in ends().iter().chain(ends().iter().rev()) {
+                let graph = session.network().graph();
+                let ends: Vec<NodeId> = graph
+                    .node_indices()
+                    .filter(|&id| matches!(graph[id].kind, NodeKind::Terminal(_) | NodeKind::Valve(_)))
+                    .collect();
+                for end in ends {
+                    if make(&mut session, &|making| replaced_end(making, end, kind.clone())) {
+                        is_as_checked_afresh(&mut session);
+                    }
+                }
+            }
+        }
+    }
+    assert!(replaced > 100, "{replaced} replaced");
 }
 
 fn steps() -> impl Strategy<Value = Vec<Step>> {

@@ -178,6 +178,9 @@ impl Measured<'_> {
             let now = self.standing(node).class;
             now != before.class && (ends.contains(&now) || ends.contains(&before.class))
         });
+        if counted {
+            self.ends_differ(touched, alters);
+        }
         if differs(Some(&mut self.state.vents.largest_open), largest) || counted {
             alters.figure(Figure::System, 0);
         }
@@ -190,6 +193,23 @@ impl Measured<'_> {
         }
         self.make_all(edited, (touched, &anew), counted, own, alters);
         Ok(anew)
+    }
+
+    /// Tells of the vents that end at nodes which have come or gone: another node may have the number of the one before.
+    fn ends_differ(&self, touched: &Touched, alters: &mut impl Alters) {
+        let ends_there = |vent: u32| {
+            let end = self.state.vents.of(vent).map(|vent| vent.end);
+            end.is_some_and(|end| {
+                touched
+                    .nodes
+                    .binary_search_by_key(&end, |(node, _)| *node)
+                    .is_ok()
+            })
+        };
+        for vent in (0..index(self.state.pipes.len())).filter(|&vent| ends_there(vent)) {
+            alters.figure(Figure::VentEnd, vent);
+            alters.figure(Figure::VentAhead, vent);
+        }
     }
 
     /// Has the passes made that what has come or gone bears on without their having read of it: all at pipes that came or
