@@ -191,6 +191,40 @@ drains:
         assert_eq!(edited(Edit::RemoveNode("a".to_owned())), Some((true, false)));
     }
 
+    /// A pipe that is taken out leaves nothing to another that comes to be called so; one that may not be taken out keeps all.
+    #[test]
+    fn what_a_pipe_states_of_its_way_goes_with_the_pipe() {
+        // The second is edited where it stands, for nothing of it is known in plan.
+        let plain = FILE.replace("    direction: north\n", "").replace(
+            "offset: {set: 8 in, left: 12 in}",
+            "length: 1 ft, slope: 1/4 in/ft",
+        );
+        for file in [FILE.to_owned(), plain] {
+            let read = || Network::read("n.yaml", file.as_bytes(), &Limits::default()).ok();
+            let Some(mut network) = read() else {
+                panic!("no network");
+            };
+            let inverts = |network: &Network| {
+                let pipe = network.pipe_named("falls");
+                pipe.and_then(|pipe| network.inverts(pipe)).is_some()
+            };
+            let taken = Edit::RemovePipe("falls".to_owned());
+            assert!(network.edit(std::slice::from_ref(&taken)).is_err());
+            assert!(inverts(&network) && network.states_inverts());
+            let pipe = network
+                .pipe_named("falls")
+                .and_then(|pipe| network.graph().edge_weight(pipe).cloned());
+            let added = pipe.map(|pipe| Edit::AddPipe {
+                from: "a".to_owned(),
+                to: "b".to_owned(),
+                pipe: Box::new(pipe),
+            });
+            let edits: Vec<Edit> = [Some(taken), added].into_iter().flatten().collect();
+            assert!(network.edit(&edits).is_ok());
+            assert!(!inverts(&network) && !network.states_inverts());
+        }
+    }
+
     #[test]
     fn inverts_give_no_height_without_an_inside_diameter() {
         let anchored = Network::read("n.yaml", FILE.as_bytes(), &Limits::default())

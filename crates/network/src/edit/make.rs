@@ -9,7 +9,7 @@ use petgraph::visit::EdgeRef;
 
 use super::{Edit, NodeProperty, PipeProperty};
 use crate::build::load_denied;
-use crate::model::{Network, Node, NodeId, NodeKind, Pipe, PipeId};
+use crate::model::{Network, Node, NodeId, NodeKind, Pipe, PipeId, StatedWay};
 
 /// What edits did, one step after the other, to be undone.
 #[derive(Default)]
@@ -31,6 +31,7 @@ pub(super) enum Step {
     AddedPipe(PipeId),
     TookNode(NodeId, Node),
     TookPipe(PipeId, [NodeId; 2], Pipe),
+    TookWay(Arc<str>, StatedWay),
 }
 
 impl Network {
@@ -222,6 +223,10 @@ impl Network {
             return;
         };
         self.name_pipe(&pipe.name, None);
+        // What is stated of its way is not of another pipe that comes to be called so.
+        if let Some((name, way)) = self.stated_ways.remove_entry(&pipe.name) {
+            log.steps.push(Step::TookWay(name, way));
+        }
         self.passages.retain(|passage| passage.pipe != id);
         self.stated_passages = self.passages.len();
         for (list, step) in [
@@ -286,6 +291,7 @@ impl Network {
                     let id = self.graph.add_node(node);
                     self.name_node(&name, Some(id));
                 }
+                Step::TookWay(name, way) => drop(self.stated_ways.insert(name, way)),
                 Step::TookPipe(_, [from, to], pipe) => {
                     let name = Arc::clone(&pipe.name);
                     let id = self.graph.add_edge(from, to, pipe);
