@@ -106,8 +106,8 @@ impl Order {
     }
 
     /// Has nodes join, leave and move after edges have come and gone, so that every edge of `role` leads onward again, and
-    /// tells what it changed and which nodes moved. None, with all as it was, where edges lead round in a loop or too many nodes would have to
-    /// move.
+    /// tells what it changed and which nodes moved. None, with all as it was, where edges lead round in a loop or too
+    /// many nodes would have to move.
     pub(crate) fn renew(
         &mut self,
         graph: &Graph,

@@ -10,6 +10,7 @@ use crownweir_vocabulary::{Role, RunKind};
 use super::circuits::Circuit;
 use super::drains::by_size;
 use super::facts::{Element, Gap, Got, stated};
+use super::follow::where_differ;
 use super::{Measured, NONE, Seen, put};
 
 /// What relieves a branch below a node, before its stack.
@@ -187,10 +188,7 @@ impl Reliefs {
     /// Tells again where branch vents meet vent stacks, and of which vents that differs.
     pub(crate) fn meet_again(&mut self, measured: &Measured<'_>) -> Vec<u32> {
         let before = std::mem::replace(&mut self.meets, meets(measured));
-        let both = (0..).zip(before.iter().zip(&self.meets));
-        both.filter(|(_, (before, now))| before != now)
-            .map(|(vent, _)| vent)
-            .collect()
+        where_differ(&before, &self.meets).collect()
     }
 
     /// What the vents from a node relieve where that is told of the one vent that enters it: a relief vent of several

@@ -10,6 +10,7 @@ use std::collections::HashMap;
 use crownweir_vocabulary::{Role, RunKind};
 
 use super::drains::by_size;
+use super::follow::where_differ;
 use super::{Class, Measured, NONE, Seen, put};
 
 /// What relieves a stack.
@@ -54,10 +55,7 @@ impl StackReliefs {
     /// Tells again through which vents air goes both ways, and of which that differs.
     pub(crate) fn circulate_again(&mut self, measured: &Measured<'_>) -> Vec<u32> {
         let before = std::mem::replace(&mut self.circulates, circulating(measured));
-        let both = (0..).zip(before.iter().zip(&self.circulates));
-        both.filter(|(_, (before, now))| before != now)
-            .map(|(vent, _)| vent)
-            .collect()
+        where_differ(&before, &self.circulates).collect()
     }
 }
 

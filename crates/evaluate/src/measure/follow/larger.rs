@@ -8,7 +8,7 @@ use super::pass::Pass::{
     Alike, Carries, Closets, Cuts, Ends, Relieved, Shares, StoreysBeside, VentCleanouts, VentTraps, WetEnd,
     WetVents,
 };
-use super::{Alters, Lost, Pass, differs};
+use super::{Alters, Lost, Pass, differs, where_differ};
 use crate::measure::air::Supply;
 use crate::measure::seen::Figure;
 use crate::measure::{
@@ -355,11 +355,6 @@ impl Measured<'_> {
             let before = slot.take();
             let now = slot.get_or_init(|| now);
             before.filter(|before| before != now).map(|before| (before, now))
-        }
-        /// Where two lists differ.
-        fn where_differ<'l, T: PartialEq>(before: &'l [T], now: &'l [T]) -> impl Iterator<Item = u32> + 'l {
-            let both = (0..).zip(before.iter().zip(now));
-            both.filter(|(_, (before, now))| before != now).map(|(at, _)| at)
         }
         macro_rules! whole {
             ($slot:ident, $make:expr, $figure:expr) => {

@@ -45,6 +45,15 @@ pub(crate) fn differs<T: PartialEq>(slot: Option<&mut T>, value: T) -> bool {
     })
 }
 
+/// Where two lists differ.
+pub(crate) fn where_differ<'l, T: PartialEq>(
+    before: &'l [T],
+    now: &'l [T],
+) -> impl Iterator<Item = u32> + 'l {
+    let both = (0..).zip(before.iter().zip(now));
+    both.filter(|(_, (before, now))| before != now).map(|(at, _)| at)
+}
+
 /// Which figures that are reckoned only when a rule asks have been asked for.
 pub(crate) type Asked = [bool; 15];
 
