@@ -700,7 +700,11 @@ fn what_changes_nothing_or_speaks_of_nothing_is_refused() {
         ),
         (
             "  - set: {table: trap-arms, row: {trap: 5 in}, column: length, was: 8, to: 7}",
-            "has no such row",
+            "the table `trap-arms` has no `trap` 5 in; expected one of 1-1/4 in, 1-1/2 in, 2 in, 3 in, 4 in",
+        ),
+        (
+            "  - set: {table: trap-arms, row: {trap: 2 inn}, column: length, was: 8, to: 7}",
+            "`2 inn` has the unknown unit `inn`",
         ),
         (
             "  - set: {table: trap-arms, row: {}, column: length, was: 8, to: 7}",
@@ -768,11 +772,11 @@ fn what_changes_nothing_or_speaks_of_nothing_is_refused() {
         ),
         (
             "  - drop: {table: trap-arms, row: {trap: 5 in}}",
-            "0 rows of the table `trap-arms` fit",
+            "the table `trap-arms` has no `trap` 5 in",
         ),
         (
             "  - set: {table: building-drains, row: {size: 4 in, slope: 3/16 in/ft}, was: 216, to: 200}",
-            "the table `building-drains` has no such row",
+            "the table `building-drains` has no `slope` 3/16 in/ft",
         ),
         (
             "  - set: {table: building-drains, row: {size: 4 in, slop: 1/4 in/ft}, was: 216, to: 200}",
@@ -1516,7 +1520,7 @@ fn bounds_that_bind_nothing_and_bounds_without_end_are_refused() {
     );
     refused(
         "  - cap: {table: trap-arms, row: {trap: 12 in}, column: length, at: 1 ft}",
-        &["has no such row"],
+        &["has no `trap` 12 in"],
     );
     let pile: Vec<String> = (0..900)
         .map(|step| {

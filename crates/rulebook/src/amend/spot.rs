@@ -235,6 +235,14 @@ pub(crate) enum Misnamed {
     Column(String, Vec<String>),
     /// No key has the name.
     Key(String, Vec<String>),
+    /// What is given for a key is no value of it.
+    Misread(String, Misread),
+    /// No row has what is given for a key; those that rows have.
+    Value {
+        key: String,
+        given: String,
+        known: Vec<String>,
+    },
 }
 
 /// The head of a table as written.
@@ -292,6 +300,7 @@ impl Shape {
                 let wanted = chosen.get(name);
                 let gives = self.columns.first().map(|(_, kind)| kind.clone());
                 let fits = |head: &Yaml| wanted.is_none_or(|wanted| same(wanted, head, Some(kind), ladder));
+                in_use(name, kind, chosen, heads.iter().cloned(), ladder)?;
                 let all = heads.iter().enumerate().filter(|(_, head)| fits(head));
                 all.filter_map(|(index, _)| Some((self.keys.len() + index, gives.clone()?)))
                     .collect()
@@ -338,8 +347,15 @@ impl Shape {
                 }
             })
         };
-        let rows = rows.iter().enumerate().filter(|(_, row)| fits(row));
-        Ok(rows.map(|(index, _)| index).collect())
+        let found = rows.iter().enumerate().filter(|(_, row)| fits(row));
+        let found: Vec<usize> = found.map(|(index, _)| index).collect();
+        if found.is_empty() {
+            for (index, (name, kind)) in self.keys.iter().enumerate() {
+                let known = rows.iter().filter_map(|row| entries_of(row).get(index));
+                in_use(name, kind, chosen, known.map(Tree::value), ladder)?;
+            }
+        }
+        Ok(found)
     }
 
     /// Where a new row belongs among a table's: of rows that match alike the first counts, so one for fewer cases
@@ -381,6 +397,38 @@ impl Shape {
             Some(key) => Err(Misnamed::Key(key.clone(), names)),
             None => Ok(()),
         }
+    }
+}
+
+/// Checks that what is given for a key, if anything is, is among the values in use.
+fn in_use(
+    name: &str,
+    kind: &Kind,
+    chosen: &BTreeMap<String, Yaml>,
+    values: impl Iterator<Item = Yaml>,
+    ladder: &Ladder,
+) -> Result<(), Misnamed> {
+    let Some(given) = chosen.get(name) else {
+        return Ok(());
+    };
+    let mut known = Vec::new();
+    for value in values {
+        if same(given, &value, Some(kind), ladder) {
+            return Ok(());
+        }
+        let value = flow(&value);
+        if !known.contains(&value) {
+            known.push(value);
+        }
+    }
+    match kind.read(given, ladder) {
+        // In a row, `any` is no value either.
+        Err(misread) if given.as_str() != Some("any") => Err(Misnamed::Misread(name.to_owned(), misread)),
+        _ => Err(Misnamed::Value {
+            key: name.to_owned(),
+            given: flow(given),
+            known,
+        }),
     }
 }
 

@@ -298,6 +298,14 @@ impl Hand<'_, '_> {
                 let what = format!("the table `{table}` has no key `{name}`");
                 (self.own.get("row").key(name).problem(what), name, known)
             }
+            Misnamed::Misread(key, misread) => {
+                return misread.tell(self.own.get("row").get(key).problem(misread.message()));
+            }
+            Misnamed::Value { key, given, known } => {
+                let what = format!("the table `{table}` has no `{key}` {given}");
+                let problem = self.own.get("row").get(key).problem(what);
+                return problem.expecting(format!("one of {}", known.join(", ")));
+            }
         };
         problem
             .expecting(format!("one of {}", known.join(", ")))
