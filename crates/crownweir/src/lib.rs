@@ -19,8 +19,8 @@ pub use crownweir_evaluate::{
     Shown, Step, Substitute, UnknownSize, UnknownSizes, Verdict, check, hydraulics,
 };
 pub use crownweir_network::{
-    Edit, FlowOrder, Graph, Network, Node, NodeId, NodeKind, NodeProperty, Pipe, PipeId, PipeProperty,
-    Position,
+    Edit, EditError, EditFault, Edited, FlowOrder, Graph, Network, Node, NodeId, NodeKind, NodeProperty,
+    Pipe, PipeId, PipeProperty, Position,
 };
 #[cfg(feature = "propose")]
 pub use crownweir_propose::{Effort, Sizing, size};

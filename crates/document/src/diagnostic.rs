@@ -9,7 +9,7 @@ use std::sync::Arc;
 pub struct Place {
     /// The file's name as the caller gave it.
     pub file: Arc<str>,
-    /// Line of the first character, counted from 1.
+    /// Line of the first character, counted from 1; 0 where something is of no place in the file.
     pub line: usize,
     /// Column of the first character, in characters, counted from 1.
     pub column: usize,
@@ -89,7 +89,10 @@ impl Diagnostic {
 
 impl fmt::Display for Diagnostic {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}: {}", self.place, self.message)?;
+        if self.place.line > 0 {
+            write!(f, "{}: ", self.place)?;
+        }
+        f.write_str(&self.message)?;
         if let Some(expected) = &self.expected {
             write!(f, "; expected {expected}")?;
         }

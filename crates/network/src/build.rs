@@ -7,7 +7,7 @@ use std::sync::{Arc, OnceLock};
 
 use crownweir_document::{Cursor, Diagnostic, Diagnostics, Document, Limits, nearest};
 use crownweir_quantity::{Bearing, Notation};
-use crownweir_vocabulary::{FixtureType, Occupancy, Role, RunKind};
+use crownweir_vocabulary::{Occupancy, Role, RunKind};
 use petgraph::visit::{EdgeRef, IntoEdgeReferences};
 
 use crate::expand::{Occasion, Storeys};
@@ -20,6 +20,7 @@ use crate::model::{
 use crate::order::Order;
 use crate::plan::Plan;
 use crate::refill::Unsettled;
+use crate::stated::load_denied;
 use crate::structure::Spot;
 use crate::wire::{
     Coordinates, FixtureFile, Name, NetworkFile, OpeningFile, RunFile, SignedLength, StepFile, TrapFile,
@@ -622,23 +623,6 @@ fn numbered(passed: Vec<(Arc<str>, Passage)>, graph: &Graph) -> Vec<Passage> {
         Some(passage)
     });
     passages.collect()
-}
-
-/// What is wrong with a load stated of a fixture whose load is the rule set's to give, and what would be right.
-pub(crate) fn load_denied(fixture: &Fixture) -> Option<(String, &'static str)> {
-    let takes_load = matches!(
-        fixture.fixture_type,
-        FixtureType::ConnectedLoad | FixtureType::Other | FixtureType::FloorSink
-    );
-    (fixture.load.is_some() && !takes_load).then(|| {
-        (
-            format!(
-                "the load of the type `{}` is the rule set's to give",
-                fixture.fixture_type.name()
-            ),
-            "`load` only with the types connected_load, other and floor_sink",
-        )
-    })
 }
 
 /// Whether the point of disposal is a sump.

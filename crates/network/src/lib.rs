@@ -45,11 +45,12 @@ mod plan;
 mod refill;
 #[cfg(feature = "schema")]
 pub mod schema;
+mod stated;
 mod structure;
 mod wire;
 
 pub use crownweir_document::{Diagnostic, Diagnostics, Limits};
-pub use edit::{Edit, Edited, NodeProperty, PipeProperty};
+pub use edit::{Edit, EditError, EditFault, Edited, NodeProperty, PipeProperty};
 pub use framing::Slant;
 pub use model::{
     Centre, Cleanout, Fixture, Graph, Layout, Members, NearestOpening, Network, Node, NodeId, NodeKind,

@@ -420,6 +420,34 @@ pub struct Node {
     pub position: Position,
 }
 
+impl Node {
+    /// A node of which nothing is stated but what stands there. What else is to be stated is set afterwards.
+    ///
+    /// ```
+    /// use crownweir_network::{Fixture, Node, Terminal};
+    /// use crownweir_vocabulary::{FittingPattern, FixtureType};
+    ///
+    /// let mut sink = Fixture::new(FixtureType::KitchenSink);
+    /// sink.trap.size = "1-1/2 in".parse().ok();
+    /// let nodes = [
+    ///     Node::new("S1", sink),
+    ///     Node::new("T1", FittingPattern::SanitaryTee),
+    ///     Node::new("roof", Terminal::default()),
+    /// ];
+    /// assert_eq!(nodes.map(|node| node.kind.word()), ["fixture", "fitting", "vent terminal"]);
+    /// ```
+    #[must_use]
+    pub fn new(name: impl Into<Arc<str>>, kind: impl Into<NodeKind>) -> Self {
+        Self {
+            name: name.into(),
+            storey: None,
+            elevation: None,
+            kind: kind.into(),
+            position: Position::default(),
+        }
+    }
+}
+
 /// What stands at a node.
 #[derive(Debug, Clone, PartialEq)]
 pub enum NodeKind {
@@ -452,6 +480,38 @@ impl NodeKind {
             Self::Valve(_) => "air admittance valve",
             Self::Disposal => "point of disposal",
         }
+    }
+}
+
+impl From<Fixture> for NodeKind {
+    fn from(fixture: Fixture) -> Self {
+        Self::Fixture(Arc::new(fixture))
+    }
+}
+
+impl From<FittingPattern> for NodeKind {
+    fn from(pattern: FittingPattern) -> Self {
+        Self::Fitting {
+            pattern: Some(pattern),
+        }
+    }
+}
+
+impl From<Cleanout> for NodeKind {
+    fn from(cleanout: Cleanout) -> Self {
+        Self::Cleanout(Box::new(cleanout))
+    }
+}
+
+impl From<Terminal> for NodeKind {
+    fn from(terminal: Terminal) -> Self {
+        Self::Terminal(Box::new(terminal))
+    }
+}
+
+impl From<Valve> for NodeKind {
+    fn from(valve: Valve) -> Self {
+        Self::Valve(Box::new(valve))
     }
 }
 
@@ -488,6 +548,34 @@ pub struct Fixture {
     pub group: Option<Arc<str>>,
     /// The trap.
     pub trap: Trap,
+}
+
+impl Fixture {
+    /// A fixture of which only the type is stated: it has one compartment, and a trap in its own body where the type is
+    /// [made with](FixtureType::made_with) one. What else is to be stated is set afterwards.
+    #[must_use]
+    pub fn new(fixture_type: FixtureType) -> Self {
+        Self {
+            fixture_type,
+            occupancy: None,
+            flush: None,
+            flush_volume: None,
+            urinal: None,
+            heads: None,
+            compartments: 1,
+            acid_waste: false,
+            flow: None,
+            load: None,
+            rim_height: None,
+            standpipe_height: None,
+            pumped: false,
+            group: None,
+            trap: Trap {
+                kind: fixture_type.made_with(),
+                ..Trap::default()
+            },
+        }
+    }
 }
 
 /// A fixture's trap.
@@ -596,6 +684,31 @@ pub struct Pipe {
     pub enters_stated: bool,
     /// Where the file defines it.
     pub position: Position,
+}
+
+impl Pipe {
+    /// A pipe of which nothing is stated, of a run of that role ([`RunKind::role`]). It enters the fitting at its lower end
+    /// by the branch, as a path does in a file that ends `at` another's fitting. What else is to be stated is set
+    /// afterwards.
+    #[must_use]
+    pub fn new(name: impl Into<Arc<str>>, role: Role, run: u32) -> Self {
+        Self {
+            name: name.into(),
+            role,
+            run,
+            size: None,
+            length: None,
+            slope: None,
+            slope_bounds: None,
+            material: None,
+            support_spacing: None,
+            mid_storey_guide: None,
+            underground: false,
+            enters: Inlet::Branch,
+            enters_stated: false,
+            position: Position::default(),
+        }
+    }
 }
 
 /// An offset or inverts that a pipe states, and the length and slope that it had by them.

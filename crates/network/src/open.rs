@@ -10,6 +10,7 @@ use serde::de::value::{MapAccessDeserializer, StrDeserializer};
 use serde::de::{Deserializer, Error, MapAccess, Visitor};
 
 use crate::model::SlopeBounds;
+use crate::stated::bounds_denied;
 
 /// A size, or the word by which a pipe within a run of a stated size leaves its own open.
 #[derive(Debug, Clone, Copy)]
@@ -102,12 +103,10 @@ impl<'de> Deserialize<'de> for SlopeFile {
                     at_most: Slope,
                 }
                 let Fields { at_least, at_most } = Fields::deserialize(MapAccessDeserializer::new(map))?;
-                if at_least > at_most {
-                    return Err(A::Error::custom(format!(
-                        "the least slope, {at_least}, is steeper than the most, {at_most}"
-                    )));
-                }
-                Ok(SlopeFile::Between(SlopeBounds { at_least, at_most }))
+                let bounds = SlopeBounds { at_least, at_most };
+                bounds_denied(bounds).map_or(Ok(SlopeFile::Between(bounds)), |message| {
+                    Err(A::Error::custom(message))
+                })
             }
         }
         deserializer.deserialize_any(SlopeVisitor)

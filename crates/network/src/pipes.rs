@@ -12,6 +12,7 @@ use crate::elevation;
 use crate::model::{Node, NodeId, NodeKind, Pipe, StatedWay};
 use crate::offset::{Offset, Side, Solved};
 use crate::open::{SizeFile, SlopeFile};
+use crate::stated::{choice_denied, length_denied};
 use crate::wire::{Defaults, OffsetFile, PipeFile, StepFile};
 
 /// The way a path goes, as far as it is followed.
@@ -157,12 +158,8 @@ impl<'a> Builder<'a> {
             "the coordinates of its ends give"
         };
         let length = file.length.or(measured.map(|(length, _)| length));
-        if file.length == Some(Length::ZERO) {
-            problems.push(
-                at.get("length")
-                    .problem(format!("the pipe `{name}` has no length"))
-                    .expecting("a length above zero; leave it out where it is not known"),
-            );
+        if let Some((message, expected)) = length_denied(&name, file.length) {
+            problems.push(at.get("length").problem(message).expecting(expected));
         }
         if let (Some(stated), Some((measured, _))) = (file.length, measured)
             && elevation::differ(stated, measured)
@@ -217,12 +214,8 @@ impl<'a> Builder<'a> {
                 (own.and_then(SlopeFile::stated).or(derived).or(of_run), None)
             }
         };
-        if slope_bounds.is_some() && instance.role == Role::Vent {
-            problems.push(
-                at.get("slope")
-                    .problem("only the slope of a drain is chosen within bounds")
-                    .expecting("a slope such as `1/4 in/ft` or `vertical`"),
-            );
+        if let Some((message, expected)) = choice_denied(instance.role, slope_bounds) {
+            problems.push(at.get("slope").problem(message).expecting(expected));
         }
         let plumb = slope.is_some_and(Slope::is_vertical);
         if plumb && file.direction.is_some() && file.offset.is_none() {

@@ -15,6 +15,7 @@ use serde::de::{Deserializer, Error, Visitor};
 use crate::open::{SizeFile, SlopeFile};
 #[cfg(feature = "schema")]
 use crate::schema;
+use crate::stated::name_denied;
 
 /// A name. Whole numbers are names too, so that storeys can be called 1, 2, 3.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
@@ -29,19 +30,13 @@ impl<'de> Deserialize<'de> for Name {
                 f.write_str("a name, such as `WC-1`")
             }
             fn visit_str<E: Error>(self, text: &str) -> Result<Name, E> {
-                if text.trim().is_empty() {
-                    return Err(E::custom(
-                        "the name is empty, expected at least one letter or digit",
-                    ));
+                if let Some((message, expected)) = name_denied(text) {
+                    return Err(E::custom(format_args!("{message}, expected {expected}")));
                 }
+                // What is made of names, such as that of a pipe after its ends, may be longer.
                 if text.len() > 200 {
                     return Err(E::custom(
                         "the name is longer than 200 bytes, expected a shorter one",
-                    ));
-                }
-                if text.chars().any(char::is_control) {
-                    return Err(E::custom(
-                        "the name holds a control character, expected plain text",
                     ));
                 }
                 Ok(Name(text.to_owned()))

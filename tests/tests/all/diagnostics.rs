@@ -39,7 +39,7 @@ const GIVEN_TO: [&str; 5] = [
 const HANDED_ON: [&str; 4] = ["message", "what", "&misread", "circle("];
 
 /// Files in which messages are put together.
-const PUT_TOGETHER: [&str; 27] = [
+const PUT_TOGETHER: [&str; 28] = [
     "document/src/cursor.rs",
     "document/src/decode.rs",
     "document/src/read.rs",
@@ -51,6 +51,7 @@ const PUT_TOGETHER: [&str; 27] = [
     "network/src/open.rs",
     "network/src/pipes.rs",
     "network/src/plan.rs",
+    "network/src/stated.rs",
     "network/src/structure.rs",
     "proof/src/example.rs",
     "proof/src/expected.rs",

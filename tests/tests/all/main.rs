@@ -14,6 +14,7 @@ mod demos;
 mod dependencies;
 mod derivations;
 mod diagnostics;
+mod edits;
 mod en;
 mod example_files;
 mod flows;

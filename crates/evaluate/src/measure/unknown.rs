@@ -21,17 +21,20 @@ pub struct UnknownSize {
     pub rules: String,
     /// The network's file, as it was called when it was read.
     pub file: String,
-    /// Where the network defines the element; zero where it is not the file that says so, but an edit.
+    /// Line where the network defines the element; zero where it is not the file that says so, but an edit.
     pub line: u32,
-    /// Where the network defines the element.
+    /// Column where the network defines the element.
     pub column: u32,
+    /// Which of the edits asked for states the size, counted from one.
+    pub edit: Option<usize>,
 }
 
 impl UnknownSize {
     fn place(&self) -> String {
-        match self.line {
-            0 => String::new(),
-            line => format!("{}:{line}:{}: ", self.file, self.column),
+        match (self.edit, self.line) {
+            (Some(edit), _) => format!("edit {edit}: "),
+            (None, 0) => String::new(),
+            (None, line) => format!("{}:{line}:{}: ", self.file, self.column),
         }
     }
 }
@@ -85,6 +88,7 @@ impl UnknownSizes {
                 file: network.file().to_owned(),
                 line,
                 column,
+                edit: None,
             });
         Self(unknown.collect())
     }

@@ -9,7 +9,7 @@ mod what_if;
 use std::cmp::Ordering;
 use std::sync::Arc;
 
-use crownweir_network::{Diagnostics, Edit, Network, Node, NodeProperty, Pipe, PipeProperty, Position};
+use crownweir_network::{Edit, EditError, Network, NodeProperty, PipeProperty};
 use crownweir_quantity::NominalSize;
 use crownweir_rulebook::{CellError, RuleSet};
 
@@ -180,9 +180,9 @@ pub struct Difference {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[non_exhaustive]
 pub enum Refused {
-    /// The network would be none.
+    /// An edit cannot be made, or the network would be none.
     #[error(transparent)]
-    Network(#[from] Diagnostics),
+    Network(#[from] EditError),
     /// The rule set does not know a size.
     #[error(transparent)]
     Sizes(#[from] UnknownSizes),
@@ -363,25 +363,18 @@ impl Session {
 
     /// Looks up each size that edits state before anything is edited.
     fn sizes_are_known(&self, edits: &[Edit]) -> Result<(), UnknownSizes> {
-        let unknown = edits.iter().filter_map(|edit| {
-            let (size, name, position) = match edit {
+        let unknown = edits.iter().enumerate().filter_map(|(index, edit)| {
+            let (size, name) = match edit {
                 Edit::Pipe {
                     pipe,
                     set: PipeProperty::Size(size),
-                } => ((*size)?, pipe.as_str(), Position::default()),
+                } => ((*size)?, pipe.as_str()),
                 Edit::Node {
                     node,
                     set: NodeProperty::Stands(kind),
-                } => (size_at(kind)?, node.as_str(), Position::default()),
-                Edit::AddNode(Node {
-                    name, kind, position, ..
-                }) => (size_at(kind)?, &**name, *position),
-                Edit::AddPipe { pipe, .. } => {
-                    let Pipe {
-                        name, size, position, ..
-                    } = &**pipe;
-                    ((*size)?, &**name, *position)
-                }
+                } => (size_at(kind)?, node.as_str()),
+                Edit::AddNode(node) => (size_at(&node.kind)?, &*node.name),
+                Edit::AddPipe { pipe, .. } => (pipe.size?, &*pipe.name),
                 _ => return None,
             };
             self.is_unknown(size).then(|| UnknownSize {
@@ -389,8 +382,9 @@ impl Session {
                 element: name.to_owned(),
                 rules: self.rules.name.clone(),
                 file: self.network.file().to_owned(),
-                line: position.line,
-                column: position.column,
+                line: 0,
+                column: 0,
+                edit: Some(index + 1),
             })
         });
         let unknown: Vec<UnknownSize> = unknown.collect();

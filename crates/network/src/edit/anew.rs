@@ -3,10 +3,9 @@
 use std::collections::HashMap;
 use std::sync::OnceLock;
 
-use crownweir_document::{Diagnostics, Limits};
-
-use super::Edit;
+use super::error::Faults;
 use super::make::Log;
+use super::{Edit, EditError};
 use crate::geometry::{self, Given};
 use crate::model::{Graph, Network, PipeId};
 use crate::order::Order;
@@ -16,28 +15,30 @@ use crate::structure::{self, Spot};
 impl Network {
     /// The network with the edits made, built from its parts anew. Nodes and pipes are numbered the way water and air
     /// flow, without gaps.
-    pub(super) fn rebuilt(&self, edits: &[Edit]) -> Result<Self, Diagnostics> {
+    pub(super) fn rebuilt(&self, edits: &[Edit]) -> Result<Self, EditError> {
         let mut network = self.clone();
         network.passages.truncate(network.stated_passages);
-        let mut problems = Diagnostics::keeping(Limits::default().diagnostics);
+        let mut faults = Faults::of(edits);
         // What is thrown away need not be undone.
         let mut log = Log::default();
-        for edit in edits {
-            problems.extend(network.make(edit, &mut log).err().map(|problem| *problem));
+        for (index, edit) in edits.iter().enumerate() {
+            if let Err(problem) = network.make(edit, &mut log) {
+                faults.at_edit(index, &network, *problem);
+            }
         }
-        if !problems.is_empty() {
-            return problems.or(None);
+        if !faults.is_empty() {
+            return faults.or(None);
         }
         let ends_in_sump = network.ends_in_sump;
         let orders = structure::check(&network.graph, ends_in_sump, &mut |spot, message, expected| {
-            let problem = match spot {
-                Spot::Network => network.problem(1, 1, message),
-                Spot::Node(node) => network.problem_at_node(node, message),
-            };
-            problems.push(problem.expecting(expected));
+            let problem = network.problem(message).expecting(expected);
+            match spot {
+                Spot::Network => faults.at_network(problem),
+                Spot::Node(node) => faults.at_node(&network, node, problem),
+            }
         });
-        let Some(mut orders) = orders.filter(|_| problems.is_empty()) else {
-            return problems.or(None);
+        let Some(mut orders) = orders.filter(|_| faults.is_empty()) else {
+            return faults.or(None);
         };
         strip_all(&mut network.graph, &network.given);
         let mut denied = Vec::new();
@@ -50,14 +51,14 @@ impl Network {
             &mut |pipe, message, help| denied.push((pipe, message, help)),
         );
         for (pipe, message, help) in denied {
-            problems.push(network.problem_at_pipe(pipe, message).helped(help));
+            faults.at_pipe(&network, pipe, network.problem(message).helped(help));
         }
-        if !problems.is_empty() {
-            return problems.or(None);
+        if !faults.is_empty() {
+            return faults.or(None);
         }
         let graph = std::mem::take(&mut network.graph);
         let Some((graph, numbering)) = orders.renumber(graph) else {
-            return problems.or(None);
+            return faults.or(None);
         };
         network.graph = graph;
         network.names = OnceLock::new();
@@ -84,9 +85,9 @@ impl Network {
             });
         network.stated_passages = network.passages.len();
         if let Err(message) = network.find_passages() {
-            problems.push(network.problem(1, 1, message));
+            faults.at_network(network.problem(message));
         }
-        problems.or(Some(network))
+        faults.or(Some(network))
     }
 }
 

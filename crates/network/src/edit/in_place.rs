@@ -2,12 +2,12 @@
 
 use std::collections::BTreeSet;
 
-use crownweir_document::{Diagnostics, Limits};
 use crownweir_vocabulary::Role;
 
 use super::anew::strip_all;
+use super::error::Faults;
 use super::make::{Log, Step};
-use super::{Edit, Edited, NodeProperty};
+use super::{Edit, EditError, Edited, NodeProperty};
 use crate::geometry::{self, Before};
 use crate::model::{Graph, Network, NodeId, NodeKind, PipeId};
 use crate::order::Differ;
@@ -86,16 +86,18 @@ impl Network {
     }
 
     /// Makes edits where they stand. None, with all as it was, where that cannot be done.
-    pub(super) fn edit_in_place(&mut self, edits: &[Edit]) -> Result<Option<Edited>, Diagnostics> {
-        let mut problems = Diagnostics::keeping(Limits::default().diagnostics);
+    pub(super) fn edit_in_place(&mut self, edits: &[Edit]) -> Result<Option<Edited>, EditError> {
+        let mut faults = Faults::of(edits);
         let mut log = Log::default();
-        for edit in edits {
-            problems.extend(self.make(edit, &mut log).err().map(|problem| *problem));
+        for (index, edit) in edits.iter().enumerate() {
+            if let Err(problem) = self.make(edit, &mut log) {
+                faults.at_edit(index, self, *problem);
+            }
         }
         let passed = Passed::of(&log);
-        if !problems.is_empty() {
+        if !faults.is_empty() {
             self.undo(log);
-            return problems.or(None);
+            return faults.or(None);
         }
         let mut touched = std::mem::take(&mut log.around);
         touched.sort_unstable();
@@ -120,12 +122,12 @@ impl Network {
                 whole = Some((old, std::mem::replace(&mut self.plan, plan)));
             }
             for (pipe, message, help) in denied {
-                problems.push(self.problem_at_pipe(pipe, message).helped(help));
+                faults.at_pipe(self, pipe, self.problem(message).helped(help));
             }
         }
-        if !problems.is_empty() {
+        if !faults.is_empty() {
             self.put_back(whole, before, log);
-            return problems.or(None);
+            return faults.or(None);
         }
         let mut edited = self.differing(&log, &before, passed);
         if whole.is_some() || self.lays_out_framing() {
@@ -136,8 +138,8 @@ impl Network {
                 self.passages.truncate(self.stated_passages);
                 // They were found before, so that they are found again.
                 let _found = self.find_passages();
-                problems.push(self.problem(1, 1, message));
-                return problems.or(None);
+                faults.at_network(self.problem(message));
+                return faults.or(None);
             }
         }
         match self.reordered(&touched, &edited) {

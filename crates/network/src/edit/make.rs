@@ -8,8 +8,8 @@ use petgraph::Direction::{Incoming, Outgoing};
 use petgraph::visit::EdgeRef;
 
 use super::{Edit, NodeProperty, PipeProperty};
-use crate::build::load_denied;
 use crate::model::{Network, Node, NodeId, NodeKind, Pipe, PipeId, StatedWay};
+use crate::stated::{Denied, bounds_denied, choice_denied, length_denied, load_denied, name_denied};
 
 /// What edits did, one step after the other, to be undone.
 #[derive(Default)]
@@ -50,16 +50,17 @@ impl Network {
                 let count = self.runs.len();
                 let Some(own) = self.runs.get_mut(*run as usize) else {
                     let message = format!("there is no run number {run} among {count}");
-                    return Err(Box::new(self.problem(1, 1, message)));
+                    return Err(Box::new(self.problem(message)));
                 };
                 if own.kind.role() != kind.role() {
                     let message = format!("`{}` is not a kind of {}", kind.name(), own.kind.role());
-                    return Err(Box::new(self.problem(1, 1, message)));
+                    return Err(Box::new(self.problem(message)));
                 }
                 own.kind = *kind;
                 Ok(())
             }
             Edit::AddRun(run) => {
+                self.allow(name_denied(&run.name))?;
                 self.runs.push(run.clone());
                 log.steps.push(Step::AddedRun);
                 Ok(())
@@ -82,6 +83,13 @@ impl Network {
         }
     }
 
+    fn allow(&self, denied: Option<Denied>) -> Result<(), Box<Diagnostic>> {
+        match denied {
+            Some((message, expected)) => Err(Box::new(self.problem(message).expecting(expected))),
+            None => Ok(()),
+        }
+    }
+
     fn set_pipe(&mut self, id: PipeId, set: PipeProperty, log: &mut Log) -> Result<(), Box<Diagnostic>> {
         let name = self.graph.edge_weight(id).map_or("", |pipe| &*pipe.name);
         let (length, spacing) = match set {
@@ -89,9 +97,7 @@ impl Network {
             PipeProperty::SupportSpacing(spacing) => (None, spacing),
             _ => (None, None),
         };
-        if let Some((message, expected)) = denied(name, length, spacing) {
-            return Err(Box::new(self.problem_at_pipe(id, message).expecting(expected)));
-        }
+        self.allow(lengths_denied(name, length, spacing))?;
         let ends = self.graph.edge_endpoints(id);
         let Some(pipe) = self.graph.edge_weight_mut(id) else {
             return Ok(());
@@ -126,14 +132,13 @@ impl Network {
 
     fn set_node(&mut self, id: NodeId, set: &NodeProperty, log: &mut Log) -> Result<(), Box<Diagnostic>> {
         match set {
-            NodeProperty::Stands(NodeKind::Fixture(fixture)) => {
-                if let Some((message, expected)) = load_denied(fixture) {
-                    return Err(Box::new(self.problem_at_node(id, message).expecting(expected)));
-                }
+            NodeProperty::Stands(kind) => {
+                let name = self.graph.node_weight(id).map_or("", |node| &*node.name);
+                self.allow(kind_denied(name, kind))?;
             }
             NodeProperty::Storey(Some(storey)) if *storey as usize >= self.storeys.len() => {
                 return Err(Box::new(
-                    self.problem_at_node(id, format!("there is no storey number {storey}")),
+                    self.problem(format!("there is no storey number {storey}")),
                 ));
             }
             _ => {}
@@ -157,20 +162,17 @@ impl Network {
     }
 
     fn add_node(&mut self, node: &Node, log: &mut Log) -> Result<(), Box<Diagnostic>> {
-        let problem = |message| self.problem(node.position.line, node.position.column, message);
         if self.names().nodes.contains_key(&node.name) {
             let message = format!("a second node is called `{}`", node.name);
-            return Err(Box::new(problem(message).expecting("another name")));
+            return Err(Box::new(self.problem(message).expecting("another name")));
         }
         let storeys = self.storeys.len();
         if let Some(storey) = node.storey.filter(|&storey| storey as usize >= storeys) {
-            return Err(Box::new(problem(format!("there is no storey number {storey}"))));
+            return Err(Box::new(
+                self.problem(format!("there is no storey number {storey}")),
+            ));
         }
-        if let NodeKind::Fixture(fixture) = &node.kind
-            && let Some((message, expected)) = load_denied(fixture)
-        {
-            return Err(Box::new(problem(message).expecting(expected)));
-        }
+        self.allow(name_denied(&node.name).or_else(|| kind_denied(&node.name, &node.kind)))?;
         let id = self.graph.add_node(node.clone());
         note(&mut self.given.heights, id.index(), node.elevation.is_some());
         if !self.given.plan.positions.is_empty() {
@@ -188,20 +190,19 @@ impl Network {
         pipe: &Pipe,
         log: &mut Log,
     ) -> Result<(), Box<Diagnostic>> {
-        let problem = |message| self.problem(pipe.position.line, pipe.position.column, message);
         if self.names().pipes.contains_key(&pipe.name) {
             let message = format!("a second pipe is called `{}`", pipe.name);
-            return Err(Box::new(problem(message).expecting("a name of its own")));
+            return Err(Box::new(self.problem(message).expecting("a name of its own")));
         }
-        if let Some((message, expected)) = denied(&pipe.name, pipe.length, pipe.support_spacing) {
-            return Err(Box::new(problem(message).expecting(expected)));
-        }
+        self.allow(pipe_denied(pipe))?;
         let Some(run) = self.runs.get(pipe.run as usize) else {
-            return Err(Box::new(problem(format!("there is no run number {}", pipe.run))));
+            return Err(Box::new(
+                self.problem(format!("there is no run number {}", pipe.run)),
+            ));
         };
         if run.kind.role() != pipe.role {
             let message = format!("`{}` is not a kind of {}", run.kind.name(), pipe.role);
-            return Err(Box::new(problem(message)));
+            return Err(Box::new(self.problem(message)));
         }
         let id = self.graph.add_edge(from, to, pipe.clone());
         note(&mut self.given.lengths, id.index(), pipe.length.is_some());
@@ -302,18 +303,71 @@ impl Network {
     }
 }
 
-/// What is wrong with lengths that are stated of a pipe, and what would be right.
-fn denied(name: &str, length: Option<Length>, spacing: Option<Length>) -> Option<(String, &'static str)> {
-    if length == Some(Length::ZERO) {
-        let message = format!("the pipe `{name}` has no length");
-        return Some((message, "a length above zero; leave it out where it is not known"));
-    }
+/// What is wrong with what is stated of a pipe that is to be added, and what would be right.
+fn pipe_denied(pipe: &Pipe) -> Option<Denied> {
+    let both = || {
+        (pipe.slope.is_some() && pipe.slope_bounds.is_some()).then(|| {
+            let message = format!(
+                "the pipe `{}` has a slope, and bounds within which one is to be chosen",
+                pipe.name
+            );
+            (message, "one of the two")
+        })
+    };
+    name_denied(&pipe.name)
+        .or_else(|| lengths_denied(&pipe.name, pipe.length, pipe.support_spacing))
+        .or_else(|| choice_denied(pipe.role, pipe.slope_bounds))
+        .or_else(|| Some((bounds_denied(pipe.slope_bounds?)?, "the least first")))
+        .or_else(both)
+}
+
+/// The same of a pipe's lengths.
+fn lengths_denied(pipe: &str, length: Option<Length>, spacing: Option<Length>) -> Option<Denied> {
+    let lengths = [("length", length), ("support spacing", spacing)];
+    length_denied(pipe, length).or_else(|| negative(&format!("the pipe `{pipe}`"), &lengths))
+}
+
+/// The same of what stands at a node.
+fn kind_denied(name: &str, kind: &NodeKind) -> Option<Denied> {
+    let lengths = match kind {
+        NodeKind::Fixture(fixture) => {
+            let trap = &fixture.trap;
+            if let Some(denied) = load_denied(fixture) {
+                return Some(denied);
+            }
+            vec![
+                ("rim height", fixture.rim_height),
+                ("standpipe height", fixture.standpipe_height),
+                ("trap seal", trap.seal),
+                ("outlet drop", trap.outlet_drop),
+                ("outlet offset", trap.outlet_offset),
+            ]
+        }
+        NodeKind::Cleanout(cleanout) => vec![("clearance", cleanout.clearance)],
+        NodeKind::Terminal(terminal) => vec![
+            ("height above the roof", terminal.height_above_roof),
+            ("distance to the lot line", terminal.lot_line_distance),
+            ("height above the ground", terminal.height_above_ground),
+            ("way inside at the larger size", terminal.enlarged_inside),
+            (
+                "distance to the nearest opening",
+                terminal.nearest_opening.flatten().map(|opening| opening.distance),
+            ),
+        ],
+        NodeKind::Valve(valve) => vec![("height above the drain", valve.height_above_drain)],
+        NodeKind::Fitting { .. } | NodeKind::Disposal => Vec::new(),
+    };
+    negative(&format!("the {} `{name}`", kind.word()), &lengths)
+}
+
+/// The first of some lengths that is less than none.
+fn negative(of: &str, lengths: &[(&str, Option<Length>)]) -> Option<Denied> {
     let is_negative = |length: &Option<Length>| length.is_some_and(|length| length < Length::ZERO);
-    [("length", length), ("support spacing", spacing)]
-        .into_iter()
+    lengths
+        .iter()
         .find(|(_, stated)| is_negative(stated))
         .map(|(what, _)| {
-            let message = format!("the {what} of the pipe `{name}` is negative");
+            let message = format!("the {what} of {of} is negative");
             (message, "a length that is not negative")
         })
 }

@@ -4,20 +4,25 @@
 //! Heights, lengths and slopes that follow from those given follow anew.
 
 mod anew;
+mod error;
 mod in_place;
 mod make;
 
 use std::collections::HashMap;
 use std::sync::Arc;
 
-use crownweir_document::{Diagnostic, Diagnostics, nearest};
+use crownweir_document::{Diagnostic, nearest};
 use crownweir_quantity::{Length, NominalSize, Slope};
 use crownweir_vocabulary::{Inlet, Material, RunKind};
 use petgraph::visit::{EdgeRef, IntoEdgeReferences};
 
 use crate::model::{Network, Node, NodeId, NodeKind, Pipe, PipeId, Run};
+pub use error::{EditError, EditFault};
 
 /// A change of a network. Elements are called by their names, which outlive their numbers.
+///
+/// Several are made one after the other: an edit comes after those that add what it refers to, the nodes that a pipe joins
+/// and the run that it belongs to.
 #[derive(Debug, Clone)]
 #[non_exhaustive]
 pub enum Edit {
@@ -44,9 +49,10 @@ pub enum Edit {
     },
     /// Adds a run for pipes that are added after it; its index is the number of runs before it.
     AddRun(Run),
-    /// Adds a node; what is stated of its height is the author's.
+    /// Adds a node; what is stated of its height is the author's. What a file may not state of it is refused.
     AddNode(Node),
-    /// Adds a pipe; what is stated of its length and slope is the author's.
+    /// Adds a pipe; what is stated of its length and slope is the author's. What a file may not state of it is refused,
+    /// and so is a slope beside bounds within which one is to be chosen.
     AddPipe {
         /// The node that it leads away from.
         from: String,
@@ -164,27 +170,16 @@ impl Network {
         }
     }
 
-    fn problem(&self, line: u32, column: u32, message: String) -> Diagnostic {
-        Diagnostic::at(&self.file, line as usize, column as usize, message)
-    }
-
-    fn problem_at_pipe(&self, pipe: PipeId, message: String) -> Diagnostic {
-        let at = self.graph.edge_weight(pipe).map(|pipe| pipe.position);
-        let at = at.unwrap_or_default();
-        self.problem(at.line, at.column, message)
-    }
-
-    fn problem_at_node(&self, node: NodeId, message: String) -> Diagnostic {
-        let at = self.graph.node_weight(node).map(|node| node.position);
-        let at = at.unwrap_or_default();
-        self.problem(at.line, at.column, message)
+    /// A problem of no place in the file.
+    fn problem(&self, message: String) -> Diagnostic {
+        Diagnostic::at(&self.file, 0, 0, message)
     }
 
     fn edited_pipe(&self, name: &str) -> Result<PipeId, Box<Diagnostic>> {
         let names = &self.names().pipes;
         names.get(name).copied().ok_or_else(|| {
             Box::new(
-                self.problem(1, 1, format!("there is no pipe `{name}`"))
+                self.problem(format!("there is no pipe `{name}`"))
                     .suggesting(nearest(name, names.keys().map(|name| &**name))),
             )
         })
@@ -194,7 +189,7 @@ impl Network {
         let names = &self.names().nodes;
         names.get(name).copied().ok_or_else(|| {
             Box::new(
-                self.problem(1, 1, format!("there is no node `{name}`"))
+                self.problem(format!("there is no node `{name}`"))
                     .suggesting(nearest(name, names.keys().map(|name| &**name))),
             )
         })
@@ -238,7 +233,7 @@ impl Network {
     ///
     /// # Errors
     /// What would be wrong with the network; it is then as it was.
-    pub fn edit(&mut self, edits: &[Edit]) -> Result<Edited, Diagnostics> {
+    pub fn edit(&mut self, edits: &[Edit]) -> Result<Edited, EditError> {
         if self.is_edited_in_place(edits)
             && let Some(edited) = self.edit_in_place(edits)?
         {

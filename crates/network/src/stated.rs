@@ -1,0 +1,62 @@
+//! What may be stated of one node or pipe by itself, whether a file states it or an edit.
+//!
+//! It never looks at what stands beside.
+
+use crownweir_quantity::Length;
+use crownweir_vocabulary::{FixtureType, Role};
+
+use crate::model::{Fixture, SlopeBounds};
+
+/// What is wrong, and what would be right.
+pub(crate) type Denied = (String, &'static str);
+
+/// Of a name.
+pub(crate) fn name_denied(name: &str) -> Option<Denied> {
+    if name.trim().is_empty() {
+        return Some(("the name is empty".to_owned(), "at least one letter or digit"));
+    }
+    let control = name.chars().any(char::is_control);
+    control.then(|| ("the name holds a control character".to_owned(), "plain text"))
+}
+
+/// Of a load: that of most types is the rule set's to give.
+pub(crate) fn load_denied(fixture: &Fixture) -> Option<Denied> {
+    let takes_load = matches!(
+        fixture.fixture_type,
+        FixtureType::ConnectedLoad | FixtureType::Other | FixtureType::FloorSink
+    );
+    (fixture.load.is_some() && !takes_load).then(|| {
+        (
+            format!(
+                "the load of the type `{}` is the rule set's to give",
+                fixture.fixture_type.name()
+            ),
+            "`load` only with the types connected_load, other and floor_sink",
+        )
+    })
+}
+
+/// Of the length of a pipe.
+pub(crate) fn length_denied(pipe: &str, length: Option<Length>) -> Option<Denied> {
+    (length == Some(Length::ZERO)).then(|| {
+        (
+            format!("the pipe `{pipe}` has no length"),
+            "a length above zero; leave it out where it is not known",
+        )
+    })
+}
+
+/// Of bounds within which a slope is to be chosen.
+pub(crate) fn bounds_denied(SlopeBounds { at_least, at_most }: SlopeBounds) -> Option<String> {
+    (at_least > at_most).then(|| format!("the least slope, {at_least}, is steeper than the most, {at_most}"))
+}
+
+/// Of bounds, by what the pipe carries.
+pub(crate) fn choice_denied(role: Role, bounds: Option<SlopeBounds>) -> Option<Denied> {
+    (bounds.is_some() && role == Role::Vent).then(|| {
+        (
+            "only the slope of a drain is chosen within bounds".to_owned(),
+            "a slope such as `1/4 in/ft` or `vertical`",
+        )
+    })
+}

@@ -1,0 +1,276 @@
+//! What a program that edits a network is told where edits are refused: which of them, and why.
+
+use crownweir::network::{Run, SlopeBounds, Terminal};
+use crownweir::quantity::Length;
+use crownweir::vocabulary::{FittingPattern, FixtureType, Role, RunKind};
+use crownweir::{
+    Edit, EditFault, Node, NodeProperty, Pipe, PipeProperty, Refused, Session, network::Fixture,
+};
+
+const FILE: &str = "
+crownweir: network/1
+name: house
+drains:
+  - slope: 1/4 in/ft
+    size: 2 in
+    path:
+      - fixture: {name: L1, type: lavatory, trap: {size: 1-1/4 in}}
+      - pipe: {name: arm, length: 3 ft}
+      - fitting: {name: T1, pattern: sanitary_tee}
+      - pipe: {name: drain, length: 8 ft}
+      - disposal: {name: sewer}
+vents:
+  - {size: 2 in, slope: vertical, path: [{at: T1}, {pipe: {name: vent, length: 12 ft}}, {terminal: {name: roof}}]}
+";
+
+/// The place in the file of what stands elsewhere.
+fn placed() -> Node {
+    let network = crownweir_tests::network(FILE);
+    network.graph()[network.disposal()].clone()
+}
+
+fn tee(name: &str) -> Edit {
+    // A node made like another still has the other's place.
+    let kind = FittingPattern::SanitaryTee.into();
+    let name = name.into();
+    Edit::AddNode(Node {
+        name,
+        kind,
+        ..placed()
+    })
+}
+
+fn fixture(name: &str, alter: impl Fn(&mut Fixture)) -> Edit {
+    let mut fixture = Fixture::new(FixtureType::Lavatory);
+    alter(&mut fixture);
+    Edit::AddNode(Node::new(name, fixture))
+}
+
+fn pipe(name: &str, ends: [&str; 2], alter: impl Fn(&mut Pipe)) -> Edit {
+    let mut pipe = Pipe {
+        position: placed().position,
+        ..Pipe::new(name, Role::Drain, 0)
+    };
+    alter(&mut pipe);
+    let [from, to] = ends.map(str::to_owned);
+    let pipe = Box::new(pipe);
+    Edit::AddPipe { from, to, pipe }
+}
+
+fn drain(name: &str, ends: [&str; 2]) -> Edit {
+    pipe(name, ends, |_| ())
+}
+
+fn run(kind: RunKind) -> Edit {
+    let name = "added".into();
+    Edit::AddRun(Run { name, kind })
+}
+
+fn set(pipe: &str, set: PipeProperty) -> Edit {
+    let pipe = pipe.to_owned();
+    Edit::Pipe { pipe, set }
+}
+
+fn length(text: &str) -> PipeProperty {
+    PipeProperty::Length(Some(text.parse().expect("a length")))
+}
+
+/// What a network tells of edits that it refuses.
+#[track_caller]
+fn refused(edits: &[Edit]) -> String {
+    let mut network = crownweir_tests::network(FILE);
+    let error = network.edit(edits).expect_err("it is refused");
+    let named = |name: &str| network.pipe_named(name).is_some();
+    assert!(network.graph().node_count() == 4 && network.graph().edge_count() == 3);
+    assert!(["arm", "drain", "vent"].into_iter().all(named));
+    error.to_string()
+}
+
+#[track_caller]
+fn is_refused(edits: &[Edit], told: &str) {
+    assert_eq!(refused(edits), told);
+}
+
+#[test]
+fn the_edit_that_cannot_be_made_is_told_by_its_number_and_what_it_adds() {
+    let arm = || drain("second arm", ["L2", "T1"]);
+    let basin = || fixture("L2", |_| ());
+    is_refused(
+        &[basin(), drain("arm", ["L2", "T1"])],
+        "edit 2, pipe `arm`: a second pipe is called `arm`; expected a name of its own",
+    );
+    is_refused(
+        &[tee("T1")],
+        "edit 1, node `T1`: a second node is called `T1`; expected another name",
+    );
+    is_refused(
+        &[set("arms", length("3 ft"))],
+        "edit 1, pipe `arms`: there is no pipe `arms`; did you mean `arm`?",
+    );
+    is_refused(
+        &[basin(), arm(), set("arm", length("0 ft"))],
+        "edit 3, pipe `arm`: the pipe `arm` has no length; expected a length above zero; leave it out where it is not \
+         known",
+    );
+    is_refused(
+        &[basin(), pipe("second arm", ["L2", "T1"], |pipe| pipe.run = 1)],
+        "edit 2, pipe `second arm`: `branch_vent` is not a kind of drain",
+    );
+    is_refused(
+        &[Edit::RunKind {
+            run: 7,
+            kind: RunKind::Stack,
+        }],
+        "edit 1, run number 7: there is no run number 7 among 2",
+    );
+    // All that cannot be made is told.
+    let told = refused(&[drain("a", ["L1", "T9"]), Edit::RemoveNode("L9".to_owned())]);
+    assert_eq!(told.lines().count(), 2, "{told}");
+}
+
+#[test]
+fn an_edit_that_comes_before_what_it_refers_to_is_told_which_adds_it() {
+    let arm = || drain("second arm", ["L2", "T1"]);
+    is_refused(
+        &[arm(), fixture("L2", |_| ())],
+        "edit 1, pipe `second arm`: there is no node `L2`; edit 2 adds it, and has to stand before",
+    );
+    is_refused(
+        &[
+            fixture("L2", |_| ()),
+            pipe("second arm", ["L2", "T1"], |pipe| pipe.run = 2),
+            run(RunKind::Branch),
+        ],
+        "edit 2, pipe `second arm`: there is no run number 2; edit 3 adds it, and has to stand before",
+    );
+    is_refused(
+        &[fixture("L2", |_| ()), set("second arm", length("1 ft")), arm()],
+        "edit 2, pipe `second arm`: there is no pipe `second arm`; edit 3 adds it, and has to stand before",
+    );
+}
+
+#[test]
+fn what_comes_of_edits_is_told_of_the_edit_that_names_it_or_of_its_place_in_the_file() {
+    is_refused(
+        &[set("arm", length("1 ft")), fixture("L2", |_| ())],
+        "edit 2, node `L2`: nothing is connected to the fixture `L2`; expected a path that passes it",
+    );
+    is_refused(
+        &[fixture("L2", |_| ()), drain("second arm", ["T1", "L2"])],
+        "edit 2, pipe `second arm`: two drains leave `T1`: water cannot choose between them; expected one pipe that leads \
+         on\nedit 1, node `L2`: a pipe leads into the fixture `L2`; expected pipes that lead away from it",
+    );
+    // What no edit names stands where the file has it, and nothing of it in the wrong place.
+    let told = refused(&[Edit::RemovePipe("drain".to_owned())]);
+    assert!(told.starts_with("network.yaml:10:"), "{told}");
+    let told = refused(&[Edit::RemoveNode("sewer".to_owned())]);
+    assert!(
+        told.contains("\nthe network has no point of disposal; ") || told.starts_with("the network has"),
+        "{told}"
+    );
+    // Heights that deny one another, of which a new pipe is one.
+    let stated = FILE
+        .replace("name: house", "name: house\nstoreys: [{storey: 1}]")
+        .replace("size: 2 in\n", "size: 2 in\n    storey: 1\n")
+        .replace("T1, pattern", "T1, height: 2 in, pattern")
+        .replace("{name: sewer}", "{name: sewer, height: 0 in}");
+    let mut network = crownweir_tests::network(&stated);
+    let steep = pipe("beside", ["T1", "sewer"], |pipe| {
+        (pipe.length, pipe.slope) = ("8 ft".parse().ok(), "1/2 in/ft".parse().ok());
+    });
+    let edits = [Edit::RemovePipe("drain".to_owned()), steep];
+    let told = network.edit(&edits).expect_err("it denies the heights");
+    assert!(
+        matches!(&told.faults[..], [EditFault::Edit { number: 2, what, problem }]
+            if what == "pipe `beside`" && problem.place.line == 0 && problem.help.is_some()),
+        "{told}"
+    );
+}
+
+#[test]
+fn what_a_file_may_not_state_is_refused_of_what_is_added() {
+    let arm = |alter: fn(&mut Pipe)| [fixture("L2", |_| ()), pipe("p", ["L2", "T1"], alter)];
+    for (alter, told) in [
+        (
+            (|pipe| pipe.name = "".into()) as fn(&mut Pipe),
+            "edit 2, pipe ``: the name is empty; expected at least one letter or digit",
+        ),
+        (
+            |pipe| pipe.name = "a\nb".into(),
+            "edit 2, pipe `a\nb`: the name holds a control character; expected plain text",
+        ),
+        (
+            |pipe| pipe.slope_bounds = bounds("1/2 in/ft", "1/4 in/ft"),
+            "edit 2, pipe `p`: the least slope, 1/2 in/ft, is steeper than the most, 1/4 in/ft; expected the least first",
+        ),
+        (
+            |pipe| (pipe.slope, pipe.slope_bounds) = ("2 %".parse().ok(), bounds("1 %", "2 %")),
+            "edit 2, pipe `p`: the pipe `p` has a slope, and bounds within which one is to be chosen; expected one of the \
+             two",
+        ),
+        (
+            |pipe| pipe.length = Some(less()),
+            "edit 2, pipe `p`: the length of the pipe `p` is negative; expected a length that is not negative",
+        ),
+    ] {
+        is_refused(&arm(alter), told);
+    }
+    is_refused(
+        &[
+            Edit::AddNode(Node::new("VT2", Terminal::default())),
+            pipe("v", ["T1", "VT2"], |pipe| {
+                *pipe = Pipe::new("v", Role::Vent, 1);
+                pipe.slope_bounds = bounds("1 %", "2 %");
+            }),
+        ],
+        "edit 2, pipe `v`: only the slope of a drain is chosen within bounds; expected a slope such as `1/4 in/ft` or \
+         `vertical`",
+    );
+    let told = refused(&[fixture(" ", |_| ()), drain("p", [" ", "T1"])]);
+    assert!(told.starts_with("edit 1, node ` `: the name is empty;"), "{told}");
+    is_refused(
+        &[fixture("L2", |basin| basin.trap.seal = Some(less()))],
+        "edit 1, node `L2`: the trap seal of the fixture `L2` is negative; expected a length that is not negative",
+    );
+    is_refused(
+        &[Edit::Node {
+            node: "roof".to_owned(),
+            set: NodeProperty::Stands(
+                Terminal {
+                    height_above_roof: Some(less()),
+                    ..Terminal::default()
+                }
+                .into(),
+            ),
+        }],
+        "edit 1, node `roof`: the height above the roof of the vent terminal `roof` is negative; expected a length that \
+         is not negative",
+    );
+}
+
+#[test]
+fn a_size_that_the_rule_set_does_not_know_is_told_of_the_edit_that_states_it() {
+    let network = crownweir_tests::network(FILE);
+    let mut session = Session::new(network, crownweir_tests::rules("ipc-2021")).expect("known sizes");
+    let odd = pipe("second arm", ["L2", "T1"], |pipe| {
+        pipe.size = "17 in".parse().ok()
+    });
+    let edits = [fixture("L2", |_| ()), odd];
+    let refused = session.edit(&edits).expect_err("it is refused");
+    assert!(matches!(refused, Refused::Sizes(_)));
+    assert_eq!(
+        refused.to_string(),
+        "edit 2: `second arm` is of the size 17 in, which the rule set `ipc-2021` does not know"
+    );
+}
+
+/// A length less than none.
+fn less() -> Length {
+    Length::from_nanometres(-1)
+}
+
+fn bounds(at_least: &str, at_most: &str) -> Option<SlopeBounds> {
+    let slope = |text: &str| text.parse().expect("a slope");
+    let (at_least, at_most) = (slope(at_least), slope(at_most));
+    Some(SlopeBounds { at_least, at_most })
+}
