@@ -11,7 +11,7 @@ use crownweir_rulebook::RuleSet;
 use serde::Serialize;
 
 use crate::json::written;
-use crate::text::{BOLD, CAUTIONS, NAMES, needed, paint, plural, wrapped};
+use crate::text::{BOLD, CAUTIONS, NAMES, by_rule, cited, needed, paint, plural, subject, wrapped};
 
 const GREEN: Style = AnsiColor::Green.on_default().bold();
 const YELLOW: Style = AnsiColor::Yellow.on_default().bold();
@@ -58,14 +58,14 @@ pub fn mending_text(network: &Network, rules: &RuleSet, mendings: &[Mending]) ->
     for (number, mending) in (1..).zip(mendings).filter(|(_, mending)| stated(mending)) {
         let finding = &mending.finding;
         let head = format!(
-            "{number:>3}. {} `{}` ({}:{})",
-            finding.kind,
-            finding.name,
+            "{number:>3}. {} ({}:{})",
+            subject(finding),
             network.file(),
             finding.position.line
         );
         let _ = writeln!(out, "\n{}", paint(BOLD, &head));
         wrapped(&mut out, "     ", "     ", &finding.message);
+        wrapped(&mut out, "     ", "     ", &by_rule(finding));
         if mending.remedies.is_empty() {
             let none = match mending.evaluations {
                 0 => "no remedy of these kinds to try".to_owned(),
@@ -138,7 +138,10 @@ struct MendingJson<'a> {
     rule: &'a str,
     kind: &'a str,
     name: &'a str,
+    storey: Option<&'a str>,
     message: &'a str,
+    /// Where the rule comes from, as the text has it.
+    citation: String,
     line: u32,
     column: u32,
     trials: usize,
@@ -209,7 +212,9 @@ pub fn mending_json(network: &Network, rules: &RuleSet, mendings: &[Mending]) ->
         rule: &mending.finding.rule,
         kind: &mending.finding.kind,
         name: &mending.finding.name,
+        storey: mending.finding.storey.as_deref(),
         message: &mending.finding.message,
+        citation: cited(&mending.finding.citation),
         line: mending.finding.position.line,
         column: mending.finding.position.column,
         trials: mending.evaluations,

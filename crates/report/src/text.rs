@@ -43,6 +43,11 @@ pub(crate) fn cited(citation: &Citation) -> String {
     }
 }
 
+/// Where a finding comes from: the citation and the rule.
+pub(crate) fn by_rule(finding: &Finding) -> String {
+    format!("{} - rule {}", cited(&finding.citation), finding.rule)
+}
+
 pub(crate) fn wrapped(out: &mut String, first: &str, rest: &str, text: &str) {
     let options = textwrap::Options::new(WIDTH)
         .initial_indent(first)
@@ -187,7 +192,8 @@ fn undetermined_count(report: &Report) -> usize {
     report.summary.iter().map(|row| row.undetermined).sum()
 }
 
-fn subject(finding: &Finding) -> String {
+/// What a finding is about, with its storey.
+pub(crate) fn subject(finding: &Finding) -> String {
     match &finding.storey {
         Some(storey) => format!("{} `{}`, storey {storey}", finding.kind, finding.name),
         None => format!("{} `{}`", finding.kind, finding.name),
@@ -234,8 +240,7 @@ fn one(out: &mut String, report: &Report, number: usize, finding: &Finding, step
     if let Some(advice) = &finding.advice {
         wrapped(out, "     to do: ", "     ", advice);
     }
-    let cite = format!("{} - rule {}", cited(&finding.citation), finding.rule);
-    wrapped(out, "     ", "     ", &cite);
+    wrapped(out, "     ", "     ", &by_rule(finding));
     if let Some(set_by) = &finding.citation.set_by {
         let what = format!(
             "{}, {}:{}",
