@@ -935,7 +935,9 @@ fn remedies_are_shown_chosen_and_written() {
     assert_eq!(output.status.code(), Some(1), "{}", text(&output.stderr));
     assert!(said.contains("24 of 24 findings can be cleared"), "{said}");
     // Where a finding is and by what it is one, as `check` tells it.
-    let arm = said.split("\n\n").find(|part| part.contains("trap arm of lavatory"));
+    let arm = said
+        .split("\n\n")
+        .find(|part| part.contains("trap arm of lavatory"));
     let arm = arm.unwrap_or_default();
     assert!(arm.contains("`LAV-8`, storey ground ("), "{arm}");
     assert!(
@@ -947,10 +949,7 @@ fn remedies_are_shown_chosen_and_written() {
     let arm = &answer["findings"][15];
     assert_eq!(
         (&arm["storey"], &arm["citation"]),
-        (
-            &"ground".into(),
-            &"IPC 2021, section 909.1 (published)".into()
-        )
+        (&"ground".into(), &"IPC 2021, section 909.1 (published)".into())
     );
     let before = std::fs::read_to_string(path).unwrap();
     let output = crownweir(&["mend", path, "--write", "99"]);

@@ -5,8 +5,8 @@ use std::cmp::Ordering;
 
 use crownweir_network::Position;
 use crownweir_quantity::Slope;
-use crownweir_rulebook::{Grain, Message, Operand, Piece, Subject, Value};
-use crownweir_vocabulary::Cut;
+use crownweir_rulebook::{Fact, Grain, Message, Operand, Piece, Subject, Value};
+use crownweir_vocabulary::{Cut, FixtureType};
 
 use crate::check::Decision;
 use crate::evaluate::{Limit, operand};
@@ -255,6 +255,11 @@ pub(crate) fn message(
                 said.push_str(decision.map_or("", least_or_most));
                 continue;
             }
+            // That a group is none says nothing by itself.
+            Piece::Fact(Fact::FixtureGroupComplete) => {
+                said.push_str(&of_group(measured, number));
+                continue;
+            }
             Piece::Fact(fact) => {
                 let compared = decision.is_some_and(|decision| decision.test.fact == *fact);
                 let grain = if compared { own } else { Grain::Usual };
@@ -271,6 +276,58 @@ pub(crate) fn message(
         if let Some(figure) = figure {
             go_on(&mut said, &in_sentence(measured, figure, grain));
         }
+    }
+    said
+}
+
+/// The bathroom group that a fixture is put into, with what keeps it from being one.
+fn of_group(measured: &Measured<'_>, fixture: u32) -> String {
+    let group = measured
+        .fixture(fixture)
+        .and_then(|fixture| fixture.group.as_deref());
+    let mut said = format!("group `{}`", group.unwrap_or_default());
+    let Some(shortfall) = measured.state.loads.shortfall(measured, fixture) else {
+        return said;
+    };
+    let definition = &measured.rules.definitions.bathroom_group;
+    let lacking = shortfall
+        .lacks
+        .iter()
+        .filter_map(|&place| definition.needs.get(place));
+    let lacking = lacking.map(|place| {
+        let types: Vec<String> = place.iter().map(ToString::to_string).collect();
+        let mut one = "a ".to_owned();
+        go_on(&mut one, &types.join(" or "));
+        one
+    });
+    let lacking: Vec<String> = lacking.collect();
+    let called = |&(node, fixture_type): &(u32, FixtureType)| {
+        let name = measured.node(node).map_or("", |node| &*node.name);
+        format!("{fixture_type} `{name}`")
+    };
+    let (taken, foreign): (Vec<_>, Vec<_>) = shortfall
+        .without_place
+        .iter()
+        .partition(|(_, fixture_type)| definition.places().any(|place| place.contains(fixture_type)));
+    let mut faults = Vec::new();
+    if !lacking.is_empty() {
+        faults.push(format!("lacks {}", lacking.join(" and ")));
+    }
+    faults.extend(
+        taken
+            .into_iter()
+            .map(|one| format!("has {} too many", called(one))),
+    );
+    faults.extend(
+        foreign
+            .into_iter()
+            .map(|one| format!("has no place for {}", called(one))),
+    );
+    let elsewhere = shortfall.elsewhere.iter();
+    faults.extend(elsewhere.map(|one| format!("has {} on another storey", called(one))));
+    if !faults.is_empty() {
+        said.push(' ');
+        said.push_str(&faults.join(", "));
     }
     said
 }

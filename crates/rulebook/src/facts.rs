@@ -160,7 +160,7 @@ facts! {
         FixtureLoad "fixture.load" Load, "Its load by the rule set, or as stated.";
         FixturePumped "fixture.pumped" Truth, "Whether a pump discharges into it.";
         FixtureStandpipeHeight "fixture.standpipe_height" Length, "Height of its standpipe above the trap weir.";
-        FixtureGroupComplete "fixture.group_complete" Truth, "Whether the fixtures that the file puts into one bathroom group with it make up a group by the definition; absent where it belongs to none.";
+        FixtureGroupComplete "fixture.group_complete" Truth, "Whether the fixtures that the file puts into one bathroom group with it make up a group by the definition; absent where it belongs to none. A message names the group, with what it lacks or has too many.";
         FixtureReceivingSize "fixture.receiving_size" Size, "Size of the first drain downstream that carries more than this fixture, or is not a branch.";
         FixtureFlush "fixture.flush" Word(FlushKind::NAMES), "By what a flush is let go: a tank or a valve.";
         FixtureUrinal "fixture.urinal" Word(UrinalKind::NAMES), "Shape of a urinal.";

@@ -3,6 +3,7 @@
 use std::cmp::Reverse;
 use std::collections::BTreeSet;
 
+use crownweir_network::NodeKind;
 use crownweir_quantity::Slope;
 use crownweir_rulebook::{
     Arrangement, Check, Citation, Comparison, Fact, Grain, Message, Operand, Piece, Rule, Value,
@@ -194,6 +195,67 @@ impl<'w> Walk<'w> {
         own["headroom"] = room.as_ref().map(of_room).into();
     }
 
+    /// The bathroom group of the claim's fixture, with all that keeps it from being one.
+    fn group(&self) -> String {
+        let fixtures = || {
+            let nodes = self.network.graph().node_weights();
+            nodes.filter_map(|node| match &node.kind {
+                NodeKind::Fixture(fixture) => Some((node, fixture)),
+                _ => None,
+            })
+        };
+        let own = fixtures().find(|(node, _)| self.claim["name"] == *node.name);
+        let Some(group) = own.and_then(|(_, fixture)| fixture.group.as_deref()) else {
+            return String::new();
+        };
+        let definition = &self.rules.definitions.bathroom_group;
+        let mut needed: Vec<_> = definition.needs.iter().collect();
+        let mut allowed: Vec<_> = definition.may_have.iter().collect();
+        let (mut taken, mut foreign, mut elsewhere) = (Vec::new(), Vec::new(), Vec::new());
+        let mut storey = None;
+        let mut members: Vec<_> = fixtures()
+            .filter(|(_, one)| one.group.as_deref() == Some(group))
+            .collect();
+        members.sort_by_key(|(node, _)| (node.position.line, node.position.column, &node.name));
+        for (node, fixture) in members {
+            let (kind, called) = (
+                fixture.fixture_type,
+                format!("{} `{}`", fixture.fixture_type, node.name),
+            );
+            let is_for = |place: &&Vec<_>| place.contains(&kind);
+            if let Some(place) = needed.iter().position(is_for) {
+                needed.remove(place);
+            } else if let Some(place) = allowed.iter().position(is_for) {
+                allowed.remove(place);
+            } else if definition.places().any(|place| is_for(&place)) {
+                taken.push(format!("has {called} too many"));
+            } else {
+                foreign.push(format!("has no place for {called}"));
+            }
+            if *storey.get_or_insert(node.storey) != node.storey {
+                elsewhere.push(format!("has {called} on another storey"));
+            }
+        }
+        let lacking = needed.iter().map(|place| {
+            let kinds: Vec<_> = place.iter().map(|kind| kind.name().replace('_', " ")).collect();
+            let article = if kinds[0].starts_with(['a', 'e', 'i', 'o']) {
+                "an"
+            } else {
+                "a"
+            };
+            format!("{article} {}", kinds.join(" or "))
+        });
+        let lacking: Vec<_> = lacking.collect();
+        let lacks = (!lacking.is_empty()).then(|| format!("lacks {}", lacking.join(" and ")));
+        let faults: Vec<_> = lacks
+            .into_iter()
+            .chain(taken)
+            .chain(foreign)
+            .chain(elsewhere)
+            .collect();
+        format!("group `{group}` {}", faults.join(", "))
+    }
+
     /// A message with its figures.
     fn say(&mut self, message: Option<&Message>, show: &[(String, Operand)], by: Option<&By<'w>>) -> Json {
         let Some(message) = message else {
@@ -222,6 +284,11 @@ impl<'w> Walk<'w> {
                         Some(Check::Compare(Comparison::AtLeast | Comparison::MoreThan, _)) => "the least",
                         Some(_) => "the most",
                     };
+                    continue;
+                }
+                (Piece::Fact(Fact::FixtureGroupComplete), _) => {
+                    let _ = self.fact(Fact::FixtureGroupComplete);
+                    said += &self.group();
                     continue;
                 }
                 (Piece::Fact(fact), _) => self.fact(*fact),

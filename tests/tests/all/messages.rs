@@ -3,7 +3,7 @@
 
 use crownweir::rulebook::{Check, Condition, Message, Operand, Piece};
 use crownweir::{Content, RuleSet, Value, published};
-use crownweir_tests::rules;
+use crownweir_tests::{checked, network_text, rules};
 
 /// Every value that a condition compares with, those of the tables it reads included.
 fn values(rules: &RuleSet, condition: &Condition, found: &mut Vec<Value>) {
@@ -158,4 +158,59 @@ fn figures_are_read_out_of_texts() {
     assert_eq!(told("are wet vented and 2 may be"), ["2"]);
     assert_eq!(told("takes more at 1/4 in/ft"), ["1/4 in/ft"]);
     assert_eq!(told("no figure, and no section"), [""; 0]);
+}
+
+/// The bathroom group of a fixture and its every fault, whichever of its fixtures is told of.
+#[test]
+fn a_group_that_is_none_is_named_with_what_it_lacks_and_has_too_many() {
+    let good = network_text("heron-point.yaml");
+    let faulty = |changes: &[(&str, &str)]| {
+        changes.iter().fold(good.clone(), |text, (from, to)| {
+            assert_eq!(text.matches(from).count(), 1, "{from}");
+            text.replace(from, to)
+        })
+    };
+    let shower = (
+        "{name: SHO-1, model: shower, group: bath 2}",
+        "{name: SHO-1, model: shower}",
+    );
+    let basin = (
+        "{name: LAV-2, model: basin, group: bath 2}",
+        "{name: LAV-2, model: basin, group: bath 1}",
+    );
+    let closet = (
+        "{name: WC-2, model: closet, group: bath 2}",
+        "{name: WC-2, model: closet}",
+    );
+    let said = |text: &str| -> Vec<String> {
+        let found = checked(text).findings.into_iter();
+        let of_groups = found.filter(|finding| finding.rule == "bathroom-group");
+        let mut said: Vec<_> = of_groups.map(|finding| finding.message).collect();
+        said.dedup();
+        let end = "; that is no bathroom group by the definition, and its fixtures were counted singly";
+        let heads = said
+            .iter()
+            .map(|said| said.strip_suffix(end).unwrap_or_else(|| panic!("{said}")));
+        heads.map(str::to_owned).collect()
+    };
+    assert_eq!(said(&good), [""; 0]);
+    assert_eq!(
+        said(&faulty(&[shower])),
+        ["group `bath 2` lacks a bathtub or shower"]
+    );
+    assert_eq!(
+        said(&faulty(&[basin, closet])),
+        [
+            "group `bath 1` has lavatory `LAV-2` too many",
+            "group `bath 2` lacks a water closet and a lavatory"
+        ]
+    );
+    let other = shower.0.replace(
+        "model: shower",
+        "type: drinking_fountain, trap: {size: 2 in, kind: p, seal: 2 in}",
+    );
+    assert_eq!(
+        said(&faulty(&[(shower.0, &other)])),
+        ["group `bath 2` lacks a bathtub or shower, has no place for drinking fountain `SHO-1`"]
+    );
 }

@@ -1,6 +1,7 @@
 //! Each fixture's load by the rule set, and the credit where a whole bathroom group has come together.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use crownweir_quantity::Load;
 use crownweir_rulebook::{LoadCase, Subject, Value};
@@ -8,6 +9,7 @@ use crownweir_vocabulary::FixtureType;
 
 use super::{Element, Gap, Got, Measured, Seen};
 use crate::evaluate::{Outcome, condition, operand};
+use crate::show::place_in_file;
 use crate::trace::RulePart;
 
 /// Loads in thousandths.
@@ -17,8 +19,25 @@ pub(crate) struct Loads {
     own: Vec<i64>,
     /// What a group's coming together takes off the load, by node.
     credit: BTreeMap<u32, i64>,
-    /// Whether the fixtures of a group make it up, by node.
-    complete: BTreeMap<u32, bool>,
+    /// What keeps the fixtures of a group from making it up, by node; nothing where they do.
+    shortfall: BTreeMap<u32, Arc<Shortfall>>,
+}
+
+/// What keeps the fixtures that a file puts into one bathroom group from making it up.
+#[derive(Debug, Default, PartialEq, Eq)]
+pub(crate) struct Shortfall {
+    /// The necessary places, by their numbers, that none of them fills.
+    pub(crate) lacks: Vec<usize>,
+    /// Those for which there is no place, or none any more.
+    pub(crate) without_place: Vec<(u32, FixtureType)>,
+    /// Those on another storey than the first of them.
+    pub(crate) elsewhere: Vec<(u32, FixtureType)>,
+}
+
+impl Shortfall {
+    fn is_none(&self) -> bool {
+        *self == Self::default()
+    }
 }
 
 impl Loads {
@@ -53,7 +72,7 @@ impl Loads {
         Self {
             own: Vec::new(),
             credit: std::mem::take(&mut self.credit),
-            complete: std::mem::take(&mut self.complete),
+            shortfall: std::mem::take(&mut self.shortfall),
         }
     }
 
@@ -61,14 +80,19 @@ impl Loads {
     pub(crate) fn groups_differ(&self, other: &Self) -> BTreeSet<u32> {
         let credits = self.credit.keys().chain(other.credit.keys());
         let credits = credits.filter(|&node| self.credit.get(node) != other.credit.get(node));
-        let complete = self.complete.keys().chain(other.complete.keys());
-        let complete = complete.filter(|&node| self.complete.get(node) != other.complete.get(node));
-        credits.chain(complete).copied().collect()
+        let shortfalls = self.shortfall.keys().chain(other.shortfall.keys());
+        let shortfalls = shortfalls.filter(|&node| self.shortfall.get(node) != other.shortfall.get(node));
+        credits.chain(shortfalls).copied().collect()
+    }
+
+    /// What keeps the group of a fixture from being one; of none where that cannot be told, or it belongs to none.
+    pub(crate) fn shortfall(&self, measured: &Measured<'_>, node: u32) -> Option<&Shortfall> {
+        measured.see(Seen::Group, node);
+        self.shortfall.get(&node).map(|shortfall| &**shortfall)
     }
 
     pub(crate) fn complete(&self, measured: &Measured<'_>, node: u32) -> Option<bool> {
-        measured.see(Seen::Group, node);
-        self.complete.get(&node).copied()
+        self.shortfall(measured, node).map(Shortfall::is_none)
     }
 }
 
@@ -133,7 +157,7 @@ pub(crate) fn loads(measured: &Measured<'_>) -> Loads {
     let mut loads = Loads {
         own: vec![i64::MIN; measured.state.fixtures.len()],
         credit: BTreeMap::new(),
-        complete: BTreeMap::new(),
+        shortfall: BTreeMap::new(),
     };
     for (slot, node) in loads
         .own
@@ -173,36 +197,45 @@ pub(crate) fn group(measured: &Measured<'_>, loads: &mut Loads) {
         {
             continue;
         }
-        let complete = is_complete(measured, members);
-        loads
-            .complete
-            .extend(members.iter().map(|&member| (member, complete)));
-        if complete {
+        let shortfall = Arc::new(shortfall(measured, members));
+        let of_each = members.iter().map(|&member| (member, Arc::clone(&shortfall)));
+        loads.shortfall.extend(of_each);
+        if shortfall.is_none() {
             credit(measured, members, loads);
         }
     }
 }
 
-/// Whether the fixtures fill every necessary place once, no other place more than once, on one storey.
-fn is_complete(measured: &Measured<'_>, members: &[u32]) -> bool {
+/// What keeps fixtures from filling every necessary place once, no other place more than once, on one storey.
+fn shortfall(measured: &Measured<'_>, members: &[u32]) -> Shortfall {
     let group = &measured.rules.definitions.bathroom_group;
-    let mut filled: Vec<Option<u32>> = vec![None; group.places().count()];
+    let mut filled = vec![false; group.places().count()];
+    let mut shortfall = Shortfall::default();
     let storey = |node: u32| measured.node(node).and_then(|node| node.storey);
-    let Some(first) = members.first().and_then(|&first| storey(first)) else {
-        return false;
-    };
-    for &member in members {
-        let Some(fixture) = measured.fixture(member) else {
-            return false;
+    // Of two for one place, that which the file has later is too many.
+    let mut members = members.to_vec();
+    members.sort_by_cached_key(|&member| place_in_file(measured, Element::Node(member)));
+    let first = members.first().and_then(|&first| storey(first));
+    for member in members {
+        let Some(fixture_type) = measured.fixture(member).map(|fixture| fixture.fixture_type) else {
+            continue;
         };
         let mut open = filled.iter_mut().zip(group.places());
         // A group may have several places alike.
-        match open.find(|(slot, place)| slot.is_none() && place.contains(&fixture.fixture_type)) {
-            Some((slot, _)) if storey(member) == Some(first) => *slot = Some(member),
-            _ => return false,
+        match open.find(|(filled, place)| !**filled && place.contains(&fixture_type)) {
+            Some((filled, _)) => *filled = true,
+            None => shortfall.without_place.push((member, fixture_type)),
+        }
+        if storey(member) != first {
+            shortfall.elsewhere.push((member, fixture_type));
         }
     }
-    filled.iter().take(group.needs.len()).all(Option::is_some)
+    let needed = filled.iter().take(group.needs.len()).enumerate();
+    shortfall.lacks = needed
+        .filter(|(_, filled)| !**filled)
+        .map(|(place, _)| place)
+        .collect();
+    shortfall
 }
 
 fn place_of(measured: &Measured<'_>, fixture: FixtureType) -> Option<usize> {
