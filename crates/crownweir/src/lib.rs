@@ -6,6 +6,93 @@
 //! request, `batch` checks many networks on several threads, `spreadsheet` writes shop sheets as a workbook, and `schema`
 //! makes JSON Schemas of the file formats.
 //!
+//! A network that is read, and in it a basin with its trap arm and vent that comes, is checked, and goes again:
+//!
+//! ```
+//! # #[cfg(feature = "published")]
+//! # fn main() -> Result<(), Box<dyn std::error::Error>> {
+//! use crownweir::vocabulary::{FittingPattern, FixtureType, Inlet, Role, RunKind};
+//! use crownweir::{Edit, Fixture, Limits, Network, Node, Pipe, Run, RuleSet, Session, Terminal, published};
+//!
+//! let file = "
+//! crownweir: network/1
+//! name: boathouse
+//! site: {occupancy: private}
+//! drains:
+//!   - slope: 1/4 in/ft
+//!     size: 2 in
+//!     path:
+//!       - fixture: {name: L1, type: lavatory, trap: {size: 1-1/4 in}}
+//!       - pipe: {length: 3 ft}
+//!       - fitting: {name: T1, pattern: sanitary_tee}
+//!       - pipe: {length: 4 ft}
+//!       - fitting: {name: W1, pattern: wye}
+//!       - pipe: {length: 4 ft}
+//!       - disposal: {name: sewer}
+//! vents:
+//!   - {size: 1-1/2 in, slope: vertical, path: [{at: T1}, {pipe: {length: 12 ft}}, {terminal: {name: roof}}]}
+//! ";
+//! let network = Network::read("boathouse.yaml", file.as_bytes(), &Limits::default())?;
+//! let rules = published::text("ipc-2021").ok_or("no such rule set")?;
+//! let rules = RuleSet::read("ipc-2021", rules.as_bytes(), &Limits::rules())?;
+//! let mut session = Session::new(network, rules)?;
+//! let before = session.report();
+//!
+//! // The runs that are added come after those that there are.
+//! let branch = u32::try_from(session.network().runs().len())?;
+//! let run = |name: &str, kind| Edit::AddRun(Run { name: name.into(), kind });
+//! let pipe = |from: &str, to: &str, pipe| Edit::AddPipe {
+//!     from: from.to_owned(),
+//!     to: to.to_owned(),
+//!     pipe: Box::new(pipe),
+//! };
+//! let mut basin = Fixture::new(FixtureType::Lavatory);
+//! basin.trap.size = Some("1-1/4 in".parse()?);
+//! let arm = Pipe {
+//!     size: Some("1-1/4 in".parse()?),
+//!     length: Some("9 ft".parse()?),
+//!     slope: Some("1/4 in/ft".parse()?),
+//!     enters: Inlet::Run,
+//!     ..Pipe::new("arm of L2", Role::Drain, branch)
+//! };
+//! let drain = Pipe {
+//!     size: Some("1-1/2 in".parse()?),
+//!     length: Some("2 ft".parse()?),
+//!     ..Pipe { name: "drain of L2".into(), enters: Inlet::Branch, ..arm.clone() }
+//! };
+//! let vent = Pipe {
+//!     size: Some("1-1/4 in".parse()?),
+//!     length: Some("12 ft".parse()?),
+//!     slope: Some("vertical".parse()?),
+//!     ..Pipe::new("vent of L2", Role::Vent, branch + 1)
+//! };
+//! let difference = session.edit(&[
+//!     run("branch of L2", RunKind::Branch),
+//!     run("vent of L2", RunKind::BranchVent),
+//!     Edit::AddNode(Node::new("L2", basin)),
+//!     Edit::AddNode(Node::new("T2", FittingPattern::SanitaryTee)),
+//!     Edit::AddNode(Node::new("roof of L2", Terminal::default())),
+//!     pipe("L2", "T2", arm),
+//!     pipe("T2", "W1", drain),
+//!     pipe("T2", "roof of L2", vent),
+//! ])?;
+//! // An arm of that size may not be so long.
+//! assert!(difference.added.iter().any(|finding| finding.rule == "trap-arm-length"));
+//!
+//! // What joins a node goes with it.
+//! let gone = ["L2", "T2", "roof of L2"].map(|name| Edit::RemoveNode(name.to_owned()));
+//! session.edit(&gone)?;
+//! assert_eq!(session.report(), before);
+//!
+//! // An edit that cannot be made is told by its number, and nothing is changed.
+//! let refused = session.edit(&[Edit::RemoveNode("L2".to_owned())]).err().ok_or("it is made")?;
+//! assert_eq!(refused.to_string(), "edit 1, node `L2`: there is no node `L2`; did you mean `L1`?");
+//! # Ok(())
+//! # }
+//! # #[cfg(not(feature = "published"))]
+//! # fn main() {}
+//! ```
+//!
 #![cfg_attr(feature = "published", doc = include_str!("../README.md"))]
 #![forbid(unsafe_code)]
 
@@ -19,8 +106,8 @@ pub use crownweir_evaluate::{
     Shown, Step, Substitute, UnknownSize, UnknownSizes, Verdict, check, hydraulics,
 };
 pub use crownweir_network::{
-    Edit, EditError, EditFault, Edited, FlowOrder, Graph, Network, Node, NodeId, NodeKind, NodeProperty,
-    Pipe, PipeId, PipeProperty, Position,
+    Cleanout, Edit, EditError, EditFault, Edited, Fixture, FlowOrder, Graph, Network, Node, NodeId, NodeKind,
+    NodeProperty, Pipe, PipeId, PipeProperty, Position, Run, SlopeBounds, Terminal, Trap, Valve, petgraph,
 };
 #[cfg(feature = "propose")]
 pub use crownweir_propose::{Effort, Sizing, size};

@@ -67,6 +67,18 @@ impl Given {
         pipe.length = pipe.length.filter(|_| given(&self.lengths));
         pipe.slope = pipe.slope.filter(|_| given(&self.slopes));
     }
+
+    /// Takes out of a graph what was not given.
+    pub(crate) fn strip_all(&self, graph: &mut Graph) {
+        let nodes: Vec<_> = graph.node_indices().collect();
+        for (id, node) in nodes.into_iter().zip(graph.node_weights_mut()) {
+            node.elevation = node.elevation.filter(|_| self.height(id));
+        }
+        let pipes: Vec<_> = graph.edge_indices().collect();
+        for (id, pipe) in pipes.into_iter().zip(graph.edge_weights_mut()) {
+            self.strip(id, pipe);
+        }
+    }
 }
 
 /// Takes a pipe whose own figures deny where its ends stand: what is wrong, and how to mend it.

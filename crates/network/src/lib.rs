@@ -58,3 +58,6 @@ pub use model::{
 };
 pub use offset::Offset;
 pub use order::FlowOrder;
+/// The library of graphs whose types [`Graph`], [`NodeId`] and [`PipeId`] are: who walks a network needs the same version of
+/// it.
+pub use petgraph;

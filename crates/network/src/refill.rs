@@ -6,6 +6,7 @@ use crownweir_quantity::{Length, NominalSize, Slope};
 use petgraph::stable_graph::StableDiGraph;
 
 use crate::elevation;
+use crate::geometry;
 use crate::model::{Graph, Network, Pipe, PipeId};
 
 /// The heights of nodes, and the lengths and slopes of pipes, as far as they are settled while slopes are open: what is
@@ -30,6 +31,26 @@ pub(crate) fn is_open(pipe: &Pipe) -> bool {
 }
 
 impl Network {
+    /// What is settled after an edit, whatever slopes have been chosen.
+    pub(crate) fn settled_by_what_is_given(&self) -> Option<Arc<Unsettled>> {
+        let has_both = |pipe: &Pipe| pipe.slope.is_some() && pipe.slope_bounds.is_some();
+        if !self.graph.edge_weights().any(has_both) {
+            return Unsettled::of(&self.graph);
+        }
+        let mut graph = self.graph.clone();
+        self.given.strip_all(&mut graph);
+        let stated = self.given.plan.clone();
+        // What heights deny with the slopes that have been chosen is no matter here.
+        geometry::derive(
+            &mut graph,
+            stated,
+            self.disposal,
+            self.notation,
+            &mut |_, _, _| (),
+        );
+        Unsettled::of(&graph)
+    }
+
     /// Gives a pipe a size, or leaves it open. A pipe that is not of this network is let be.
     ///
     /// ```
@@ -52,8 +73,11 @@ impl Network {
     }
 
     /// Gives each of some pipes, whose slopes the file leaves to be chosen within bounds, a slope or none, and all
-    /// others of that kind none; the heights that follow are carried anew, places in plan are not. False where the slopes deny heights that
-    /// the file states. Bounds are not looked at.
+    /// others of that kind none; the heights that follow are carried anew, places in plan are not. False where the slopes
+    /// deny heights that the file states. Bounds are not looked at.
+    ///
+    /// Of chosen slopes an [edit](Self::edit) gives up those on which the heights hang that follow anew by it, and one by
+    /// which the network is built anew gives up all.
     ///
     /// ```
     /// # let file = "

@@ -1,10 +1,10 @@
 //! What a program that edits a network is told where edits are refused: which of them, and why.
 
-use crownweir::network::{Run, SlopeBounds, Terminal};
 use crownweir::quantity::Length;
 use crownweir::vocabulary::{FittingPattern, FixtureType, Role, RunKind};
 use crownweir::{
-    Edit, EditFault, Node, NodeProperty, Pipe, PipeProperty, Refused, Session, network::Fixture,
+    Change, Edit, EditFault, Fixture, Limits, Network, Node, NodeProperty, Pipe, PipeProperty, Refused,
+    RuleSet, Run, Session, SlopeBounds, Terminal, Text, changes, published,
 };
 
 const FILE: &str = "
@@ -250,8 +250,7 @@ fn what_a_file_may_not_state_is_refused_of_what_is_added() {
 
 #[test]
 fn a_size_that_the_rule_set_does_not_know_is_told_of_the_edit_that_states_it() {
-    let network = crownweir_tests::network(FILE);
-    let mut session = Session::new(network, crownweir_tests::rules("ipc-2021")).expect("known sizes");
+    let mut session = session();
     let odd = pipe("second arm", ["L2", "T1"], |pipe| {
         pipe.size = "17 in".parse().ok()
     });
@@ -262,6 +261,171 @@ fn a_size_that_the_rule_set_does_not_know_is_told_of_the_edit_that_states_it() {
         refused.to_string(),
         "edit 2: `second arm` is of the size 17 in, which the rule set `ipc-2021` does not know"
     );
+}
+
+// Slopes may be chosen once more after an edit, and all is as if none had been chosen before it.
+#[test]
+fn slopes_are_chosen_after_an_edit_as_before() {
+    let open = FILE
+        .replace("slope: 1/4 in/ft", "slope: {at_least: 1 %, at_most: 4 %}")
+        .replace("name: house", "name: house\nstoreys: [{storey: 1}]")
+        .replace("size: 2 in\n", "size: 2 in\n    storey: 1\n")
+        .replace("{name: sewer}", "{name: sewer, height: -2 ft}");
+    let choose = |network: &mut Network, slope: &str| {
+        let graph = network.graph();
+        let open = graph
+            .edge_indices()
+            .filter(|&id| graph[id].slope_bounds.is_some());
+        let slopes: Vec<_> = open.map(|id| (id, slope.parse().ok())).collect();
+        assert!(network.set_slopes(&slopes));
+    };
+    let settled = |network: &Network| {
+        let graph = network.graph();
+        let mut heights: Vec<_> = graph
+            .node_weights()
+            .map(|node| (node.name.clone(), node.elevation))
+            .collect();
+        let pipes = graph.edge_weights();
+        let mut slopes: Vec<_> = pipes
+            .map(|pipe| (pipe.name.clone(), pipe.length, pipe.slope))
+            .collect();
+        heights.sort();
+        slopes.sort_by(|one, other| one.0.cmp(&other.0));
+        (heights, slopes)
+    };
+    let size = PipeProperty::Size("3 in".parse().ok());
+    let second = pipe("second arm", ["L2", "T1"], |pipe| {
+        (pipe.length, pipe.slope_bounds) = ("4 ft".parse().ok(), bounds("1 %", "4 %"));
+    });
+    let coupling = NodeProperty::Stands(FittingPattern::Coupling.into());
+    let run_kind = Edit::RunKind {
+        run: 0,
+        kind: RunKind::BuildingDrain,
+    };
+    for (edits, in_place) in [
+        (vec![set("arm", size)], true),
+        (vec![set("drain", length("9 ft"))], true),
+        (vec![set("arm", PipeProperty::Slope("1 %".parse().ok()))], true),
+        (vec![fixture("L2", |_| ()), second], true),
+        (
+            vec![Edit::Node {
+                node: "T1".to_owned(),
+                set: coupling,
+            }],
+            true,
+        ),
+        (vec![run_kind], false),
+    ] {
+        let mut network = crownweir_tests::network(&open);
+        let mut plain = network.clone();
+        choose(&mut network, "1 %");
+        let edited = network.edit(&edits).expect("it is made");
+        assert_eq!(edited.anew, !in_place);
+        choose(&mut network, "2 %");
+        plain.edit(&edits).expect("it is made");
+        choose(&mut plain, "2 %");
+        assert_eq!(settled(&network), settled(&plain), "{edits:?}");
+        assert!(
+            network
+                .graph()
+                .node_weights()
+                .all(|node| node.elevation.is_some())
+        );
+        // And they are given up again.
+        assert!(network.set_slopes(&[]) && plain.set_slopes(&[]));
+        assert_eq!(settled(&network), settled(&plain), "{edits:?}");
+    }
+}
+
+fn session() -> Session {
+    let network = crownweir_tests::network(FILE);
+    Session::new(network, crownweir_tests::rules("ipc-2021")).expect("known sizes")
+}
+
+#[test]
+fn an_edit_is_undone_by_its_inverse_or_by_the_network_that_was_kept() {
+    let mut session = session();
+    let (before, kept) = (session.report(), session.network().clone());
+    let there = [
+        run(RunKind::Branch),
+        set("arm", length("9 ft")),
+        fixture("C1", |_| ()),
+        pipe("drain of C1", ["C1", "T1"], |pipe| pipe.run = 2),
+    ];
+    let back = [Edit::RemoveNode("C1".to_owned()), set("arm", length("3 ft"))];
+    let difference = session.edit(&there).expect("it is made");
+    assert!(!difference.added.is_empty());
+    let inverse = session.edit(&back).expect("it is undone");
+    assert_eq!(
+        (inverse.added, inverse.removed),
+        (difference.removed, difference.added)
+    );
+    assert_eq!(session.report(), before);
+    // The run stays behind, and another that is added comes after it.
+    assert_eq!((kept.runs().len(), session.network().runs().len()), (2, 3));
+
+    session.edit(&there[1..2]).expect("it is made");
+    let mut session = Session::new(kept, session.rules().clone()).expect("known sizes");
+    assert_eq!(session.report(), before);
+}
+
+// A height that followed from others follows again once it is no longer stated.
+#[test]
+fn what_followed_is_given_back_by_stating_nothing() {
+    let stated = FILE
+        .replace("name: house", "name: house\nstoreys: [{storey: 1}]")
+        .replace("size: 2 in\n", "size: 2 in\n    storey: 1\n")
+        .replace("{name: sewer}", "{name: sewer, height: 0 in}");
+    let mut network = crownweir_tests::network(&stated);
+    let height = |network: &Network| network.graph()[network.node_named("T1").expect("the tee")].elevation;
+    let state = |height| Edit::Node {
+        node: "T1".to_owned(),
+        set: NodeProperty::Elevation(height),
+    };
+    // 8 ft at 1/4 in/ft.
+    assert_eq!(height(&network), "2 in".parse().ok());
+    network.edit(&[state(height(&network))]).expect("it is the same");
+    let longer = [set("drain", length("16 ft"))];
+    assert!(network.edit(&longer).is_err());
+    network.edit(&[state(None)]).expect("it is undone");
+    network.edit(&longer).expect("it follows");
+    assert_eq!(height(&network), "4 in".parse().ok());
+}
+
+#[test]
+fn an_amendment_is_previewed_laid_and_taken_back() {
+    let mut session = session();
+    let (base, name) = (session.rules().clone(), "alamo-texas");
+    let text = |name, text: Option<&'static str>| Text {
+        name,
+        bytes: text.expect("a text").as_bytes(),
+    };
+    let amended = RuleSet::amended(
+        text("ipc-2021", published::text("ipc-2021")),
+        &[text(name, published::amendment(name))],
+        "2026-01-01".parse().expect("a day"),
+        &Limits::rules(),
+    )
+    .expect("it fits");
+    let told: Vec<String> = changes(&base, &amended).iter().map(Change::to_string).collect();
+    assert!(
+        told.iter()
+            .any(|change| change.starts_with("require: was terminal.height_above_roof")),
+        "{told:?}"
+    );
+    let before = session.report();
+    let preview = session.would_differ(&amended).expect("known sizes");
+    assert!(
+        preview
+            .added
+            .iter()
+            .chain(&preview.removed)
+            .any(|finding| finding.rule == "roof-terminal-height")
+    );
+    assert_eq!(session.report(), before);
+    assert_eq!(session.set_rules(amended), Ok(preview));
+    session.set_rules(base).expect("known sizes");
+    assert_eq!(session.report(), before);
 }
 
 /// A length less than none.

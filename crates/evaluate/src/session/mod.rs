@@ -278,7 +278,8 @@ impl Session {
     /// Makes some edits, all of them or none, and tells how the findings differ.
     ///
     /// # Errors
-    /// What would be wrong with the network; all is then as it was.
+    /// Which edits cannot be made, what would be wrong with the network, or sizes that the rule set does not know; all is
+    /// then as it was.
     pub fn edit(&mut self, edits: &[Edit]) -> Result<Difference, Refused> {
         self.sizes_are_known(edits)?;
         if is_small(&self.network) && self.network.is_edited_in_place(edits) {

@@ -6,8 +6,8 @@ use std::sync::OnceLock;
 use super::error::Faults;
 use super::make::Log;
 use super::{Edit, EditError};
-use crate::geometry::{self, Given};
-use crate::model::{Graph, Network, PipeId};
+use crate::geometry;
+use crate::model::{Network, PipeId};
 use crate::order::Order;
 use crate::refill::Unsettled;
 use crate::structure::{self, Spot};
@@ -40,7 +40,7 @@ impl Network {
         let Some(mut orders) = orders.filter(|_| faults.is_empty()) else {
             return faults.or(None);
         };
-        strip_all(&mut network.graph, &network.given);
+        network.given.strip_all(&mut network.graph);
         let mut denied = Vec::new();
         let stated = network.given.plan.clone();
         network.plan = geometry::derive(
@@ -88,17 +88,5 @@ impl Network {
             faults.at_network(network.problem(message));
         }
         faults.or(Some(network))
-    }
-}
-
-/// Takes out of a graph what was not given.
-pub(super) fn strip_all(graph: &mut Graph, given: &Given) {
-    let nodes: Vec<_> = graph.node_indices().collect();
-    for (id, node) in nodes.into_iter().zip(graph.node_weights_mut()) {
-        node.elevation = node.elevation.filter(|_| given.height(id));
-    }
-    let pipes: Vec<_> = graph.edge_indices().collect();
-    for (id, pipe) in pipes.into_iter().zip(graph.edge_weights_mut()) {
-        given.strip(id, pipe);
     }
 }

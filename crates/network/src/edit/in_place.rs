@@ -4,7 +4,6 @@ use std::collections::BTreeSet;
 
 use crownweir_vocabulary::Role;
 
-use super::anew::strip_all;
 use super::error::Faults;
 use super::make::{Log, Step};
 use super::{Edit, EditError, Edited, NodeProperty};
@@ -12,7 +11,7 @@ use crate::geometry::{self, Before};
 use crate::model::{Graph, Network, NodeId, NodeKind, PipeId};
 use crate::order::Differ;
 use crate::plan::Plan;
-use crate::refill::{Unsettled, is_open};
+use crate::refill::is_open;
 use crate::structure::{Degree, fault};
 
 /// How many edits by which pipes and nodes come and go are made where they stand: each may move much of the orders of
@@ -116,7 +115,7 @@ impl Network {
                 before = geometry::derive_around(&mut self.graph, &self.given, &touched, notation, &mut deny);
             } else {
                 let old = self.graph.clone();
-                strip_all(&mut self.graph, &self.given);
+                self.given.strip_all(&mut self.graph);
                 let stated = self.given.plan.clone();
                 let plan = geometry::derive(&mut self.graph, stated, self.disposal, notation, &mut deny);
                 whole = Some((old, std::mem::replace(&mut self.plan, plan)));
@@ -151,7 +150,7 @@ impl Network {
         }
         let opens = |&id: &PipeId| self.graph.edge_weight(id).is_some_and(is_open);
         if self.unsettled.is_some() || edited.pipes.iter().chain(&edited.added_pipes).any(opens) {
-            self.unsettled = Unsettled::of(&self.graph);
+            self.unsettled = self.settled_by_what_is_given();
         }
         Ok(Some(edited))
     }

@@ -203,11 +203,19 @@ impl Network {
         self.vent_order.ranks();
     }
 
-    /// Makes some edits, all of them or none. Between them the network need not be sound; in the end it is.
+    /// Makes some edits, one after the other, all of them or none. Between them the network need not be sound; in the end it
+    /// is.
     ///
-    /// Most is edited where it stands, and numbers stay. Where places in plan or passages through framing are known, or
-    /// the kind of a run or of what stands at a node is another, the network is built anew, which takes as long as to read
-    /// it.
+    /// Most is edited where it stands, and numbers stay. The network is built anew, which takes as long as to read it and
+    /// numbers all anew, where
+    /// - a run, or what stands at a node, becomes one of another kind;
+    /// - pipes, nodes or runs come or go while places in plan or passages through framing are known, or framing is laid out;
+    /// - more than 256 edits have them come or go, or pipes come that put more than 256 nodes elsewhere in the orders of
+    ///   flow;
+    /// - another point of disposal comes.
+    ///
+    /// [`Edited::anew`] tells it. It tells too of edits made where places in plan are known or framing is laid out: these
+    /// follow anew as a whole, but numbers stay.
     ///
     /// ```
     /// # let file = "
@@ -232,7 +240,7 @@ impl Network {
     /// ```
     ///
     /// # Errors
-    /// What would be wrong with the network; it is then as it was.
+    /// Which edits cannot be made, or what would be wrong with the network; it is then as it was.
     pub fn edit(&mut self, edits: &[Edit]) -> Result<Edited, EditError> {
         if self.is_edited_in_place(edits)
             && let Some(edited) = self.edit_in_place(edits)?
