@@ -81,13 +81,9 @@ fn split(network: &mut Network, pipe: &str, count: usize) -> bool {
     let start = &graph[graph.edge_endpoints(id).expect("its ends").0];
     let joint = format!("joint {count}");
     let node = Node {
-        name: joint.as_str().into(),
         storey: start.storey,
-        elevation: None,
-        kind: NodeKind::Fitting {
-            pattern: Some(FittingPattern::Coupling),
-        },
         position: own.position,
+        ..Node::new(joint.as_str(), FittingPattern::Coupling)
     };
     let half = own
         .length

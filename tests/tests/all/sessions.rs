@@ -11,8 +11,8 @@ use crownweir::quantity::Angle;
 use crownweir::rulebook::{Condition, Message};
 use crownweir::vocabulary::{FittingPattern, FixtureType, Inlet, Material, Role, RunKind, TrapKind};
 use crownweir::{
-    Content, Difference, Edit, Finding, Limits, Network, Node, NodeKind, NodeProperty, Pipe, PipeProperty,
-    Refused, RuleSet, Session, Size, Substitute, Value, check, published,
+    Content, Difference, Edit, Finding, Fixture, Limits, Network, Node, NodeKind, NodeProperty, Pipe,
+    PipeProperty, Refused, RuleSet, Session, Size, Substitute, Value, check, published,
 };
 use crownweir_tests::{examples, network, rules};
 use proptest::prelude::*;
@@ -155,13 +155,9 @@ fn altered(kind: &NodeKind, what: Index, value: Index) -> NodeKind {
 }
 
 fn fixture(name: &str, kind: FixtureType) -> Node {
-    let text = format!(
-        "crownweir: network/1\nname: n\ndrains: [{{path: [{{fixture: {{name: {name}, type: {}, trap: {{size: 1-1/2 in}}}}}}, {{pipe: {{}}}}, {{disposal: {{name: z}}}}]}}]\n",
-        kind.name()
-    );
-    let network = crownweir_tests::network(&text);
-    let id = network.node_named(name).expect("the fixture");
-    network.graph()[id].clone()
+    let mut fixture = Fixture::new(kind);
+    fixture.trap.size = "1-1/2 in".parse().ok();
+    Node::new(name, fixture)
 }
 
 /// Edits of one step: of properties, or of what there is.

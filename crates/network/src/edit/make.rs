@@ -324,7 +324,7 @@ fn pipe_denied(pipe: &Pipe) -> Option<Denied> {
 /// The same of a pipe's lengths.
 fn lengths_denied(pipe: &str, length: Option<Length>, spacing: Option<Length>) -> Option<Denied> {
     let lengths = [("length", length), ("support spacing", spacing)];
-    length_denied(pipe, length).or_else(|| negative(&format!("the pipe `{pipe}`"), &lengths))
+    length_denied(pipe, length).or_else(|| negative(("pipe", pipe), &lengths))
 }
 
 /// The same of what stands at a node.
@@ -357,17 +357,17 @@ fn kind_denied(name: &str, kind: &NodeKind) -> Option<Denied> {
         NodeKind::Valve(valve) => vec![("height above the drain", valve.height_above_drain)],
         NodeKind::Fitting { .. } | NodeKind::Disposal => Vec::new(),
     };
-    negative(&format!("the {} `{name}`", kind.word()), &lengths)
+    negative((kind.word(), name), &lengths)
 }
 
 /// The first of some lengths that is less than none.
-fn negative(of: &str, lengths: &[(&str, Option<Length>)]) -> Option<Denied> {
+fn negative((word, name): (&str, &str), lengths: &[(&str, Option<Length>)]) -> Option<Denied> {
     let is_negative = |length: &Option<Length>| length.is_some_and(|length| length < Length::ZERO);
     lengths
         .iter()
         .find(|(_, stated)| is_negative(stated))
         .map(|(what, _)| {
-            let message = format!("the {what} of {of} is negative");
+            let message = format!("the {what} of the {word} `{name}` is negative");
             (message, "a length that is not negative")
         })
 }

@@ -85,12 +85,12 @@ impl Making<'_> {
         });
     }
 
-    fn node(&mut self, kind: NodeKind, like: Node) -> String {
+    fn node(&mut self, kind: impl Into<NodeKind>, like: Node) -> String {
         let name = format!("added node {} {}", self.count, self.edits.len());
         self.edits.push(Edit::AddNode(Node {
             name: name.as_str().into(),
             elevation: None,
-            kind,
+            kind: kind.into(),
             ..like
         }));
         name
@@ -102,10 +102,7 @@ impl Making<'_> {
         let (from, to) = self.network.graph().edge_endpoints(id).expect("its ends");
         let like = self.network.graph()[from].clone();
         self.edits.push(Edit::RemovePipe(pipe.name.to_string()));
-        let kind = NodeKind::Fitting {
-            pattern: Some(pattern),
-        };
-        let fitting = self.node(kind, like);
+        let fitting = self.node(pattern, like);
         let upper = Pipe {
             enters: Inlet::Run,
             length: one(&LENGTHS, length),
@@ -187,10 +184,7 @@ fn made(making: &mut Making<'_>, kind: u8, (element, what, value): (Index, Index
         3 => {
             let like = graph[of_role(network, Role::Vent, element)?].clone();
             let from = graph.edge_endpoints(of_role(network, Role::Drain, value)?)?.1;
-            let terminal = making.node(
-                NodeKind::Terminal(Box::<Terminal>::default()),
-                graph[from].clone(),
-            );
+            let terminal = making.node(Terminal::default(), graph[from].clone());
             let run = making.run(RunKind::BranchVent);
             making.pipe(&making.name(from), &terminal, Pipe { run, ..like });
         }
@@ -219,10 +213,10 @@ fn made(making: &mut Making<'_>, kind: u8, (element, what, value): (Index, Index
             let to = some_node(network, element);
             let like = graph[of_role(network, Role::Drain, what)?].clone();
             let cleanout = making.node(
-                NodeKind::Cleanout(Box::new(Cleanout {
+                Cleanout {
                     size: one(&SIZES, value),
                     ..Cleanout::default()
-                })),
+                },
                 to.clone(),
             );
             let run = making.run(RunKind::Branch);
@@ -293,16 +287,14 @@ fn replaced_end(making: &mut Making<'_>, end: NodeId, kind: NodeKind) {
 
 /// What a vent may end at.
 fn ends() -> [NodeKind; 3] {
-    let valve = |kind| {
-        NodeKind::Valve(Box::new(Valve {
-            kind: Some(kind),
-            ..Valve::default()
-        }))
+    let valve = |kind| Valve {
+        kind: Some(kind),
+        ..Valve::default()
     };
     [
-        valve(ValveKind::Branch),
-        NodeKind::Terminal(Box::<Terminal>::default()),
-        valve(ValveKind::Stack),
+        valve(ValveKind::Branch).into(),
+        Terminal::default().into(),
+        valve(ValveKind::Stack).into(),
     ]
 }
 
@@ -339,11 +331,8 @@ fn a_vent_that_comes_to_end_otherwise_under_the_same_number_is_followed() {
                 let pipe = session.network().graph()[vent].clone();
                 make(&mut session, &|making| {
                     let (from, to) = making.network.graph().edge_endpoints(vent).expect("its ends");
-                    let coupling = NodeKind::Fitting {
-                        pattern: Some(FittingPattern::Coupling),
-                    };
                     making.edits.push(Edit::RemovePipe(pipe.name.to_string()));
-                    let fitting = making.node(coupling, making.network.graph()[from].clone());
+                    let fitting = making.node(FittingPattern::Coupling, making.network.graph()[from].clone());
                     let (from, to) = (making.name(from), making.name(to));
                     let part = Pipe {
                         length: None,
