@@ -89,7 +89,8 @@ impl<'a> Builder<'a> {
             if pipe.is_some() {
                 let last = path.item(instance.run.path.len().saturating_sub(1));
                 problems.push(last.problem("the path ends with a pipe that leads nowhere").expecting(
-                    "a node after it: a fitting, terminal, disposal, or `at: NAME` of one defined elsewhere",
+                    "a node after it: a fitting, terminal, disposal, or `at: NAME` of one defined elsewhere, as in \
+                     `[{fixture: …}, {pipe: …}, {fitting: …}, {pipe: …}, {at: NAME}]`",
                 ));
             }
             if instance.run.path.len() < 2 {

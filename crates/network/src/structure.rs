@@ -171,7 +171,7 @@ pub(crate) fn fault(node: &Node, degree: &Degree, ends_in_sump: bool) -> Option<
         NodeKind::Fixture(_) if drains_in + vents_in > 0 => {
             return Some((
                 format!("a pipe leads into the fixture `{name}`"),
-                "pipes that lead away from it",
+                "pipes that lead away from it: a run of drains is written the way water goes, from the fixture on",
             ));
         }
         NodeKind::Terminal(_) | NodeKind::Valve(_) if drains_in + drains_out > 0 => {
@@ -213,7 +213,7 @@ pub(crate) fn fault(node: &Node, degree: &Degree, ends_in_sump: bool) -> Option<
             1 => None,
             _ => Some((
                 format!("two drains leave `{name}`: water cannot choose between them"),
-                "one pipe that leads on",
+                "one pipe that leads on, and what joins here written from its fixture to `at` this node",
             )),
         };
     }

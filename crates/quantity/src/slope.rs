@@ -248,7 +248,19 @@ fn read(complaint: Complaint<'_>, text: &str, negative: bool) -> Result<Slope, Q
         _ => {
             let second = unit.strip_prefix(':').or_else(|| unit.strip_prefix("in "));
             let Some(second) = second else {
-                return Err(complaint.unknown_unit(unit));
+                // A fall is told by the run: the two are easily swapped.
+                let expected = match unit {
+                    "ft/in" | "ft per in" | "foot/in" | "foot per in" | "'/\"" => {
+                        "the fall over the run, as in `1/4 in/ft`"
+                    }
+                    "m/mm" => "the fall over the run, as in `20 mm/m`",
+                    _ => complaint.expected,
+                };
+                return Err(Complaint {
+                    expected,
+                    ..complaint
+                }
+                .unknown_unit(unit));
             };
             let (second, after) = complaint.number(second.trim_start())?;
             if !after.trim().is_empty() {

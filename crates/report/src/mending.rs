@@ -75,6 +75,9 @@ pub fn mending_text(network: &Network, rules: &RuleSet, mendings: &[Mending]) ->
                 ),
             };
             let _ = writeln!(out, "     {}", paint(YELLOW, &none));
+            if let Some(advice) = &finding.advice {
+                wrapped(&mut out, "     to do: ", "     ", advice);
+            }
         }
         if let Some(nearest) = &mending.nearest {
             let would = format!(
@@ -177,6 +180,8 @@ struct ChangeJson<'a> {
     change: &'static str,
     of: &'a str,
     words: &'a str,
+    /// Whether it alters no pipework, and is only to be stated where the site is so.
+    fact_of_site: bool,
 }
 
 fn changes<'a>(changes: &'a [Change], words: &'a [String]) -> Vec<ChangeJson<'a>> {
@@ -184,6 +189,7 @@ fn changes<'a>(changes: &'a [Change], words: &'a [String]) -> Vec<ChangeJson<'a>
         change: change.kind(),
         of: change.of(),
         words,
+        fact_of_site: change.is_of_site(),
     };
     changes.iter().zip(words).map(of).collect()
 }

@@ -65,6 +65,14 @@ pub struct Remedy {
     pub clears_too: usize,
 }
 
+impl Remedy {
+    /// Whether it rests on a fact of the site, how many changes it takes, and how much of a building they move.
+    fn rank(&self) -> (bool, usize, u32) {
+        let is_of_site = self.changes.iter().any(Change::is_of_site);
+        (is_of_site, self.changes.len(), weight(&self.changes))
+    }
+}
+
 /// Changes that would clear a finding and are no remedy, for they bring others that nothing tried upon them clears.
 #[derive(Debug, Clone)]
 pub struct Hindered {
@@ -171,7 +179,7 @@ impl State {
 /// facts that its failed comparisons read: the element's own property first, then sizes, slopes and lengths, then new
 /// fittings, cleanouts and vents. Where a change brings a new finding, what would clear that is tried upon it, up to
 /// `trials.follow_ups` deep. Remedies are ranked by the number of their changes, then by how much of the building these
-/// move. A change at a place that stands for several storeys changes them all, and says so; one that would put a new
+/// move; those that state a fact of the site otherwise come after those that alter pipework only. A change at a place that stands for several storeys changes them all, and says so; one that would put a new
 /// thing in there is not offered. Of remedies after which the same is built, only the one with the fewest changes is.
 ///
 /// # Errors
@@ -234,7 +242,7 @@ pub fn mend(
             }
             Verdict::Undetermined => Vec::new(),
         };
-        remedies.sort_by_key(|remedy| (remedy.changes.len(), weight(&remedy.changes)));
+        remedies.sort_by_key(Remedy::rank);
         mendings.push(Mending {
             finding,
             nearest: healer.nearest.filter(|_| remedies.is_empty()),

@@ -28,6 +28,22 @@ fn every_notation_gives_its_exact_ratio() {
 }
 
 #[test]
+fn a_slope_upside_down_is_told_the_right_way_up() {
+    let said = |text: &str| text.parse::<Slope>().err().map(|error| error.to_string());
+    for (text, unit, right) in [
+        ("1/4 ft/in", "ft/in", "1/4 in/ft"),
+        ("1/4 foot per in", "foot per in", "1/4 in/ft"),
+        ("20 m/mm", "m/mm", "20 mm/m"),
+    ] {
+        let expected = format!(
+            "`{text}` has the unknown unit `{unit}`, expected the fall over the run, as in `{right}`"
+        );
+        assert_eq!(said(text), Some(expected));
+        assert!(right.parse::<Slope>().is_ok());
+    }
+}
+
+#[test]
 fn fall_and_length_agree_with_published_conversions() {
     let length = |text: &str| text.parse::<Length>().ok();
     // 0.30 m in 24 m is 1:80, and 1:80 over 50 m falls 0.625 m: surveying exercise on gradients (worked

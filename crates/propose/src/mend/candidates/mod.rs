@@ -22,6 +22,9 @@ const SIZES_UP: u16 = 4;
 const JOINTS: usize = 8;
 /// How many fittings below a trap a new vent is set on, by turns.
 const FITTINGS: usize = 4;
+/// How many fittings beside the way from a trap a new vent is set on, and how many joints each is then led to, by turns.
+const BESIDE: usize = 6;
+const JOINTS_BESIDE: usize = 2;
 
 pub(crate) struct Candidates<'a> {
     network: &'a Network,

@@ -1,5 +1,8 @@
 //! Vents that are added or led elsewhere, and what gives a trap its air.
 
+use std::collections::btree_map::Entry;
+use std::collections::{BTreeMap, VecDeque};
+
 use crownweir_evaluate::Arranged;
 use crownweir_network::{NodeId, NodeKind};
 use crownweir_quantity::{Length, NominalSize};
@@ -7,8 +10,24 @@ use crownweir_rulebook::{Condition, Fact, Subject};
 use crownweir_vocabulary::{FittingPattern, Role, RunKind};
 use petgraph::Direction;
 
-use super::{Candidates, FITTINGS, JOINTS, whole};
+use super::{BESIDE, Candidates, FITTINGS, JOINTS, JOINTS_BESIDE, joins, whole};
 use crate::mend::change::Change;
+
+/// Two places in plan that are no further apart are tried as one.
+const AT_ONE_PLACE: Length = Length::INCH;
+
+/// By how many pipes a joint may be further away than a bend and go before it.
+const FOR_A_BEND: usize = 2;
+
+/// Where a new vent is wanted.
+struct Wanted {
+    /// What puts the fitting there, where there is none yet.
+    before: Option<Change>,
+    /// The fitting.
+    name: String,
+    height: Option<Length>,
+    place: [Option<Length>; 2],
+}
 
 impl Candidates<'_> {
     pub(super) fn of_protection(&mut self, fixture: u32) {
@@ -23,7 +42,9 @@ impl Candidates<'_> {
         for condition in open {
             self.of_condition(Subject::Trap, fixture, &condition);
         }
-        self.vents(NodeId::new(fixture as usize));
+        let fixture = NodeId::new(fixture as usize);
+        self.vents(fixture);
+        self.vents_beside(fixture);
     }
 
     pub(super) fn of_air(&mut self, element: u32, fact: Fact) {
@@ -57,50 +78,16 @@ impl Candidates<'_> {
     /// A vent of its own for a trap: at a fitting on its drain, or at a new one.
     pub(super) fn vents(&mut self, fixture: NodeId) {
         let graph = self.network.graph();
-        let storey = graph.node_weight(fixture).and_then(|node| node.storey);
-        let order = self.network.flow_order();
-        let joints: Vec<NodeId> = order
-            .nodes
-            .into_iter()
-            .filter(|&node| {
-                let is_fitting = matches!(
-                    graph.node_weight(node).map(|node| &node.kind),
-                    Some(NodeKind::Fitting { .. })
-                );
-                let around = graph
-                    .edges_directed(node, Direction::Incoming)
-                    .chain(graph.edges(node));
-                is_fitting
-                    && around
-                        .map(|edge| edge.weight().role)
-                        .all(|role| role == Role::Vent)
-            })
-            .filter(|&node| {
-                graph
-                    .node_weight(node)
-                    .is_some_and(|node| node.storey == storey && node.elevation.is_some())
-            })
-            .collect();
-        let sizes: Vec<NominalSize> = self
-            .rules
-            .ladder
-            .sizes()
-            .take(4)
-            .filter_map(|size| self.rules.ladder.rung(size))
-            .map(|rung| rung.name)
-            .collect();
-        let height = |node: NodeId| graph.node_weight(node).and_then(|node| node.elevation);
+        let steps = self.steps_from(fixture);
         let way = self.down(fixture);
-        let mut wanted: Vec<(Vec<Change>, String, Option<Length>)> = Vec::new();
-        for &pipe in way.iter().take(FITTINGS) {
-            let Some((_, to)) = graph.edge_endpoints(pipe) else {
-                continue;
-            };
-            let vented = graph.edges(to).any(|next| next.weight().role == Role::Vent);
-            if !vented && matches!(self.kind(pipe), Some(RunKind::Branch)) {
-                wanted.push((Vec::new(), self.node_name(to), height(to)));
-            }
-        }
+        let mut wanted: Vec<Wanted> = way
+            .iter()
+            .take(FITTINGS)
+            .filter(|&&pipe| self.kind(pipe) == Some(RunKind::Branch))
+            .filter_map(|&pipe| graph.edge_endpoints(pipe))
+            .filter(|&(_, to)| !self.is_vented(to))
+            .map(|(_, to)| self.at(to))
+            .collect();
         if let Some(&pipe) = way.first()
             && let Some(length) = graph.edge_weight(pipe).and_then(|pipe| pipe.length)
         {
@@ -116,24 +103,172 @@ impl Candidates<'_> {
                         name: name.clone(),
                         pattern,
                     };
-                    wanted.push((vec![put], name.clone(), height(fixture)));
+                    wanted.push(Wanted {
+                        before: Some(put),
+                        name: name.clone(),
+                        // Where it stands in plan is known once it is there.
+                        place: [None; 2],
+                        ..self.at(fixture)
+                    });
                 }
             }
         }
-        for (before, at, from) in wanted {
-            let above = joints.iter().filter(|&&joint| height(joint) > from);
-            for &joint in above.take(JOINTS) {
+        self.lead_up(wanted, fixture, &steps, JOINTS);
+    }
+
+    /// Vents at the fittings of the branch that a trap drains into, its own way aside: what vents a neighbour may vent it too.
+    pub(super) fn vents_beside(&mut self, fixture: NodeId) {
+        let graph = self.network.graph();
+        let steps = self.steps_from(fixture);
+        let own: Vec<NodeId> = self
+            .down(fixture)
+            .into_iter()
+            .take_while(|&pipe| self.kind(pipe) == Some(RunKind::Branch))
+            .filter_map(|pipe| Some(graph.edge_endpoints(pipe)?.1))
+            .collect();
+        let mut beside: Vec<NodeId> = graph
+            .edge_indices()
+            .filter(|&pipe| self.kind(pipe) == Some(RunKind::Branch))
+            .filter_map(|pipe| Some(graph.edge_endpoints(pipe)?.1))
+            .filter(|node| self.is_fitting(*node) && !own.contains(node) && !self.is_vented(*node))
+            .filter(|node| self.storey(*node) == self.storey(fixture) && self.meets_above(*node, &own))
+            .collect();
+        // Common practice: a vent rises where a fixture's own drain ends.
+        let takes_fixture = |node: NodeId| {
+            let mut above = graph.neighbors_directed(node, Direction::Incoming);
+            above.any(|node| {
+                let kind = graph.node_weight(node).map(|node| &node.kind);
+                matches!(kind, Some(NodeKind::Fixture(_)))
+            })
+        };
+        beside.sort_by_key(|&node| (!takes_fixture(node), steps.get(&node).copied(), node));
+        beside.dedup();
+        let wanted = beside
+            .into_iter()
+            .take(BESIDE)
+            .map(|node| self.at(node))
+            .collect();
+        self.lead_up(wanted, fixture, &steps, JOINTS_BESIDE);
+    }
+
+    /// Whether the drain from a node comes to one of others within a few pipes, all of them branches.
+    fn meets_above(&self, node: NodeId, others: &[NodeId]) -> bool {
+        let way = self.down(node).into_iter().take(FITTINGS);
+        let branches = way.take_while(|&pipe| self.kind(pipe) == Some(RunKind::Branch));
+        let mut ends = branches.filter_map(|pipe| self.network.graph().edge_endpoints(pipe));
+        ends.any(|(_, to)| others.contains(&to))
+    }
+
+    /// Vents from where they are wanted up to the joints of vents on a fixture's storey, the nearest first.
+    fn lead_up(
+        &mut self,
+        wanted: Vec<Wanted>,
+        fixture: NodeId,
+        steps: &BTreeMap<NodeId, usize>,
+        most: usize,
+    ) {
+        let graph = self.network.graph();
+        let mut joints: Vec<NodeId> = graph
+            .node_indices()
+            .filter(|&node| self.is_fitting(node) && self.storey(node) == self.storey(fixture))
+            .filter(|&node| {
+                let around = graph
+                    .edges_directed(node, Direction::Incoming)
+                    .chain(graph.edges(node));
+                around
+                    .map(|edge| edge.weight().role)
+                    .all(|role| role == Role::Vent)
+            })
+            .collect();
+        // A bend has first to become a fitting that joins: one that does stands in for it from a little further away.
+        let farness = |node: NodeId| {
+            let joins = match graph.node_weight(node).map(|node| &node.kind) {
+                Some(NodeKind::Fitting { pattern }) => pattern.is_some_and(joins),
+                _ => false,
+            };
+            let steps = steps.get(&node).copied().unwrap_or(usize::MAX);
+            (steps.saturating_add(if joins { 0 } else { FOR_A_BEND }), node)
+        };
+        joints.sort_by_key(|&node| farness(node));
+        let sizes: Vec<NominalSize> = self
+            .rules
+            .ladder
+            .sizes()
+            .take(4)
+            .filter_map(|size| self.rules.ladder.rung(size))
+            .map(|rung| rung.name)
+            .collect();
+        let height = |node: NodeId| graph.node_weight(node).and_then(|node| node.elevation);
+        for at in wanted {
+            // The new vent is plumb: a joint that is known to stand elsewhere in plan is not above.
+            let is_above = |joint: NodeId| {
+                let there = self.network.place_in_plan(joint);
+                let mut axes = at.place.into_iter().zip(there);
+                let is_apart = axes.any(|(here, there)| match (here, there) {
+                    (Some(here), Some(there)) => {
+                        here.nanometres().abs_diff(there.nanometres())
+                            > AT_ONE_PLACE.nanometres().unsigned_abs()
+                    }
+                    _ => false,
+                });
+                height(joint).is_some() && height(joint) > at.height && !is_apart
+            };
+            let above = joints.iter().copied().filter(|&joint| is_above(joint));
+            for joint in above.take(most).collect::<Vec<_>>() {
                 for &size in &sizes {
                     let vent = Change::Vent {
-                        at: at.clone(),
+                        at: at.name.clone(),
                         joins: self.node_name(joint),
                         size,
                         length: None,
                     };
-                    self.push(before.iter().cloned().chain([vent]));
+                    self.push(at.before.iter().cloned().chain([vent]));
                 }
             }
         }
+    }
+
+    /// How many pipes away from a node each other is, whichever way water and air go.
+    fn steps_from(&self, node: NodeId) -> BTreeMap<NodeId, usize> {
+        let graph = self.network.graph();
+        let mut steps = BTreeMap::from([(node, 0)]);
+        let mut open = VecDeque::from([(node, 0)]);
+        while let Some((node, so_far)) = open.pop_front() {
+            for next in graph.neighbors_undirected(node) {
+                if let Entry::Vacant(entry) = steps.entry(next) {
+                    entry.insert(so_far + 1);
+                    open.push_back((next, so_far + 1));
+                }
+            }
+        }
+        steps
+    }
+
+    fn at(&self, node: NodeId) -> Wanted {
+        let height = self.network.graph().node_weight(node);
+        Wanted {
+            before: None,
+            name: self.node_name(node),
+            height: height.and_then(|node| node.elevation),
+            place: self.network.place_in_plan(node),
+        }
+    }
+
+    fn is_fitting(&self, node: NodeId) -> bool {
+        let node = self.network.graph().node_weight(node);
+        node.is_some_and(|node| matches!(node.kind, NodeKind::Fitting { .. }))
+    }
+
+    fn is_vented(&self, node: NodeId) -> bool {
+        let mut leaving = self.network.graph().edges(node);
+        leaving.any(|pipe| pipe.weight().role == Role::Vent)
+    }
+
+    fn storey(&self, node: NodeId) -> Option<u32> {
+        self.network
+            .graph()
+            .node_weight(node)
+            .and_then(|node| node.storey)
     }
 
     /// A name that nothing has.

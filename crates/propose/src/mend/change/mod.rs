@@ -7,6 +7,17 @@ use crownweir_network::{NearestOpening, Network};
 use crownweir_quantity::{Length, NominalSize, Slope};
 use crownweir_vocabulary::FittingPattern;
 
+/// The properties that say what was found or bought, and not how pipes are laid.
+const OF_SITE: [&str; 7] = [
+    "trap.kind",
+    "kind",
+    "accessible",
+    "clearance",
+    "nearest_opening",
+    "lot_line_distance",
+    "height_above_ground",
+];
+
 /// One change of a network. Elements are named as the file names them, so that a change outlives others before it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 #[non_exhaustive]
@@ -149,6 +160,13 @@ impl Change {
             Self::Fitting { .. } => 10,
             Self::Vent { .. } => 12,
         }
+    }
+
+    /// Whether it alters no pipework: it states otherwise what a trap or a valve is by its make, or what surrounds a piece.
+    /// That is for the site to bear out.
+    #[must_use]
+    pub fn is_of_site(&self) -> bool {
+        matches!(self, Self::Property { property, .. } if OF_SITE.contains(&property.as_str()))
     }
 
     /// Whether it takes back another that was made since it was reckoned: it gives a pipe another length than that has

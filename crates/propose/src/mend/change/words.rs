@@ -45,7 +45,11 @@ impl Change {
                 value,
             } => {
                 let value = value.in_words(notation);
-                format!("{} of `{node}`: {value}", property.replace(['_', '.'], " "))
+                let stated = format!("{} of `{node}`: {value}", property.replace(['_', '.'], " "));
+                match self.is_of_site() {
+                    true => format!("if it is or is made so on site, state it: {stated}"),
+                    false => stated,
+                }
             }
             Self::Test {
                 section,
