@@ -288,6 +288,7 @@ fn a_rule_by_itself_misses_nothing_that_is_not_measured_for_it() {
         "npc-2020",
         "en-12056-2",
         "framing-irc-2021",
+        "framing-nbc-2020",
     ] {
         let mut alone = rules(code);
         let all = std::mem::take(&mut alone.rules);

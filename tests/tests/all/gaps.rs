@@ -361,7 +361,7 @@ fn what_is_told_of_a_network_does_not_depend_on_its_numbers() {
     let practice = Practice::published().unwrap_or_else(|problems| panic!("{problems}"));
     let dimensions = Dimensions::published().unwrap_or_else(|problems| panic!("{problems}"));
     let mut sets: Vec<RuleSet> = CODES.iter().map(|code| code.rules.clone()).collect();
-    sets.push(rules("framing-irc-2021"));
+    sets.extend(["framing-irc-2021", "framing-nbc-2020"].map(rules));
     let mut all = Shape::default();
     let mut compared = 0;
     let mut differing = Vec::new();

@@ -43,10 +43,10 @@ static EXAMPLES: LazyLock<Vec<Network>> = LazyLock::new(|| {
     cases.map(|case| case.network().clone()).collect()
 });
 
-/// Every published code, and the one for framing.
+/// Every published code, and those for framing.
 static RULES: LazyLock<Vec<RuleSet>> = LazyLock::new(|| {
     let codes = CODES.iter().map(|code| code.rules.clone());
-    codes.chain([rules("framing-irc-2021")]).collect()
+    codes.chain(["framing-irc-2021", "framing-nbc-2020"].map(rules)).collect()
 });
 
 /// The steps from which on parts of the network come and go.
