@@ -46,7 +46,9 @@ static EXAMPLES: LazyLock<Vec<Network>> = LazyLock::new(|| {
 /// Every published code, and those for framing.
 static RULES: LazyLock<Vec<RuleSet>> = LazyLock::new(|| {
     let codes = CODES.iter().map(|code| code.rules.clone());
-    codes.chain(["framing-irc-2021", "framing-nbc-2020"].map(rules)).collect()
+    codes
+        .chain(["framing-irc-2021", "framing-nbc-2020"].map(rules))
+        .collect()
 });
 
 /// The steps from which on parts of the network come and go.
@@ -459,6 +461,10 @@ fn go(network: &Network, own: usize, steps: &[Step]) {
     }
     is_as_checked_afresh(&mut session);
     for (count, step) in steps.iter().enumerate() {
+        // Nothing is left to edit.
+        if session.network().graph().edge_count() == 0 {
+            return;
+        }
         let before = session.report();
         let done = if step.0 >= STRUCTURE {
             let (kind, element, what, value) = *step;

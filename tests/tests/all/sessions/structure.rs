@@ -194,7 +194,7 @@ fn made(making: &mut Making<'_>, kind: u8, (element, what, value): (Index, Index
                 .node_indices()
                 .filter(|&id| graph.edges_directed(id, Incoming).next().is_none())
                 .collect();
-            let leaf = leaves[element.index(leaves.len())];
+            let leaf = *leaves.get(element.index(leaves.len().max(1)))?;
             making.prune(leaf);
         }
         // A vent, as far as it is no other's.
