@@ -159,6 +159,7 @@ impl RuleSet {
 mod tests {
     use super::*;
     use crate::facts::Fact;
+    use crate::tables::MOST_KEYS;
 
     const RULES: &str = "crownweir: ruleset/1
 name: gull-lane
@@ -184,9 +185,13 @@ tables:
 rules: []
 ";
 
+    fn read(text: &str) -> RuleSet {
+        let rules = RuleSet::read("rules.yaml", text.as_bytes(), &Default::default());
+        rules.unwrap_or_else(|problems| panic!("{problems}\n{text}"))
+    }
+
     fn rules() -> RuleSet {
-        let rules = RuleSet::read("rules.yaml", RULES.as_bytes(), &Default::default());
-        rules.unwrap_or_else(|problems| panic!("{problems}"))
+        read(RULES)
     }
 
     /// A word of the vocabulary that the column is of, and one of another.
@@ -230,8 +235,16 @@ rules: []
         assert_eq!((table.find(&[sink]), table.find(&[shower])), (Some(0), Some(4)));
         assert_eq!(table.set_key(0, 0, shower), Some(sink));
         assert_eq!((table.find(&[sink]), table.find(&[shower])), (Some(4), Some(0)));
-        // No such row, no such key, a key that matches any value, a value of another dimension.
-        for (row, key, value) in [(9, 0, sink), (0, 9, sink), (4, 0, sink), (1, 0, Value::Count(1))] {
+        // No such row, no such key, a key that matches any value, a value of another dimension, a word of another
+        // vocabulary.
+        let (count, integral) = (Value::Count(1), Value::Word("integral"));
+        for (row, key, value) in [
+            (9, 0, sink),
+            (0, 9, sink),
+            (4, 0, sink),
+            (1, 0, count),
+            (1, 0, integral),
+        ] {
             assert_eq!(table.set_key(row, key, value), None);
         }
         assert_eq!(
@@ -239,5 +252,71 @@ rules: []
             Some(Fact::FixtureKind.dimension())
         );
         assert_eq!((table.find(&[sink]), table.find(&[shower])), (Some(4), Some(0)));
+    }
+
+    /// Rows are tried in their order, be they few or so many that they are sorted by their first key.
+    #[test]
+    fn the_first_row_that_fits_is_found() {
+        let rows = "[sink, p, 2 in], [any, p, 3 in], [lavatory, p, 4 in]";
+        let more = ", [urinal, p, 5 in], [bathtub, p, 6 in]";
+        let (_, after) = RULES.split_once("    rows: ").unwrap_or_default();
+        let (written, _) = after.split_once('\n').unwrap_or_default();
+        for rows in [format!("[{rows}]"), format!("[{rows}{more}]")] {
+            let rules = read(&RULES.replace(written, &rows));
+            let find = |word| rules.tables.first()?.find(&[Value::Word(word)]);
+            assert_eq!(
+                ["sink", "lavatory", "shower"].map(find),
+                [Some(0), Some(1), Some(1)],
+                "{rows}"
+            );
+        }
+    }
+
+    /// A first key that is a bound is found between two of its values too.
+    #[test]
+    fn a_bound_holds_between_two_rows() {
+        let table = |matching: &str| {
+            let keys = format!("[{{name: size, of: size, match: {matching}}}]");
+            let rows = "[[2 in, 1], [3 in, 2], [5 in, 3], [6 in, 4]]";
+            let sizes = ["2 in", "3 in", "4 in", "5 in", "6 in"]
+                .map(|size| format!("{{size: {size}, diameter: {size}}}"))
+                .join(", ");
+            let (head, _) = RULES.split_once("sizes:").unwrap_or_default();
+            let (_, rest) = RULES.split_once("definitions:").unwrap_or_default();
+            let (rest, _) = rest.split_once("    keys:").unwrap_or_default();
+            let columns = "[{name: count, of: count}]";
+            read(&format!(
+                "{head}sizes: [{sizes}]\ndefinitions:{rest}    keys: {keys}\n    columns: {columns}\n    rows: {rows}\nrules: []\n"
+            ))
+        };
+        for (matching, row) in [("from", Some(1)), ("up_to", Some(2)), ("exact", None)] {
+            let rules = table(matching);
+            let four = Value::Size(crate::value::Size(2));
+            assert_eq!(
+                rules.tables.first().and_then(|table| table.find(&[four])),
+                row,
+                "{matching}"
+            );
+        }
+    }
+
+    /// A table may be looked up by as many keys as there is room for, and by no more.
+    #[test]
+    fn a_table_has_so_many_keys_and_no_more() {
+        for (count, fits) in [(MOST_KEYS, true), (MOST_KEYS + 1, false), (MOST_KEYS + 2, false)] {
+            let keys: Vec<_> = (0..count)
+                .map(|key| format!("{{name: key_{key}, of: fixture.type, match: exact}}"))
+                .collect();
+            let (head, rest) = RULES.split_once("    keys: ").unwrap_or_default();
+            let (_, rest) = rest.split_once('\n').unwrap_or_default();
+            let (columns, _) = rest.split_once('\n').unwrap_or_default();
+            let any = vec!["any"; count].join(", ");
+            let text = format!(
+                "{head}    keys: [{}]\n{columns}\n    rows: [[{any}, p, 2 in]]\nrules: []\n",
+                keys.join(", ")
+            );
+            let read = RuleSet::read("rules.yaml", text.as_bytes(), &Default::default());
+            assert_eq!(read.is_ok(), fits, "{count}: {:?}", read.err());
+        }
     }
 }

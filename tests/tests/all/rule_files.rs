@@ -1,6 +1,8 @@
 //! Rule files with mistakes in them: each is told with its place, what was expected, and the nearest word.
 
-use crownweir::quantity::{LoadUnit, Ratio};
+use std::cmp::Ordering;
+
+use crownweir::quantity::{LoadUnit, Notation, Ratio};
 use crownweir::{
     Basis, Fact, Gap, Got, Limits, Measured, RuleSet, Severity, Subject, Value, check, published,
 };
@@ -479,8 +481,28 @@ fn values_are_reckoned_exactly_or_not_at_all() {
     let ratio = |parts| Value::Ratio(Ratio::from_parts_of_720_million(parts));
     assert_eq!(ratio(5).plus(ratio(3)), Some(ratio(8)));
     assert_eq!(ratio(5).minus(ratio(3)), Some(ratio(2)));
+    assert_eq!(count(5).plus(count(3)), Some(count(8)));
+    assert_eq!(count(5).minus(count(3)), Some(count(2)));
     assert_eq!(ratio(5).plus(count(3)), None);
     assert_eq!(count(5).minus(ratio(3)), None);
+}
+
+/// What is read in millimetres and what in inches hangs on how the rule set names its sizes.
+#[test]
+fn a_rule_set_is_read_in_the_notation_of_its_sizes() {
+    let notation = |name| rules(name).ladder.notation();
+    assert_eq!(notation("ipc-2021"), Notation::Inches);
+    assert_eq!(notation("en-12056-2"), Notation::Millimetres);
+}
+
+/// A value stands to another of its dimension as the physical things do: 0 degrees Celsius are 32 Fahrenheit.
+#[test]
+fn temperatures_are_compared_over_the_scales() {
+    let temperature = |text: &str| Value::Temperature(text.parse().expect("a temperature"));
+    let compared = |one, other| temperature(one).compare(temperature(other));
+    assert_eq!(compared("0 C", "32 F"), Some(Ordering::Equal));
+    assert_eq!(compared("-18 C", "0 F"), Some(Ordering::Less));
+    assert_eq!(compared("1 C", "32 F"), Some(Ordering::Greater));
 }
 
 /// Loads are counted in the unit that the rule set names.
