@@ -216,7 +216,10 @@ impl<'w> Walk<'w> {
         let mut members: Vec<_> = fixtures()
             .filter(|(_, one)| one.group.as_deref() == Some(group))
             .collect();
-        members.sort_by_key(|(node, _)| (node.position.line, node.position.column, &node.name));
+        members.sort_by_key(|(node, one)| {
+            let place = (node.position.line, node.position.column, &node.name);
+            (one.fixture_type.name(), node.storey, place)
+        });
         for (node, fixture) in members {
             let (kind, called) = (
                 fixture.fixture_type,

@@ -212,9 +212,15 @@ fn shortfall(measured: &Measured<'_>, members: &[u32]) -> Shortfall {
     let mut filled = vec![false; group.places().count()];
     let mut shortfall = Shortfall::default();
     let storey = |node: u32| measured.node(node).and_then(|node| node.storey);
-    // Of two for one place, that which the file has later is too many.
+    // What is told does not hang on the order of the file, save which of two alike is too many: the later.
     let mut members = members.to_vec();
-    members.sort_by_cached_key(|&member| place_in_file(measured, Element::Node(member)));
+    members.sort_by_cached_key(|&member| {
+        let fixture_type = measured
+            .fixture(member)
+            .map(|fixture| fixture.fixture_type.name());
+        let place = place_in_file(measured, Element::Node(member));
+        (fixture_type, storey(member), place)
+    });
     let first = members.first().and_then(|&first| storey(first));
     for member in members {
         let Some(fixture_type) = measured.fixture(member).map(|fixture| fixture.fixture_type) else {
