@@ -3,7 +3,7 @@
 //! The worked rows are read in the amendments' own sources, which each file names; the rest is invented.
 
 use crownweir::rulebook::{Part, Standing};
-use crownweir::{Day, Limits, Report, RuleSet, Text, Verdict, changes, check, published};
+use crownweir::{Content, Day, Limits, Report, RuleSet, Text, Verdict, changes, check, published};
 use crownweir_tests::{network, network_text};
 
 const BASE: &str = "ipc-2021";
@@ -1531,6 +1531,121 @@ fn bounds_that_bind_nothing_and_bounds_without_end_are_refused() {
         })
         .collect();
     refused(&pile.join("\n"), &["floors and caps are laid over more than"]);
+}
+
+/// A cap comes over what is more and what has no limit, a floor under what is less, and neither touches what is not
+/// permitted; what an earlier amendment has set keeps its value where the later one gives way.
+#[test]
+fn bounds_come_over_the_cells_beyond_them_and_no_others() {
+    let bound = |verb: &str, head: &str| {
+        let change = format!("  - {verb}: {{table: waste-stacks, column: one_interval, at: 2 dfu}}");
+        named("town", head, &change)
+    };
+    // The base has none, 1, 2 and for the five sizes from 2-1/2 in on no limit.
+    let cells = |rules: &RuleSet| -> Vec<String> {
+        let table = rules.tables.iter().find(|table| table.name == "waste-stacks");
+        let rows = table.expect("a table").rows().iter();
+        rows.map(|row| match row.cells[0].content {
+            Content::Value(value) => value.exact(&rules.ladder).1,
+            other => format!("{other:?}"),
+        })
+        .collect()
+    };
+    let told = |rules: &RuleSet| -> Vec<_> {
+        let own = rules
+            .changes
+            .iter()
+            .filter(|change| change.amendment.name == "town");
+        own.map(|change| (change.what.clone(), change.now.clone(), change.void.clone()))
+            .collect()
+    };
+    let now = Some("2 dfu".to_owned());
+    for (verb, stand, what) in [
+        (
+            "cap",
+            ["Barred", "1000", "2000", "2000", "2000", "2000", "2000", "2000"],
+            "cap over one_interval, 5 of its cells",
+        ),
+        (
+            "floor",
+            [
+                "Barred",
+                "2000",
+                "2000",
+                "Unlimited",
+                "Unlimited",
+                "Unlimited",
+                "Unlimited",
+                "Unlimited",
+            ],
+            "floor under one_interval, 1 of its cells",
+        ),
+    ] {
+        let rules = amended(&[("town", &bound(verb, ""))], "2026-11-25").expect(verb);
+        assert_eq!(cells(&rules), stand, "{verb}");
+        assert_eq!(told(&rules), [(what.to_owned(), now.clone(), None)]);
+        let change = rules.changes.first().expect("a change");
+        assert_eq!(change.citation.as_deref(), Some("Ordinance 2026, section 1"));
+    }
+    let state = named(
+        "state",
+        "",
+        "  - set: {table: waste-stacks, row: {size: 4 in}, column: one_interval, was: unlimited, to: 9 dfu}",
+    );
+    let town = bound("cap", "precedence: state_first\n");
+    let rules = amended(&[("state", &state), ("town", &town)], "2026-11-25").expect("the town gives way");
+    assert_eq!(
+        cells(&rules),
+        ["Barred", "1000", "2000", "2000", "2000", "9000", "2000", "2000"]
+    );
+    assert_eq!(
+        told(&rules),
+        [
+            (
+                "cap over one_interval, 4 of its cells".to_owned(),
+                now.clone(),
+                None
+            ),
+            (
+                "cap over one_interval, 1 of its cells".to_owned(),
+                now,
+                Some("`state` stands".to_owned())
+            ),
+        ]
+    );
+}
+
+/// What an earlier amendment has dropped cannot be changed, unless the later one gives way; what is a change to
+/// something else goes ahead.
+#[test]
+fn a_dropped_arrangement_is_not_changed_any_more() {
+    let drop = named("state", "", "  - drop: {arrangement: common-vent}");
+    let gate = |head: &str, name: &str| named("town", head, &format!("  - gate: {{arrangement: {name}}}"));
+    let both = |town: &str| amended(&[("state", &drop), ("town", town)], "2026-11-25");
+    let error = both(&gate("", "common-vent")).expect_err("dropped");
+    assert!(
+        error.contains("the amendment `state` has dropped the arrangement `common-vent`"),
+        "{error}"
+    );
+    let rules = both(&gate("precedence: state_first\n", "common-vent")).expect("the town gives way");
+    assert_eq!(rules.layers[1].void, 1);
+    let rules = both(&gate("", "individual-vent")).expect("another");
+    assert_eq!(rules.layers[1].void, 0);
+}
+
+/// A change may begin on the day on which its amendment does, and not before it.
+#[test]
+fn a_change_begins_no_earlier_than_its_amendment() {
+    let change = |from: &str| {
+        named(
+            "town",
+            "from: 2026-05-01\n",
+            &format!("  - drop: {{rule: crown-vent}}\n    from: {from}"),
+        )
+    };
+    let laid = |from: &str| amended(&[("town", &change(from))], "2026-11-25");
+    assert!(laid("2026-05-01").is_ok_and(|rules| rules.rule("crown-vent").is_none()));
+    assert!(laid("2026-04-30").is_err());
 }
 
 #[test]

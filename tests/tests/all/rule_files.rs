@@ -545,6 +545,34 @@ vents: [{{size: {size}, slope: vertical, path: [{{at: T}}, {{pipe: {{name: vent,
     );
 }
 
+/// A limit may be reckoned of several: what they come to together, the larger of them, or the smaller.
+#[test]
+fn a_limit_may_be_a_sum_or_the_larger_or_smaller_of_several() {
+    for (operand, longest, over) in [
+        ("{sum: [12 in, 18 in]}", "30 in", "31 in"),
+        ("{larger_of: [12 in, 18 in]}", "18 in", "19 in"),
+        ("{smaller_of: [12 in, 18 in]}", "12 in", "13 in"),
+    ] {
+        let rule = format!(
+            "  - rule: own\n    title: t\n    subject: trap_arm\n    require: {{trap_arm.length: {{at_most: {operand}}}}}\n    severity: violation\n    cite: {{section: \"1\", basis: memory}}\n    message: m\n\n"
+        );
+        let rules = edited("\nrules:\n", &format!("\nrules:\n{rule}")).expect(operand);
+        let broken = |length: &str| {
+            let text = format!(
+                "crownweir: network/1
+name: n
+drains: [{{size: 2 in, slope: 1/4 in/ft, path: [{{fixture: {{name: F, type: sink, trap: {{size: 2 in}}}}}}, {{pipe: {{length: {length}}}}}, {{fitting: {{name: T}}}}, {{pipe: {{length: 3 ft}}}}, {{disposal: {{name: sewer}}}}]}}]
+vents: [{{size: 2 in, slope: vertical, path: [{{at: T}}, {{pipe: {{length: 9 ft}}}}, {{terminal: {{name: roof}}}}]}}]
+"
+            );
+            let report = check(&network(&text), &rules).expect("known sizes");
+            let row = report.summary.iter().find(|row| row.rule == "own");
+            row.expect("a rule").violated
+        };
+        assert_eq!([longest, over].map(broken), [0, 1], "{operand}");
+    }
+}
+
 /// A column is named where a table has several, and what a message shows of a table is read as that column's.
 #[test]
 fn the_column_of_a_table_is_found() {
