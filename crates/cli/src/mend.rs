@@ -3,7 +3,7 @@
 use std::process::ExitCode;
 
 use clap::Args;
-use crownweir::propose::{Change, MendError, Mending, Trials, Verified, mend, verified};
+use crownweir::propose::{Change, MendError, Mending, Remedy, Trials, Verified, mend, verified};
 use crownweir::{Document, Limits, Measured, Network, report};
 
 use crate::input::{self, Trouble};
@@ -17,7 +17,8 @@ pub(crate) struct Arguments {
     #[arg(long, value_enum, default_value_t = Format::Text)]
     format: Format,
     /// Write remedies into the network file, all else in it as it stands: those of the findings of these numbers, such
-    /// as `3` for the first remedy of finding 3 or `3.2` for its second; without numbers, the first of each.
+    /// as `3` for the first remedy of finding 3 or `3.2` for its second; without numbers, the first of each that states no
+    /// fact of the site.
     #[arg(long, value_name = "CHOICE", num_args = 0..)]
     write: Option<Vec<Choice>>,
 }
@@ -128,15 +129,24 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     Ok(ExitCode::from(u8::from(left.has_violations())))
 }
 
-/// The choices asked for, or the first remedy of every finding.
+/// The choices asked for, or of every finding the first remedy that states no fact of the site: nobody has yet looked
+/// whether it is one, and where there is no other remedy that is told.
 fn chosen(choices: &[Choice], mendings: &[Mending]) -> Result<Vec<Choice>, Trouble> {
     if choices.is_empty() {
-        let with_remedy = (1..)
-            .zip(mendings)
-            .filter(|(_, mending)| !mending.remedies.is_empty());
-        return Ok(with_remedy
-            .map(|(finding, _)| Choice { finding, remedy: 1 })
-            .collect());
+        let first = |(finding, mending): (usize, &Mending)| {
+            let is_of_site = |remedy: &Remedy| remedy.changes.iter().any(Change::is_of_site);
+            let place = mending.remedies.iter().position(|remedy| !is_of_site(remedy));
+            if place.is_none() && !mending.remedies.is_empty() {
+                output::warn(&format!(
+                    "{finding}: not written, for it is for the site to bear out; where one of its remedies is so, give its number"
+                ));
+            }
+            Some(Choice {
+                finding,
+                remedy: 1 + place?,
+            })
+        };
+        return Ok((1..).zip(mendings).filter_map(first).collect());
     }
     for choice in choices {
         let remedies = mendings

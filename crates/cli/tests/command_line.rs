@@ -955,11 +955,20 @@ fn remedies_are_shown_chosen_and_written() {
     let output = crownweir(&["mend", path, "--write", "99"]);
     assert_eq!(output.status.code(), Some(2));
     assert_eq!(std::fs::read_to_string(path).unwrap(), before);
+    // What stands before a cleanout and beside a vent terminal nobody has looked at.
     let output = crownweir(&["mend", path, "--write"]);
+    let (said, warned) = (text(&output.stdout), text(&output.stderr));
+    assert_eq!(output.status.code(), Some(1), "{said}{warned}");
+    assert!(said.ends_with("; 2 findings are left\n"), "{said}");
+    assert!(said.contains("\nwritten: 1.1, "), "{said}");
+    assert_eq!(warned.matches("for the site to bear out").count(), 2, "{warned}");
+    let output = crownweir(&["mend", path, "--write", "1", "2"]);
     let said = text(&output.stdout);
     assert_eq!(output.status.code(), Some(0), "{said}{}", text(&output.stderr));
-    assert!(said.ends_with("; nothing is found any more\n"), "{said}");
-    assert!(said.contains("\nwritten: 1.1, "), "{said}");
+    assert!(
+        said.ends_with("\nwritten: 1.1, 2.1; nothing is found any more\n"),
+        "{said}"
+    );
     assert_eq!(crownweir(&["check", path]).status.code(), Some(0));
 }
 

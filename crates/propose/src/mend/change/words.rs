@@ -46,9 +46,10 @@ impl Change {
             } => {
                 let value = value.in_words(notation);
                 let stated = format!("{} of `{node}`: {value}", property.replace(['_', '.'], " "));
-                match self.is_of_site() {
-                    true => format!("if it is or is made so on site, state it: {stated}"),
-                    false => stated,
+                if self.is_of_site() {
+                    format!("if it is or is made so on site, state it: {stated}")
+                } else {
+                    stated
                 }
             }
             Self::Test {
