@@ -988,6 +988,11 @@ fn a_name_that_a_table_has_not_is_pointed_at() {
 /// As `to` is: the base is not to blame.
 #[test]
 fn what_is_expected_and_cannot_be_read_is_said_to_be_so() {
+    // A blank could stand there, and does not.
+    refused(
+        "  - set: {table: trap-arms, row: {trap: 2 in}, column: length, was: unfilled, to: 7 ft}",
+        &["the change expects unfilled, and the base has 8 ft"],
+    );
     for (change, place, said) in [
         (
             "  - set: {table: trap-arms, row: {trap: 2 in}, column: length, was: 8 fet, to: 7 ft}",
@@ -1146,6 +1151,22 @@ fn a_section_is_renumbered_wherever_it_is_cited() {
         assert!(now > 0 && left == 0, "{section}: {now}, {left}");
     }
     assert_eq!(renumbered("arrangement: horizontal-wet-vent, ", "912.1").0, 1);
+    // A table that is named, and no rule that reads it.
+    let change = "  - renumber: {table: trap-arms, was: Table 909.1, to: Table 4.9}";
+    let rules = amended(&[("town", &invented(change))], "2026-11-25").expect("a rule set");
+    let arms = |rules: &RuleSet| {
+        let arms = rules.tables.iter().find(|table| table.name == "trap-arms");
+        arms.expect("the table").citation.to_string()
+    };
+    assert_ne!(arms(&rules), arms(&base));
+    assert!(
+        arms(&rules).starts_with("Ordinance 2026, Table 4.9, amending "),
+        "{}",
+        arms(&rules)
+    );
+    let changed = citations(&rules);
+    let changed = changed.iter().filter(|one| one.contains("Table 4.9")).count();
+    assert_eq!(changed, 1);
     refused(
         "  - renumber: {was: \"1.1.1\", to: \"4.9\"}",
         &["nothing cites section 1.1.1"],

@@ -479,10 +479,23 @@ fn values_are_reckoned_exactly_or_not_at_all() {
     assert_eq!(count(7).scaled(1, 2), None);
     assert_eq!(count(7).scaled(1, 0), None);
     let ratio = |parts| Value::Ratio(Ratio::from_parts_of_720_million(parts));
+    let flow = |text: &str| Value::Flow(text.parse().expect("a flow"));
+    let velocity = |text: &str| Value::Velocity(text.parse().expect("a velocity"));
     assert_eq!(ratio(5).plus(ratio(3)), Some(ratio(8)));
     assert_eq!(ratio(5).minus(ratio(3)), Some(ratio(2)));
     assert_eq!(count(5).plus(count(3)), Some(count(8)));
     assert_eq!(count(5).minus(count(3)), Some(count(2)));
+    assert_eq!(flow("5 gpm").plus(flow("3 gpm")), Some(flow("8 gpm")));
+    assert_eq!(flow("5 gpm").minus(flow("3 gpm")), Some(flow("2 gpm")));
+    assert_eq!(flow("6 gpm").scaled(3, 2), Some(flow("9 gpm")));
+    assert_eq!(
+        velocity("5 ft/s").plus(velocity("3 ft/s")),
+        Some(velocity("8 ft/s"))
+    );
+    assert_eq!(
+        velocity("5 ft/s").minus(velocity("3 ft/s")),
+        Some(velocity("2 ft/s"))
+    );
     assert_eq!(ratio(5).plus(count(3)), None);
     assert_eq!(count(5).minus(ratio(3)), None);
 }
