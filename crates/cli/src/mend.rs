@@ -3,7 +3,7 @@
 use std::process::ExitCode;
 
 use clap::Args;
-use crownweir::propose::{Change, MendError, Mending, Remedy, Trials, Verified, mend, verified};
+use crownweir::propose::{Change, MendError, Mending, Trials, Verified, mend, verified};
 use crownweir::{Document, Limits, Measured, Network, report};
 
 use crate::input::{self, Trouble};
@@ -134,8 +134,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
 fn chosen(choices: &[Choice], mendings: &[Mending]) -> Result<Vec<Choice>, Trouble> {
     if choices.is_empty() {
         let first = |(finding, mending): (usize, &Mending)| {
-            let is_of_site = |remedy: &Remedy| remedy.changes.iter().any(Change::is_of_site);
-            let place = mending.remedies.iter().position(|remedy| !is_of_site(remedy));
+            let place = mending.remedies.iter().position(|remedy| !remedy.is_of_site());
             if place.is_none() && !mending.remedies.is_empty() {
                 output::warn(&format!(
                     "{finding}: not written, for it is for the site to bear out; where one of its remedies is so, give its number"

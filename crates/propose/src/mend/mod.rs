@@ -66,10 +66,15 @@ pub struct Remedy {
 }
 
 impl Remedy {
+    /// Whether one of its changes states a fact of the site otherwise, which is for the site to bear out.
+    #[must_use]
+    pub fn is_of_site(&self) -> bool {
+        self.changes.iter().any(Change::is_of_site)
+    }
+
     /// Whether it rests on a fact of the site, how many changes it takes, and how much of a building they move.
     fn rank(&self) -> (bool, usize, u32) {
-        let is_of_site = self.changes.iter().any(Change::is_of_site);
-        (is_of_site, self.changes.len(), weight(&self.changes))
+        (self.is_of_site(), self.changes.len(), weight(&self.changes))
     }
 }
 
@@ -179,8 +184,9 @@ impl State {
 /// facts that its failed comparisons read: the element's own property first, then sizes, slopes and lengths, then new
 /// fittings, cleanouts and vents. Where a change brings a new finding, what would clear that is tried upon it, up to
 /// `trials.follow_ups` deep. Remedies are ranked by the number of their changes, then by how much of the building these
-/// move; those that state a fact of the site otherwise come after those that alter pipework only. A change at a place that stands for several storeys changes them all, and says so; one that would put a new
-/// thing in there is not offered. Of remedies after which the same is built, only the one with the fewest changes is.
+/// move; those that state a fact of the site otherwise come after those that alter pipework only. A change at a place
+/// that stands for several storeys changes them all, and says so; one that would put a new thing in there is not offered.
+/// Of remedies after which the same is built, only the one with the fewest changes is.
 ///
 /// # Errors
 /// What keeps the file from being a network, or the sizes that the network uses and the rule set does not know.

@@ -1,7 +1,6 @@
 //! Vents that are added or led elsewhere, and what gives a trap its air.
 
-use std::collections::btree_map::Entry;
-use std::collections::{BTreeMap, VecDeque};
+use std::collections::BTreeMap;
 
 use crownweir_evaluate::Arranged;
 use crownweir_network::{NodeId, NodeKind};
@@ -9,6 +8,8 @@ use crownweir_quantity::{Length, NominalSize};
 use crownweir_rulebook::{Condition, Fact, Subject};
 use crownweir_vocabulary::{FittingPattern, Role, RunKind};
 use petgraph::Direction;
+use petgraph::algo::dijkstra;
+use petgraph::visit::UndirectedAdaptor;
 
 use super::{BESIDE, Candidates, FITTINGS, JOINTS, JOINTS_BESIDE, joins, whole};
 use crate::mend::change::Change;
@@ -230,18 +231,8 @@ impl Candidates<'_> {
 
     /// How many pipes away from a node each other is, whichever way water and air go.
     fn steps_from(&self, node: NodeId) -> BTreeMap<NodeId, usize> {
-        let graph = self.network.graph();
-        let mut steps = BTreeMap::from([(node, 0)]);
-        let mut open = VecDeque::from([(node, 0)]);
-        while let Some((node, so_far)) = open.pop_front() {
-            for next in graph.neighbors_undirected(node) {
-                if let Entry::Vacant(entry) = steps.entry(next) {
-                    entry.insert(so_far + 1);
-                    open.push_back((next, so_far + 1));
-                }
-            }
-        }
-        steps
+        let graph = UndirectedAdaptor(self.network.graph());
+        dijkstra(graph, node, None, |_| 1).into_iter().collect()
     }
 
     fn at(&self, node: NodeId) -> Wanted {
