@@ -1,7 +1,6 @@
 //! The passes one element at a time, for a network that is edited: what they reckon is what the passes over the whole
 //! network reckon, by the same functions.
 
-mod larger;
 mod make;
 mod members;
 mod pass;

@@ -7,61 +7,117 @@ listed! {
     #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
     #[repr(u8)]
     pub(crate) enum Pass {
+        /// What lies between a node and the point of disposal.
         Downstream,
+        /// What lies between a node and the end of its branch.
         Branch,
+        /// Which fixtures are alike.
         Kin,
+        /// How many fixtures are like a fixture.
         Alike,
+        /// A fixture's own load.
         Load,
+        /// Which bathroom groups are complete, and their credits.
         Group,
+        /// Loads and counts of all that drains through a node.
         Totals,
+        /// Where the air in a drain comes from.
         Head,
+        /// The connection of the traps that a drain brings unvented.
         Meets,
+        /// Where the air of a fixture's trap comes from.
         Supply,
+        /// Which traps have their connection at a node.
         Vented,
+        /// How far down a dry vent is depended on.
         Ends,
+        /// How many water closets get their air by a dry vent and the drains that it wets.
         Closets,
+        /// What lies on the way of a trap's water to its connection.
         Ways,
+        /// The nearest dry vent further up a branch.
         Near,
+        /// Of which dry vent's branch a fixture is.
         Member,
+        /// The branch below a dry vent, by itself.
         Circuit,
+        /// Which such branch another goes on from.
         InLine,
+        /// The same branch, with those before and after it.
         Line,
+        /// Whether a drain carries a vented fixture that has come by branches.
         Carries,
+        /// The level drain that a drain is part of.
         Level,
+        /// Dry vents that drain back at a foot.
         Loops,
+        /// A stack and its branch intervals.
         Stack,
+        /// How far a node is from a cleanout, and from the base of a stack.
         Cleanout,
+        /// How far the end of the building drain is from the nearest cleanout.
         Junction,
+        /// Which stack a vent stack leaves.
         Below,
+        /// The vent stack of a stack.
         VentStack,
+        /// The flood rims that depend on a dry vent.
         Rim,
+        /// What a vent serves, and what is behind it.
         Behind,
+        /// What is ahead of a vent, up to where it ends.
         Ahead,
+        /// What air admittance valves serve.
         Valves,
+        /// Further counts of all that drains through a node.
         Details,
+        /// What of its run lies above a node.
         RunsAbove,
+        /// What of its run lies ahead of a node.
         RunsAhead,
+        /// Reliefs further down a branch.
         ReliefsBelow,
+        /// The drains of the traps on a circuit's branch.
         Arms,
+        /// The cleanouts on the vent from each node.
         VentCleanouts,
+        /// The last sharp turn before a node.
         BendsBehind,
+        /// The next sharp turn after a node.
         BendsAhead,
+        /// The sums that flows need beside loads.
         Shares,
+        /// Through which vents air goes both ways.
         Circulates,
+        /// What relieves a stack.
         StackRelief,
+        /// The storeys of the vented fixtures that each drain carries.
         StoreysBeside,
+        /// What is cut out of framing.
         Cuts,
+        /// The arrangement that a trap goes by.
         Chosen,
+        /// On which drains a trap relies for its air, by the arrangement that was chosen.
         Reliance,
+        /// Where the wet vent of a dry vent ends.
         WetEnd,
+        /// How many wet vents run through a drain.
         Running,
+        /// What a drain that brings air brings it to.
         WetVents,
+        /// Whether a trap gets its air through a stack.
         WetStack,
+        /// What relieves a circuit.
         Relieves,
+        /// Which circuits a vent or drain relieves.
         Relieved,
+        /// The same, handed on along the vents ahead.
         RelievedOn,
+        /// Which vents tie a stack to its vent stack.
         Yokes,
+        /// Which traps get their air by a vent.
         VentTraps,
+        /// The rules of what goes by nodes: fixtures, traps, fittings and the like; each pass further down, of what its name says.
         JudgeNode,
         JudgePipe,
         JudgeStack,
