@@ -109,6 +109,11 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     }
     let network = input::network(&arguments.chosen.network)?;
     let rules = arguments.chosen.rules_for(&network)?;
+    if arguments.loads && !rules.counts_loads() {
+        let name = &rules.name;
+        let message = format!("`--loads` has nothing to show: the rule set `{name}` counts no loads");
+        return Err(Trouble::Plain(message));
+    }
     let measured =
         Measured::new(&network, &rules).map_err(|unknown| input::unknown_sizes(&unknown, &rules))?;
     let found = measured.check();

@@ -195,3 +195,98 @@ fn junit_takes_hostile_names_as_text() {
         assert_eq!(report.failures, 24, "{name}");
     }
 }
+
+/// What a check of the boathouse by a rule set prints in a format.
+fn printed(rules: &str, format: &str, options: &[&str]) -> String {
+    let network = format!("{NETWORKS}/heron-point.yaml");
+    let chosen = ["check", &network, "--rules", rules, "--format", format];
+    let output = crownweir(&[&chosen, options].concat());
+    assert_eq!(output.status.code(), Some(0), "{rules} {format}");
+    String::from_utf8(output.stdout).unwrap()
+}
+
+#[test]
+fn a_code_of_framing_has_nothing_to_say_of_loads() {
+    const PLUMBING: &str = "ipc-2021";
+    for framing in ["framing-irc-2021", "framing-nbc-2020"] {
+        for (format, of_plumbing) in [
+            ("text", "60 dfu at the point of disposal"),
+            ("json", "\"load\": \"60 dfu\""),
+            ("html", "Load at the point of disposal"),
+            ("html", "<th scope=\"col\">Load</th>"),
+            ("html", "Fixture-unit schedule"),
+            ("fixtures-csv", ",load,"),
+            ("fixtures-csv", "trap protected by"),
+            ("pipes-csv", ",load,"),
+            ("pipes-csv", " dfu"),
+        ] {
+            assert!(printed(PLUMBING, format, &[]).contains(of_plumbing), "{format}");
+            let by_framing = printed(framing, format, &[]);
+            assert!(!by_framing.contains(of_plumbing), "{framing} {format}");
+            // What a network or a sheet of the shop says beside it is no load of the building.
+            let report = by_framing.split("Shop sheets</h2>").next().unwrap();
+            for word in ["dfu", "load not known", "\"load\""] {
+                assert!(!report.contains(word), "{framing} {format} {word}");
+            }
+        }
+    }
+    let columns = |text: &str| -> Vec<usize> { text.lines().map(|line| line.matches(',').count()).collect() };
+    let fixtures = printed("framing-irc-2021", "fixtures-csv", &[]);
+    assert!(fixtures.starts_with("fixture,type,storey,bathroom group,trap size,trap arm\r\n"));
+    assert!(fixtures.contains("\r\nLAV-1,lavatory,upper,bath 1,1-1/4 in,1 ft 8 in\r\n"));
+    assert!(columns(&fixtures).iter().all(|count| *count == 5), "{fixtures}");
+}
+
+#[test]
+fn a_load_that_is_counted_and_not_known_is_told_so() {
+    let folder = tempfile::tempdir().unwrap();
+    let file = folder.path().join("open.yaml");
+    let text = "crownweir: network/1\nname: open\ndrains:\n  - path: [{fixture: {name: S, type: other}}, \
+                {pipe: {size: 2 in}}, {disposal: {name: sewer}}]\n";
+    std::fs::write(&file, text).unwrap();
+    let file = file.to_str().unwrap();
+    for (format, told) in [
+        ("text", "a load not known at the point of disposal"),
+        ("json", "\"load\": null"),
+        ("html", "<dd>not known</dd>"),
+    ] {
+        let output = crownweir(&[
+            "check",
+            file,
+            "--rules",
+            "ipc-2021",
+            "--format",
+            format,
+            "--fail-on",
+            "never",
+        ]);
+        assert!(
+            String::from_utf8(output.stdout).unwrap().contains(told),
+            "{format}"
+        );
+    }
+}
+
+#[test]
+fn a_comparison_tells_loads_only_by_the_rule_sets_that_count_them() {
+    let network = format!("{NETWORKS}/heron-point.yaml");
+    let compared = |rules: [&str; 2], format: &str| {
+        let chosen = [
+            "compare", &network, "--rules", rules[0], "--rules", rules[1], "--format", format,
+        ];
+        String::from_utf8(crownweir(&chosen).stdout).unwrap()
+    };
+    let both = compared(["framing-irc-2021", "framing-nbc-2020"], "text");
+    assert!(both.contains("undetermined") && !both.contains("load"), "{both}");
+    let one = compared(["ipc-2021", "framing-irc-2021"], "text");
+    assert!(
+        one.contains("  load at the point of disposal      60 dfu          -\n"),
+        "{one}"
+    );
+    // Nor is a drain without fixtures said to bear another load by the one than by the other.
+    assert!(!one.contains("load of drains"), "{one}");
+    let json: serde_json::Value =
+        serde_json::from_str(&compared(["ipc-2021", "framing-irc-2021"], "json")).unwrap();
+    assert_eq!(json["rules"][0]["load"], "60 dfu");
+    assert!(json["rules"][1].get("load").is_none(), "{json}");
+}

@@ -56,7 +56,7 @@ impl Words<'_> {
             load.map(|load| format!(" · {load}")).unwrap_or_default()
         };
         match &weight.kind {
-            NodeKind::Fixture(_) if self.options.loads => second.push_str(&load()),
+            NodeKind::Fixture(_) if self.shows_loads() => second.push_str(&load()),
             NodeKind::Cleanout(cleanout) => {
                 if let Some(size) = cleanout.size {
                     second.push_str(&format!(" {size}"));
@@ -83,7 +83,7 @@ impl Words<'_> {
         if let (Some(slope), false) = (weight.slope, self.web.is_upright[pipe as usize]) {
             figures.push(slope.in_notation(notation).to_string());
         }
-        if self.options.loads {
+        if self.shows_loads() {
             let fact = match self.web.is_vent[pipe as usize] {
                 true => (Subject::Vent, Fact::VentServedLoad),
                 false => (Subject::Drain, Fact::DrainLoad),
@@ -91,6 +91,11 @@ impl Words<'_> {
             figures.extend(self.measured.fact_in_words(fact.0, number(id.index()), fact.1));
         }
         figures
+    }
+
+    /// A rule set that counts no loads has none to show.
+    fn shows_loads(&self) -> bool {
+        self.options.loads && self.measured.rules().counts_loads()
     }
 
     fn flag(&self, pipe: u32, leaves: bool) -> String {

@@ -145,8 +145,9 @@ impl Measured<'_> {
             .filter(|(_, elements)| !elements.is_empty())
             .map(|(rule, elements)| self.visit(rule, elements))
             .collect();
+        let counts_loads = self.rules.counts_loads();
         let load = match self.fact(Subject::System, 0, Fact::SystemLoad) {
-            Got::Known(load) => Some(show::value(self, load)),
+            Got::Known(load) if counts_loads => Some(show::value(self, load)),
             _ => None,
         };
         Report {
@@ -162,6 +163,7 @@ impl Measured<'_> {
             on_site,
             protected,
             summary,
+            counts_loads,
             load,
             fixtures: self.all_fixtures().count(),
             pipes: self.network.graph().edge_count(),

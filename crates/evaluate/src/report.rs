@@ -40,7 +40,9 @@ pub struct Report {
     pub protected: Vec<Protected>,
     /// What each rule came to, in the order of the rule set.
     pub summary: Vec<RuleSummary>,
-    /// The load at the point of disposal, where every fixture's is known.
+    /// Whether the rule set counts loads; where it does not, as a code of framing, there is nothing to say of them.
+    pub counts_loads: bool,
+    /// The load at the point of disposal, where loads are counted and every fixture's is known.
     pub load: Option<String>,
     /// How many fixtures there are.
     pub fixtures: usize,

@@ -29,7 +29,7 @@ pub struct Compared {
     file: String,
     column: Column,
     findings: Vec<Finding>,
-    /// The load of each drain, with its name, in the order of their numbers, which are the same by every rule set.
+    /// The load of each drain where loads are counted, with its name, in the order of their numbers, which are the same by every rule set.
     loads: Vec<(String, Option<String>)>,
     /// What rules read, by what it is, the element and its kind.
     read: BTreeMap<(String, String, String), String>,
@@ -60,7 +60,9 @@ struct Column {
     needs_approval: usize,
     advice: usize,
     undetermined: usize,
-    load: Option<String>,
+    /// None where the rule set counts no loads, none within where not every fixture's is known.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    load: Option<Option<String>>,
 }
 
 /// An element that some rule set finds something about, and what each finds.
@@ -106,8 +108,9 @@ impl Compared {
         let report = measured.check();
         let drains = measured.elements(Subject::Drain).into_iter();
         let loads = drains.map(|drain| {
-            let load = measured.fact_in_words(Subject::Drain, drain, Fact::DrainLoad);
-            (measured.name_of(Subject::Drain, drain), load)
+            let load = measured.rules().counts_loads();
+            let load = load.then(|| measured.fact_in_words(Subject::Drain, drain, Fact::DrainLoad));
+            (measured.name_of(Subject::Drain, drain), load.flatten())
         });
         Self {
             network: report.network.clone(),
@@ -156,7 +159,7 @@ fn column(rules: String, report: &Report) -> Column {
         needs_approval: count(Severity::NeedsApproval),
         advice: count(Severity::Advice),
         undetermined: report.summary.iter().map(|row| row.undetermined).sum(),
-        load: report.load.clone(),
+        load: report.counts_loads.then(|| report.load.clone()),
     }
 }
 
@@ -351,9 +354,13 @@ impl Comparison {
         row("need approval", &|rules| rules.needs_approval.to_string());
         row("advice", &|rules| rules.advice.to_string());
         row("undetermined", &|rules| rules.undetermined.to_string());
-        row("load at the point of disposal", &|rules| {
-            rules.load.clone().unwrap_or_else(|| "not known".to_owned())
-        });
+        if self.rules.iter().any(|rules| rules.load.is_some()) {
+            row("load at the point of disposal", &|rules| match &rules.load {
+                None => "-".to_owned(),
+                Some(None) => "not known".to_owned(),
+                Some(Some(load)) => load.clone(),
+            });
+        }
         out.push('\n');
     }
 

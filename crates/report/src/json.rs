@@ -232,8 +232,10 @@ struct Totals<'a> {
     fixtures: usize,
     /// Pipes in the network.
     pipes: usize,
-    /// The load at the point of disposal, where every fixture's is known.
-    load: Option<&'a str>,
+    /// The load at the point of disposal; null where not every fixture's is known, left out where the rule set
+    /// counts no loads.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    load: Option<Option<&'a str>>,
     /// Elements found against the code.
     violations: usize,
     /// Elements that need the authority's permission.
@@ -475,7 +477,7 @@ pub fn json(
         totals: Totals {
             fixtures: report.fixtures,
             pipes: report.pipes,
-            load: report.load.as_deref(),
+            load: report.counts_loads.then_some(report.load.as_deref()),
             violations: count(Severity::Violation),
             needs_approval: count(Severity::NeedsApproval),
             advice: count(Severity::Advice),

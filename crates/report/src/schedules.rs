@@ -1,10 +1,11 @@
 //! Schedules as CSV (RFC 4180), for spreadsheets: findings, fixtures with their loads, pipes with their sizes.
 //!
 //! They hold what was stated and measured, in the network's notation; nothing in them is a judgement but the findings.
+//! A column of which the rule set does not speak is left out: loads and the protection of traps, by a code of framing.
 
 use crownweir_evaluate::{Arranged, Measured, Report, Verdict};
 use crownweir_network::{Network, Node, NodeId, NodeKind};
-use crownweir_rulebook::{Fact, Subject};
+use crownweir_rulebook::{Fact, RuleSet, Subject};
 use crownweir_vocabulary::Role;
 
 use crate::plain::plain;
@@ -66,16 +67,19 @@ pub struct PipeRow {
 }
 
 impl FixtureRow {
-    const HEAD: [&'static str; 8] = [
-        "fixture",
-        "type",
-        "storey",
-        "bathroom group",
-        "trap size",
-        "load",
-        "trap arm",
-        "trap protected by",
-    ];
+    /// What heads the columns; none for what the rule set does not speak of.
+    fn head(rules: &RuleSet) -> [Option<&'static str>; 8] {
+        [
+            Some("fixture"),
+            Some("type"),
+            Some("storey"),
+            Some("bathroom group"),
+            Some("trap size"),
+            rules.counts_loads().then_some("load"),
+            Some("trap arm"),
+            rules.protection.is_some().then_some("trap protected by"),
+        ]
+    }
 
     fn cells(&self) -> [&str; 8] {
         [
@@ -92,20 +96,23 @@ impl FixtureRow {
 }
 
 impl PipeRow {
-    const HEAD: [&'static str; 12] = [
-        "pipe",
-        "run",
-        "kind",
-        "role",
-        "storey",
-        "size",
-        "material",
-        "length",
-        "slope",
-        "fixtures",
-        "load",
-        "developed length",
-    ];
+    /// What heads the columns; none for what the rule set does not speak of.
+    fn head(rules: &RuleSet) -> [Option<&'static str>; 12] {
+        [
+            Some("pipe"),
+            Some("run"),
+            Some("kind"),
+            Some("role"),
+            Some("storey"),
+            Some("size"),
+            Some("material"),
+            Some("length"),
+            Some("slope"),
+            Some("fixtures"),
+            rules.counts_loads().then_some("load"),
+            Some("developed length"),
+        ]
+    }
 
     fn cells(&self) -> [&str; 12] {
         [
@@ -245,14 +252,17 @@ pub(crate) fn natural(one: &str, other: &str) -> std::cmp::Ordering {
 #[must_use]
 pub fn fixtures_csv(measured: &Measured<'_>) -> String {
     let rows = fixtures(measured);
-    table(&FixtureRow::HEAD, rows.iter().map(FixtureRow::cells))
+    table(
+        &FixtureRow::head(measured.rules()),
+        rows.iter().map(FixtureRow::cells),
+    )
 }
 
 /// The sizing schedule as CSV.
 #[must_use]
 pub fn pipes_csv(measured: &Measured<'_>) -> String {
     let rows = pipes(measured);
-    table(&PipeRow::HEAD, rows.iter().map(PipeRow::cells))
+    table(&PipeRow::head(measured.rules()), rows.iter().map(PipeRow::cells))
 }
 
 /// The findings as CSV, numbered as in the other formats for people.
@@ -291,23 +301,24 @@ pub fn findings_csv(report: &Report) -> String {
             finding.citation.basis.name().to_owned(),
         ]
     });
-    table(&head, rows)
+    table(&head.map(Some), rows)
 }
 
 fn table<const COLUMNS: usize, Cell: AsRef<str>>(
-    head: &[&str; COLUMNS],
+    head: &[Option<&str>; COLUMNS],
     rows: impl Iterator<Item = [Cell; COLUMNS]>,
 ) -> String {
     let mut out = String::new();
-    line(&mut out, head);
+    line(&mut out, head.iter().copied().flatten());
     for row in rows {
-        line(&mut out, &row);
+        let columns = row.iter().zip(head);
+        line(&mut out, columns.filter_map(|(cell, head)| head.map(|_| cell)));
     }
     out
 }
 
-fn line<Cell: AsRef<str>>(out: &mut String, cells: &[Cell]) {
-    for (number, cell) in cells.iter().enumerate() {
+fn line(out: &mut String, cells: impl Iterator<Item = impl AsRef<str>>) {
+    for (number, cell) in cells.enumerate() {
         if number > 0 {
             out.push(',');
         }
@@ -343,7 +354,7 @@ mod tests {
     #[test]
     fn cells_are_quoted_as_rfc_4180_asks() {
         let mut out = String::new();
-        line(&mut out, &["a", "b,c", "d\"e", "=f", "-2 in", "-g"]);
+        line(&mut out, ["a", "b,c", "d\"e", "=f", "-2 in", "-g"].iter());
         assert_eq!(out, "a,\"b,c\",\"d\"\"e\",\"'=f\",-2 in,\"'-g\"\r\n");
     }
 }

@@ -136,10 +136,14 @@ fn head(out: &mut String, report: &Report) {
         );
         wrapped(out, "", "  ", &what);
     }
-    let load = report.load.as_deref().unwrap_or("a load not known");
+    let load = match (report.counts_loads, &report.load) {
+        (false, _) => String::new(),
+        (true, Some(load)) => format!(", {load} at the point of disposal"),
+        (true, None) => ", a load not known at the point of disposal".to_owned(),
+    };
     let _ = writeln!(
         out,
-        "{}, {}, {load} at the point of disposal\n",
+        "{}, {}{load}\n",
         plural(report.fixtures, "fixture", "fixtures"),
         plural(report.pipes, "pipe", "pipes")
     );
@@ -395,9 +399,12 @@ fn summary(out: &mut String, report: &Report) {
             ),
         );
     }
+    if !report.protected.is_empty() {
+        out.push('\n');
+    }
     let _ = writeln!(
         out,
-        "\n  {:<36} {:>8} {:>8} {:>8} {:>8}",
+        "  {:<36} {:>8} {:>8} {:>8} {:>8}",
         "rule", "applied", "held", "broken", "open"
     );
     let mut idle = Vec::new();

@@ -710,6 +710,12 @@ impl RuleSet {
         )
     }
 
+    /// Whether it says what load a fixture has; a code of framing does not, and nothing is to be said of loads by it.
+    #[must_use]
+    pub fn counts_loads(&self) -> bool {
+        !self.loads.fixture.is_empty() || self.loads.group.is_some()
+    }
+
     /// The rule of that name.
     #[must_use]
     pub fn rule(&self, name: &str) -> Option<&Rule> {

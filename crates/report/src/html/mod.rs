@@ -122,7 +122,6 @@ impl Page<'_> {
             ),
             _ => ("broken", "✗", "Not as the code asks"),
         };
-        let load = report.load.as_deref().unwrap_or("not known");
         html! {
             h1 { (named(&report.network)) }
             p .verdict .(class) { span aria-hidden="true" { (sign) } " " strong { (words) } }
@@ -144,7 +143,9 @@ impl Page<'_> {
                 div { dt { "Network file" } dd { (named(&report.file)) } }
                 div { dt { "Fixtures" } dd { (report.fixtures) } }
                 div { dt { "Pipes" } dd { (report.pipes) } }
-                div { dt { "Load at the point of disposal" } dd { (load) } }
+                @if report.counts_loads {
+                    div { dt { "Load at the point of disposal" } dd { (report.load.as_deref().unwrap_or("not known")) } }
+                }
             }
             p .aid { "An aid to reading a drawing, not an approval: the adopted code with its local amendments, a licensed plumber and the authority having jurisdiction decide. The cautions at the end are part of this report." }
         }
@@ -159,7 +160,7 @@ impl Page<'_> {
                     @if !self.report.on_site.is_empty() { li { a href="#on-site" { "To confirm on site" } } }
                     li { a href="#drawing" { "Drawing" } }
                     li { a href="#checked" { "What was checked" } }
-                    li { a href="#fixtures" { "Fixture units" } }
+                    li { a href="#fixtures" { (if self.report.counts_loads { "Fixture units" } else { "Fixtures" }) } }
                     li { a href="#pipes" { "Sizes" } }
                     @if !self.shop.is_empty() { li { a href="#shop" { "Shop sheets" } } }
                     li { a href="#provenance" { "Rules and sources" } }

@@ -408,3 +408,19 @@ fn a_network_without_places_is_a_schematic_riser() {
             .any(|(_, text)| text.contains("schematic"))
     );
 }
+
+#[test]
+fn loads_are_drawn_where_the_rule_set_counts_them() {
+    let network = network(&network_text("heron-point.yaml"));
+    let options = Options {
+        loads: true,
+        ..Options::default()
+    };
+    for (code, has_loads) in [("ipc-2021", true), ("framing-irc-2021", false)] {
+        let rules = rules(code);
+        let measured = Measured::new(&network, &rules).unwrap();
+        let drawing = report::drawing(&measured, &measured.check(), options);
+        let has = |sheet: &Sheet| sheet.texts().any(|(_, text)| text.contains("dfu"));
+        assert_eq!(drawing.sheets.iter().any(has), has_loads, "{code}");
+    }
+}
