@@ -1,0 +1,235 @@
+//! What is taken out, narrowed, made a matter of permission, replaced or renumbered.
+
+use crownweir::{RuleSet, Verdict};
+use crownweir_tests::network_text;
+
+use super::{amended, house, invented, named, refused, run, violated, with};
+
+#[test]
+fn a_method_can_be_made_a_matter_of_permission() {
+    let gate = invented("  - gate: {arrangement: horizontal-wet-vent}");
+    let rules = amended(&[("town", &gate)], "2026-11-25").expect("a rule set");
+    let report = run(&rules, &network_text("heron-point.yaml"));
+    let gated: Vec<_> = report
+        .findings
+        .iter()
+        .filter(|one| one.rule == "horizontal-wet-vent")
+        .collect();
+    assert_eq!(gated.len(), 9);
+    assert!(gated.iter().all(|one| one.verdict == Verdict::Violated && one.severity == crownweir::Severity::NeedsApproval));
+    assert!(!report.has_violations());
+}
+
+#[test]
+fn a_rule_may_be_excepted_restricted_and_freed() {
+    let rules = with(&["redwood-city-california", "chicago-frost"]);
+    let turn = rules.rule("cleanout-at-turn").expect("a rule");
+    assert_eq!(turn.exceptions[0].name, "turns-of-trap-arms");
+    let removed = invented(
+        "  - except: {rule: crown-vent, exception: e, when: {fixture.type: lavatory}}\n  - drop: {rule: crown-vent, exception: e}",
+    );
+    let rules = amended(&[("town", &removed)], "2026-11-25").expect("a rule set");
+    assert!(rules.rule("crown-vent").expect("a rule").exceptions.is_empty());
+    let close = house("length: 2 in", "", "height_above_roof: 8 in", "4 in");
+    assert!(violated(&rules, &close, "crown-vent"));
+    let excepted = invented("  - except: {rule: crown-vent, exception: e, when: {fixture.type: lavatory}}");
+    assert!(!violated(
+        &amended(&[("town", &excepted)], "2026-11-25").expect("a rule set"),
+        &close,
+        "crown-vent"
+    ));
+    let restricted = invented("  - restrict: {rule: crown-vent, to: {system.storeys: {at_least: 2}}}");
+    assert!(!violated(
+        &amended(&[("town", &restricted)], "2026-11-25").expect("a rule set"),
+        &close,
+        "crown-vent"
+    ));
+}
+
+#[test]
+fn sections_are_those_of_the_base_whatever_has_been_laid_over_them() {
+    let first = named(
+        "state",
+        "",
+        "  - set: {rule: trap-seal, limit: trap.seal, order: at_least, was: 2 in, to: 3 in}\n  - renumber: {rule: trap-size, was: \"1002.5\", to: \"9.9\"}",
+    );
+    let second = |change: &str| named("town", "precedence: local_text\n", change);
+    let dropped = amended(
+        &[
+            ("state", &first),
+            ("town", &second("  - drop: {section: \"1002.4\"}")),
+        ],
+        "2026-11-25",
+    )
+    .expect("a rule set");
+    assert!(dropped.rule("trap-seal").is_none() && dropped.rule("floor-drain-seal").is_none());
+    let own = amended(
+        &[("state", &first), ("town", &second("  - drop: {section: \"1\"}"))],
+        "2026-11-25",
+    );
+    assert!(
+        own.expect_err("the ordinance's own section")
+            .contains("cites section 1 of the base")
+    );
+    let renumbered = amended(
+        &[
+            ("state", &first),
+            (
+                "town",
+                &second("  - renumber: {rule: trap-size, was: \"1002.5\", to: \"7.7\"}"),
+            ),
+        ],
+        "2026-11-25",
+    )
+    .expect("a rule set");
+    assert_eq!(
+        renumbered.rule("trap-size").expect("a rule").citation.to_string(),
+        "Ordinance 2026, section 7.7, amending Ordinance 2026, section 9.9, amending IPC 2021, section 1002.5"
+    );
+}
+
+/// Every citation in a rule set, of rules, arrangements and their conditions, tables and cells.
+fn citations(rules: &RuleSet) -> Vec<String> {
+    let of_rules = rules.rules.iter().map(|rule| &rule.citation);
+    let of_arrangements = rules.arrangements.iter().flat_map(|arrangement| {
+        let conditions = arrangement.conditions.iter().map(|condition| &condition.citation);
+        std::iter::once(&arrangement.citation).chain(conditions)
+    });
+    let of_tables = rules.tables.iter().map(|table| &table.citation);
+    let of_cells = rules.tables.iter().flat_map(|table| table.rows());
+    let of_cells = of_cells.flat_map(|row| row.cells.iter().filter_map(|cell| cell.citation.as_ref()));
+    of_rules
+        .chain(of_arrangements)
+        .chain(of_tables)
+        .chain(of_cells)
+        .map(ToString::to_string)
+        .collect()
+}
+
+/// Without a rule, table or arrangement a section gets its new number wherever it is cited, with one only there.
+#[test]
+fn a_section_is_renumbered_wherever_it_is_cited() {
+    let base = amended(&[], "2026-11-25").expect("the base");
+    let renumbered = |place: &str, was: &str| {
+        let change = format!("  - renumber: {{{place}was: \"{was}\", to: \"4.9\"}}");
+        let rules = amended(&[("town", &invented(&change))], "2026-11-25");
+        let rules = rules.unwrap_or_else(|error| panic!("{error}"));
+        // How each is known stands behind it in brackets.
+        let count = |rules: &RuleSet, cited: &str| {
+            let all = citations(rules);
+            all.iter()
+                .filter(|one| one.split(" (").next() == Some(cited))
+                .count()
+        };
+        let was = format!("IPC 2021, section {was}");
+        let now = count(&rules, &format!("Ordinance 2026, section 4.9, amending {was}"));
+        let (before, left) = (count(&base, &was), count(&rules, &was));
+        assert_eq!(before, now + left, "{change}");
+        (now, left)
+    };
+    // 706.3 is cited by rules, 911.1 by conditions of arrangements, 910.1 by an arrangement.
+    for section in ["706.3", "911.1", "910.1", "912.1"] {
+        let (now, left) = renumbered("", section);
+        assert!(now > 0 && left == 0, "{section}: {now}, {left}");
+    }
+    assert_eq!(renumbered("arrangement: horizontal-wet-vent, ", "912.1").0, 1);
+    // A table that is named, and no rule that reads it.
+    let change = "  - renumber: {table: trap-arms, was: Table 909.1, to: Table 4.9}";
+    let rules = amended(&[("town", &invented(change))], "2026-11-25").expect("a rule set");
+    let arms = |rules: &RuleSet| {
+        let arms = rules.tables.iter().find(|table| table.name == "trap-arms");
+        arms.expect("the table").citation.to_string()
+    };
+    assert_ne!(arms(&rules), arms(&base));
+    assert!(
+        arms(&rules).starts_with("Ordinance 2026, Table 4.9, amending "),
+        "{}",
+        arms(&rules)
+    );
+    let changed = citations(&rules);
+    let changed = changed.iter().filter(|one| one.contains("Table 4.9")).count();
+    assert_eq!(changed, 1);
+    refused(
+        "  - renumber: {was: \"1.1.1\", to: \"4.9\"}",
+        &["nothing cites section 1.1.1"],
+    );
+    refused(
+        "  - renumber: {arrangement: common-vent, was: \"912.1\", to: \"4.9\"}",
+        &["the arrangement `common-vent` does not cite section 912.1"],
+    );
+}
+
+#[test]
+fn a_section_is_dropped_where_only_conditions_cite_it() {
+    let rules = amended(
+        &[("town", &invented("  - drop: {section: \"911.1\"}"))],
+        "2026-11-25",
+    );
+    let rules = rules.expect("a rule set");
+    let cited = citations(&rules);
+    assert!(
+        cited.iter().all(|one| !one.contains("section 911.1")),
+        "{cited:?}"
+    );
+    let common = rules.arrangements.iter().find(|one| one.name == "common-vent");
+    assert_eq!(common.expect("an arrangement").conditions.len(), 1);
+}
+
+#[test]
+fn an_arrangement_is_replaced_and_nothing_else() {
+    let change = "  - replace: {arrangement: common-vent, with: {title: a shared vent, pattern: common, conditions: []}}";
+    let rules = amended(&[("town", &invented(change))], "2026-11-25").expect("a rule set");
+    let of = |rules: &RuleSet| {
+        let own = rules
+            .arrangements
+            .iter()
+            .map(|one| (one.name.clone(), one.title.clone(), one.conditions.len()));
+        own.collect::<Vec<_>>()
+    };
+    let mut expected = of(&amended(&[], "2026-11-25").expect("the base"));
+    for (name, title, conditions) in &mut expected {
+        if name == "common-vent" {
+            (*title, *conditions) = ("a shared vent".to_owned(), 0);
+        }
+    }
+    assert_eq!(of(&rules), expected);
+    refused(
+        "  - replace: {arrangement: common-went, with: {title: t, pattern: common, conditions: []}}",
+        &["no arrangement `common-went`", "did you mean `common-vent`?"],
+    );
+}
+
+#[test]
+fn one_alternative_is_not_dropped_and_rows_find_their_place() {
+    refused(
+        "  - drop: {rule: vent-size, when: pipe.kind}",
+        &["`pipe.kind` is one of several alternatives there"],
+    );
+    refused(
+        "  - drop: {arrangement: individual-vent, condition: fixture.type}",
+        &["0 conditions", "protection.turns_down"],
+    );
+    refused(
+        "  - add: {table: trap-arms, row: [1-1/2 in, 4]}",
+        &[
+            "town.yaml:12:",
+            "has a row for 1-1/2 in already",
+            "expected `set`",
+        ],
+    );
+    let rules = amended(
+        &[(
+            "town",
+            &invented("  - add: {table: fitting-turns, row: [any, horizontal_to_vertical, 2 in, none]}"),
+        )],
+        "2026-11-25",
+    )
+    .expect("a rule set");
+    let unreached = crownweir::audit(&rules, crownweir::MemoryCells::Counted);
+    assert!(
+        unreached
+            .iter()
+            .all(|remark| remark.weight != crownweir::Weight::Fault),
+        "{unreached:?}"
+    );
+}

@@ -1,0 +1,375 @@
+//! Changes that are refused: each is told with its place, and what was expected.
+
+use super::{amended, invented, refused};
+
+#[test]
+fn a_base_that_has_moved_is_an_error_that_shows_both_values() {
+    refused(
+        "  - set: {table: trap-arms, row: {trap: 2 in}, column: length, was: 9 ft, to: 7 ft}",
+        &[
+            "town.yaml:12:",
+            "the change expects 9 ft, and the base has 8 ft",
+            "the base has it at base.yaml:",
+        ],
+    );
+    refused(
+        "  - set: {rule: trap-outlet-drop, limit: trap.outlet_drop, was: 20 in, to: 18 in}",
+        &["the change expects 20 in, and the base has 24 in"],
+    );
+    refused(
+        "  - set: {definition: vertical, was: {most_from_vertical: 60 deg}, to: {most_from_vertical: 72 deg}}",
+        &["the change expects {most_from_vertical: 60 deg}, and the base has {most_from_vertical: 45 deg}"],
+    );
+    for (from, to, said) in [
+        (
+            "edition: \"2021\"",
+            "edition: \"2018\"",
+            "written for the edition `2018`, and the base is of `2021`",
+        ),
+        (
+            "from_revision: 1",
+            "from_revision: 2",
+            "written for revision 2 and later ones, and the base is at revision 1",
+        ),
+        ("document: IPC", "document: UPC", "written for the document `UPC`"),
+        (
+            "rules: ipc-2021",
+            "rules: upc-2021",
+            "written for the rules `upc-2021`",
+        ),
+        (
+            "rules: ipc-2021",
+            "rules: ipc2021",
+            "written for the rules `ipc2021`, and the base is of `ipc-2021`; expected `ipc-2021`, the base that stands \
+             below; did you mean `ipc-2021`?",
+        ),
+        (", edition: \"2021\"", "", "`edition` is missing here"),
+        ("edition: \"2026\"\n", "", "`edition` is missing here"),
+    ] {
+        let text = invented("  - drop: {rule: crown-vent}").replacen(from, to, 1);
+        let error = amended(&[("town.yaml", &text)], "2026-11-25").expect_err(to);
+        assert!(error.contains(said), "{error}");
+    }
+}
+
+#[test]
+fn what_takes_out_says_where_it_comes_from_too() {
+    for change in [
+        "  - drop: {rule: crown-vent}",
+        "  - drop: {arrangement: common-vent}",
+    ] {
+        let text = invented(change);
+        assert!(amended(&[("town.yaml", &text)], "2026-11-25").is_ok(), "{change}");
+        let text = text.replacen("cite: {section: \"1\", basis: published}\n", "", 1);
+        let error = amended(&[("town.yaml", &text)], "2026-11-25").expect_err(change);
+        assert!(
+            error.contains("town.yaml:11:5: the change does not say where it comes from"),
+            "{error}"
+        );
+    }
+}
+
+#[test]
+fn a_fact_that_is_none_leads_to_the_one_meant() {
+    let rule = |asked: &str| {
+        format!(
+            "  - add: {{rule: r, with: {{title: t, subject: vent, require: {asked}, severity: violation, message: m}}}}"
+        )
+    };
+    for (asked, said) in [
+        ("{vent.size: {at_least: 2 in}}", "did you mean `pipe.size`?"),
+        (
+            "{vent.developed_lenght: {at_most: 2 in}}",
+            "did you mean `vent.developed_length`?",
+        ),
+        (
+            "{fact: {at_least: 2 in}}",
+            "expected a fact of pipe, vent, stack, system, by its full name",
+        ),
+        (
+            "{trap.size: {at_least: 2 in}}",
+            "expected a fact of pipe, vent, stack, system, by its full name",
+        ),
+    ] {
+        refused(&rule(asked), &[said]);
+    }
+}
+
+#[test]
+fn a_citation_names_document_and_edition_together() {
+    refused(
+        "  - drop: {rule: crown-vent}\n  - add: {rule: r, with: {title: t, subject: vent, require: {pipe.size: {at_least: 2 in}}, severity: violation, message: m}}\n    cite: {document: Some Code, section: \"903.1\", basis: published}",
+        &["names a document without an edition"],
+    );
+}
+
+#[test]
+fn what_changes_nothing_or_speaks_of_nothing_is_refused() {
+    for (changes, said) in [
+        (
+            "  - set: {table: trap-arms, row: {trap: 2 in}, column: length, was: 8 ft, to: 96 in}",
+            "the change changes nothing",
+        ),
+        (
+            "  - set: {table: trap-arm, row: {trap: 2 in}, column: length, was: 8, to: 7}",
+            "no table `trap-arm`; did you mean `trap-arms`?",
+        ),
+        (
+            "  - set: {table: trap-arms, row: {trap: 5 in}, column: length, was: 8, to: 7}",
+            "the table `trap-arms` has no `trap` 5 in; expected one of 1-1/4 in, 1-1/2 in, 2 in, 3 in, 4 in",
+        ),
+        (
+            "  - set: {table: trap-arms, row: {trap: 2 inn}, column: length, was: 8, to: 7}",
+            "`2 inn` has the unknown unit `inn`",
+        ),
+        (
+            "  - set: {table: trap-arms, row: {}, column: length, was: 8, to: 7}",
+            "5 cells of the table `trap-arms` fit",
+        ),
+        (
+            "  - set: {table: trap-arms, row: {tarp: 2 in}, column: length, was: 8, to: 7}",
+            "the table `trap-arms` has no key `tarp`; expected trap",
+        ),
+        (
+            "  - set: {table: trap-arms, row: {trap: 2 in}, column: lenth, was: 8, to: 7}",
+            "the table `trap-arms` has no column `lenth`; expected length; did you mean `length`?",
+        ),
+        (
+            "  - set: {rule: trap-seel, limit: trap.seal, was: 2 in, to: 3 in}",
+            "no rule `trap-seel`; did you mean `trap-seal`?",
+        ),
+        (
+            "  - set: {rule: trap-seal, limit: trap.seal, was: 2 in, to: 3 in}",
+            "compared there more than once; expected `order`, one of at_least, at_most",
+        ),
+        (
+            "  - set: {rule: trap-seal, limit: trap.seel, was: 2 in, to: 3 in}",
+            "did you mean `trap.seal`?",
+        ),
+        (
+            "  - set: {definition: vertikal, was: {}, to: {}}",
+            "did you mean `vertical`?",
+        ),
+        (
+            "  - fill: {table: trap-arms, row: {trap: 2 in}, column: length, to: 7}",
+            "filled already, with 8",
+        ),
+        (
+            "  - fill: {rule: trap-outlet-drop, limit: trap.outlet_drop, to: 7 in}",
+            "leaves nothing to the adopter",
+        ),
+        (
+            "  - floor: {table: trap-arms, column: length, at: 1 ft}",
+            "no value is beyond it",
+        ),
+        (
+            "  - replace: {rule: nothing-like-it, with: {}}",
+            "no rule `nothing-like-it`",
+        ),
+        (
+            "  - add: {rule: trap-seal, with: {}}",
+            "has the rule `trap-seal` already",
+        ),
+        (
+            "  - drop: {section: \"91\"}",
+            "no rule or arrangement cites section 91 of the base",
+        ),
+        (
+            "  - drop: {rule: frost-closure, when: system.storeys}",
+            "applies by `system.storeys` in 0 places",
+        ),
+        (
+            "  - drop: {rule: trap-seal, exception: none}",
+            "has no exception `none`",
+        ),
+        (
+            "  - drop: {arrangement: common-vent, condition: protection.bathroom_groups}",
+            "0 conditions of the arrangement",
+        ),
+        (
+            "  - drop: {table: trap-arms, row: {trap: 5 in}}",
+            "the table `trap-arms` has no `trap` 5 in",
+        ),
+        (
+            "  - set: {table: building-drains, row: {size: 4 in, slope: 3/16 in/ft}, was: 216, to: 200}",
+            "the table `building-drains` has no `slope` 3/16 in/ft",
+        ),
+        (
+            "  - set: {table: building-drains, row: {size: 4 in, slop: 1/4 in/ft}, was: 216, to: 200}",
+            "the table `building-drains` has no key `slop`; expected one of size, slope; did you mean `slope`?",
+        ),
+        (
+            "  - restrict: {arrangement: common-vent, to: {system.storeys: {at_most: 2}}}",
+            "`message` is missing here; expected `arrangement`, `to`, `message`",
+        ),
+        ("  - gate: {rule: building-trap}", "needs permission already"),
+        (
+            "  - renumber: {rule: trap-seal, was: \"1002.3\", to: \"4.8\"}",
+            "does not cite section 1002.3",
+        ),
+        (
+            "  - gate: {rule: trap-seal}\n    drop: {rule: trap-seal}",
+            "a change does one thing",
+        ),
+        ("  - {}", "a change does one thing"),
+        ("  - drop: {}", "nothing is named here"),
+        ("  - dorp: {rule: trap-seal}", "did you mean `drop`?"),
+        (
+            "  - note: {text: t, rule: trap-seel}",
+            "did you mean `trap-seal`?",
+        ),
+    ] {
+        refused(changes, &[said, "town.yaml:12:"]);
+    }
+}
+
+#[test]
+fn what_a_change_puts_in_is_read_as_the_rule_set_is() {
+    refused(
+        "  - set: {rule: trap-outlet-drop, limit: trap.outlet_drop, was: 24 in, to: 2 dfu}",
+        &["town.yaml:12:", "a length such as"],
+    );
+    refused(
+        "  - add: {rule: r, with: {title: t, subject: vent, require: {pipe.siez: {at_least: 2 in}}, severity: violation, message: m}}",
+        &["town.yaml:12:", "did you mean `pipe.size`?"],
+    );
+    refused(
+        "  - restrict: {rule: trap-seal, to: {pipe.size: 2 in}}",
+        &["town.yaml:12:", "a rule about trap cannot speak of `pipe.size`"],
+    );
+}
+
+#[test]
+fn changes_piled_up_without_end_are_refused_and_not_followed_down() {
+    let pile: Vec<String> = (0..900)
+        .map(|step| {
+            let verb = if step % 2 == 0 { "floor" } else { "cap" };
+            format!(
+                "  - {verb}: {{rule: trap-outlet-drop, limit: trap.outlet_drop, at: {} in}}",
+                step + 1
+            )
+        })
+        .collect();
+    refused(&pile.join("\n"), &["the changes pile up more than"]);
+    let restricted = vec!["  - restrict: {rule: trap-outlet-drop, to: {system.storeys: {at_most: 4}}}"; 900];
+    refused(&restricted.join("\n"), &["the changes pile up more than"]);
+    let many = vec!["  - note: {text: once more}"; 1001];
+    refused(&many.join("\n"), &["makes 1001 changes"]);
+    refused(
+        "  - set: {rule: trap-outlet-drop, limit: trap.outlet_drop, was: 24 in, to: 23 in}\n  - set: {rule: trap-outlet-drop, limit: trap.outlet_drop, was: 23 in, to: 22 in}",
+        &["town.yaml:13:", "the amendment has changed this already"],
+    );
+}
+
+#[test]
+fn keys_that_do_not_go_together_are_refused_and_drop_nothing() {
+    for changes in [
+        "  - drop: {rule: trap-arm-length, condition: trap.size}",
+        "  - drop: {arrangement: horizontal-wet-vent, when: protection.same_storey}",
+        "  - drop: {rule: trap-seal, section: \"1002.4\"}",
+        "  - drop: {rule: trap-seal, when: trap.kind, exception: e}",
+        "  - set: {table: trap-arms, row: {trap: 2 in}, column: length, order: is, was: 8, to: 7}",
+        "  - add: {table: trap-arms, row: [5 in, 20], with: {}}",
+        "  - gate: {rule: trap-seal, arrangement: common-vent}",
+    ] {
+        refused(
+            changes,
+            &["what the change speaks of is not clear from `", "expected `"],
+        );
+    }
+    refused(
+        "  - cap: {table: main-vents, column: lenth, at: 5 ft}",
+        &["the table `main-vents` has no column `lenth`; expected length; did you mean `length`?"],
+    );
+    refused(
+        "  - replace: {rule: trap-seal, with: {rule: other}}",
+        &["has another name here"],
+    );
+}
+
+/// The place is that of the name itself, in the change's line.
+#[test]
+fn a_name_that_a_table_has_not_is_pointed_at() {
+    for (change, column, said) in [
+        (
+            "  - set: {table: trap-arms, row: {trap: 2 in}, column: lenght, was: 8 ft, to: 7 ft}",
+            "lenght",
+            "the table `trap-arms` has no column `lenght`; expected length; did you mean `length`?",
+        ),
+        (
+            "  - set: {table: trap-arms, row: {trp: 2 in}, column: length, was: 8 ft, to: 7 ft}",
+            "trp",
+            "the table `trap-arms` has no key `trp`; expected trap; did you mean `trap`?",
+        ),
+        (
+            "  - drop: {table: trap-arms, row: {trp: 2 in}}",
+            "trp",
+            "the table `trap-arms` has no key `trp`; expected trap; did you mean `trap`?",
+        ),
+        (
+            "  - floor: {table: trap-arms, row: {trp: 2 in}, column: length, at: 9 ft}",
+            "trp",
+            "the table `trap-arms` has no key `trp`; expected trap; did you mean `trap`?",
+        ),
+    ] {
+        let place = change.find(column).expect("it stands there") + 1;
+        refused(change, &[&format!("town.yaml:12:{place}: {said}")]);
+    }
+}
+
+/// As `to` is: the base is not to blame.
+#[test]
+fn what_is_expected_and_cannot_be_read_is_said_to_be_so() {
+    // A blank could stand there, and does not.
+    refused(
+        "  - set: {table: trap-arms, row: {trap: 2 in}, column: length, was: unfilled, to: 7 ft}",
+        &["the change expects unfilled, and the base has 8 ft"],
+    );
+    for (change, place, said) in [
+        (
+            "  - set: {table: trap-arms, row: {trap: 2 in}, column: length, was: 8 fet, to: 7 ft}",
+            "8 fet",
+            "`8 fet` has the unknown unit `fet`",
+        ),
+        (
+            "  - set: {rule: trap-outlet-drop, limit: trap.outlet_drop, was: 24 inn, to: 18 in}",
+            "24 inn",
+            "`24 inn` has the unknown unit `inn`",
+        ),
+        (
+            "  - set: {definition: vertical, was: {most_from_vertical: 45 dgr}, to: {most_from_vertical: 72 deg}}",
+            "45 dgr",
+            "`45 dgr` has the unknown unit `dgr`",
+        ),
+    ] {
+        let column = change.find(place).expect("it stands there") + 1;
+        refused(change, &[&format!("town.yaml:12:{column}: {said}")]);
+    }
+}
+
+#[test]
+fn a_key_that_a_change_lacks_is_named() {
+    refused(
+        "  - restrict: {arrangement: common-vent, to: {drain.size: {at_least: 2 in}}}",
+        &["town.yaml:12:15: `message` is missing here; expected `arrangement`, `to`, `message`"],
+    );
+    refused(
+        "  - drop: {table: trap-arms}",
+        &["`row` is missing here; expected `table`, `row`"],
+    );
+}
+
+#[test]
+fn a_problem_that_an_amendment_causes_in_the_base_names_it() {
+    refused(
+        "  - replace: {table: trap-arms, with: {title: t, keys: [{name: pipe, of: size, match: exact}], columns: [{name: length, of: length}], rows: [[2 in, 8 ft]]}}",
+        &[
+            "base.yaml:",
+            "this comes of the amendments: table `trap-arms` replaced (town.yaml:12)",
+        ],
+    );
+    refused(
+        "  - drop: {rule: crown-vent}\n    cite: {section: 12, basis: published}",
+        &["`12` is read as a number, and a text belongs here", "in quotes"],
+    );
+}
