@@ -3,7 +3,7 @@
 use crownweir::published;
 use crownweir::rulebook::{Part, Standing};
 
-use super::{amended, day, invented, named, with};
+use super::{amended, day, invented, named, refused, with};
 
 #[test]
 fn what_is_in_force_depends_on_the_day() {
@@ -76,4 +76,20 @@ fn a_change_begins_no_earlier_than_its_amendment() {
     let laid = |from: &str| amended(&[("town", &change(from))], "2026-11-25");
     assert!(laid("2026-05-01").is_ok_and(|rules| rules.rule("crown-vent").is_none()));
     assert!(laid("2026-04-30").is_err());
+}
+
+/// What is over is not looked into any more, but for its own dates.
+#[test]
+fn what_is_over_is_not_checked_any_more() {
+    let missing = "  - drop: {rule: trap-seel}";
+    let over = named("town", "", &format!("{missing}\n    until: 2026-01-01"));
+    let rules = amended(&[("town", &over)], "2026-11-25").unwrap_or_else(|error| panic!("{error}"));
+    assert_eq!(rules.layers[0].void, 1);
+    refused(
+        &format!("{missing}\n    from: 2026-01-01\n    until: 2025-01-01"),
+        &["do not lie in order"],
+    );
+    let ended = named("town", "until: 2026-01-01\n", missing);
+    let rules = amended(&[("town", &ended)], "2026-11-25").unwrap_or_else(|error| panic!("{error}"));
+    assert_eq!(rules.changes, []);
 }

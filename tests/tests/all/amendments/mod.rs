@@ -7,6 +7,7 @@ mod narrowed;
 mod refused;
 mod shipped;
 mod stacks;
+mod stricter;
 mod values;
 
 use crownweir::{Day, Limits, Report, RuleSet, Text, check, published};

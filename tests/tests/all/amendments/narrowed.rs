@@ -1,6 +1,6 @@
 //! What is taken out, narrowed, made a matter of permission, replaced or renumbered.
 
-use crownweir::{RuleSet, Verdict};
+use crownweir::{RuleSet, Verdict, changes};
 use crownweir_tests::network_text;
 
 use super::{amended, house, invented, named, refused, run, violated, with};
@@ -133,6 +133,8 @@ fn a_section_is_renumbered_wherever_it_is_cited() {
         assert!(now > 0 && left == 0, "{section}: {now}, {left}");
     }
     assert_eq!(renumbered("arrangement: horizontal-wet-vent, ", "912.1").0, 1);
+    let (now, left) = renumbered("rule: trap-size, ", "1002.5");
+    assert!(now == 1 && left > 0, "{left} left");
     // A table that is named, and no rule that reads it.
     let change = "  - renumber: {table: trap-arms, was: Table 909.1, to: Table 4.9}";
     let rules = amended(&[("town", &invented(change))], "2026-11-25").expect("a rule set");
@@ -232,4 +234,83 @@ fn one_alternative_is_not_dropped_and_rows_find_their_place() {
             .all(|remark| remark.weight != crownweir::Weight::Fault),
         "{unreached:?}"
     );
+}
+
+/// Each change of the rule set's last amendment: what it concerns and what is done to it.
+fn done(rules: &RuleSet) -> Vec<(String, &str)> {
+    let last = rules.layers.last().map(|layer| layer.amendment.name.clone());
+    let own = rules
+        .changes
+        .iter()
+        .filter(|change| Some(&change.amendment.name) == last.as_ref());
+    own.map(|change| (change.part.to_string(), change.what.as_str()))
+        .collect()
+}
+
+#[test]
+fn what_is_dropped_with_a_section_is_told_by_its_kind() {
+    let of = |section: &str| {
+        let change = format!("  - drop: {{section: \"{section}\"}}");
+        amended(&[("town", &invented(&change))], "2026-11-25").unwrap_or_else(|error| panic!("{error}"))
+    };
+    assert_eq!(
+        done(&of("1002.4")),
+        [
+            ("rule `floor-drain-seal`".to_owned(), "dropped"),
+            ("rule `trap-seal`".to_owned(), "dropped")
+        ]
+    );
+    assert_eq!(
+        done(&of("912.1")),
+        [
+            ("arrangement `vertical-wet-vent`".to_owned(), "dropped"),
+            ("arrangement `horizontal-wet-vent`".to_owned(), "dropped")
+        ]
+    );
+}
+
+/// What one amendment has narrowed another may free again: the rule then applies where it did.
+#[test]
+fn a_rule_that_is_freed_of_a_restriction_applies_as_before() {
+    let restrict = "  - restrict: {rule: RULE, to: {system.storeys: {at_least: 2}}}";
+    let free = "  - drop: {rule: RULE, when: system.storeys}";
+    let base = with(&[]);
+    // A rule with a `when` of its own, and one without.
+    for rule in ["trap-seal", "open-air-vent"] {
+        let [state, town] = [restrict, free].map(|change| change.replace("RULE", rule));
+        let state = named("state", "", &state);
+        let town = named("town", "precedence: local_text\n", &town);
+        let narrowed = amended(&[("state", &state)], "2026-11-25").expect("a rule set");
+        let freed = amended(&[("state", &state), ("town", &town)], "2026-11-25");
+        let freed = freed.unwrap_or_else(|error| panic!("{error}"));
+        let when = |rules: &RuleSet| {
+            let told = changes(&base, rules);
+            let told = told.iter().filter(|one| one.name == rule && one.part == "when");
+            told.count()
+        };
+        assert_eq!((when(&narrowed), when(&freed)), (1, 0), "{rule}");
+    }
+}
+
+/// Renumbering a rule's own citation is a change to that rule, renumbering a section is one to that section.
+#[test]
+fn renumbering_is_a_change_to_what_it_speaks_of() {
+    let renumber = |place: &str, was: &str| format!("  - renumber: {{{place}was: \"{was}\", to: \"4.9\"}}");
+    let both = |state: &str, town: &str| {
+        let (state, town) = (named("state", "", state), named("town", "", town));
+        amended(&[("state", &state), ("town", &town)], "2026-11-25").map(|_| ())
+    };
+    assert_eq!(both(&renumber("", "706.3"), &renumber("", "911.1")), Ok(()));
+    let of_one = renumber("rule: trap-size, ", "1002.5");
+    for (state, town) in [
+        (renumber("", "706.3"), renumber("", "706.3")),
+        (of_one.clone(), of_one.clone()),
+        (of_one, "  - drop: {rule: trap-size}".to_owned()),
+    ] {
+        let error = both(&state, &town).expect_err(&town);
+        assert!(
+            error.contains("the amendment `state` changes this too"),
+            "{error}"
+        );
+    }
 }

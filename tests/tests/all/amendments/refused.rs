@@ -1,6 +1,8 @@
 //! Changes that are refused: each is told with its place, and what was expected.
 
-use super::{amended, invented, refused};
+use crownweir::{Limits, RuleSet, Text, published};
+
+use super::{amended, day, invented, refused};
 
 #[test]
 fn a_base_that_has_moved_is_an_error_that_shows_both_values() {
@@ -253,6 +255,8 @@ fn changes_piled_up_without_end_are_refused_and_not_followed_down() {
     refused(&pile.join("\n"), &["the changes pile up more than"]);
     let restricted = vec!["  - restrict: {rule: trap-outlet-drop, to: {system.storeys: {at_most: 4}}}"; 900];
     refused(&restricted.join("\n"), &["the changes pile up more than"]);
+    let enough = vec!["  - note: {text: once more}"; 1000];
+    assert!(amended(&[("town.yaml", &invented(&enough.join("\n")))], "2026-11-25").is_ok());
     let many = vec!["  - note: {text: once more}"; 1001];
     refused(&many.join("\n"), &["makes 1001 changes"]);
     refused(
@@ -372,4 +376,136 @@ fn a_problem_that_an_amendment_causes_in_the_base_names_it() {
         "  - drop: {rule: crown-vent}\n    cite: {section: 12, basis: published}",
         &["`12` is read as a number, and a text belongs here", "in quotes"],
     );
+}
+
+/// What an amendment that speaks of a rule that is none is told over the base at a revision, and of which words in its
+/// file: that there is no such rule is told only where the amendment is for that base.
+fn told_over(revision: &str, written_for: &str) -> Vec<(String, String)> {
+    let base = published::text("ipc-2021").expect("the base");
+    let base = base.replacen("revision: 1", &format!("revision: {revision}"), 1);
+    let own = invented("  - drop: {rule: trap-seel}").replacen(
+        "{rules: ipc-2021, document: IPC, edition: \"2021\", from_revision: 1}",
+        written_for,
+        1,
+    );
+    let [base, own] = [("base.yaml", &base), ("town.yaml", &own)].map(|(name, text)| Text {
+        name,
+        bytes: text.as_bytes(),
+    });
+    let problems =
+        RuleSet::amended(base, &[own], day("2026-11-25"), &Limits::default()).expect_err("a fault");
+    let list = problems.list.iter();
+    list.map(|problem| (problem.offending.clone(), problem.to_string()))
+        .collect()
+}
+
+#[test]
+fn an_amendment_for_another_base_is_told_of_that_alone() {
+    for (written_for, expected) in [
+        (
+            "{rules: ipc2021, document: IPC, edition: \"2021\", from_revision: 1}",
+            &[("ipc2021", "expected `ipc-2021`, the base that stands below")][..],
+        ),
+        (
+            "{rules: ipc2021, document: IPC, edition: \"2018\", from_revision: 1}",
+            &[
+                ("ipc2021", "expected a base of `ipc2021`"),
+                ("\"2018\"", "expected a base of `2018`"),
+            ],
+        ),
+        (
+            "{rules: ipc2021, document: UPC, edition: \"2021\", from_revision: 1}",
+            &[
+                ("ipc2021", "expected a base of `ipc2021`"),
+                ("UPC", "expected a base of `UPC`"),
+            ],
+        ),
+    ] {
+        let told = told_over("1", written_for);
+        assert_eq!(told.len(), expected.len(), "{told:?}");
+        for ((at, told), (place, said)) in told.iter().zip(expected) {
+            assert!(at == place && told.contains(said), "{at}: {told}");
+        }
+    }
+}
+
+#[test]
+fn the_revisions_that_an_amendment_is_for_begin_and_end_with_those_named() {
+    let none = "has no rule `trap-seel`";
+    for (revisions, at, said) in [
+        ("from_revision: 1", "trap-seel", none),
+        ("from_revision: 3, to_revision: 3", "trap-seel", none),
+        ("from_revision: 1, to_revision: 5", "trap-seel", none),
+        (
+            "from_revision: 1, to_revision: 2",
+            "2",
+            "written for revisions 1 to 2, and the base is at revision 3",
+        ),
+        (
+            "from_revision: 3, to_revision: 2",
+            "2",
+            "written for revisions 3 to 2, and the base is at revision 3",
+        ),
+        ("from_revision: 4", "4", "written for revision 4 and later ones"),
+        (
+            "from_revision: 4, to_revision: 5",
+            "4",
+            "written for revisions 4 to 5",
+        ),
+    ] {
+        let for_these = format!("{{rules: ipc-2021, document: IPC, edition: \"2021\", {revisions}}}");
+        let told = told_over("3", &for_these);
+        let [(place, told)] = &told[..] else {
+            panic!("{revisions}: {told:?}");
+        };
+        assert!(place == at && told.contains(said), "{revisions}: {place}: {told}");
+    }
+}
+
+/// What stands in the place of a name that is none is told in full.
+#[test]
+fn what_could_be_taken_out_is_listed() {
+    for (change, said) in [
+        (
+            "  - drop: {rule: trap-seal, exception: none}",
+            "has no exception `none`; expected nothing: there is none",
+        ),
+        (
+            "  - drop: {arrangement: common-vent, condition: protection.storey}",
+            "0 conditions of the arrangement `common-vent` go by `protection.storey`; expected one of \
+             protection.fixtures_at_vent, protection.same_storey, protection.turns_down; did you mean \
+             `protection.same_storey`?",
+        ),
+        (
+            "  - drop: {rule: trap-seal, when: trap.knid}",
+            "the rule `trap-seal` applies by `trap.knid` in 0 places; expected one of fixture.type, trap.kind; did you \
+             mean `trap.kind`?",
+        ),
+        // The nearest of the others: that the section itself is cited elsewhere helps nobody here.
+        (
+            "  - renumber: {rule: trap-seal, was: \"1002.3\", to: \"4.8\"}",
+            "the rule `trap-seal` does not cite section 1002.3 of the base; did you mean `1002.",
+        ),
+        (
+            "  - drop: {section: \"1002.44\"}",
+            "no rule or arrangement cites section 1002.44 of the base; did you mean `1002.4`?",
+        ),
+    ] {
+        refused(change, &[said]);
+    }
+}
+
+/// Where a limit is not found, the name of its fact is pointed at.
+#[test]
+fn a_fact_that_a_rule_does_not_ask_about_is_pointed_at() {
+    for key in ["limit", "when"] {
+        let change = format!("  - set: {{rule: trap-seal, {key}: trap.knd, was: 24 in, to: 20 in}}");
+        let column = change.find("trap.knd").expect("it stands there") + 1;
+        refused(
+            &change,
+            &[&format!(
+                "town.yaml:12:{column}: `trap.knd` is not compared there"
+            )],
+        );
+    }
 }

@@ -1,5 +1,7 @@
 //! Amendments over amendments: whose text stands, and what a later one may expect.
 
+use crownweir::RuleSet;
+
 use super::{amended, house, named, violated};
 
 #[test]
@@ -176,32 +178,6 @@ fn amendments_that_agree_or_give_way_do_not_break_the_stack() {
     assert!(amended(&[("state", &both[0]), ("town", &both[1])], "2026-11-25").is_ok());
 }
 
-#[test]
-fn what_is_not_permitted_asks_most_and_what_has_no_limit_least() {
-    let arm = |name: &str, to: &str| {
-        named(
-            name,
-            "precedence: most_restrictive\n",
-            &format!("  - set: {{table: trap-arms, row: {{trap: 2 in}}, column: length, was: 8, to: {to}}}"),
-        )
-    };
-    for (first, second, stands) in [
-        ("none", "5 ft", "Barred"),
-        ("unlimited", "5 ft", "Value"),
-        ("5 ft", "none", "Barred"),
-    ] {
-        let rules =
-            amended(&[("a", &arm("a", first)), ("b", &arm("b", second))], "2026-11-25").expect("decided");
-        let table = rules
-            .tables
-            .iter()
-            .find(|table| table.name == "trap-arms")
-            .expect("a table");
-        let content = format!("{:?}", table.rows()[2].cells[0].content);
-        assert!(content.starts_with(stands), "{first}, {second}: {content}");
-    }
-}
-
 /// What an earlier amendment has dropped cannot be changed, unless the later one gives way; what is a change to
 /// something else goes ahead.
 #[test]
@@ -218,4 +194,129 @@ fn a_dropped_arrangement_is_not_changed_any_more() {
     assert_eq!(rules.layers[1].void, 1);
     let rules = both(&gate("", "individual-vent")).expect("another");
     assert_eq!(rules.layers[1].void, 0);
+}
+
+/// Each change of the amendment `town`: what it is, what stood there, what it puts there, and why it does not hold.
+fn told(rules: &RuleSet) -> Vec<[Option<&str>; 4]> {
+    let own = rules.changes.iter().filter(|one| one.amendment.name == "town");
+    own.map(|one| {
+        [
+            Some(one.what.as_str()),
+            one.was.as_deref(),
+            one.now.as_deref(),
+            one.void.as_deref(),
+        ]
+    })
+    .collect()
+}
+
+/// Who gives way is told what stands there; who goes ahead is told of one change and not of two.
+#[test]
+fn what_gives_way_is_told_with_what_stands() {
+    let arm = |was: &str, to: &str| {
+        format!(
+            "  - set: {{table: trap-arms, row: {{trap: 1-1/2 in}}, column: length, was: {was}, to: {to}}}"
+        )
+    };
+    let angle = |was: &str, to: &str| {
+        format!(
+            "  - set: {{definition: vertical, was: {{most_from_vertical: {was}}}, to: {{most_from_vertical: {to}}}}}"
+        )
+    };
+    let state = named(
+        "state",
+        "",
+        &format!("{}\n{}", arm("6", "5"), angle("45 deg", "30 deg")),
+    );
+    let town = |precedence: &str| {
+        let changes = format!("{}\n{}", arm("6", "5 ft 6 in"), angle("45 deg", "20 deg"));
+        let town = named("town", &format!("precedence: {precedence}\n"), &changes);
+        amended(&[("state", &state), ("town", &town)], "2026-11-25").unwrap_or_else(|error| panic!("{error}"))
+    };
+    let stands = Some("`state` stands");
+    assert_eq!(
+        told(&town("state_first")),
+        [
+            [
+                Some("length at trap 1-1/2 in"),
+                Some("5"),
+                Some("5 ft 6 in"),
+                stands
+            ],
+            [Some("the whole"), None, None, stands],
+        ]
+    );
+    assert_eq!(
+        told(&town("local_text")),
+        [
+            [
+                Some("length at trap 1-1/2 in"),
+                Some("5"),
+                Some("5 ft 6 in"),
+                None
+            ],
+            [
+                Some("what it means"),
+                Some("{most_from_vertical: 30 deg}"),
+                Some("{most_from_vertical: 20 deg}"),
+                None
+            ],
+        ]
+    );
+}
+
+/// Of several amendments that change the same, the last stands in the way; of one amendment's changes to it, only what
+/// stood before the first may still be expected.
+#[test]
+fn the_last_amendment_counts_and_the_first_of_its_changes() {
+    let arm = |was: &str, to: &str| {
+        format!("  - set: {{table: trap-arms, row: {{trap: 2 in}}, column: length, was: {was}, to: {to}}}")
+    };
+    let local = |name: &str, changes: &str| named(name, "precedence: local_text\n", changes);
+    let three = [
+        ("a", named("a", "", &arm("8", "7"))),
+        ("b", local("b", &arm("7", "6"))),
+        ("c", named("c", "", &arm("6", "5"))),
+    ];
+    let three = three.each_ref().map(|(name, text)| (*name, text.as_str()));
+    let error = amended(&three, "2026-11-25").expect_err("undeclared");
+    assert!(error.contains("the amendment `b` changes this too"), "{error}");
+    let cap = "  - cap: {table: trap-arms, row: {trap: 2 in}, column: length, at: 6 ft}";
+    let state = named("state", "", &format!("{}\n{cap}", arm("8", "7")));
+    let town = |was: &str| {
+        amended(
+            &[("state", &state), ("town", &local("town", &arm(was, "5")))],
+            "2026-11-25",
+        )
+    };
+    let error = town("7").expect_err("what stood between");
+    assert!(
+        error.contains("the change expects 7, and the base has 6 ft"),
+        "{error}"
+    );
+    for was in ["8", "6"] {
+        let rules = town(was).unwrap_or_else(|error| panic!("{error}"));
+        let arms = rules.tables.iter().find(|table| table.name == "trap-arms");
+        let cited = arms.and_then(|table| table.rows()[2].cells[0].citation.as_ref());
+        // The state's two changes are one citation.
+        assert_eq!(
+            cited.map(ToString::to_string).as_deref(),
+            Some(
+                "Ordinance 2026, section 1, amending Ordinance 2026, section 1, amending IPC 2021, Table 909.1"
+            )
+        );
+    }
+    let with =
+        "{title: t, subject: vent, require: {pipe.size: {at_least: 2 in}}, severity: violation, message: m}";
+    let state = format!("  - replace: {{rule: crown-vent, with: {with}}}\n  - drop: {{rule: crown-vent}}");
+    let town = named("town", "", "  - gate: {rule: crown-vent}");
+    let error = amended(
+        &[("state", &named("state", "", &state)), ("town", &town)],
+        "2026-11-25",
+    );
+    let error = error.expect_err("dropped");
+    assert!(
+        error.contains("the amendment `state` has dropped the rule `crown-vent`"),
+        "{error}"
+    );
 }

@@ -289,3 +289,91 @@ fn bounds_come_over_the_cells_beyond_them_and_no_others() {
         ]
     );
 }
+
+/// A row is found by any name that the ladder has for its size.
+#[test]
+fn a_row_may_be_named_by_another_name_of_its_size() {
+    let change = "  - set: {table: trap-arms, row: {trap: DN 50}, column: length, was: 8, to: 7}";
+    let rules =
+        amended(&[("town", &invented(change))], "2026-11-25").unwrap_or_else(|error| panic!("{error}"));
+    let told: Vec<_> = rules
+        .changes
+        .iter()
+        .map(|one| (one.what.as_str(), one.was.as_deref()))
+        .collect();
+    assert_eq!(told, [("length at trap DN 50", Some("8"))]);
+}
+
+/// A limit's citation is that limit's: not that of the rule's other limit, and of the last amendment that set it.
+#[test]
+fn each_limit_is_cited_by_who_set_it_last() {
+    let set = |order: &str, was: &str, to: &str, section: &str| {
+        format!(
+            "  - set: {{rule: trap-seal, limit: trap.seal, order: {order}, was: {was}, to: {to}}}\n    cite: {{section: \"{section}\", basis: published}}"
+        )
+    };
+    let state = format!(
+        "{}\n{}",
+        set("at_least", "2 in", "3 in", "7"),
+        set("at_most", "4 in", "5 in", "8")
+    );
+    let state = named("state", "", &state);
+    let town = named(
+        "town",
+        "precedence: local_text\n",
+        &set("at_least", "3 in", "2-1/2 in", "9"),
+    );
+    let cited = |texts: &[(&str, &str)], seal: &str| {
+        let rules = amended(texts, "2026-11-25").unwrap_or_else(|error| panic!("{error}"));
+        let report = run(
+            &rules,
+            &plain_house().replace("seal: 2 in", &format!("seal: {seal}")),
+        );
+        let found = report.findings.iter().find(|one| one.rule == "trap-seal");
+        found.map(|one| one.citation.to_string())
+    };
+    let one = [("state", state.as_str())];
+    let both = [("state", state.as_str()), ("town", town.as_str())];
+    let by = |section: &str| {
+        Some(format!(
+            "Ordinance 2026, section {section}, amending IPC 2021, section 1002.4"
+        ))
+    };
+    assert_eq!(cited(&one, "2 in"), by("7"));
+    assert_eq!(cited(&one, "6 in"), by("8"));
+    assert_eq!(cited(&both, "2-3/4 in"), None);
+    assert_eq!(cited(&both, "2 in"), by("9, amending Ordinance 2026, section 7"));
+    assert_eq!(cited(&both, "6 in"), by("8"));
+}
+
+/// What is expected of a definition has to say the same as what stands there, and be keys with values as that is.
+#[test]
+fn what_a_definition_is_expected_to_be_is_compared_by_value() {
+    let set = |was: &str| {
+        let change =
+            format!("  - set: {{definition: branch_interval, was: {was}, to: {{counted_by: storey}}}}");
+        amended(&[("town", &invented(&change))], "2026-11-25").map(|_| ())
+    };
+    assert_eq!(set("{counted_by: distance, least: 96 in}"), Ok(()));
+    for was in [
+        "{counted_by: distance, least: 9 ft}",
+        "{counted_by: distance}",
+        "{counted_by: distance, least: 8 ft, most: 9 ft}",
+        "distance",
+    ] {
+        let error = set(was).expect_err(was);
+        assert!(
+            error.contains(&format!(
+                "the change expects {was}, and the base has {{counted_by: distance, least: 8 ft"
+            )),
+            "{error}"
+        );
+    }
+    // A definition that stands there is meant, and not one that could be added.
+    let add = "  - add: {definition: sharp_turn, with: {more_than: 60 deg}}";
+    let set = "  - set: {definition: sharp_turns, was: {more_than: 60 deg}, to: {more_than: 50 deg}}";
+    refused(
+        &format!("{add}\n{set}"),
+        &["trap_arm, vent_length, sharp_turn; did you mean `sharp_turn`?"],
+    );
+}
