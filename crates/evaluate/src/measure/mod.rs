@@ -36,7 +36,6 @@ mod ways;
 mod wet_vents;
 
 use crownweir_network::{Fixture, Network, Node, NodeId, NodeKind, Pipe, PipeId};
-use std::cell::Cell;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::OnceLock;
 
@@ -195,6 +194,73 @@ impl State {
         self.vents_out.of(node)
     }
 
+    /// What holds of each pipe and node by itself, and which pipes meet; nothing is measured along them yet.
+    fn of_elements(network: &Network, rules: &RuleSet) -> Result<Self, UnknownSizes> {
+        let graph = network.graph();
+        // Sizes are looked up as they are met, and told of together only where one is unknown.
+        let mut is_unknown = false;
+        let mut pipes = vec![PipeFacts::GONE; graph.edge_bound()];
+        let (mut plastic, mut unsized_vent) = (false, None);
+        let mut slopes = Slopes::default();
+        for edge in graph.edge_references() {
+            let pipe = edge.weight();
+            let number = index(edge.id().index());
+            plastic |= pipe.material.is_some_and(Material::is_plastic);
+            let ends = (index(edge.source().index()), index(edge.target().index()));
+            let facts = PipeFacts::new(network, rules, number, ends, pipe, &mut slopes);
+            is_unknown |= pipe.size.is_some() && facts.size.is_none();
+            if facts.kind.role() == Role::Vent && pipe.size.is_none() {
+                unsized_vent = unsized_vent.or(Some(number));
+            }
+            pipes[number as usize] = facts;
+        }
+        let nodes = graph.node_bound();
+        let mut class = vec![Class::Gone; nodes];
+        let mut patterns = vec![None; nodes];
+        let mut fixtures = Vec::new();
+        let mut ordinal = vec![NONE; nodes];
+        for (id, node) in graph.node_references() {
+            let number = index(id.index());
+            match &node.kind {
+                NodeKind::Fixture(fixture) => {
+                    ordinal[number as usize] = index(fixtures.len());
+                    fixtures.push(FixtureFacts::new(network, rules, number, node, fixture));
+                }
+                NodeKind::Fitting { pattern } => patterns[number as usize] = *pattern,
+                _ => {}
+            }
+            class[number as usize] = Class::of(&node.kind);
+            is_unknown |= size_at(&node.kind).is_some_and(|size| rules.ladder.find(size).is_none());
+        }
+        if is_unknown {
+            return Err(UnknownSizes::of(network, rules));
+        }
+        let mut next = vec![NONE; nodes];
+        for (number, pipe) in (0..).zip(&pipes) {
+            if pipe.is_there() && pipe.kind.role() == Role::Drain {
+                next[pipe.from as usize] = number;
+            }
+        }
+        let drains_in = Adjacency::new(nodes, &pipes, Role::Drain, |pipe| pipe.to);
+        let vents_in = Adjacency::new(nodes, &pipes, Role::Vent, |pipe| pipe.to);
+        let vents_out = Adjacency::new(nodes, &pipes, Role::Vent, |pipe| pipe.from);
+        Ok(Self {
+            pipes,
+            slopes,
+            patterns,
+            next,
+            drains_in,
+            vents_in,
+            vents_out,
+            class,
+            fixtures,
+            ordinal,
+            plastic,
+            unsized_vent,
+            ..Self::default()
+        })
+    }
+
     /// Puts what was measured together again with its network and its rules, and hands both over for a while.
     pub(crate) fn lent<R>(
         &mut self,
@@ -269,104 +335,7 @@ impl<'a> Measured<'a> {
         trace: Option<Trace>,
         needed: Needed,
     ) -> Result<Self, UnknownSizes> {
-        let graph = network.graph();
-        // Sizes are looked up as they are met, and told of together only where one is unknown.
-        let unknown = Cell::new(false);
-        let find = |size: NominalSize| {
-            let found = rules.ladder.find(size);
-            unknown.set(unknown.get() | found.is_none());
-            found
-        };
-        let mut pipes = vec![PipeFacts::GONE; graph.edge_bound()];
-        let (mut plastic, mut unsized_vent) = (false, None);
-        let mut slopes = Slopes::default();
-        for edge in graph.edge_references() {
-            let pipe = edge.weight();
-            let number = index(edge.id().index());
-            plastic |= pipe.material.is_some_and(Material::is_plastic);
-            let ends = (index(edge.source().index()), index(edge.target().index()));
-            let facts = PipeFacts::new(network, rules, number, ends, pipe, &mut slopes);
-            unknown.set(unknown.get() | (pipe.size.is_some() && facts.size.is_none()));
-            if facts.kind.role() == Role::Vent && pipe.size.is_none() {
-                unsized_vent = unsized_vent.or(Some(number));
-            }
-            pipes[number as usize] = facts;
-        }
-        let nodes = graph.node_bound();
-        let mut class = vec![Class::Gone; nodes];
-        let mut patterns = vec![None; nodes];
-        let mut fixtures = Vec::new();
-        let mut ordinal = vec![NONE; nodes];
-        for (id, node) in graph.node_references() {
-            let number = index(id.index());
-            match &node.kind {
-                NodeKind::Fixture(fixture) => {
-                    ordinal[number as usize] = index(fixtures.len());
-                    fixtures.push(FixtureFacts::new(network, rules, number, node, fixture));
-                }
-                NodeKind::Fitting { pattern } => patterns[number as usize] = *pattern,
-                _ => {}
-            }
-            class[number as usize] = Class::of(&node.kind);
-            size_at(&node.kind).and_then(find);
-        }
-        if unknown.get() {
-            return Err(UnknownSizes::of(network, rules));
-        }
-        let mut next = vec![NONE; nodes];
-        for (number, pipe) in (0..).zip(&pipes) {
-            if pipe.is_there() && pipe.kind.role() == Role::Drain {
-                next[pipe.from as usize] = number;
-            }
-        }
-        let drains_in = Adjacency::new(nodes, &pipes, Role::Drain, |pipe| pipe.to);
-        let vents_in = Adjacency::new(nodes, &pipes, Role::Vent, |pipe| pipe.to);
-        let vents_out = Adjacency::new(nodes, &pipes, Role::Vent, |pipe| pipe.from);
-        let state = State {
-            pipes,
-            slopes,
-            patterns,
-            next,
-            drains_in,
-            vents_in,
-            vents_out,
-            class,
-            fixtures,
-            ordinal,
-            loads: loads::Loads::default(),
-            totals: Vec::new(),
-            downstream: drains::Downstream::default(),
-            air: air::Air::default(),
-            closets_on: Vec::new(),
-            wet_vents: OnceLock::new(),
-            ways: ways::Ways::default(),
-            circuits: circuits::Circuits::default(),
-            combinations: combinations::Combinations::default(),
-            loops: loops::Loops::default(),
-            chosen: Vec::new(),
-            relied: air::Relied::default(),
-            stacks: stacks::Stacks::default(),
-            vents: vents::Vents::default(),
-            valves: BTreeMap::new(),
-            cleanouts: cleanouts::Cleanouts::default(),
-            circuit_arms: OnceLock::new(),
-            reliefs_below: OnceLock::new(),
-            reliefs: OnceLock::new(),
-            vent_cleanouts: OnceLock::new(),
-            alike: OnceLock::new(),
-            bends: OnceLock::new(),
-            stack_reliefs: OnceLock::new(),
-            vent_traps: OnceLock::new(),
-            details: OnceLock::new(),
-            runs: OnceLock::new(),
-            plastic,
-            building_drain: Vec::new(),
-            unsized_vent,
-            shares: OnceLock::new(),
-            branches: OnceLock::new(),
-            cuts: OnceLock::new(),
-            seen: None,
-        };
+        let state = State::of_elements(network, rules)?;
         let mut measured = Self {
             network,
             rules,
