@@ -277,7 +277,7 @@ pub(crate) fn deciding_cells<'o>(
     operand: &'o Operand,
 ) -> Vec<(&'o Lookup, usize)> {
     match operand {
-        Operand::Literal(_) | Operand::Fact(_) | Operand::FlowAsLoad { .. } => Vec::new(),
+        Operand::Literal(_) | Operand::Fact(_) => Vec::new(),
         Operand::Lookup(lookup) => {
             let found = look_up(measured, subject, element, lookup, &mut Keys::default());
             found.into_iter().map(|row| (lookup, row)).collect()
@@ -306,6 +306,7 @@ pub(crate) fn deciding_cells<'o>(
             below.into_iter().chain(own).map(|row| (lookup, row)).collect()
         }
         Operand::Times { of, .. }
+        | Operand::FlowAsLoad { flow: of, .. }
         | Operand::Diameter(of)
         | Operand::SizeFor(of)
         | Operand::SizesUp(_, of) => deciding_cells(measured, subject, element, of),

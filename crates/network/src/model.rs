@@ -390,13 +390,21 @@ pub struct Run {
     pub kind: RunKind,
 }
 
-/// Line and column, both counted from 1, of an element's definition.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+/// Line and column, both counted from 1, of an element's definition; both 0 for what an edit added.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
 pub struct Position {
     /// Line.
     pub line: u32,
     /// Column.
     pub column: u32,
+}
+
+impl Position {
+    /// Whether the element is defined in a file, rather than added by an edit.
+    #[must_use]
+    pub const fn is_in_file(self) -> bool {
+        self.line > 0
+    }
 }
 
 impl std::fmt::Display for Position {
@@ -520,7 +528,7 @@ impl From<Valve> for NodeKind {
 pub struct Fixture {
     /// What it is.
     pub fixture_type: FixtureType,
-    /// Who uses it.
+    /// Who uses it. Where a file states none, it is that of its site; an edit states it itself.
     pub occupancy: Option<Occupancy>,
     /// By what a flush is let go.
     pub flush: Option<FlushKind>,

@@ -18,9 +18,7 @@ use crownweir_evaluate::UnknownSizes;
 use crownweir_quantity::Slope;
 
 use crate::objection::{Demand, Status, Trial};
-
-/// The choices left to a variable, a bit for each.
-type Left = u128;
+use crate::variable::{Left, MOST_CHOICES};
 
 #[derive(Clone)]
 struct Node {
@@ -505,12 +503,12 @@ fn put<T>(list: &mut [T], number: usize, value: T) {
 fn bit(choice: usize) -> Left {
     u32::try_from(choice)
         .ok()
-        .and_then(|choice| 1_u128.checked_shl(choice))
+        .and_then(|choice| Left::from(1_u8).checked_shl(choice))
         .unwrap_or(0)
 }
 
 fn full(choices: usize) -> Left {
-    if choices >= 128 {
+    if choices >= MOST_CHOICES {
         Left::MAX
     } else {
         bit(choices) - 1
@@ -522,11 +520,11 @@ fn first(left: Left) -> Option<usize> {
 }
 
 fn last(left: Left) -> Option<usize> {
-    (left != 0).then(|| 127 - left.leading_zeros() as usize)
+    left.checked_ilog2().map(|choice| choice as usize)
 }
 
 fn choices(left: Left) -> impl DoubleEndedIterator<Item = usize> {
-    (0..128).filter(move |&choice| left & bit(choice) != 0)
+    (0..MOST_CHOICES).filter(move |&choice| left & bit(choice) != 0)
 }
 
 fn cheapest(node: &Node) -> Option<Vec<usize>> {

@@ -29,8 +29,12 @@ pub(crate) struct Variable {
     pub(crate) length_open: bool,
 }
 
-/// As many choices as a set of bits holds.
-pub(crate) const MOST_CHOICES: usize = 128;
+/// What of the choices of a variable is left, one bit for each.
+pub(crate) type Left = u128;
+
+/// As many choices as [`Left`] holds, which is no less than a ladder may have sizes.
+pub(crate) const MOST_CHOICES: usize = Left::BITS as usize;
+const _: () = assert!(crownweir_rulebook::MOST_SIZES <= MOST_CHOICES);
 
 /// What a pipe without a stated length counts as, so that it too is made no larger than need be.
 const LENGTH_NOT_STATED: Length = Length::METRE;
@@ -40,7 +44,7 @@ pub(crate) fn variables(network: &Network, rules: &RuleSet) -> Vec<Variable> {
     let graph = network.graph();
     let slopes = rules.named_slopes();
     let mut variables: Vec<Variable> = Vec::new();
-    let mut at: BTreeMap<(u32, u32), usize> = BTreeMap::new();
+    let mut by_line: BTreeMap<Position, usize> = BTreeMap::new();
     for id in network.flow_order().pipes {
         let Some(pipe) = graph.edge_weight(id) else {
             continue;
@@ -50,9 +54,12 @@ pub(crate) fn variables(network: &Network, rules: &RuleSet) -> Vec<Variable> {
             continue;
         }
         let next = variables.len();
-        let number = *at
-            .entry((pipe.position.line, pipe.position.column))
-            .or_insert(next);
+        // What an edit has added stands in no line, and is chosen by itself.
+        let number = if pipe.position.is_in_file() {
+            *by_line.entry(pipe.position).or_insert(next)
+        } else {
+            next
+        };
         match variables.get_mut(number) {
             Some(one) => one.pipes.push(id),
             None => variables.push(Variable {
@@ -103,7 +110,7 @@ pub(crate) fn variables(network: &Network, rules: &RuleSet) -> Vec<Variable> {
                 list.into_iter().map(Some).collect()
             }
         };
-        for size in sizes.iter().take(MOST_CHOICES) {
+        for size in &sizes {
             let material = size.map_or(0, |(size, _)| {
                 let diameter = rules
                     .ladder

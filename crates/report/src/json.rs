@@ -55,9 +55,9 @@ struct PassJson {
     kind: String,
     /// The element's name in the network file.
     name: String,
-    /// The line of the network file that defines it, counted from 1.
+    /// The line of the network file that defines it, counted from 1; 0 where an edit has added it since.
     line: u32,
-    /// The column, counted from 1.
+    /// The column, counted from 1; 0 likewise.
     column: u32,
     /// The derivation, step by step.
     workings: Vec<String>,
@@ -279,9 +279,9 @@ struct FindingJson<'a> {
     name: &'a str,
     /// The storey it is on.
     storey: Option<&'a str>,
-    /// The line of the network file that defines it, counted from 1.
+    /// The line of the network file that defines it, counted from 1; 0 where an edit has added it since.
     line: u32,
-    /// The column, counted from 1.
+    /// The column, counted from 1; 0 likewise.
     column: u32,
     /// What is the matter, for people.
     message: &'a str,

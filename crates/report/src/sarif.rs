@@ -116,13 +116,7 @@ fn result(finding: &Finding, rule_index: Option<usize>, file: &str) -> Value {
         "level": level,
         "message": message(&words),
         "locations": [{
-            "physicalLocation": {
-                "artifactLocation": {"uri": file, "index": 0},
-                "region": {
-                    "startLine": finding.position.line.max(1),
-                    "startColumn": finding.position.column.max(1),
-                },
-            },
+            "physicalLocation": {"artifactLocation": {"uri": file, "index": 0}},
             "logicalLocations": [{
                 "name": finding.name,
                 "kind": finding.subject.name(),
@@ -136,6 +130,12 @@ fn result(finding: &Finding, rule_index: Option<usize>, file: &str) -> Value {
             "citation": cite(&finding.citation),
         },
     });
+    if finding.position.is_in_file() {
+        one["locations"][0]["physicalLocation"]["region"] = json!({
+            "startLine": finding.position.line,
+            "startColumn": finding.position.column,
+        });
+    }
     if let Some(index) = rule_index {
         one["ruleIndex"] = index.into();
     }

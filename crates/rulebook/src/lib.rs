@@ -53,6 +53,7 @@ pub use crownweir_document::{Diagnostic, Diagnostics, Limits, Place};
 pub use day::{Day, NotADay};
 pub use facts::{Fact, Family, Subject};
 pub use figures::Grain;
+pub use load::{MOST_PLACES, MOST_SIZES};
 pub use model::{
     Arrangement, ArrangementCondition, Basis, BathroomGroup, BranchInterval, Check, Citation, Comparison,
     Condition, Definitions, Exception, FactTest, FlowFormula, Framing, Hydraulics, LimitCitation, LoadCase,

@@ -281,9 +281,12 @@ fn resolve(
     })
 }
 
-/// The most sizes that a ladder may have: a smallest size is looked for among them one by one, for every element. No
-/// code knows a tenth of it.
-const MOST_SIZES: usize = 256;
+/// The most sizes that a ladder may have: a smallest size is looked for among them one by one, for every element, and
+/// sizing keeps them as bits. No code knows a fifth of it.
+pub const MOST_SIZES: usize = 128;
+
+/// The most places that a bathroom group may have: how many fixtures fill each is summed along all drains.
+pub const MOST_PLACES: usize = 8;
 
 fn ladder(file: &RuleSetFile, at: Cursor<'_>, problems: &mut Diagnostics) -> Ladder {
     let mut ladder = Ladder {
@@ -363,6 +366,16 @@ impl<'a> Loader<'a> {
             problems.push(
                 at.get("branch_interval")
                     .problem("`least` goes with `counted_by: distance`, and only with that"),
+            );
+        }
+        let places = file.bathroom_group.needs.len() + file.bathroom_group.may_have.len();
+        if places > MOST_PLACES {
+            problems.push(
+                at.get("bathroom_group")
+                    .problem(format!("the bathroom group has {places} places"))
+                    .expecting(format!(
+                        "at most {MOST_PLACES} in `needs` and `may_have` together"
+                    )),
             );
         }
         if file.bathroom_group.needs.iter().any(Vec::is_empty) {

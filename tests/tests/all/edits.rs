@@ -1,7 +1,8 @@
 //! What a program that edits a network is told where edits are refused: which of them, and why.
 
+use crownweir::propose::{Effort, Sizing, size};
 use crownweir::quantity::Length;
-use crownweir::vocabulary::{FittingPattern, FixtureType, Role, RunKind};
+use crownweir::vocabulary::{FittingPattern, FixtureType, Occupancy, Role, RunKind};
 use crownweir::{
     Change, Edit, EditFault, Fixture, Limits, Network, Node, NodeProperty, Pipe, PipeProperty, Refused,
     RuleSet, Run, Session, SlopeBounds, Terminal, Text, changes, published,
@@ -438,4 +439,64 @@ fn bounds(at_least: &str, at_most: &str) -> Option<SlopeBounds> {
     let slope = |text: &str| text.parse().expect("a slope");
     let (at_least, at_most) = (slope(at_least), slope(at_most));
     Some(SlopeBounds { at_least, at_most })
+}
+
+/// A storey that is written once gives many pipes one place; what edits add has none, and is no repetition of anything.
+#[test]
+fn of_what_edits_add_each_pipe_is_told_and_sized_by_itself() {
+    let add = |size: &str| {
+        let size = size.parse().ok();
+        let of = |name: &str, role, run| Pipe {
+            length: "3 ft".parse().ok(),
+            slope: "1/4 in/ft".parse().ok(),
+            size,
+            ..Pipe::new(name, role, run)
+        };
+        let upright = Pipe {
+            slope: "vertical".parse().ok(),
+            ..of("second vent", Role::Vent, 1)
+        };
+        let between = |from: &str, to: &str, pipe: Pipe| Edit::AddPipe {
+            from: from.to_owned(),
+            to: to.to_owned(),
+            pipe: Box::new(pipe),
+        };
+        let mut closet = Fixture::new(FixtureType::WaterCloset);
+        closet.occupancy = Some(Occupancy::Private);
+        closet.flush_volume = "1.6 gal".parse().ok();
+        closet.trap.size = "3 in".parse().ok();
+        vec![
+            Edit::AddNode(Node::new("WC", closet)),
+            Edit::AddNode(Node::new("T2", FittingPattern::SanitaryTee)),
+            Edit::AddNode(Node::new("second roof", Terminal::default())),
+            between("WC", "T2", of("second arm", Role::Drain, 0)),
+            between("T2", "T1", of("second drain", Role::Drain, 0)),
+            between("T2", "second roof", upright),
+            set("drain", PipeProperty::Size("3 in".parse().ok())),
+        ]
+    };
+    let rules = crownweir_tests::rules("ipc-2021");
+    let mut network = crownweir_tests::network(FILE);
+    network.edit(&add("2-3/16 in")).expect("a network");
+    let unknown = crownweir::check(&network, &rules).expect_err("no such size");
+    let of: Vec<_> = unknown.0.iter().map(|one| one.element.as_str()).collect();
+    assert_eq!(of, ["second arm", "second drain", "second vent"]);
+
+    let mut network = crownweir_tests::network(FILE);
+    network.edit(&add("")).expect("a network");
+    let Ok(Sizing::Sized(sized)) = size(&network, &rules, Effort::default()) else {
+        panic!("not sized");
+    };
+    let chosen = sized
+        .chosen
+        .iter()
+        .map(|one| (one.name.as_str(), one.size.expect("a size").to_string()));
+    let chosen: Vec<_> = chosen.collect();
+    // Table 709.1: a water closet's drain is of 3 in; section 906.2: a vent of half the drain's size, no less than 1-1/4 in.
+    let expected = [
+        ("second arm", "3 in"),
+        ("second vent", "1-1/2 in"),
+        ("second drain", "3 in"),
+    ];
+    assert_eq!(chosen, expected.map(|(name, size)| (name, size.to_owned())));
 }

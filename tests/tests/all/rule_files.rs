@@ -3,6 +3,7 @@
 use std::cmp::Ordering;
 
 use crownweir::quantity::{LoadUnit, Notation, Ratio};
+use crownweir::rulebook::MOST_PLACES;
 use crownweir::{
     Basis, Fact, Gap, Got, Limits, Measured, RuleSet, Severity, Subject, Value, check, published,
 };
@@ -165,6 +166,21 @@ fn values_need_units_sizes_a_ladder_and_rows_their_width() {
         "diameter: 1 in}",
         &["the sizes do not grow"],
     );
+}
+
+#[test]
+fn a_bathroom_group_has_no_more_places_than_are_counted() {
+    let own = "may_have: [[bidet], [emergency_floor_drain]]";
+    let with = |places: usize| format!("may_have: [{}]", vec!["[bidet]"; places].join(", "));
+    let needed = rules("ipc-2021").definitions.bathroom_group.needs.len();
+    let most = MOST_PLACES - needed;
+    refused(
+        own,
+        &with(most + 1),
+        &["the bathroom group has 9 places", "expected at most 8"],
+    );
+    let read = edited(own, &with(most)).expect("a rule set");
+    assert_eq!(read.definitions.bathroom_group.places().count(), MOST_PLACES);
 }
 
 #[test]

@@ -2,13 +2,10 @@
 
 use std::cmp::Ordering;
 
-use crownweir_rulebook::{BathroomGroup, Size};
+use crownweir_rulebook::{BathroomGroup, MOST_PLACES, Size};
 use crownweir_vocabulary::{FittingPattern, FixtureType, Receiver, Role, RunKind};
 
 use super::{Distance, Measured, NONE, PipeFacts, Seen, index, put};
-
-/// How many places a bathroom group may have.
-pub(crate) const PLACES: usize = 8;
 
 /// What flows past a node, the node's own fixture included.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -30,7 +27,7 @@ pub(crate) struct Totals {
     /// Whether a fixture's storey is not stated.
     pub(crate) storey_gap: u32,
     /// How many fixtures could take each place in a bathroom group.
-    pub(crate) places: [u16; PLACES],
+    pub(crate) places: [u16; MOST_PLACES],
     /// Fixtures that no bathroom group has a place for.
     pub(crate) outsiders: u32,
 }
@@ -158,7 +155,7 @@ impl Totals {
         a_fixture: NONE,
         storeys: (NONE, 0),
         storey_gap: NONE,
-        places: [0; PLACES],
+        places: [0; MOST_PLACES],
         outsiders: 0,
     };
 

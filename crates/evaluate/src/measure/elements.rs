@@ -8,7 +8,7 @@ use crownweir_quantity::{Angle, Length, Slope};
 use crownweir_rulebook::{RuleSet, Size};
 use crownweir_vocabulary::{FixtureType, Inlet, Material, Role, RunKind};
 
-use super::{Distance, NONE, Reach, drains, index};
+use super::{Distance, NONE, Reach, index};
 
 /// What holds of a pipe by itself. All that rules ask of it, so that they need not follow it into the network.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -218,7 +218,7 @@ impl FixtureFacts {
         let rim = floor
             .zip(fixture.rim_height)
             .and_then(|(floor, height)| floor.checked_add(height));
-        let mut places = rules.definitions.bathroom_group.places().take(drains::PLACES);
+        let mut places = rules.definitions.bathroom_group.places();
         let place = places.position(|place| place.contains(&fixture.fixture_type));
         Self {
             node: number,

@@ -244,11 +244,6 @@ fn shortfall(measured: &Measured<'_>, members: &[u32]) -> Shortfall {
     shortfall
 }
 
-fn place_of(measured: &Measured<'_>, fixture: FixtureType) -> Option<usize> {
-    let group = &measured.rules.definitions.bathroom_group;
-    group.places().position(|place| place.contains(&fixture))
-}
-
 /// Where the group's drains have all met, its load stands in place of its fixtures' loads.
 fn credit(measured: &Measured<'_>, members: &[u32], loads: &mut Loads) {
     let Some(group_load) = &measured.rules.loads.group else {
@@ -256,10 +251,8 @@ fn credit(measured: &Measured<'_>, members: &[u32], loads: &mut Loads) {
     };
     measured.note(RulePart::GroupLoad);
     let lead = members.iter().copied().find(|&member| {
-        measured
-            .fixture(member)
-            .and_then(|fixture| place_of(measured, fixture.fixture_type))
-            == Some(0)
+        let fixture = measured.fixture_facts(member);
+        fixture.is_some_and(|fixture| fixture.group_place == Some(0))
     });
     let Some(lead) = lead else { return };
     let Got::Known(Value::Load(whole)) = operand(measured, Subject::Fixture, lead, group_load).got() else {

@@ -187,6 +187,9 @@ listed! {
     }
 }
 
+// A set of figures is kept as bits.
+const _: () = assert!(Figure::ALL.len() <= u64::BITS as usize);
+
 /// How much is noted at most between two readings, and for how many elements that many times.
 const MOST: usize = 1 << 20;
 const TIMES: usize = 4;

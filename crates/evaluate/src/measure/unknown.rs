@@ -66,28 +66,27 @@ impl UnknownSizes {
         let nodes = graph
             .node_weights()
             .map(|node| (size_at(&node.kind), &node.name, node.position));
-        // A repeated storey gives many elements one place in the file.
+        // A repeated storey gives many elements one place in the file; each that an edit added is told by itself.
         let mut unknown = BTreeMap::new();
         for (size, name, position) in pipes.chain(nodes) {
             let Some(size) = size.filter(|&size| rules.ladder.find(size).is_none()) else {
                 continue;
             };
-            let first = unknown
-                .entry((position.line, position.column))
-                .or_insert((size, name));
+            let added = (!position.is_in_file()).then_some(name);
+            let first = unknown.entry((position, added)).or_insert((size, name));
             if name < first.1 {
                 *first = (size, name);
             }
         }
         let unknown = unknown
             .into_iter()
-            .map(|((line, column), (size, name))| UnknownSize {
+            .map(|((position, _), (size, name))| UnknownSize {
                 size,
                 element: name.to_string(),
                 rules: rules.name.clone(),
                 file: network.file().to_owned(),
-                line,
-                column,
+                line: position.line,
+                column: position.column,
                 edit: None,
             });
         Self(unknown.collect())

@@ -9,7 +9,7 @@ use std::collections::BTreeSet;
 use crownweir_document::{Diagnostics, Document};
 use crownweir_evaluate::{Finding, Measured, Report, UnknownSizes, Verdict};
 use crownweir_network::{Limits, Network};
-use crownweir_rulebook::RuleSet;
+use crownweir_rulebook::{RuleSet, Subject};
 
 use crate::error::{ChangeError, MendError};
 
@@ -102,15 +102,12 @@ fn weight(changes: &[Change]) -> u32 {
 }
 
 /// What a finding is known by from one evaluation to the next.
-type Key = (String, String, String);
+type Key = (String, Subject, String, Option<String>, Verdict);
 
 fn key(finding: &Finding) -> Key {
-    let verdict = format!("{:?}", finding.verdict);
-    (
-        finding.rule.clone(),
-        format!("{} {}", finding.kind, finding.name),
-        verdict,
-    )
+    let entered_by = finding.entered_by.clone();
+    let (rule, name) = (finding.rule.clone(), finding.name.clone());
+    (rule, finding.subject, name, entered_by, finding.verdict)
 }
 
 fn keys(report: &Report) -> BTreeSet<Key> {

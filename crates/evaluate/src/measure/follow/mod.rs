@@ -54,7 +54,24 @@ pub(crate) fn where_differ<'l, T: PartialEq>(
 }
 
 /// Which figures that are reckoned only when a rule asks have been asked for.
-pub(crate) type Asked = [bool; 15];
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Asked {
+    branches: bool,
+    details: bool,
+    runs: bool,
+    reliefs_below: bool,
+    circuit_arms: bool,
+    alike: bool,
+    vent_cleanouts: bool,
+    bends: bool,
+    shares: bool,
+    stack_reliefs: bool,
+    storeys: bool,
+    cuts: bool,
+    wet_vents: bool,
+    reliefs: bool,
+    vent_traps: bool,
+}
 
 impl State {
     /// Forgets what only some rule sets ask for, but for what was asked for before.
@@ -64,7 +81,7 @@ impl State {
                 slot.take();
             }
         }
-        let &[
+        let &Asked {
             branches,
             details,
             runs,
@@ -80,7 +97,7 @@ impl State {
             wet_vents,
             reliefs,
             vent_traps,
-        ] = asked;
+        } = asked;
         forget(&mut self.branches, branches);
         forget(&mut self.details, details);
         forget(&mut self.runs, runs);
@@ -131,23 +148,24 @@ impl Measured<'_> {
 
     /// What only some rule sets ask for, and has been asked for.
     pub(crate) fn asked(&self) -> Asked {
-        [
-            self.state.branches.get().is_some(),
-            self.state.details.get().is_some(),
-            self.state.runs.get().is_some(),
-            self.state.reliefs_below.get().is_some(),
-            self.state.circuit_arms.get().is_some(),
-            self.state.alike.get().is_some(),
-            self.state.vent_cleanouts.get().is_some(),
-            self.state.bends.get().is_some(),
-            self.state.shares.get().is_some(),
-            self.state.stack_reliefs.get().is_some(),
-            self.state.combinations.storeys.get().is_some(),
-            self.state.cuts.get().is_some(),
-            self.state.wet_vents.get().is_some(),
-            self.state.reliefs.get().is_some(),
-            self.state.vent_traps.get().is_some(),
-        ]
+        let state = &self.state;
+        Asked {
+            branches: state.branches.get().is_some(),
+            details: state.details.get().is_some(),
+            runs: state.runs.get().is_some(),
+            reliefs_below: state.reliefs_below.get().is_some(),
+            circuit_arms: state.circuit_arms.get().is_some(),
+            alike: state.alike.get().is_some(),
+            vent_cleanouts: state.vent_cleanouts.get().is_some(),
+            bends: state.bends.get().is_some(),
+            shares: state.shares.get().is_some(),
+            stack_reliefs: state.stack_reliefs.get().is_some(),
+            storeys: state.combinations.storeys.get().is_some(),
+            cuts: state.cuts.get().is_some(),
+            wet_vents: state.wet_vents.get().is_some(),
+            reliefs: state.reliefs.get().is_some(),
+            vent_traps: state.vent_traps.get().is_some(),
+        }
     }
 
     /// Notes no cell of the rule set any more.

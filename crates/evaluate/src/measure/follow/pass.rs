@@ -128,6 +128,9 @@ listed! {
     }
 }
 
+// A set of passes is kept as bits.
+const _: () = assert!(Pass::ALL.len() <= u64::BITS as usize);
+
 /// By what a pass goes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Goes {
