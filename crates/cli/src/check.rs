@@ -7,9 +7,9 @@ use std::process::ExitCode;
 use clap::{Args, ValueEnum};
 use crownweir::drawing::{Options, Sheet};
 use crownweir::shop;
-use crownweir::{Day, Finding, Measured, Network, Report, RuleSet, Severity, Verdict, report};
+use crownweir::{Day, Finding, Measured, Network, Report, Severity, Verdict, report};
 
-use crate::input::{self, FailOn, Trouble};
+use crate::input::{self, FailOn, ForPipes, Trouble};
 use crate::sheets::{self, Beside};
 use crate::{junit, output};
 
@@ -134,7 +134,8 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
         Format::Junit => junit::check(&found)?,
         Format::Dot => report::dot(&network),
         Format::Html => {
-            let sheets = shop_sheets((&network, &rules), &found, arguments.chosen.on.day()?);
+            let pipes = arguments.chosen.for_pipes(&rules);
+            let sheets = shop_sheets(&network, pipes, &found, arguments.chosen.on.day()?);
             let options = Options {
                 loads: arguments.loads,
                 pieces: arguments.pieces || !sheets.is_empty(),
@@ -162,11 +163,11 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
 const MOST_ON_A_PAGE: usize = 500;
 
 /// The shop sheets of a page; none where there is no making them.
-fn shop_sheets((network, rules): (&Network, &RuleSet), found: &Report, on: Day) -> Vec<shop::Sheet> {
+fn shop_sheets(network: &Network, pipes: ForPipes<'_>, found: &Report, on: Day) -> Vec<shop::Sheet> {
     if found.fixtures > MOST_ON_A_PAGE {
         return Vec::new();
     }
-    let made = Beside::published(network, Some(rules), on)
+    let made = Beside::published(network, pipes, on)
         .and_then(|beside| sheets::made(network, &beside, shop::SheetKind::ALL.iter()));
     match made {
         Ok(made) => made.sheets,

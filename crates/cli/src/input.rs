@@ -291,6 +291,12 @@ impl NetworkByRules {
     pub(crate) fn rules_for(&self, network: &Network) -> Result<RuleSet, Trouble> {
         rules_for(network, self.rules.as_deref(), self.on.day()?)
     }
+
+    /// That rule set, with what it was asked for by.
+    pub(crate) fn for_pipes<'a>(&'a self, rules: &'a RuleSet) -> ForPipes<'a> {
+        let asked = self.rules.as_deref();
+        ForPipes { rules, asked }
+    }
 }
 
 /// The folder of a network's file: what the network names lies beside it, whoever reads it from where.
@@ -331,23 +337,68 @@ pub(crate) enum FailOn {
     Never,
 }
 
-/// The rule set for framing that is asked for, or the one that the network names, or where it states framing the
-/// published one.
+/// The rule set for a network's pipes, and by what it was asked for, if not by the network.
+#[derive(Clone, Copy)]
+pub(crate) struct ForPipes<'a> {
+    pub(crate) rules: &'a RuleSet,
+    pub(crate) asked: Option<&'a str>,
+}
+
+/// The rule set for a network's framing: the one asked for, or that asked for its pipes where it speaks of framing itself,
+/// or the one that the network names, or where it states framing the one that goes with the rule set for its pipes.
 pub(crate) fn framing_rules_for(
     network: &Network,
     asked: Option<&str>,
+    pipes: Option<ForPipes<'_>>,
     on: Day,
 ) -> Result<Option<RuleSet>, Trouble> {
-    match (asked, network.framing_rules()) {
-        (Some(reference), _) => rules(reference, on).map(Some),
-        (None, Some(reference)) => rules_in(folder_of(network), reference, on).map(Some),
-        (None, None) if network.framing().is_empty() => Ok(None),
-        (None, None) => rules(FRAMING, on).map(Some),
+    let here = Path::new("");
+    let (folder, reference, named_by) = match (asked, pipes, network.framing_rules()) {
+        (Some(reference), ..) => (here.to_owned(), reference, None),
+        (None, Some(pipes), _) if pipes.asked.is_some() && pipes.rules.speaks_of_framing() => {
+            return Ok(Some(pipes.rules.clone()));
+        }
+        (None, _, Some(reference)) => (
+            folder_of(network).to_owned(),
+            reference,
+            Some("the network".to_owned()),
+        ),
+        (None, None, None) => return Ok(None),
+        (None, Some(_), None) if network.framing().is_empty() => return Ok(None),
+        (None, Some(ForPipes { rules, asked }), None) => {
+            let Some(reference) = &rules.framing_rules else {
+                return Ok(rules.speaks_of_framing().then(|| rules.clone()));
+            };
+            let (folder, own) = match asked {
+                Some(own) => (here, own),
+                None => (folder_of(network), network.rules().unwrap_or_default()),
+            };
+            let file = folder.join(in_folder(own, folder));
+            let named_by = format!("the rule set `{}`", rules.name);
+            (
+                file.parent().unwrap_or(here).to_owned(),
+                reference.as_str(),
+                Some(named_by),
+            )
+        }
+    };
+    let told = |message: &str| {
+        let named_by = named_by
+            .as_ref()
+            .map(|named_by| format!("; {named_by} names it under `framing_rules`"));
+        Trouble::Plain(format!("{message}{}", named_by.unwrap_or_default()))
+    };
+    let rules = rules_in(&folder, reference, on).map_err(|trouble| match trouble {
+        Trouble::Plain(message) => told(&message),
+        in_file @ Trouble::InFile(_) => in_file,
+    })?;
+    if !rules.speaks_of_framing() {
+        return Err(told(&format!(
+            "the rule set `{reference}` has no rules for framing"
+        )));
     }
+    Ok(Some(rules))
 }
-
-/// The rule set by which framing is checked where nothing else is asked for.
-const FRAMING: &str = "framing-irc-2021";
 
 /// The day on which the law is asked for: the one given, or today.
 #[derive(Args)]

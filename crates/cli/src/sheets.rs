@@ -4,7 +4,7 @@ use crownweir::quantity::Length;
 use crownweir::shop::{self, Dimensions, Job, Practice, Sheet, SheetKind};
 use crownweir::{Day, Diagnostic, Limits, Measured, Network, RuleSet};
 
-use crate::input::{self, Trouble};
+use crate::input::{self, ForPipes, Trouble};
 
 /// What sheets need beside the network.
 pub(crate) struct Beside<'a> {
@@ -20,13 +20,13 @@ pub(crate) struct Beside<'a> {
 
 impl<'a> Beside<'a> {
     /// What comes with the program, and what the network names.
-    pub(crate) fn published(network: &Network, rules: Option<&'a RuleSet>, on: Day) -> Result<Self, Trouble> {
+    pub(crate) fn published(network: &Network, pipes: ForPipes<'a>, on: Day) -> Result<Self, Trouble> {
         Ok(Self {
             dimensions: dimensions(network, &[])?,
             practice: practice(None)?,
             kerf: Length::ZERO,
-            rules,
-            framing_rules: input::framing_rules_for(network, None, on)?,
+            rules: Some(pipes.rules),
+            framing_rules: input::framing_rules_for(network, None, Some(pipes), on)?,
         })
     }
 }

@@ -8,7 +8,7 @@ use clap::{Args, ValueEnum};
 use crownweir::quantity::Length;
 use crownweir::shop::{self, Sheet, SheetKind};
 
-use crate::input::{self, Trouble};
+use crate::input::{self, ForPipes, Trouble};
 use crate::output;
 use crate::sheets::{self, Beside, Made};
 
@@ -32,7 +32,8 @@ pub(crate) struct Arguments {
     /// The rule set for its pipes, and amendments after it, as for `check`; without it, the one that the network names.
     #[arg(long, value_name = "NAME-OR-FILE[+AMENDMENT...]")]
     rules: Option<String>,
-    /// The rule set for holes in framing, likewise; without it, the one that the network names, or `framing-irc-2021`.
+    /// The rule set for holes in framing, likewise; without it, the one that the network names, or that goes with the rule
+    /// set for its pipes.
     #[arg(long, value_name = "NAME-OR-FILE[+AMENDMENT...]")]
     framing_rules: Option<String>,
     /// A file of practice in place of the one that comes with the program.
@@ -90,12 +91,16 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
         (None, None) => None,
         (asked, _) => Some(input::rules_for(&network, asked.as_deref(), on)?),
     };
+    let pipes = rules.as_ref().map(|rules| ForPipes {
+        rules,
+        asked: arguments.rules.as_deref(),
+    });
     let beside = Beside {
         dimensions: sheets::dimensions(&network, &arguments.fittings)?,
         practice: sheets::practice(arguments.practice.as_deref())?,
         kerf: arguments.kerf,
         rules: rules.as_ref(),
-        framing_rules: input::framing_rules_for(&network, arguments.framing_rules.as_deref(), on)?,
+        framing_rules: input::framing_rules_for(&network, arguments.framing_rules.as_deref(), pipes, on)?,
     };
     let kinds: Vec<&SheetKind> = match arguments.sheets.as_slice() {
         [] => SheetKind::ALL.iter().collect(),

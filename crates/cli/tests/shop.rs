@@ -289,3 +289,156 @@ fn a_form_of_what_is_missing_is_filled_in_and_cuts_everything() {
     );
     assert!(std::fs::read_to_string(form).unwrap().contains("1 in"));
 }
+
+/// The last note of the sheet of holes.
+fn last_note(arguments: &[&str]) -> String {
+    let output = crownweir(&[&["shop", "--sheet", "holes", "--format", "json"], arguments].concat());
+    let sheets: serde_json::Value = serde_json::from_slice(&output.stdout).unwrap();
+    let notes = sheets["sheets"][0]["notes"].as_array().unwrap();
+    notes.last().unwrap().as_str().unwrap().to_owned()
+}
+
+#[test]
+fn framing_goes_by_the_rule_set_that_goes_with_that_for_pipes() {
+    let folder = tempfile::tempdir().unwrap();
+    let stated = std::fs::read_to_string(Path::new(ROOT).join("tests/networks/larch-terrace.yaml")).unwrap();
+    let named = "rules: ipc-2021\n";
+    assert_eq!(stated.matches(named).count(), 1);
+    let network = |rules: &str| {
+        let path = folder.path().join("network.yaml");
+        let text = stated.replace("../dimensions/", &format!("{ROOT}/tests/dimensions/"));
+        std::fs::write(&path, text.replace(named, rules)).unwrap();
+        path.to_str().unwrap().to_owned()
+    };
+    // Which the network names by itself goes before any other, and what the command names before that.
+    for (rules, more, checked_by) in [
+        (
+            "rules: ipc-2021",
+            "",
+            "IRC 2021 (`framing-irc-2021`, which goes with `ipc-2021`)",
+        ),
+        (
+            "rules: upc-2021",
+            "",
+            "IRC 2021 (`framing-irc-2021`, which goes with `upc-2021`)",
+        ),
+        (
+            "rules: npc-2020",
+            "",
+            "NBC 2020 (`framing-nbc-2020`, which goes with `npc-2020`)",
+        ),
+        (
+            "rules: npc-2020+npc-2020-vent-tables",
+            "",
+            "NBC 2020 (`framing-nbc-2020`, which goes with `npc-2020`)",
+        ),
+        (
+            "rules: npc-2020\nframing_rules: framing-irc-2021",
+            "",
+            "IRC 2021 (`framing-irc-2021`)",
+        ),
+        (
+            "rules: en-12056-2\nframing_rules: framing-irc-2021",
+            "",
+            "IRC 2021 (`framing-irc-2021`)",
+        ),
+        (
+            "framing_rules: framing-nbc-2020",
+            "",
+            "NBC 2020 (`framing-nbc-2020`)",
+        ),
+        (
+            "rules: npc-2020\nframing_rules: framing-nbc-2020",
+            "--framing-rules framing-irc-2021",
+            "IRC 2021 (`framing-irc-2021`)",
+        ),
+        (
+            "rules: ipc-2021",
+            "--rules npc-2020",
+            "NBC 2020 (`framing-nbc-2020`, which goes with `npc-2020`)",
+        ),
+        (
+            "framing_rules: framing-irc-2021",
+            "--rules framing-nbc-2020",
+            "NBC 2020 (`framing-nbc-2020`)",
+        ),
+    ] {
+        let file = network(&format!("{rules}\n"));
+        let more = more.split_whitespace().collect::<Vec<_>>();
+        let note = last_note(&[&[file.as_str()], &more[..]].concat());
+        assert!(
+            note.starts_with(&format!("Checked by {checked_by}. ")),
+            "{rules} {more:?}: {note}"
+        );
+    }
+    let none = "No rule set for framing is given: the network names none (`framing_rules`)";
+    let by = |rules: &str| last_note(&[&network(rules)]);
+    assert_eq!(
+        by("rules: en-12056-2\n"),
+        format!("{none}, and none goes with `en-12056-2`.")
+    );
+    assert_eq!(
+        by(""),
+        format!("{none}, nor one for its pipes (`rules`) that another might go with.")
+    );
+}
+
+#[test]
+fn the_page_checks_holes_by_what_it_was_asked_for() {
+    for (rules, checked_by) in [
+        ("framing-nbc-2020", "Checked by NBC 2020"),
+        ("npc-2020", "Checked by IRC 2021"),
+    ] {
+        let demo = "tests/networks/heron-point.yaml";
+        let page = text(&crownweir(&["check", demo, "--rules", rules, "--format", "html"]).stdout);
+        assert!(
+            page.contains(checked_by),
+            "{rules}: the boathouse names the IRC for its framing"
+        );
+    }
+}
+
+#[test]
+fn a_rule_set_of_ones_own_names_one_for_framing_beside_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let write = |name: &str, text: &str| {
+        let path = folder.path().join(name);
+        std::fs::write(&path, text).unwrap();
+        path.to_str().unwrap().to_owned()
+    };
+    let read = |path: &str| std::fs::read_to_string(Path::new(ROOT).join(path)).unwrap();
+    let ours = read("rulesets/npc-2020/ruleset.yaml").replace("framing-nbc-2020", "frames.yaml");
+    let ours = write("ours.yaml", &ours);
+    let network = read("tests/networks/larch-terrace.yaml");
+    let network = network.replace("../dimensions/", &format!("{ROOT}/tests/dimensions/"));
+    let network = write(
+        "network.yaml",
+        &network.replace("rules: ipc-2021", "rules: ours.yaml"),
+    );
+    let told =
+        |more: &[&str]| text(&crownweir(&[&["shop", &network, "--sheet", "holes"], more].concat()).stderr);
+    for more in [&[][..], &["--rules", &ours]] {
+        let lacking = told(more);
+        assert!(
+            lacking.contains("there is no rule set and no file `frames.yaml`")
+                && lacking.contains("; the rule set `npc-2020` names it under `framing_rules`"),
+            "{lacking}"
+        );
+    }
+    write("frames.yaml", &read("rulesets/upc-2021/ruleset.yaml"));
+    assert!(
+        told(&[]).contains(
+            "the rule set `frames.yaml` has no rules for framing; the rule set `npc-2020` names it"
+        ),
+        "{}",
+        told(&[])
+    );
+    write("frames.yaml", &read("rulesets/framing-irc-2021/ruleset.yaml"));
+    for more in [&[][..], &["--rules", &ours]] {
+        let note = last_note(&[&[network.as_str()], more].concat());
+        assert!(
+            note.starts_with("Checked by IRC 2021 (`framing-irc-2021`)"),
+            "{note}"
+        );
+    }
+}

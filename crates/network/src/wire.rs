@@ -91,7 +91,8 @@ pub(crate) struct NetworkFile {
     pub(crate) units: Units,
     /// The rule set to check by, where the command names no other.
     pub(crate) rules: Option<Name>,
-    /// The rule set to check by where pipes pass framing, where the command names no other.
+    /// The rule set to check by where pipes pass framing, where the command names no other; without it, shop sheets take
+    /// the one that goes with the rule set for pipes.
     pub(crate) framing_rules: Option<Name>,
     /// Files of dimensions for its shop sheets, which go before those that come with the program; the last goes before
     /// the others.

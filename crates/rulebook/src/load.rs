@@ -183,6 +183,15 @@ fn resolve(
                 .expecting("a day such as `2026-11-25`"),
         );
     }
+    if let Some(framing) = &file.framing_rules
+        && (framing.trim().is_empty() || *framing == file.name)
+    {
+        let at = top.get("framing_rules");
+        problems.push(
+            at.problem(format!("`{framing}` is no other rule set"))
+                .expecting("the name or file of a rule set for framing, such as `framing-irc-2021`"),
+        );
+    }
     let mut heads = vec![Head {
         document: file.document.as_str().into(),
         edition: file.edition.as_str().into(),
@@ -271,6 +280,7 @@ fn resolve(
         document: file.document.clone(),
         edition: file.edition.clone(),
         revision: file.revision,
+        framing_rules: file.framing_rules.clone(),
         notes: file.notes.clone(),
         ladder,
         tables,

@@ -26,6 +26,8 @@ pub struct RuleSet {
     pub edition: String,
     /// The rule set's own revision, which grows with every change.
     pub revision: u32,
+    /// The rule set that goes with it where pipes pass framing, by name or file, where it says so.
+    pub framing_rules: Option<String>,
     /// What a reader should know before relying on it.
     pub notes: Vec<String>,
     /// The nominal sizes in order.
@@ -714,6 +716,12 @@ impl RuleSet {
     #[must_use]
     pub fn counts_loads(&self) -> bool {
         !self.loads.fixture.is_empty() || self.loads.group.is_some()
+    }
+
+    /// Whether it has rules for where pipes pass framing.
+    #[must_use]
+    pub fn speaks_of_framing(&self) -> bool {
+        self.rules.iter().any(|rule| rule.subject == Subject::Passage)
     }
 
     /// The rule of that name.

@@ -42,6 +42,10 @@ pub(crate) struct RuleSetFile {
     /// The day on which it was last compared with its sources, as year-month-day.
     #[cfg_attr(feature = "schema", schemars(regex(pattern = "^[0-9]{4}-[0-9]{2}-[0-9]{2}$")))]
     pub(crate) checked: Option<String>,
+    /// The rule set that goes with it where pipes pass framing, for networks that name none: a published one by name,
+    /// or a file beside this one. Left out where none does.
+    #[cfg_attr(feature = "schema", schemars(length(min = 1)))]
+    pub(crate) framing_rules: Option<String>,
     /// Other documents that citations may name.
     #[serde(default)]
     pub(crate) also_cites: Vec<CitedFile>,

@@ -71,11 +71,7 @@ struct Crossing<'a> {
 /// The sheet of holes.
 pub(crate) fn holes(job: &Job<'_>) -> Sheet {
     let Some(measured) = &job.framing else {
-        let missing = match job.network.framing().is_empty() {
-            true => "The network lists no framing.",
-            false => "No rule set for framing is given.",
-        };
-        let notes = vec![missing.to_owned()];
+        let notes = vec![not_planned(job)];
         return sheet(job, Vec::new(), notes);
     };
     let network = measured.network();
@@ -142,11 +138,35 @@ pub(crate) fn holes(job: &Job<'_>) -> Sheet {
         );
     }
     notes.push(format!(
-        "Checked by {} {}. Before boring: look for wires, pipes and other trades' holes in the member. The maker's chart \
+        "Checked by {} {}{}. Before boring: look for wires, pipes and other trades' holes in the member. The maker's chart \
          governs engineered joists and trusses; an engineer or the authority decides in doubt.",
-        report.document, report.edition
+        report.document,
+        report.edition,
+        goes_with(job, &report.rules)
     ));
     sheet(job, rows, notes)
+}
+
+/// Why no holes are listed.
+fn not_planned(job: &Job<'_>) -> String {
+    if job.network.framing().is_empty() {
+        return "The network lists no framing.".to_owned();
+    }
+    let none = "No rule set for framing is given: the network names none (`framing_rules`)";
+    match &job.plumbing {
+        Some(measured) => format!("{none}, and none goes with `{}`.", measured.rules().name),
+        None => format!("{none}, nor one for its pipes (`rules`) that another might go with."),
+    }
+}
+
+/// The name of the rule set for framing, and by what it was chosen where nobody asked for it.
+fn goes_with(job: &Job<'_>, framing: &str) -> String {
+    let pipes = job.plumbing.as_ref().map(Measured::rules);
+    let own = |rules: &&RuleSet| rules.framing_rules.as_deref() == Some(framing);
+    match (job.network.framing_rules(), pipes.filter(own)) {
+        (None, Some(rules)) => format!(" (`{framing}`, which goes with `{}`)", rules.name),
+        _ => format!(" (`{framing}`)"),
+    }
 }
 
 fn row(

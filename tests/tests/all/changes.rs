@@ -113,6 +113,7 @@ fn the_head_the_sizes_and_the_definitions_are_compared() {
     tells(
         &[
             ("revision: 1", "revision: 2"),
+            ("framing_rules: framing-irc-2021\n", ""),
             (
                 "  - These figures are not the code. The adopted book, its local amendments and the authority decide.\n",
                 "",
@@ -130,6 +131,7 @@ fn the_head_the_sizes_and_the_definitions_are_compared() {
         ],
         &[
             "head : revision: was 1, now 2",
+            "head : framing_rules: dropped: framing-irc-2021",
             "head : note: dropped: These figures are not the code. The adopted book, its local amendments and the authority decide.",
             "sizes 15 in: diameter: was 1 ft 3 in, now 1 ft 3-1/4 in",
             "sizes 15 in: names: was 15 in, DN 375, now 15 in, DN 375, DN 400",

@@ -334,3 +334,54 @@ fn protection_is_left_out_where_a_document_does_not_speak_of_traps() {
         "{told}"
     );
 }
+
+#[test]
+fn what_a_published_rule_set_names_for_framing_is_published_and_speaks_of_it() {
+    let named: Vec<(&str, Option<String>)> = published::names()
+        .map(|name| (name, rules(name)))
+        .filter(|(_, rules)| !rules.speaks_of_framing())
+        .map(|(name, rules)| (name, rules.framing_rules))
+        .collect();
+    for framing in named.iter().filter_map(|(_, framing)| framing.as_ref()) {
+        assert!(
+            published::text(framing).is_some() && rules(framing).speaks_of_framing(),
+            "{framing}"
+        );
+    }
+    let without: Vec<&str> = named
+        .iter()
+        .filter(|(_, framing)| framing.is_none())
+        .map(|(name, _)| *name)
+        .collect();
+    // The European standard goes with no published code for framing.
+    assert_eq!(without, ["en-12056-2"]);
+}
+
+#[test]
+fn a_rule_set_names_another_for_framing_and_amendments_leave_that() {
+    let text = |name: &'static str, text: Option<&'static str>| Text {
+        name,
+        bytes: text.expect("published").as_bytes(),
+    };
+    let amendment = "npc-2020-vent-tables";
+    let amended = RuleSet::amended(
+        text("npc-2020", published::text("npc-2020")),
+        &[text(amendment, published::amendment(amendment))],
+        "2026-11-25".parse().unwrap(),
+        &Limits::rules(),
+    );
+    let amended = amended.unwrap_or_else(|problems| panic!("{problems}"));
+    assert_eq!(amended.framing_rules.as_deref(), Some("framing-nbc-2020"));
+    let text = published::text("npc-2020").unwrap();
+    let reading = |framing: &str| {
+        let text = text.replace("framing_rules: framing-nbc-2020\n", framing);
+        RuleSet::read("own.yaml", text.as_bytes(), &Limits::rules()).map(|rules| rules.framing_rules)
+    };
+    assert_eq!(reading("").unwrap(), None);
+    for itself in ["npc-2020", "\"  \""] {
+        let told = reading(&format!("framing_rules: {itself}\n"))
+            .unwrap_err()
+            .to_string();
+        assert!(told.contains("is no other rule set"), "{told}");
+    }
+}

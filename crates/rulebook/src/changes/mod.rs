@@ -307,6 +307,7 @@ impl Sides<'_> {
                 document,
                 edition,
                 revision,
+                framing_rules: _,
                 notes: _,
                 ladder: _,
                 definitions: _,
@@ -333,6 +334,12 @@ impl Sides<'_> {
         {
             at.text(part, before, after, found);
         }
+        at.optional(
+            "framing_rules",
+            self.before.rules.framing_rules.clone(),
+            self.after.rules.framing_rules.clone(),
+            found,
+        );
         let layers = |rules: &RuleSet| {
             let layers = rules.layers.iter();
             let told: Vec<_> = layers
