@@ -103,6 +103,43 @@ fn the_mistakes_in_the_dwelling_are_found_and_nothing_else() {
     assert_eq!(approvals, ["frost-closure"]);
 }
 
+// NBC 2020, 9.23.5.: holes keep 50 mm from the edges of a joist, notches are in its top edge, no deeper than a third of it
+// and beside a bearing, and a cut leaves two thirds of a bearing stud (as in the rule set).
+#[test]
+fn the_mistakes_in_the_dwellings_framing_are_found_and_nothing_else() {
+    let by_framing = |name: &str| {
+        let network = network(&network_text(name));
+        let named = network.framing_rules().expect("it names its rules for framing");
+        check(&network, &rules(named)).expect("known sizes")
+    };
+    let clean = by_framing("larch-terrace-npc.yaml");
+    assert_eq!(found(&clean), BTreeSet::new());
+    let held = |name: &str| {
+        let row = clean.summary.iter().find(|row| row.rule == name);
+        row.map_or(0, |row| row.satisfied)
+    };
+    for (rule, passages) in [
+        ("joist-hole", 3),
+        ("joist-hole-edge", 3),
+        ("bearing-stud-left", 1),
+        ("partition-stud-left", 20),
+        ("top-plate-left", 2),
+    ] {
+        assert_eq!(held(rule), passages, "{rule}");
+    }
+    let faulty = by_framing("larch-terrace-npc-faulty.yaml");
+    let expected = [
+        ("joist-notch-depth", "closet drain, upper joists 1"),
+        ("joist-notch-edge", "closet drain, upper joists 1"),
+        ("joist-notch-place", "closet drain, upper joists 1"),
+        ("joist-hole-edge", "tub arm, upper joists 1"),
+        ("joist-hole-edge", "tub arm, upper joists 2"),
+        ("bearing-stud-left", "sink arm, outside wall studs 1"),
+    ];
+    assert_eq!(found(&faulty), expected.into_iter().collect());
+    assert!(faulty.findings.iter().all(|one| one.verdict == Verdict::Violated));
+}
+
 #[test]
 fn the_mistakes_in_the_boathouse_are_found_and_nothing_else() {
     mistakes(
