@@ -5,6 +5,7 @@ mod arrangements;
 mod arrangements_en;
 mod audit;
 mod audit_by_enumeration;
+mod audit_of_few;
 mod changes;
 mod codes;
 mod conditions;

@@ -346,7 +346,6 @@ impl Hand<'_, '_> {
         let part = self.part_named();
         let way = match &part {
             Part::Rule(name) => ["rules", name.as_str()],
-            Part::Table(name) => ["tables", name.as_str()],
             Part::Arrangement(name) => ["arrangements", name.as_str()],
             _ => return Ok(false),
         };

@@ -68,7 +68,8 @@ impl Hand<'_, '_> {
             Step::Key(key) => parent.remove(key),
             Step::Item(index) => {
                 let items = parent.items_mut()?;
-                (*index < items.len()).then(|| items.remove(*index))
+                items.get(*index)?;
+                Some(items.remove(*index))
             }
         }
     }
@@ -424,7 +425,7 @@ impl Hand<'_, '_> {
         let Some(tree) = at_mut(&mut self.merge.tree, &path) else {
             return Ok(());
         };
-        if renumber(tree, &file.was, &to, own.as_ref(), part != Part::Whole) == 0 {
+        if !renumber(tree, &file.was, &to, own.as_ref(), part != Part::Whole) {
             let what = match &part {
                 Part::Whole => "nothing cites".to_owned(),
                 part => format!("the {part} does not cite"),
@@ -474,9 +475,9 @@ fn collect_sections(tree: &Tree, found: &mut Vec<String>) {
 }
 
 /// Puts another number in every citation of a section of the base. The citation becomes the amendment's, over the one
-/// that stood there. Gives how many there were.
-fn renumber(tree: &mut Tree, was: &str, to: &Tree, own: Option<&Tree>, only_here: bool) -> usize {
-    let mut count = 0;
+/// that stood there. Whether there was any.
+fn renumber(tree: &mut Tree, was: &str, to: &Tree, own: Option<&Tree>, only_here: bool) -> bool {
+    let mut found = false;
     if let Some(cite) = tree.get("cite")
         && base_section(cite).as_deref() == Some(was)
     {
@@ -490,20 +491,20 @@ fn renumber(tree: &mut Tree, was: &str, to: &Tree, own: Option<&Tree>, only_here
             new.set("amends", old.clone());
         }
         tree.set("cite", new);
-        count += 1;
+        found = true;
     }
     if only_here {
-        return count;
+        return found;
     }
     for (key, inner) in tree.entries_mut() {
         if key != "cite" {
-            count += renumber(inner, was, to, own, false);
+            found |= renumber(inner, was, to, own, false);
         }
     }
     if let Some(items) = tree.items_mut() {
         for inner in items {
-            count += renumber(inner, was, to, own, false);
+            found |= renumber(inner, was, to, own, false);
         }
     }
-    count
+    found
 }

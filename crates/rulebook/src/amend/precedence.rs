@@ -179,3 +179,21 @@ impl Touches {
             .max_by_key(|touch| touch.layer)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn nothing_asks_more_than_itself() {
+        for content in [
+            Content::Barred,
+            Content::Unlimited,
+            Content::Value(Value::Count(1)),
+        ] {
+            for stricter in [Stricter::Larger, Stricter::Smaller] {
+                assert_eq!(stricter.is_more_of_cells(content, content), Some(false));
+            }
+        }
+    }
+}

@@ -113,13 +113,13 @@ fn steps<'a>(rows: &[(Value, &'a Row)], column: usize, is_amount: bool) -> Vec<(
         .collect()
 }
 
-/// The way that most steps go, if clearly more than the others.
+/// The way that most steps go, if at least twice as many as go the other.
 fn most(steps: &[(&Row, &Row, Ordering)]) -> Option<Way> {
     let count = |wanted| steps.iter().filter(|(_, _, order)| *order == wanted).count();
     let (up, down) = (count(Ordering::Greater), count(Ordering::Less));
-    if up > down && up >= down.saturating_mul(2) {
+    if up >= down.saturating_mul(2) {
         Some(Way::Up)
-    } else if down > up && down >= up.saturating_mul(2) {
+    } else if down >= up.saturating_mul(2) {
         Some(Way::Down)
     } else {
         None

@@ -61,18 +61,6 @@ fn other(key: &Key, named: &[Value], ladder: &Ladder) -> Option<Value> {
     }
 }
 
-/// Whether a row's key lets a value through.
-fn lets_through(key: &Key, bound: Option<Value>, value: Value) -> bool {
-    let Some(bound) = bound else { return true };
-    let order = value.compare(bound);
-    let beyond = match key.matching {
-        Match::Exact => None,
-        Match::UpTo => Some(Ordering::Less),
-        Match::From => Some(Ordering::Greater),
-    };
-    order == Some(Ordering::Equal) || (order.is_some() && order == beyond)
-}
-
 pub(super) fn never_found(audit: &mut Audit<'_>, table: &Table) {
     let axes: Vec<Vec<Value>> = (0..table.keys.len())
         .map(|index| stand_ins(table, index, &audit.rules.ladder))
@@ -113,10 +101,10 @@ fn found_by(table: &Table, axes: &[Vec<Value>], index: usize, left: &mut usize) 
         .zip(&row.keys)
         .map(|((key, axis), bound)| {
             // Its own bound first: that is where a row is found if anywhere, save for unusual tables.
-            let own = bound.iter().copied();
-            let others = axis.iter().copied();
-            own.chain(others.filter(|value| Some(*value) != *bound && lets_through(key, *bound, *value)))
-                .collect()
+            match (key.matching, bound) {
+                (Match::Exact, Some(own)) => vec![*own],
+                _ => bound.iter().chain(axis).copied().collect(),
+            }
         })
         .collect();
     if choices.iter().any(Vec::is_empty) {

@@ -1,5 +1,6 @@
 //! What is taken out, narrowed, made a matter of permission, replaced or renumbered.
 
+use crownweir::rulebook::Words;
 use crownweir::{RuleSet, Verdict, changes};
 use crownweir_tests::network_text;
 
@@ -135,18 +136,17 @@ fn a_section_is_renumbered_wherever_it_is_cited() {
     assert_eq!(renumbered("arrangement: horizontal-wet-vent, ", "912.1").0, 1);
     let (now, left) = renumbered("rule: trap-size, ", "1002.5");
     assert!(now == 1 && left > 0, "{left} left");
-    // A table that is named, and no rule that reads it.
-    let change = "  - renumber: {table: trap-arms, was: Table 909.1, to: Table 4.9}";
+    // A table that is named, and none of the others of the section.
+    let change = "  - renumber: {table: showers, was: Table 709.1, to: Table 4.9}";
     let rules = amended(&[("town", &invented(change))], "2026-11-25").expect("a rule set");
-    let arms = |rules: &RuleSet| {
-        let arms = rules.tables.iter().find(|table| table.name == "trap-arms");
-        arms.expect("the table").citation.to_string()
+    let of_showers = |rules: &RuleSet| {
+        let table = rules.tables.iter().find(|table| table.name == "showers");
+        table.expect("the table").citation.to_string()
     };
-    assert_ne!(arms(&rules), arms(&base));
+    let cited = of_showers(&rules);
     assert!(
-        arms(&rules).starts_with("Ordinance 2026, Table 4.9, amending "),
-        "{}",
-        arms(&rules)
+        cited.starts_with("Ordinance 2026, Table 4.9, amending IPC 2021, Table 709.1"),
+        "{cited}"
     );
     let changed = citations(&rules);
     let changed = changed.iter().filter(|one| one.contains("Table 4.9")).count();
@@ -289,6 +289,9 @@ fn a_rule_that_is_freed_of_a_restriction_applies_as_before() {
             told.count()
         };
         assert_eq!((when(&narrowed), when(&freed)), (1, 0), "{rule}");
+        // Nothing is left of it in words either.
+        let words = |rules: &RuleSet| Words::of(rules).in_line(&rules.rule(rule).expect("a rule").when);
+        assert_eq!(words(&freed).trim_matches(['(', ')']), words(&base), "{rule}");
     }
 }
 

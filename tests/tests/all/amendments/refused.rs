@@ -329,6 +329,11 @@ fn what_is_expected_and_cannot_be_read_is_said_to_be_so() {
         "  - set: {table: trap-arms, row: {trap: 2 in}, column: length, was: unfilled, to: 7 ft}",
         &["the change expects unfilled, and the base has 8 ft"],
     );
+    // Nor could a row's key be anything at all.
+    refused(
+        "  - set: {table: trap-arms, row: {trap: any}, column: length, was: 8 ft, to: 7 ft}",
+        &["the table `trap-arms` has no `trap` any; expected one of 1-1/4 in, "],
+    );
     for (change, place, said) in [
         (
             "  - set: {table: trap-arms, row: {trap: 2 in}, column: length, was: 8 fet, to: 7 ft}",
