@@ -9,7 +9,7 @@ use crownweir_vocabulary::{Inlet, Role};
 
 use crate::build::{Builder, Instance, position_of, step_name};
 use crate::elevation;
-use crate::model::{Node, NodeId, NodeKind, Pipe, StatedWay};
+use crate::model::{Node, NodeId, NodeKind, Pipe, SlopeBounds, StatedWay};
 use crate::offset::{Offset, Side, Solved};
 use crate::open::{SizeFile, SlopeFile};
 use crate::stated::{choice_denied, length_denied};
@@ -21,6 +21,24 @@ struct Way {
     bearing: Option<Bearing>,
     /// Whether the line is vertical here.
     plumb: bool,
+}
+
+/// A pipe of a file, with the run that it is in and the nodes that it joins.
+#[derive(Clone, Copy)]
+struct Piece<'i, 'a> {
+    instance: &'i Instance<'a>,
+    run: u32,
+    file: &'i PipeFile,
+    at: Cursor<'a>,
+    ends: (NodeId, NodeId),
+}
+
+/// What geometry gives of a pipe, and by what.
+#[derive(Clone, Copy)]
+struct Measured {
+    length: Length,
+    slope: Slope,
+    by: &'static str,
 }
 
 impl<'a> Builder<'a> {
@@ -57,8 +75,14 @@ impl<'a> Builder<'a> {
                     (None, _) => {}
                     (Some(from), Some((file, at))) => {
                         let ends = (from, to);
-                        let (pipe, bearing, offset) =
-                            self.pipe(instance, run, file, at, ends, &mut way, problems);
+                        let piece = Piece {
+                            instance,
+                            run,
+                            file,
+                            at,
+                            ends,
+                        };
+                        let (pipe, bearing, offset) = self.pipe(piece, &mut way, problems);
                         self.bearings.push(bearing);
                         self.passages(instance, file, &pipe, at, problems);
                         let inverts = file.inverts.map(|inverts| inverts.map(|invert| invert.0));
@@ -122,104 +146,38 @@ impl<'a> Builder<'a> {
         found
     }
 
-    #[expect(clippy::too_many_arguments, reason = "what a pipe is made from, in one place")]
+    /// The pipe, the direction in plan in which it goes on, and the offset that it is.
     fn pipe(
         &self,
-        instance: &Instance<'a>,
-        run: u32,
-        file: &PipeFile,
-        at: Cursor<'a>,
-        (from, to): (NodeId, NodeId),
+        piece: Piece<'_, 'a>,
         way: &mut Way,
         problems: &mut Diagnostics,
     ) -> (Pipe, Option<Bearing>, Option<Offset>) {
-        let defaults: &Defaults = &self.file.defaults;
-        let name = match &file.name {
-            Some(name) => self.fill(instance, name, "path", problems),
-            None => {
-                let end = |id| self.graph.node_weight(id).map_or("", |node: &Node| &*node.name);
-                format!("{} to {}", end(from), end(to))
-            }
-        };
-        let place = |id: NodeId| self.positions.get(id.index()).copied().flatten();
-        let ends = place(from)
-            .zip(place(to))
-            .map(|(from, to)| (from.xyz(), to.xyz()));
-        let measured = ends.and_then(|(from, to)| elevation::measure(from, to, instance.role));
+        let Piece {
+            instance,
+            run,
+            file,
+            at,
+            ends: (_, to),
+        } = piece;
+        let name = self.pipe_name(piece, problems);
         let heading = self.heading(file, at, way, problems);
-        let stated_offset = file.offset.as_ref().and_then(|offset| {
-            let at = at.get("offset");
-            self.offset(offset, instance, way, heading, (from, to), at, problems)
-        });
-        let offset = stated_offset.map(|(_, solved)| solved);
-        let measured = offset.map(|offset| (offset.length, offset.slope)).or(measured);
-        let derived_from = if offset.is_some() {
-            "the offset and its bends give"
-        } else {
-            "the coordinates of its ends give"
+        let stated = file.offset.as_ref();
+        let (offset, solved) = stated
+            .and_then(|offset| self.offset(offset, piece, way, heading, problems))
+            .unzip();
+        let measured = match solved {
+            Some(solved) => Some(Measured {
+                length: solved.length,
+                slope: solved.slope,
+                by: "the offset and its bends give",
+            }),
+            None => self.between_places(piece),
         };
-        let length = file.length.or(measured.map(|(length, _)| length));
-        if let Some((message, expected)) = length_denied(&name, file.length) {
-            problems.push(at.get("length").problem(message).expecting(expected));
-        }
-        if let (Some(stated), Some((measured, _))) = (file.length, measured)
-            && elevation::differ(stated, measured)
-        {
-            problems.push(contradiction(
-                at.get("length"),
-                "length",
-                stated,
-                measured,
-                self.notation(),
-                derived_from,
-            ));
-        }
-        let from_inverts = file
-            .inverts
-            .as_ref()
-            .zip(length)
-            .and_then(|([start, end], length)| {
-                let fall = match instance.role {
-                    Role::Vent => end.0.checked_sub(start.0),
-                    _ => start.0.checked_sub(end.0),
-                };
-                Slope::from_fall(fall?, length)
-            });
-        let from_inverts = from_inverts.filter(|_| offset.is_none());
-        let derived = from_inverts.or(measured.map(|(_, slope)| slope));
-        let own_slope = file.slope.and_then(SlopeFile::stated);
-        if let (Some(stated), Some(derived), Some(length)) = (own_slope, derived, length)
-            && let (Some(stated), Some(derived)) = (stated.fall_over(length), derived.fall_over(length))
-            && elevation::differ(stated, derived)
-        {
-            problems.push(contradiction(
-                at.get("slope"),
-                "fall",
-                stated,
-                derived,
-                self.notation(),
-                if offset.is_some() {
-                    derived_from
-                } else {
-                    "the heights of its ends give"
-                },
-            ));
-        }
-        // What a pipe says of its slope goes before what its run says, and what geometry gives lies between.
-        let (slope, slope_bounds) = match (file.slope, derived, instance.run.slope) {
-            (Some(SlopeFile::Between(bounds)), None, _) | (None, None, Some(SlopeFile::Between(bounds))) => {
-                (None, Some(bounds))
-            }
-            (own, derived, of_run) => {
-                let of_run = of_run.and_then(SlopeFile::stated);
-                (own.and_then(SlopeFile::stated).or(derived).or(of_run), None)
-            }
-        };
-        if let Some((message, expected)) = choice_denied(instance.role, slope_bounds) {
-            problems.push(at.get("slope").problem(message).expecting(expected));
-        }
+        let length = self.length(piece, &name, measured, problems);
+        let (slope, slope_bounds) = self.slope(piece, length, measured, solved.is_some(), problems);
         let plumb = slope.is_some_and(Slope::is_vertical);
-        if plumb && file.direction.is_some() && file.offset.is_none() {
+        if plumb && file.direction.is_some() && stated.is_none() {
             problems.push(
                 at.get("direction")
                     .problem(format!(
@@ -228,46 +186,145 @@ impl<'a> Builder<'a> {
                     .helped("state the direction at the next pipe that is not vertical"),
             );
         }
-        if file.offset.is_none() {
+        if stated.is_none() {
             way.plumb = plumb;
         }
-        let bearing = offset.map_or(heading.filter(|_| !plumb), |offset| offset.bearing);
+        let bearing = solved.map_or(heading.filter(|_| !plumb), |solved| solved.bearing);
+
+        let (of_run, defaults): (_, &Defaults) = (instance.run, &self.file.defaults);
         let laid = slope.or(slope_bounds.map(|bounds| bounds.at_most));
-        let horizontal = laid.map(|slope| !slope.is_vertical());
-        let by_default = match horizontal {
-            Some(true) => defaults.horizontal_support_spacing,
-            Some(false) => defaults.vertical_support_spacing,
-            None => None,
-        };
+        let spacing_by_default = laid.and_then(|slope| {
+            if slope.is_vertical() {
+                defaults.vertical_support_spacing
+            } else {
+                defaults.horizontal_support_spacing
+            }
+        });
         let straight = self
             .defined_in
             .get(to.index())
             .is_some_and(|&defined| defined == run);
+        let enters = if straight { Inlet::Run } else { Inlet::Branch };
         let pipe = Pipe {
             name: name.into(),
             role: instance.role,
             run,
-            size: file.size.or(instance.run.size).and_then(SizeFile::stated),
+            size: file.size.or(of_run.size).and_then(SizeFile::stated),
             length,
             slope,
             slope_bounds,
-            material: file.material.or(instance.run.material).or(defaults.material),
+            material: file.material.or(of_run.material).or(defaults.material),
             support_spacing: file
                 .support_spacing
-                .or(instance.run.support_spacing)
-                .or(by_default),
+                .or(of_run.support_spacing)
+                .or(spacing_by_default),
             mid_storey_guide: file
                 .mid_storey_guide
-                .or(instance.run.mid_storey_guide)
+                .or(of_run.mid_storey_guide)
                 .or(defaults.mid_storey_guide),
-            underground: file.underground.unwrap_or(instance.run.underground),
-            enters: file
-                .enters
-                .unwrap_or(if straight { Inlet::Run } else { Inlet::Branch }),
+            underground: file.underground.unwrap_or(of_run.underground),
+            enters: file.enters.unwrap_or(enters),
             enters_stated: file.enters.is_some(),
             position: position_of(at),
         };
-        (pipe, bearing, stated_offset.map(|(offset, _)| offset))
+        (pipe, bearing, offset)
+    }
+
+    /// The name that a pipe states, or that of both its ends.
+    fn pipe_name(&self, piece: Piece<'_, 'a>, problems: &mut Diagnostics) -> String {
+        if let Some(name) = &piece.file.name {
+            return self.fill(piece.instance, name, "path", problems);
+        }
+        let end = |id| self.graph.node_weight(id).map_or("", |node: &Node| &*node.name);
+        let (from, to) = piece.ends;
+        format!("{} to {}", end(from), end(to))
+    }
+
+    /// What the coordinates of a pipe's ends give of it, where both are stated.
+    fn between_places(&self, piece: Piece<'_, 'a>) -> Option<Measured> {
+        let place = |id: NodeId| self.positions.get(id.index()).copied().flatten();
+        let (from, to) = piece.ends;
+        let (from, to) = (place(from)?, place(to)?);
+        let (length, slope) = elevation::measure(from.xyz(), to.xyz(), piece.instance.role)?;
+        let by = "the coordinates of its ends give";
+        Some(Measured { length, slope, by })
+    }
+
+    /// The length of a pipe: as stated, held to what is measured, or as measured.
+    fn length(
+        &self,
+        piece: Piece<'_, 'a>,
+        name: &str,
+        measured: Option<Measured>,
+        problems: &mut Diagnostics,
+    ) -> Option<Length> {
+        let (stated, at) = (piece.file.length, piece.at.get("length"));
+        if let Some((message, expected)) = length_denied(name, stated) {
+            problems.push(at.problem(message).expecting(expected));
+        }
+        if let (Some(stated), Some(measured)) = (stated, measured)
+            && elevation::differ(stated, measured.length)
+        {
+            let notation = self.notation();
+            problems.push(contradiction(
+                at,
+                "length",
+                stated,
+                measured.length,
+                notation,
+                measured.by,
+            ));
+        }
+        stated.or(measured.map(|measured| measured.length))
+    }
+
+    /// The slope of a pipe, or the bounds in which it is to be chosen.
+    fn slope(
+        &self,
+        piece: Piece<'_, 'a>,
+        length: Option<Length>,
+        measured: Option<Measured>,
+        is_offset: bool,
+        problems: &mut Diagnostics,
+    ) -> (Option<Slope>, Option<SlopeBounds>) {
+        let (file, role, at) = (piece.file, piece.instance.role, piece.at.get("slope"));
+        let from_inverts = file
+            .inverts
+            .as_ref()
+            .filter(|_| !is_offset)
+            .and_then(|[start, end]| {
+                let fall = match role {
+                    Role::Vent => end.0.checked_sub(start.0),
+                    _ => start.0.checked_sub(end.0),
+                };
+                Slope::from_fall(fall?, length?)
+            });
+        let derived = from_inverts.or(measured.map(|measured| measured.slope));
+        if let (Some(stated), Some(derived), Some(length)) =
+            (file.slope.and_then(SlopeFile::stated), derived, length)
+            && let (Some(stated), Some(derived)) = (stated.fall_over(length), derived.fall_over(length))
+            && elevation::differ(stated, derived)
+        {
+            let by = match measured {
+                Some(measured) if is_offset => measured.by,
+                _ => "the heights of its ends give",
+            };
+            problems.push(contradiction(at, "fall", stated, derived, self.notation(), by));
+        }
+        // What a pipe says of its slope goes before what its run says, and what geometry gives lies between.
+        let (slope, bounds) = match (file.slope, derived, piece.instance.run.slope) {
+            (Some(SlopeFile::Between(bounds)), None, _) | (None, None, Some(SlopeFile::Between(bounds))) => {
+                (None, Some(bounds))
+            }
+            (own, derived, of_run) => {
+                let of_run = of_run.and_then(SlopeFile::stated);
+                (own.and_then(SlopeFile::stated).or(derived).or(of_run), None)
+            }
+        };
+        if let Some((message, expected)) = choice_denied(role, bounds) {
+            problems.push(at.problem(message).expecting(expected));
+        }
+        (slope, bounds)
     }
 
     /// The way a path sets out.
@@ -318,20 +375,15 @@ impl<'a> Builder<'a> {
     }
 
     /// Solves an offset; none, with a problem, where something that it needs is not there.
-    #[expect(
-        clippy::too_many_arguments,
-        reason = "what an offset is solved from, in one place"
-    )]
     fn offset(
         &self,
         file: &OffsetFile,
-        instance: &Instance<'a>,
+        piece: Piece<'_, 'a>,
         way: &Way,
         heading: Option<Bearing>,
-        (from, to): (NodeId, NodeId),
-        at: Cursor<'a>,
         problems: &mut Diagnostics,
     ) -> Option<(Offset, Solved)> {
+        let at = piece.at.get("offset");
         let roll = match (file.left, file.right) {
             (Some(_), Some(_)) => {
                 problems.push(
@@ -357,7 +409,7 @@ impl<'a> Builder<'a> {
             );
             return None;
         };
-        let angle = self.bends_alike((from, to), at, problems)?;
+        let angle = self.bends_alike(piece.ends, at, problems)?;
         let offset = Offset {
             set: file.set.unwrap_or_default(),
             roll: roll.0,
@@ -366,11 +418,8 @@ impl<'a> Builder<'a> {
         let solved = if way.plumb {
             offset.in_plumb_line(bearing, roll.1)
         } else {
-            let grade = instance
-                .run
-                .slope
-                .and_then(SlopeFile::stated)
-                .filter(|_| file.set.is_none());
+            let of_run = piece.instance.run.slope;
+            let grade = of_run.and_then(SlopeFile::stated).filter(|_| file.set.is_none());
             offset.in_level_line(bearing, roll.1, grade)
         };
         if solved.is_none() {

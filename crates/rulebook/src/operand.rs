@@ -7,6 +7,7 @@ use serde_yaml::{Mapping, Value as Yaml};
 use crate::expression::{Scope, entries, only};
 use crate::literal::literal;
 use crate::model::{Lookup, Operand};
+use crate::table::{Column, Table};
 use crate::value::{Dimension, Value};
 
 /// The ways to come by a value, as keys of an operand.
@@ -39,11 +40,10 @@ impl Scope<'_> {
             _ => return literal(yaml, at, wanted, None, self.ladder, problems).map(Operand::Literal),
         };
         let Some(form) = FORMS.into_iter().find(|form| map.contains_key(*form)) else {
-            let wrong = entries(map).next().map_or("", |(key, _)| key);
-            let form = if map.contains_key("per") { "flow" } else { "" };
-            if form == "flow" {
+            if map.contains_key("per") {
                 return self.flow_as_load(map, at, wanted, problems);
             }
+            let wrong = entries(map).next().map_or("", |(key, _)| key);
             problems.push(
                 at.problem("this does not say how to come by a value")
                     .expecting(format!(
@@ -73,7 +73,7 @@ impl Scope<'_> {
             if !fits {
                 problems.push(unlike(below, &format!("`{form}`"), dimension, wanted));
             }
-            fits
+            fits.then_some(())
         };
         match form {
             "fact" => match inner {
@@ -85,11 +85,7 @@ impl Scope<'_> {
             },
             "table" => self.table_operand(map, at, wanted, problems),
             "times" => {
-                let has_multiples = matches!(
-                    wanted,
-                    Dimension::Length | Dimension::Load | Dimension::Flow | Dimension::Count
-                );
-                if !has_multiples {
+                if !has_multiples(wanted) {
                     problems.push(below.problem(format!("{} cannot be multiplied", wanted.with_article())));
                     return None;
                 }
@@ -100,45 +96,25 @@ impl Scope<'_> {
                     of: of(wanted, problems)?,
                 })
             }
-            "sum" | "larger_of" | "smaller_of" => {
-                let Yaml::Sequence(items) = inner else {
-                    problems.push(
-                        below
-                            .problem("a list belongs here")
-                            .expecting("`[first, second]`"),
-                    );
-                    return None;
-                };
-                let read: Vec<_> = items
-                    .iter()
-                    .enumerate()
-                    .map(|(index, item)| self.operand(item, below.item(index), wanted, problems))
-                    .collect();
-                let read = read.into_iter().collect::<Option<Vec<_>>>()?;
-                Some(match form {
-                    "sum" => Operand::Sum(read),
-                    "larger_of" => Operand::LargerOf(read),
-                    _ => Operand::SmallerOf(read),
-                })
-            }
+            "sum" => self.operands(inner, below, wanted, problems).map(Operand::Sum),
+            "larger_of" => self
+                .operands(inner, below, wanted, problems)
+                .map(Operand::LargerOf),
+            "smaller_of" => self
+                .operands(inner, below, wanted, problems)
+                .map(Operand::SmallerOf),
             "diameter" => {
-                if !gives(Dimension::Length, problems) {
-                    return None;
-                }
+                gives(Dimension::Length, problems)?;
                 let size = self.operand(inner, below, Dimension::Size, problems)?;
                 Some(Operand::Diameter(Box::new(size)))
             }
             "size_for" => {
-                if !gives(Dimension::Size, problems) {
-                    return None;
-                }
+                gives(Dimension::Size, problems)?;
                 let diameter = self.operand(inner, below, Dimension::Length, problems)?;
                 Some(Operand::SizeFor(Box::new(diameter)))
             }
             _ => {
-                if !gives(Dimension::Size, problems) {
-                    return None;
-                }
+                gives(Dimension::Size, problems)?;
                 let steps = inner.as_u64().and_then(|steps| u16::try_from(steps).ok());
                 if steps.is_none() {
                     problems.push(below.problem("a number of steps up the ladder of sizes belongs here"));
@@ -146,6 +122,25 @@ impl Scope<'_> {
                 Some(Operand::SizesUp(steps?, of(Dimension::Size, problems)?))
             }
         }
+    }
+
+    /// A list of operands; every one that is wrong is told.
+    fn operands(
+        &self,
+        yaml: &Yaml,
+        at: Cursor<'_>,
+        wanted: Dimension,
+        problems: &mut Diagnostics,
+    ) -> Option<Vec<Operand>> {
+        let Yaml::Sequence(items) = yaml else {
+            problems.push(at.problem("a list belongs here").expecting("`[first, second]`"));
+            return None;
+        };
+        let items = items.iter().enumerate();
+        let read: Vec<_> = items
+            .map(|(index, item)| self.operand(item, at.item(index), wanted, problems))
+            .collect();
+        read.into_iter().collect()
     }
 
     fn fact_operand(
@@ -170,83 +165,88 @@ impl Scope<'_> {
         wanted: Dimension,
         problems: &mut Diagnostics,
     ) -> Option<Operand> {
-        let stated = |key: &str| map.get(key).filter(|value| !value.is_null());
-        for (key, fits, expected) in [
-            (
-                "column",
-                stated("column").is_none_or(Yaml::is_string),
-                "a column's name",
-            ),
-            (
-                "smallest",
-                stated("smallest").is_none_or(Yaml::is_string),
-                "a key's name",
-            ),
-            (
-                "keys",
-                stated("keys").is_none_or(Yaml::is_mapping),
-                "keys with values, such as `{size: pipe.size}`",
-            ),
-            (
-                "holds",
-                stated("holds").is_none() || stated("smallest").is_some(),
-                "`smallest` beside it",
-            ),
-        ] {
-            if !fits {
-                let what = format!("`{key}` cannot stand here as it does");
-                problems.push(at.get(key).problem(what).expecting(expected));
+        if !is_look_up(map, at, problems) {
+            return None;
+        }
+        let (table, own) = self.table_named(map, at, problems)?;
+        let (column, of_column) = column_named(own, map, at, problems)?;
+        let sought = map.get("smallest").and_then(Yaml::as_str);
+        let (keys, size_key) = self.keys_of(own, map, sought, at, problems)?;
+        let lookup = Lookup { table, column, keys };
+        let Some(sought) = sought else {
+            if of_column.dimension != wanted {
+                let what = format!("the column `{}` of the table `{}`", of_column.name, own.name);
+                problems.push(unlike(at, &what, of_column.dimension, wanted));
                 return None;
             }
+            return Some(Operand::Lookup(lookup));
+        };
+        let Some(size_key) = size_key else {
+            problems.push(at.get("smallest").problem(format!(
+                "`{sought}` is not a key of the table `{}` that is a size",
+                own.name
+            )));
+            return None;
+        };
+        if wanted != Dimension::Size {
+            let what = "the smallest size";
+            problems.push(unlike(at.get("smallest"), what, Dimension::Size, wanted));
+            return None;
         }
+        let holds = map.get("holds").unwrap_or(&Yaml::Null);
+        let holds = self.operand(holds, at.get("holds"), of_column.dimension, problems)?;
+        Some(Operand::SmallestSize {
+            lookup,
+            size_key,
+            holds: Box::new(holds),
+        })
+    }
+
+    /// The table that is looked up, and its number.
+    fn table_named(
+        &self,
+        map: &Mapping,
+        at: Cursor<'_>,
+        problems: &mut Diagnostics,
+    ) -> Option<(usize, &Table)> {
         let name = map.get("table").and_then(Yaml::as_str).unwrap_or_default();
-        let Some((table_index, table)) = self
-            .tables
-            .iter()
-            .enumerate()
-            .find(|(_, table)| table.name == name)
-        else {
+        let mut tables = self.tables.iter().enumerate();
+        let found = tables.find(|(_, table)| table.name == name);
+        if found.is_none() {
             problems.push_with(|| {
                 let known = self.tables.iter().map(|table| table.name.as_str());
                 at.get("table")
                     .problem(format!("there is no table `{name}`"))
                     .suggesting(nearest(name, known))
             });
-            return None;
-        };
-        let column = match map.get("column").and_then(Yaml::as_str) {
-            Some(name) => table.columns.iter().position(|column| column.name == name),
-            None if table.columns.len() == 1 => Some(0),
-            None => None,
-        };
-        let Some((column_index, column)) = column.and_then(|index| Some((index, table.columns.get(index)?)))
-        else {
-            let known: Vec<_> = table.columns.iter().map(|column| column.name.as_str()).collect();
-            let given = map.get("column").and_then(Yaml::as_str).unwrap_or_default();
-            problems.push(
-                at.get("column")
-                    .problem(format!("the table `{name}` has no column `{given}`"))
-                    .expecting(format!("one of {}", known.join(", ")))
-                    .suggesting(nearest(given, known)),
-            );
-            return None;
-        };
+        }
+        found
+    }
+
+    /// What a table is looked up by, in the order of its keys, and which key is the size that is sought.
+    fn keys_of(
+        &self,
+        table: &Table,
+        map: &Mapping,
+        sought: Option<&str>,
+        at: Cursor<'_>,
+        problems: &mut Diagnostics,
+    ) -> Option<(Vec<Operand>, Option<usize>)> {
+        let name = &table.name;
         let empty = Mapping::new();
         let given = map.get("keys").and_then(Yaml::as_mapping).unwrap_or(&empty);
-        let below = at.get("keys");
+        let at = at.get("keys");
         for (key, _) in entries(given) {
             if !table.keys.iter().any(|known| known.name == key) {
                 let known: Vec<_> = table.keys.iter().map(|key| key.name.as_str()).collect();
                 problems.push(
-                    below
-                        .key(key)
+                    at.key(key)
                         .problem(format!("the table `{name}` is not looked up by `{key}`"))
                         .expecting(format!("one of {}", known.join(", ")))
                         .suggesting(nearest(key, known)),
                 );
             }
         }
-        let sought = map.get("smallest").and_then(Yaml::as_str);
         let mut size_key = None;
         let mut keys = Vec::with_capacity(table.keys.len());
         for (index, key) in table.keys.iter().enumerate() {
@@ -257,49 +257,14 @@ impl Scope<'_> {
             }
             let Some(value) = given.get(key.name.as_str()) else {
                 problems.push(
-                    below
-                        .problem(format!("the table `{name}` is looked up by `{}` too", key.name))
+                    at.problem(format!("the table `{name}` is looked up by `{}` too", key.name))
                         .expecting(format!("`{}` with {}", key.name, key.dimension.example())),
                 );
                 return None;
             };
-            keys.push(self.operand(value, below.get(&key.name), key.dimension, problems)?);
+            keys.push(self.operand(value, at.get(&key.name), key.dimension, problems)?);
         }
-        let lookup = Lookup {
-            table: table_index,
-            column: column_index,
-            keys,
-        };
-        if let Some(sought) = sought {
-            let Some(size_key) = size_key else {
-                problems.push(at.get("smallest").problem(format!(
-                    "`{sought}` is not a key of the table `{name}` that is a size"
-                )));
-                return None;
-            };
-            if wanted != Dimension::Size {
-                problems.push(unlike(
-                    at.get("smallest"),
-                    "the smallest size",
-                    Dimension::Size,
-                    wanted,
-                ));
-                return None;
-            }
-            let holds = map.get("holds").unwrap_or(&Yaml::Null);
-            let holds = self.operand(holds, at.get("holds"), column.dimension, problems)?;
-            return Some(Operand::SmallestSize {
-                lookup,
-                size_key,
-                holds: Box::new(holds),
-            });
-        }
-        if column.dimension != wanted {
-            let what = format!("the column `{}` of the table `{name}`", column.name);
-            problems.push(unlike(at, &what, column.dimension, wanted));
-            return None;
-        }
-        Some(Operand::Lookup(lookup))
+        Some((keys, size_key))
     }
 
     fn flow_as_load(
@@ -369,6 +334,73 @@ impl Scope<'_> {
         }
         ratio
     }
+}
+
+/// Whether what a look-up says of its parts has the form that each must have.
+fn is_look_up(map: &Mapping, at: Cursor<'_>, problems: &mut Diagnostics) -> bool {
+    let stated = |key: &str| map.get(key).filter(|value| !value.is_null());
+    let parts = [
+        (
+            "column",
+            stated("column").is_none_or(Yaml::is_string),
+            "a column's name",
+        ),
+        (
+            "smallest",
+            stated("smallest").is_none_or(Yaml::is_string),
+            "a key's name",
+        ),
+        (
+            "keys",
+            stated("keys").is_none_or(Yaml::is_mapping),
+            "keys with values, such as `{size: pipe.size}`",
+        ),
+        (
+            "holds",
+            stated("holds").is_none() || stated("smallest").is_some(),
+            "`smallest` beside it",
+        ),
+    ];
+    let wrong = parts.into_iter().find(|(_, fits, _)| !fits);
+    if let Some((key, _, expected)) = wrong {
+        let what = format!("`{key}` cannot stand here as it does");
+        problems.push(at.get(key).problem(what).expecting(expected));
+    }
+    wrong.is_none()
+}
+
+/// The column that is looked up in, and its number; the only one need not be named.
+fn column_named<'t>(
+    table: &'t Table,
+    map: &Mapping,
+    at: Cursor<'_>,
+    problems: &mut Diagnostics,
+) -> Option<(usize, &'t Column)> {
+    let given = map.get("column").and_then(Yaml::as_str);
+    let mut columns = table.columns.iter().enumerate();
+    let found = match given {
+        Some(name) => columns.find(|(_, column)| column.name == name),
+        None => columns.next().filter(|_| table.columns.len() == 1),
+    };
+    if found.is_none() {
+        let known: Vec<_> = table.columns.iter().map(|column| column.name.as_str()).collect();
+        let given = given.unwrap_or_default();
+        problems.push(
+            at.get("column")
+                .problem(format!("the table `{}` has no column `{given}`", table.name))
+                .expecting(format!("one of {}", known.join(", ")))
+                .suggesting(nearest(given, known)),
+        );
+    }
+    found
+}
+
+/// Whether a value of the dimension can be multiplied by a number.
+fn has_multiples(dimension: Dimension) -> bool {
+    matches!(
+        dimension,
+        Dimension::Length | Dimension::Load | Dimension::Flow | Dimension::Count
+    )
 }
 
 fn unlike(at: Cursor<'_>, what: &str, is: Dimension, wanted: Dimension) -> crownweir_document::Diagnostic {
