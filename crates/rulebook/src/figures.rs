@@ -97,7 +97,7 @@ const ABOUT: &str = "about ";
 
 #[cfg(test)]
 mod tests {
-    use crownweir_quantity::{Length, Slope};
+    use crownweir_quantity::{Angle, Length, Ratio, Slope, Velocity};
 
     use super::*;
 
@@ -134,6 +134,27 @@ mod tests {
             (slope("-1/4 in/ft"), LEAST, Millimetres, "about -2.08 %"),
         ] {
             assert_eq!(said(value, order, notation), expected);
+        }
+    }
+
+    #[test]
+    fn angles_velocities_and_ratios_are_rounded_to_that_side_too() {
+        let third = Value::Ratio(Ratio::from_parts_of_720_million(240_000_000));
+        let angle = Value::Angle(Angle::from_microdegrees(44_980_000));
+        let velocity = Value::Velocity(Velocity::from_nanometres_per_second(600_000_001));
+        for value in [third, angle, velocity] {
+            for notation in [Notation::Inches, Notation::Millimetres] {
+                let read = |grain| value.in_words_to(grain, &Ladder::default(), notation);
+                let figure = |grain| {
+                    let said = read(grain);
+                    let figure = said.trim_start_matches(ABOUT).split([' ', '%']).next();
+                    figure.and_then(|figure| figure.parse::<f64>().ok())
+                };
+                let (least, most) = (figure(Grain::Limit(LEAST)), figure(Grain::Limit(MOST)));
+                assert!(least > most && most.is_some(), "{value:?}: {least:?}, {most:?}");
+                let exact = read(Grain::Exact);
+                assert!(!exact.starts_with(ABOUT), "{exact}");
+            }
         }
     }
 

@@ -104,6 +104,11 @@ fn a_row_is_never_found_where_earlier_ones_take_all_that_it_matches() {
             &["[2 in, 1]", "[3 in, 2]", "[4 in, 3]", "[any, 5]"],
             &[],
         ),
+        (
+            format!("{{name: own, of: truth, match: exact}}, {}", size("exact")),
+            &["[true, 2 in, 1]", "[false, 2 in, 2]", "[any, 2 in, 3]"],
+            &[(2, 1)],
+        ),
         // A row for anything ends a look-up.
         (load("up_to"), &["[any, 1]", "[10, 2]"], &[(1, 0)]),
         (load("up_to"), &["[20, 1]", "[10, 2]", "[any, 3]"], &[]),
@@ -194,6 +199,7 @@ fn rows_overlap_where_each_is_the_more_particular_in_one_key() {
             &["[stack, any, true, 1]", "[any, 2 in, true, 2]"],
             Some(("stack, any, yes", 0, "any, 2 in, yes")),
         ),
+        (&third, &["[stack, any, true, 1]", "[stack, any, any, 2]"], None),
         // Of bounds the nearest is taken, whatever the order.
         (bound, &["[stack, any, 1]", "[any, 2 in, 2]"], None),
     ] {
@@ -641,4 +647,204 @@ fn unused_facts_are_of_what_the_rules_are_about() {
     }
     let shown = own.replace("message: m", "message: \"{pipe.length}\"");
     assert!(!names(&unused(&shown), "pipe.length"));
+}
+
+/// Cells to be filled are told of one by one, cells from memory by their table or one by one.
+#[test]
+fn cells_are_told_of_by_what_they_rest_on() {
+    let tables = "  t:
+    title: t
+    cite: {section: Table 1, basis: memory}
+    keys: [{name: size, of: size, match: exact}]
+    columns: [{name: figure, of: count}]
+    rows:
+      - [2 in, 1]
+      - [3 in, unfilled]
+      - {row: [4 in, 3], cite: {section: Table 1, basis: published}}
+      - [6 in, 4]
+";
+    let rules = read(tables, "  []\n");
+    let messages = |memory, kind| -> Vec<(usize, String)> {
+        let remarks = audit(&rules, memory).into_iter();
+        let of_kind = remarks.filter(|remark| remark.kind == kind);
+        of_kind
+            .map(|remark| (remark.place.line - FIRST_ROW, remark.message))
+            .collect()
+    };
+    assert_eq!(
+        messages(MemoryCells::Counted, Kind::Unfilled),
+        [(
+            1,
+            "`figure` of the table `t` for size 3 in is not filled".to_owned()
+        )]
+    );
+    let counted = of(Kind::FromMemory, &rules);
+    assert_eq!(counted.len(), 1);
+    assert_eq!(
+        counted[0].message,
+        "2 of the 3 cells of the table `t` rest on memory alone"
+    );
+    assert_eq!(
+        messages(MemoryCells::Listed, Kind::FromMemory),
+        [(0, "2 in is 1"), (3, "6 in is 4")].map(|(row, is)| (
+            row,
+            format!("`figure` of the table `t` for size {is}, from memory")
+        ))
+    );
+    assert_eq!(
+        told(
+            Kind::FromMemory,
+            &table(
+                "t",
+                "{name: size, of: size, match: exact}",
+                "count",
+                &["[2 in, 1]"]
+            ),
+            "  []\n"
+        ),
+        Vec::<String>::new()
+    );
+}
+
+/// A case of the loads that earlier ones leave nothing, an arrangement that asks what cannot be, and a rule that asks what
+/// another does are told of with what they are.
+#[test]
+fn loads_arrangements_and_rules_that_do_nothing_are_told_of() {
+    let with = |from: &str, to: &str, rules: &str| {
+        let head = HEAD.replacen(from, to, 1);
+        let tables = table(
+            "t",
+            "{name: size, of: size, match: exact}",
+            "count",
+            &["[2 in, 1]"],
+        );
+        let text = format!("{head}{tables}rules:\n{rules}");
+        RuleSet::read("few.yaml", text.as_bytes(), &Limits::default())
+            .unwrap_or_else(|problems| panic!("{problems}"))
+    };
+    let messages = |kind, rules: &RuleSet| -> Vec<String> {
+        let remarks = of(kind, rules).into_iter();
+        remarks
+            .map(|remark| format!("{}: {}", remark.weight.name(), remark.message))
+            .collect()
+    };
+    let none = Vec::<String>::new();
+    let loads = |second: &str| {
+        let cases = format!(
+            "[{{when: {{fixture.type: {{one_of: [lavatory, sink]}}}}, load: 1 dfu}}, {{when: {{fixture.type: {second}}}, load: 2 dfu}}]"
+        );
+        with("{fixture: []}", &format!("{{fixture: {cases}}}"), "  []\n")
+    };
+    assert_eq!(
+        messages(Kind::CaseNeverReached, &loads("sink")),
+        [
+            "fault: no fixture comes to case 2 of the loads, where fixture.type is sink: the cases before it take them all"
+        ]
+    );
+    assert_eq!(messages(Kind::CaseNeverReached, &loads("bathtub")), none);
+    let arrangement = |most: &str| {
+        let condition = |require: &str| {
+            format!("{{require: {{{require}}}, cite: {{basis: common_practice}}, message: m}}")
+        };
+        let conditions = [
+            condition("protection.same_storey: true"),
+            condition("protection.fixtures_at_vent: {at_least: 3}"),
+            condition(&format!("protection.fixtures_at_vent: {{at_most: {most}}}")),
+        ]
+        .join(", ");
+        with(
+            "arrangements: []",
+            &format!(
+                "protection: {{rule: protected, title: t, cite: {{basis: common_practice}}, message: m}}\narrangements: [{{arrangement: own, title: t, pattern: common, cite: {{basis: common_practice}}, conditions: [{conditions}]}}]"
+            ),
+            "  []\n",
+        )
+    };
+    assert_eq!(
+        messages(Kind::NeverMet, &arrangement("2")),
+        [
+            "fault: no trap can be protected by `own`: `protection.fixtures_at_vent is at least 3` and \
+          `protection.fixtures_at_vent is at most 2` cannot all be"
+        ]
+    );
+    assert_eq!(messages(Kind::NeverMet, &arrangement("3")), none);
+    // With arrangements, their shapes are told by the pattern; framing asks nothing of traps.
+    let unused = messages(Kind::UnusedFact, &arrangement("3"));
+    let names = |fact: &str| unused.iter().any(|one| one.ends_with(&format!("`{fact}`")));
+    assert!(names("drain.load") && !names("protection.pattern") && !names("passage.depth"));
+    assert!(unused.iter().all(|one| !one.contains("`passage.")), "{unused:?}");
+    let least = |size: &str| format!("{{pipe.size: {{at_least: {size}}}}}");
+    let same = format!(
+        "{}{}",
+        rule("one", "{pipe.kind: stack}", &least("3 in")),
+        rule("other", "{all: [{pipe.kind: stack}]}", &least("3 in"))
+    );
+    let first = with("", "", &same).rules[0].place.line;
+    assert_eq!(
+        messages(Kind::SameRule, &with("", "", &same)),
+        [format!(
+            "fault: the rule `other` asks the same of the same things as `one` in line {first}"
+        )]
+    );
+    let apart = same.replacen("{pipe.kind: stack}", "{pipe.kind: branch}", 1);
+    assert_eq!(messages(Kind::SameRule, &with("", "", &apart)), none);
+    let always = rule("own", &least("3 in"), &least("2 in"));
+    assert_eq!(
+        messages(Kind::AlwaysMet, &with("", "", &always)),
+        [
+            "fault: nothing can break the rule `own`: whatever it applies to, `pipe.size is at least 2 in` holds"
+        ]
+    );
+}
+
+/// Two facts that are words may both be words that nothing names, and differ.
+#[test]
+fn words_that_nothing_names_may_differ() {
+    let other = "{none_of: [lavatory]}";
+    let of_traps = rule(
+        "own",
+        &format!("{{fixture.type: {other}, protection.upper_fixture: {other}}}"),
+        "{protection.upper_fixture: {is: {fact: fixture.type}}}",
+    )
+    .replace("subject: drain", "subject: trap");
+    let tables = table(
+        "t",
+        "{name: size, of: size, match: exact}",
+        "count",
+        &["[2 in, 1]"],
+    );
+    for kind in [Kind::AlwaysMet, Kind::NeverMet] {
+        assert_eq!(told(kind, &tables, &of_traps), Vec::<String>::new());
+    }
+}
+
+/// A table that nothing reads is told of, and a column of one that something reads; a figure for a message is read.
+#[test]
+fn tables_and_columns_are_read_by_rules_and_messages() {
+    let tables = "  t:
+    title: t
+    cite: {basis: common_practice}
+    keys: [{name: size, of: size, match: exact}]
+    columns: [{name: most, of: count}, {name: least, of: size}]
+    rows: [[2 in, 1, 3 in]]
+";
+    let look_up = |column: &str| format!("{{table: t, column: {column}, keys: {{size: pipe.size}}}}");
+    let plain = rule("own", "{pipe.kind: stack}", "{drain.fixtures: {at_most: 9}}");
+    let reads = rule(
+        "own",
+        "{pipe.kind: stack}",
+        &format!("{{drain.fixtures: {{at_most: {}}}}}", look_up("most")),
+    );
+    let shows = reads.replace(
+        "message: m",
+        &format!("show: {{size: {}}}, message: \"{{size}}\"", look_up("least")),
+    );
+    for (rules, table, column) in [
+        (&plain, &["nothing reads the table `t`"][..], &[][..]),
+        (&reads, &[], &["nothing reads `least` of the table `t`"]),
+        (&shows, &[], &[]),
+    ] {
+        assert_eq!(told(Kind::UnreadTable, tables, rules), table);
+        assert_eq!(told(Kind::UnreadColumn, tables, rules), column);
+    }
 }

@@ -145,6 +145,7 @@ fn a_key_stands_once_and_bounds_do_not_cross() {
 #[test]
 fn values_need_units_sizes_a_ladder_and_rows_their_width() {
     refused("{at_most: 24 in}", "{at_most: 24}", &["`24` has no unit"]);
+    refused("times: 10", "times: 0.0123456789", &["is not a multiple"]);
     refused("- [lavatory, 1]", "- [lavatory, one]", &["`one`"]);
     refused(
         "- [lavatory, 1]",
@@ -522,6 +523,22 @@ fn a_rule_set_is_read_in_the_notation_of_its_sizes() {
     let notation = |name| rules(name).ladder.notation();
     assert_eq!(notation("ipc-2021"), Notation::Inches);
     assert_eq!(notation("en-12056-2"), Notation::Millimetres);
+}
+
+/// A ladder that ends sooner has the sizes up to its last, and that one too.
+#[test]
+fn a_ladder_ends_with_the_size_given() {
+    let ladder = rules("ipc-2021").ladder;
+    let three = ladder
+        .find("3 in".parse().expect("a size"))
+        .expect("on the ladder");
+    let shorter = ladder.up_to(three);
+    let all: Vec<_> = shorter.sizes().collect();
+    assert_eq!(
+        all,
+        ladder.sizes().filter(|size| *size <= three).collect::<Vec<_>>()
+    );
+    assert_eq!(shorter.rung(three), ladder.rung(three));
 }
 
 /// A value stands to another of its dimension as the physical things do: 0 degrees Celsius are 32 Fahrenheit.

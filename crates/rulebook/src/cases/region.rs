@@ -234,6 +234,50 @@ mod tests {
         }
     }
 
+    #[test]
+    fn what_is_measured_has_values_next_to_it_and_amounts_have_a_least() {
+        let amounts = [
+            Value::Load(Load::from_thousandths(5)),
+            Value::Flow(Flow::from_picolitres_per_minute(5)),
+            Value::Volume(Volume::from_picolitres(5)),
+            Value::Period(Period::from_seconds(5)),
+            Value::Velocity(Velocity::from_nanometres_per_second(5)),
+            Value::Ratio(Ratio::from_parts_of_720_million(5)),
+            Value::Count(5),
+        ];
+        let others = [
+            Value::Length(Length::from_nanometres(5)),
+            Value::Angle(Angle::from_microdegrees(5)),
+            Value::Temperature(Temperature::from_kelvin_900ths(5)),
+        ];
+        for value in amounts.into_iter().chain(others) {
+            assert!(
+                above(value).is_some_and(|above| is_over(above, value)),
+                "{value:?}"
+            );
+            assert!(
+                below(value).is_some_and(|below| is_over(value, below)),
+                "{value:?}"
+            );
+        }
+        let of = [
+            Dimension::Load,
+            Dimension::Flow,
+            Dimension::Volume,
+            Dimension::Period,
+            Dimension::Velocity,
+            Dimension::Ratio,
+            Dimension::Count,
+        ];
+        for (dimension, value) in of.into_iter().zip(amounts) {
+            assert!(
+                least(dimension).is_some_and(|least| is_over(value, least)),
+                "{value:?}"
+            );
+        }
+        assert_eq!(least(Dimension::Length), None);
+    }
+
     fn is_over(one: Value, other: Value) -> bool {
         one.compare(other) == Some(Ordering::Greater)
     }
