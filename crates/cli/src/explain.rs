@@ -5,16 +5,20 @@ use std::fmt::Write as _;
 use std::process::ExitCode;
 
 use clap::Args;
-use crownweir::rulebook::Condition;
-use crownweir::{Fact, Judgement, Measured, Network, Rule, RuleSet, Step, Subject, propose, report};
+use crownweir::rulebook::{AppliedChange, Condition, Part, Standing};
+use crownweir::{
+    Arrangement, Fact, Judgement, Measured, Network, Rule, RuleSet, Step, Subject, propose, report,
+};
 
 use crate::input::{self, Trouble};
 use crate::output;
 
 #[derive(Args)]
 pub(crate) struct Arguments {
-    /// The rule's name, as findings print it, or a fact's, as `crownweir rules facts` lists them.
-    rule: String,
+    /// The name of a rule, an arrangement or a table, as findings print it and `crownweir rules list` lists them; of a fact, as
+    /// `crownweir rules facts` does; or the number of a section, for all that cites it.
+    #[arg(value_name = "NAME-OR-SECTION")]
+    name: String,
     /// A network: the table rows that the rule reads on it are marked; of a fact, where its value comes from.
     #[arg(long, value_name = "FILE")]
     network: Option<String>,
@@ -36,57 +40,111 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
         Some(network) => input::rules_for(network, arguments.rules.as_deref(), on)?,
         None => input::rules(arguments.rules.as_deref().unwrap_or("ipc-2021"), on)?,
     };
-    if let Some(fact) = Fact::from_name(&arguments.rule) {
-        let told = match &network {
-            Some(network) => derived(network, &rules, fact, arguments.of.as_deref())?,
+    let (network, of) = (network.as_ref(), arguments.of.as_deref());
+    let told = match Named::find(&rules, &arguments.name) {
+        Some(Named::Fact(fact)) => match network {
+            Some(network) => derived(network, &rules, fact, of)?,
             None => format!("{}: {}\n", fact.name(), fact.measured()),
-        };
-        output::print(&told)?;
-        return Ok(ExitCode::SUCCESS);
-    }
-    let Some(rule) = rules.rule(&arguments.rule) else {
-        let is_arrangement = rules.arrangements.iter().any(|one| one.name == arguments.rule);
-        let protection = rules.protection.as_ref().map(|own| &own.rule);
-        if protection == Some(&arguments.rule) || is_arrangement {
-            let mut told = report::explain_protection(&rules);
-            if let (Some(network), Some(name)) = (&network, arguments.of.as_deref()) {
-                told.push('\n');
-                told.push_str(&derived(network, &rules, Fact::ProtectionBy, Some(name))?);
-            }
-            output::print(&told)?;
-            return Ok(ExitCode::SUCCESS);
+        },
+        Some(Named::Rule(rule)) => of_rule(&rules, rule, network, of)?,
+        Some(Named::Protection) => report::explain_protection(&rules) + &protected(&rules, network, of)?,
+        Some(Named::Arrangement(own)) => {
+            report::explain_arrangement(&rules, own) + &protected(&rules, network, of)?
         }
-        let part = crownweir::rulebook::Part::Rule(arguments.rule.clone());
-        if let Some(change) = rules.changes_to(&part).last() {
-            return Err(Trouble::Plain(format!(
-                "the rule set `{}` has no rule `{}` any more: {change}",
-                rules.name, arguments.rule
-            )));
-        }
-        if arguments.rule.contains('.') {
-            let near = crownweir::nearest(&arguments.rule, Fact::NAMES.iter().copied());
-            let near = near.map(|name| format!("; did you mean `{name}`?"));
-            return Err(Trouble::Plain(format!(
-                "there is no fact `{}`{}",
-                arguments.rule,
-                near.unwrap_or_default()
-            )));
-        }
-        let names = rules.rules.iter().map(|rule| rule.name.as_str());
-        let near = crownweir::nearest(&arguments.rule, names).map(|name| format!("; did you mean `{name}`?"));
-        return Err(Trouble::Plain(format!(
-            "the rule set `{}` has no rule `{}`{}",
-            rules.name,
-            arguments.rule,
-            near.unwrap_or_default()
-        )));
+        Some(Named::Told(told)) => told,
+        None => return Err(unknown(&rules, &arguments.name)),
     };
+    output::print(&told)?;
+    Ok(ExitCode::SUCCESS)
+}
+
+/// What is to be explained.
+enum Named<'r> {
+    Fact(Fact),
+    Rule(&'r Rule),
+    /// What is asked of every trap.
+    Protection,
+    Arrangement(&'r Arrangement),
+    /// What has been told already: a table, the rule set, what cites a section.
+    Told(String),
+}
+
+impl<'r> Named<'r> {
+    fn find(rules: &'r RuleSet, name: &str) -> Option<Self> {
+        let arrangement = || rules.arrangements.iter().find(|own| own.name == name);
+        let protection = || rules.protection.as_ref().is_some_and(|own| own.rule == name);
+        Fact::from_name(name)
+            .map(Self::Fact)
+            .or_else(|| rules.rule(name).map(Self::Rule))
+            .or_else(|| protection().then_some(Self::Protection))
+            .or_else(|| arrangement().map(Self::Arrangement))
+            .or_else(|| report::explain_table(rules, name, &BTreeMap::new()).map(Self::Told))
+            .or_else(|| (rules.name == name).then(|| Self::Told(report::rules_list(rules))))
+            .or_else(|| report::citing(rules, name).map(Self::Told))
+    }
+}
+
+/// That nothing has the name, with what the amendments tell of it or the name that is nearest.
+fn unknown(rules: &RuleSet, name: &str) -> Trouble {
+    let parts = [
+        ("rule", Part::Rule(name.to_owned())),
+        ("arrangement", Part::Arrangement(name.to_owned())),
+        ("table", Part::Table(name.to_owned())),
+    ];
+    for (what, part) in parts {
+        if let Some(why) = rules.why_absent(&part) {
+            let to_come = |change: &AppliedChange| matches!(change.standing, Standing::NotBefore(_));
+            let on = if rules.changes_to(&part).any(to_come) {
+                "; `--on` asks for the law of another day"
+            } else {
+                ""
+            };
+            return Trouble::Plain(format!(
+                "the rule set `{}` has no {what} `{name}` on this day: {why}{on}",
+                rules.name
+            ));
+        }
+    }
+    let own = rules.rules.iter().map(|own| own.name.as_str());
+    let protection = rules.protection.iter().map(|own| own.rule.as_str());
+    let arrangements = rules.arrangements.iter().map(|own| own.name.as_str());
+    let tables = rules.tables.iter().map(|own| own.name.as_str());
+    let all = own.chain(protection).chain(arrangements).chain(tables);
+    let near = crownweir::nearest(name, all.chain(Fact::NAMES.iter().copied()));
+    let near = near.map_or_else(
+        || "; `crownweir rules list` lists what it has".to_owned(),
+        |near| format!("; did you mean `{near}`?"),
+    );
+    Trouble::Plain(format!(
+        "the rule set `{}` has no rule, arrangement or table `{name}` and cites no such section, and no fact is called so{near}",
+        rules.name
+    ))
+}
+
+/// By which arrangement the trap of a name is protected, where one is asked for.
+fn protected(rules: &RuleSet, network: Option<&Network>, of: Option<&str>) -> Result<String, Trouble> {
+    match (network, of) {
+        (Some(network), Some(name)) => {
+            let derived = derived(network, rules, Fact::ProtectionBy, Some(name))?;
+            Ok(format!("\n{derived}"))
+        }
+        _ => Ok(String::new()),
+    }
+}
+
+/// A rule, and on a network the rows of its tables that apply.
+fn of_rule(
+    rules: &RuleSet,
+    rule: &Rule,
+    network: Option<&Network>,
+    of: Option<&str>,
+) -> Result<String, Trouble> {
     let mut applied = BTreeMap::new();
-    if let Some(network) = &network {
+    if let Some(network) = network {
         let measured =
-            Measured::new(network, &rules).map_err(|unknown| input::unknown_sizes(&unknown, &rules))?;
-        let found = mark(&measured, rule, arguments.of.as_deref(), &mut applied);
-        if let (Some(name), false) = (&arguments.of, found) {
+            Measured::new(network, rules).map_err(|unknown| input::unknown_sizes(&unknown, rules))?;
+        let found = mark(&measured, rule, of, &mut applied);
+        if let (Some(name), false) = (of, found) {
             let names = measured.elements(rule.subject).into_iter();
             let names: Vec<String> = names.map(|one| measured.name_of(rule.subject, one)).collect();
             let near = crownweir::nearest(name, names.iter().map(String::as_str));
@@ -98,12 +156,11 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
             )));
         }
     }
-    let mut told = report::explain(&rules, rule, &applied);
-    if let (Some(network), Some(name)) = (&network, arguments.of.as_deref()) {
-        told.push_str(&on_element(network, &rules, rule, name)?);
+    let mut told = report::explain(rules, rule, &applied);
+    if let (Some(network), Some(name)) = (network, of) {
+        told.push_str(&on_element(network, rules, rule, name)?);
     }
-    output::print(&told)?;
-    Ok(ExitCode::SUCCESS)
+    Ok(told)
 }
 
 /// Where the figures that a rule reads on the elements of a name come from, and what would pass.

@@ -37,7 +37,7 @@ enum Command {
     Batch(batch::Arguments),
     /// Check one network by several rule sets and show where they differ.
     Compare(compare::Arguments),
-    /// Show a rule, the tables it reads and where they come from.
+    /// Show a rule, an arrangement, a table or a fact, or what cites a section.
     Explain(explain::Arguments),
     /// Make the sheets that a network is built from.
     Shop(shop::Arguments),

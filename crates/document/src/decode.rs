@@ -12,6 +12,32 @@ use crate::probe::{Fault, Probe, Step, listed, quoted, value_at};
 use crate::read::{Children, Document, Node, Span};
 use crate::{Cursor, Diagnostic, Diagnostics, Place, nearest};
 
+/// Of so many missing keys at the most it is told what belongs under each.
+const MOST_FORMS: usize = 4;
+
+/// What people write for keys that have another name, tried where the one is not known and the other is.
+const OTHER_NAMES: [(&str, &[&str]); 6] = [
+    (
+        "name",
+        &[
+            "run",
+            "storey",
+            "framing",
+            "rule",
+            "table",
+            "arrangement",
+            "exception",
+            "example",
+            "case",
+        ],
+    ),
+    ("type", &["pattern", "kind"]),
+    ("diameter", &["size"]),
+    ("fall", &["slope"]),
+    ("grade", &["slope"]),
+    ("pitch", &["slope"]),
+];
+
 /// How many values are decoded again at the most.
 const ROUNDS_BY_NODES: usize = 2_000_000;
 
@@ -180,6 +206,20 @@ fn steps(path: &serde_path_to_error::Path) -> Vec<Step> {
         .collect()
 }
 
+/// The one of some words that another is short for, as `mm` is for `millimetres`.
+fn in_full<'a>(short: &str, words: &[&'a str]) -> Option<&'a str> {
+    let is_short_for = |word: &str| {
+        let mut letters = word.chars();
+        word.chars().next() == short.chars().next()
+            && short.chars().all(|wanted| letters.any(|letter| letter == wanted))
+    };
+    let mut fitting = words.iter().filter(|word| short.len() > 1 && is_short_for(word));
+    match (fitting.next(), fitting.next()) {
+        (Some(word), None) => Some(word),
+        _ => None,
+    }
+}
+
 /// What was found, in words that are no programmer's.
 fn found(what: &str) -> String {
     if let Some(word) = what.strip_prefix("unknown variant ") {
@@ -282,10 +322,23 @@ impl Trimmed<'_> {
             let message = format!("{} {verb} missing here", listed(&keys, "and"));
             self.document.problem_at(&self.span(node), message)
         };
+        // Which words, or what kind of thing, belongs under a key.
+        let form = |key: &str| {
+            let path = [path, &[Step::Key(key.to_owned())]].concat();
+            let taken = self.probe.taken(&path)?;
+            Some(format!("`{key}: …`, {}", wanted(&taken)))
+        };
         match &missing[..] {
             [] => None,
-            [key] => Some(problem("is").expecting(format!("`{key}: …`"))),
-            _ => Some(problem("are")),
+            [key] => Some(problem("is").expecting(form(key).unwrap_or_else(|| format!("`{key}: …`")))),
+            several => {
+                let few = several.iter().filter(|_| several.len() <= MOST_FORMS);
+                let forms: Vec<_> = few.filter_map(|key| form(key)).collect();
+                Some(match forms.as_slice() {
+                    [] => problem("are"),
+                    forms => problem("are").expecting(forms.join("; ")),
+                })
+            }
         }
     }
 
@@ -307,6 +360,14 @@ impl Trimmed<'_> {
         }
         let listed: Vec<String> = known.iter().map(|word| format!("`{word}`")).collect();
         let problem = problem.expecting(format!("one of {}", listed.join(", ")));
+        let stands = |own: &str| value_at(&self.value, path).is_some_and(|here| here.get(own).is_some());
+        let mut other = OTHER_NAMES
+            .iter()
+            .filter(|(name, _)| *name == key)
+            .flat_map(|(_, others)| *others);
+        if let Some(other) = other.find(|other| known.contains(other) && !stands(other)) {
+            return problem.suggesting(Some(other));
+        }
         let near = nearest(key, known.iter().copied());
         match self.probe.home(&self.value, path, key, near.is_none()) {
             Some(home) => problem.helped(home.hint(key)),
@@ -331,9 +392,15 @@ impl Trimmed<'_> {
         match message.split_once(", expected ") {
             Some((what, expected)) => {
                 // What is not one of a list of words has no nearest one.
-                let words = expected.strip_prefix("one of ").into_iter();
-                let words = words.flat_map(|words| words.split(", ").map(|word| word.trim_matches('`')));
-                let near = quoted(what).next().and_then(|word| nearest(word, words));
+                let words: Vec<&str> = match expected.strip_prefix("one of ") {
+                    Some(words) => words.split(", ").map(|word| word.trim_matches('`')).collect(),
+                    // Of two words serde says `one` or `other`.
+                    None if what.starts_with("unknown variant ") => quoted(expected).collect(),
+                    None => Vec::new(),
+                };
+                let near = quoted(what)
+                    .next()
+                    .and_then(|word| nearest(word, words.iter().copied()).or_else(|| in_full(word, &words)));
                 let shape = value_at(&self.value, path).and_then(|value| self.shape(path, value, expected));
                 self.document
                     .problem_at(&span, found(what))

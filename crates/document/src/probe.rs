@@ -224,6 +224,16 @@ impl<'a> Probe<'a> {
         (fault.path == firsts(path)).then(|| words.to_owned())
     }
 
+    /// What belongs at `path`: the words of which it is one, or what is said of nothing in its place.
+    pub(crate) fn taken(&self, path: &[Step]) -> Option<String> {
+        if let Some(words) = self.words(path) {
+            return Some(words);
+        }
+        let fault = self.fault(&around(path, Value::Null))?;
+        let expected = fault.message.split_once(", expected ")?.1;
+        (fault.path == firsts(path)).then(|| expected.to_owned())
+    }
+
     /// The keys that the mapping at `path` lacks, the first of them `first`; at most `rounds` times it is tried with
     /// something put for those that are known to be missing.
     pub(crate) fn missing(&self, path: &[Step], mapping: &Value, first: &str, rounds: usize) -> Vec<String> {

@@ -2,8 +2,8 @@
 
 use crownweir_network::Network;
 use crownweir_rulebook::{
-    Check, Citation, Comparison, Condition, Fact, FactTest, Grain, Message, Operand, Part, Rule, RuleSet,
-    Severity, Subject, Value,
+    Check, Citation, Comparison, Condition, Content, Fact, FactTest, Grain, Message, Operand, Part, Rule,
+    RuleSet, Severity, Subject, Value,
 };
 use crownweir_vocabulary::{FixtureType, Role, RunKind};
 
@@ -324,7 +324,7 @@ impl Measured<'_> {
         limits
     }
 
-    /// The limits that a rule holds facts to, in the network's notation.
+    /// The limits that a rule holds facts to, in the network's notation, to the last digit: two that differ read so.
     #[must_use]
     pub fn limits_in_words(&self, rule: &Rule, element: u32) -> Vec<(String, String)> {
         let limits = self.limits(rule, element).into_iter();
@@ -334,13 +334,20 @@ impl Measured<'_> {
                 test.fact.name(),
                 test.check.order().replace('_', " ")
             );
-            let grain = match test.check {
-                Check::Compare(order, _) => Grain::Limit(order),
-                _ => Grain::Usual,
-            };
-            (what, show::limit_to(self, limit, grain))
+            (what, show::limit_to(self, limit, Grain::Exact))
         });
         told.collect()
+    }
+
+    /// What a cell of a table of the rule set holds, likewise; none where it holds no value, or there is no such cell.
+    #[must_use]
+    pub fn cell_in_words(&self, table: &str, row: usize, column: &str) -> Option<String> {
+        let table = self.rules.tables.iter().find(|own| own.name == table)?;
+        let column = table.columns().iter().position(|own| own.name == column)?;
+        match table.rows().get(row)?.cells.get(column)?.content {
+            Content::Value(value) => Some(show::value_to(self, value, Grain::Exact)),
+            _ => None,
+        }
     }
 
     pub(crate) fn finding(&self, hit: &Hit) -> Option<Finding> {

@@ -7,7 +7,7 @@ use std::cmp::Ordering;
 use crownweir_document::nearest;
 use crownweir_evaluate::{Arranged, Gap, Got, Judgement, Limit, Measured, Verdict};
 use crownweir_rulebook::{
-    Check, Fact, FactTest, Family, Grain, Lookup, Operand, Rule, Subject, Table, Value,
+    Check, Fact, FactTest, Family, Grain, Lookup, Operand, Part, Rule, Subject, Table, Value,
 };
 
 use crate::expected::What;
@@ -160,6 +160,9 @@ fn unknown(gap: Gap) -> String {
 fn rule<'a>(measured: &Measured<'a>, name: &str) -> Result<&'a Rule, String> {
     let rules = measured.rules();
     rules.rule(name).ok_or_else(|| {
+        if let Some(why) = rules.why_absent(&Part::Rule(name.to_owned())) {
+            return format!("the rule set has no rule `{name}` on this day: {why}");
+        }
         let near = nearest(name, rules.rules.iter().map(|rule| rule.name.as_str()));
         let near = near.map_or_else(String::new, |near| format!("; did you mean `{near}`?"));
         format!("the rule set has no rule `{name}`{near}")

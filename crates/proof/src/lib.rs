@@ -35,6 +35,7 @@
 #![forbid(unsafe_code)]
 
 mod beside;
+mod changed;
 mod example;
 mod expect;
 mod expected;

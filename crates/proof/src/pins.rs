@@ -13,6 +13,7 @@ use std::sync::Arc;
 use crownweir_evaluate::{RulePart, Substitute};
 use crownweir_rulebook::{Content, RuleSet};
 
+use crate::changed::Changed;
 use crate::example::Example;
 use crate::expected::What;
 use crate::nudge::{self, Expressions, Nudge};
@@ -39,12 +40,40 @@ struct Work {
 }
 
 #[derive(Debug, Clone)]
-enum Part {
-    Cell { table: usize, row: usize, column: usize },
-    Key { table: usize, name: String },
-    Rule { rule: usize },
-    RuleFigure { rule: usize, name: String },
-    Other { group: Group, name: String },
+pub(crate) enum Part {
+    Cell {
+        table: usize,
+        row: usize,
+        column: usize,
+    },
+    Key {
+        table: usize,
+        /// The rows that it is a bound of.
+        rows: Vec<usize>,
+        name: String,
+    },
+    Rule {
+        rule: usize,
+    },
+    RuleFigure {
+        rule: usize,
+        name: String,
+    },
+    Other {
+        group: Group,
+        of: Other,
+        name: String,
+    },
+}
+
+/// What of a group a part is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Other {
+    Arrangement(usize),
+    /// A condition of an arrangement, or a figure in it.
+    Condition(usize, usize),
+    Definition(&'static str),
+    Load,
 }
 
 /// Parts of a rule set that are neither tables nor rules.
@@ -109,6 +138,14 @@ impl<'a> Pins<'a> {
             parts: parts(rules, &readers, ready.len()),
             cases: ready,
         })
+    }
+
+    /// Leaves of the work what amendments have put there or altered; `base` is the rule set without them.
+    #[must_use]
+    pub fn of_changes(mut self, base: &RuleSet) -> Self {
+        let mut changed = Changed::of(self.rules, base);
+        self.parts.retain(|part| changed.has(&part.what));
+        self
     }
 
     /// How many pieces of work there are.
@@ -279,6 +316,7 @@ fn parts(rules: &RuleSet, readers: &Readers, cases: usize) -> Vec<Work> {
             parts.push(Work {
                 what: Part::Key {
                     table,
+                    rows: bound.rows.clone(),
                     name: format!(
                         "the bound {value} of the key `{key}` ({})",
                         keys(rules, table, row)
@@ -312,10 +350,10 @@ fn parts(rules: &RuleSet, readers: &Readers, cases: usize) -> Vec<Work> {
 }
 
 fn others(rules: &RuleSet, copy: &mut RuleSet, readers: &Readers, cases: usize, parts: &mut Vec<Work>) {
-    let mut add = |group: Group, name: String, nudges: Vec<Nudge>, readers: &[usize]| {
+    let mut add = |(group, of): (Group, Other), name: String, nudges: Vec<Nudge>, readers: &[usize]| {
         if !nudges.is_empty() {
             parts.push(Work {
-                what: Part::Other { group, name },
+                what: Part::Other { group, of, name },
                 nudges,
                 readers: readers.to_vec(),
             });
@@ -324,62 +362,51 @@ fn others(rules: &RuleSet, copy: &mut RuleSet, readers: &Readers, cases: usize, 
     for (number, arrangement) in rules.arrangements.iter().enumerate() {
         let asked = readers.of(RulePart::Arrangement(number));
         let name = &arrangement.name;
-        let group = Group::Arrangements;
+        let whole = (Group::Arrangements, Other::Arrangement(number));
         add(
-            group,
+            whole,
             format!("`{name}`"),
             vec![Nudge::DropArrangement(number)],
             &asked,
         );
         for one in 0..arrangement.conditions.len() {
             let what = format!("condition {} of `{name}`", one + 1);
-            add(
-                group,
-                what.clone(),
-                vec![Nudge::DropCondition(number, one)],
-                &asked,
-            );
+            let own = (Group::Arrangements, Other::Condition(number, one));
+            add(own, what.clone(), vec![Nudge::DropCondition(number, one)], &asked);
             for (slot, nudges) in nudge::of_slots(rules, copy, Expressions::Condition(number, one)) {
-                add(group, format!("`{slot}` in {what}"), nudges, &asked);
+                add(own, format!("`{slot}` in {what}"), nudges, &asked);
             }
         }
     }
+    let loads = (Group::Loads, Other::Load);
     for number in 0..rules.loads.fixture.len() {
         let asked = readers.of(RulePart::LoadCase(number));
         let what = format!("case {} of a fixture's load", number + 1);
-        add(
-            Group::Loads,
-            what.clone(),
-            vec![Nudge::DropLoadCase(number)],
-            &asked,
-        );
+        add(loads, what.clone(), vec![Nudge::DropLoadCase(number)], &asked);
         for (slot, nudges) in nudge::of_slots(rules, copy, Expressions::LoadCase(number)) {
-            add(Group::Loads, format!("`{slot}` in {what}"), nudges, &asked);
+            add(loads, format!("`{slot}` in {what}"), nudges, &asked);
         }
     }
     if rules.loads.group.is_some() {
         let asked = readers.of(RulePart::GroupLoad);
         let what = "the load of a bathroom group";
-        add(Group::Loads, what.to_owned(), vec![Nudge::DropGroupLoad], &asked);
+        add(loads, what.to_owned(), vec![Nudge::DropGroupLoad], &asked);
         for (slot, nudges) in nudge::of_slots(rules, copy, Expressions::GroupLoad) {
-            add(Group::Loads, format!("`{slot}` in {what}"), nudges, &asked);
+            add(loads, format!("`{slot}` in {what}"), nudges, &asked);
         }
     }
     // What a definition, the hydraulics or the framing touch is not traced: every case may notice.
     let all: Vec<usize> = (0..cases).collect();
     for (slot, nudges) in nudge::of_slots(rules, copy, Expressions::Flows) {
-        add(
-            Group::Loads,
-            format!("`{slot}` in the probable flow, the hydraulics or the framing"),
-            nudges,
-            &all,
-        );
+        let what = format!("`{slot}` in the probable flow, the hydraulics or the framing");
+        add(loads, what, nudges, &all);
     }
     for (number, (name, changes)) in nudge::definitions(rules).into_iter().enumerate() {
         let nudges = (0..changes)
             .map(|change| Nudge::Definition(number, change))
             .collect();
-        add(Group::Definitions, format!("`{name}`"), nudges, &all);
+        let own = (Group::Definitions, Other::Definition(name));
+        add(own, format!("`{name}`"), nudges, &all);
     }
 }
 

@@ -8,7 +8,7 @@ use std::fmt::Write as _;
 use anstyle::{AnsiColor, Style};
 use crownweir_document::Unwritable;
 use crownweir_evaluate::{Finding, Measured, Outcome, Report, Step, Verdict};
-use crownweir_rulebook::{Fact, Severity, Subject};
+use crownweir_rulebook::{Check, Fact, Operand, Rule, RuleSet, Severity, Subject};
 use serde::Serialize;
 
 use crate::json::written;
@@ -255,8 +255,15 @@ fn read(measured: &Measured<'_>) -> BTreeMap<(String, String, String), String> {
                 continue;
             }
             let name = measured.name_of(rule.subject, element);
-            let mut figures = cells(&measured.workings(rule, element));
-            figures.extend(measured.limits_in_words(rule, element));
+            let told = limits(measured, rule, element);
+            let mut figures = Vec::new();
+            cells(
+                measured,
+                &measured.workings(rule, element),
+                &told.cells,
+                &mut figures,
+            );
+            figures.extend(told.figures);
             for (cell, content) in figures {
                 let what = format!("{cell}, for rule {}", rule.name);
                 read.insert((what, name.clone(), rule.subject.name().to_owned()), content);
@@ -266,22 +273,69 @@ fn read(measured: &Measured<'_>) -> BTreeMap<(String, String, String), String> {
     read
 }
 
-/// The table cells read in workings: which column of which table, and what it says.
-fn cells(steps: &[Step]) -> Vec<(String, String)> {
-    let mut found = Vec::new();
+/// What a rule holds facts to on an element.
+struct Limits {
+    /// The limits, each with what it is a limit of.
+    figures: Vec<(String, String)>,
+    /// The tables and columns that they are looked up in as they are.
+    cells: BTreeSet<(String, String)>,
+}
+
+fn limits(measured: &Measured<'_>, rule: &Rule, element: u32) -> Limits {
+    let mut cells = BTreeSet::new();
+    for (test, _) in measured.limits(rule, element) {
+        if let Check::Compare(_, operand) = &test.check {
+            looked_up(measured.rules(), operand, &mut cells);
+        }
+    }
+    Limits {
+        figures: measured.limits_in_words(rule, element),
+        cells,
+    }
+}
+
+/// The columns whose cell is the operand's value, or the bound of it: the limit tells what comes of it.
+fn looked_up(rules: &RuleSet, operand: &Operand, cells: &mut BTreeSet<(String, String)>) {
+    match operand {
+        Operand::Lookup(lookup) => {
+            let table = rules.table(lookup.table);
+            cells.extend(table.and_then(|table| {
+                let column = table.columns().get(lookup.column)?;
+                Some((table.name.clone(), column.name.clone()))
+            }));
+        }
+        Operand::LargerOf(parts) | Operand::SmallerOf(parts) => {
+            parts.iter().for_each(|part| looked_up(rules, part, cells));
+        }
+        _ => {}
+    }
+}
+
+/// The table cells read in workings, less those that are told as limits: which column of which table, and what it says, to
+/// the last digit.
+fn cells(
+    measured: &Measured<'_>,
+    steps: &[Step],
+    told: &BTreeSet<(String, String)>,
+    found: &mut Vec<(String, String)>,
+) {
     for step in steps {
         match step {
             Step::Cell {
                 table,
+                row,
                 column,
                 content,
                 ..
-            } => found.push((format!("{column} of table {table}"), content.text.clone())),
-            Step::Parts { steps, .. } => found.extend(cells(steps)),
+            } if !told.contains(&(table.clone(), column.clone())) => {
+                let said = measured.cell_in_words(table, *row, column);
+                let said = said.unwrap_or_else(|| content.text.clone());
+                found.push((format!("{column} of table {table}"), said));
+            }
+            Step::Parts { steps, .. } => cells(measured, steps, told, found),
             _ => {}
         }
     }
-    found
 }
 
 impl Comparison {

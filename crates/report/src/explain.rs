@@ -5,10 +5,11 @@ use std::fmt::Write as _;
 
 use anstyle::{AnsiColor, Style};
 use crownweir_rulebook::{
-    Check, Citation, Condition, Lookup, Message, Operand, Part, Piece, Rule, RuleSet, Words,
+    Arrangement, ArrangementCondition, Check, Citation, Condition, Lookup, Message, Operand, Part, Piece,
+    Rule, RuleSet, Words,
 };
 
-use crate::text::cited;
+use crate::text::{cited, wrapped};
 
 const BOLD: Style = Style::new().bold();
 const MARK: Style = AnsiColor::Green.on_default().bold();
@@ -40,20 +41,13 @@ pub fn explain(rules: &RuleSet, rule: &Rule, applied: &BTreeMap<String, BTreeSet
         }
         None => out.push_str("asks to be confirmed on site: no file can settle it\n"),
     }
-    let _ = writeln!(out, "says: {}", message(rule, &rule.message));
+    let _ = writeln!(out, "says: {}", message(&rule.show, &rule.message));
     if let Some(advice) = &rule.advice {
-        let _ = writeln!(out, "advises: {}", message(rule, advice));
-    }
-    let mut tables = BTreeSet::new();
-    collect(&rule.when, &mut tables);
-    if let Some(require) = &rule.require {
-        collect(require, &mut tables);
-    }
-    for (_, shown) in &rule.show {
-        collect_operand(shown, &mut tables);
+        let _ = writeln!(out, "advises: {}", message(&rule.show, advice));
     }
     let shown = Tables { rules, words };
-    for table in tables {
+    for table in tables_of(rule) {
+        out.push('\n');
         shown.table(&mut out, table, applied);
     }
     out
@@ -68,34 +62,127 @@ pub fn explain_protection(rules: &RuleSet) -> String {
         let _ = writeln!(out, "{BOLD}{}{BOLD:#}: {}", asked.rule, asked.title);
         cite(&mut out, "from", &asked.citation);
     }
-    for arrangement in &rules.arrangements {
-        let _ = writeln!(
-            out,
-            "\n{BOLD}{}{BOLD:#}: {} (shape {})",
-            arrangement.name,
-            arrangement.title,
-            arrangement.pattern.name().replace('_', " ")
-        );
-        cite(&mut out, "from", &arrangement.citation);
-        changes(&mut out, rules, &Part::Arrangement(arrangement.name.clone()));
-        if arrangement.needs_approval {
-            out.push_str("only with the authority's permission\n");
-        }
-        for condition in &arrangement.conditions {
-            let _ = writeln!(
-                out,
-                "  - {} [{}]{}",
-                words.condition(&condition.require, 2, ""),
-                condition.citation,
-                if condition.defining {
-                    "; where not, it is never the nearest"
-                } else {
-                    ""
-                }
-            );
+    for own in &rules.arrangements {
+        out.push('\n');
+        arrangement(&mut out, rules, own);
+        for condition in &own.conditions {
+            asked(&mut out, &words, condition);
         }
     }
     out
+}
+
+/// An arrangement: the shape that it is seen by, what it asks and what is told where that does not hold, and the tables that it
+/// reads, with the escape codes of a terminal.
+#[must_use]
+pub fn explain_arrangement(rules: &RuleSet, own: &Arrangement) -> String {
+    let words = Words::of(rules);
+    let mut out = String::new();
+    arrangement(&mut out, rules, own);
+    out.push_str(if own.conditions.is_empty() {
+        "\nasks nothing more\n"
+    } else {
+        "\nasks all of these\n"
+    });
+    let mut tables = BTreeSet::new();
+    for condition in &own.conditions {
+        asked(&mut out, &words, condition);
+        let _ = writeln!(out, "    says: {}", message(&[], &condition.message));
+        if let Some(advice) = &condition.advice {
+            let _ = writeln!(out, "    advises: {}", message(&[], advice));
+        }
+        collect(&condition.require, &mut tables);
+    }
+    let shown = Tables { rules, words };
+    for table in tables {
+        out.push('\n');
+        shown.table(&mut out, table, &BTreeMap::new());
+    }
+    out
+}
+
+/// A table of the rule set by its name, and what reads it, with the escape codes of a terminal; none where there is none of
+/// that name. `applied` as in [`explain`].
+#[must_use]
+pub fn explain_table(
+    rules: &RuleSet,
+    name: &str,
+    applied: &BTreeMap<String, BTreeSet<usize>>,
+) -> Option<String> {
+    let table = rules.tables.iter().position(|own| own.name == name)?;
+    let words = Words::of(rules);
+    let mut out = String::new();
+    Tables { rules, words }.table(&mut out, table, applied);
+    let mut readers = Vec::new();
+    for rule in &rules.rules {
+        if tables_of(rule).contains(&table) {
+            readers.push(format!("rule {}", rule.name));
+        }
+    }
+    for own in &rules.arrangements {
+        let mut tables = BTreeSet::new();
+        own.conditions
+            .iter()
+            .for_each(|one| collect(&one.require, &mut tables));
+        if tables.contains(&table) {
+            readers.push(format!("arrangement {}", own.name));
+        }
+    }
+    let is_measured_by = rules.measuring_tables().contains(&table);
+    if is_measured_by && !readers.iter().any(|reader| reader.starts_with("arrangement ")) {
+        readers.push("what is measured of loads, flows or framing".to_owned());
+    }
+    let readers = match readers.as_slice() {
+        [] => "nothing".to_owned(),
+        readers => readers.join(", "),
+    };
+    out.push('\n');
+    wrapped(&mut out, "read by: ", "  ", &readers);
+    Some(out)
+}
+
+/// An arrangement without what it asks.
+fn arrangement(out: &mut String, rules: &RuleSet, own: &Arrangement) {
+    let _ = writeln!(
+        out,
+        "{BOLD}{}{BOLD:#}: {} (shape {})",
+        own.name,
+        own.title,
+        own.pattern.name().replace('_', " ")
+    );
+    cite(out, "from", &own.citation);
+    changes(out, rules, &Part::Arrangement(own.name.clone()));
+    if own.needs_approval {
+        out.push_str("only with the authority's permission\n");
+    }
+}
+
+/// What an arrangement asks by one of its conditions.
+fn asked(out: &mut String, words: &Words<'_>, condition: &ArrangementCondition) {
+    let _ = writeln!(
+        out,
+        "  - {} [{}]{}",
+        words.condition(&condition.require, 2, ""),
+        condition.citation,
+        if condition.defining {
+            "; where not, it is never the nearest"
+        } else {
+            ""
+        }
+    );
+}
+
+/// The tables that a rule looks into, by their places.
+fn tables_of(rule: &Rule) -> BTreeSet<usize> {
+    let mut tables = BTreeSet::new();
+    collect(&rule.when, &mut tables);
+    if let Some(require) = &rule.require {
+        collect(require, &mut tables);
+    }
+    for (_, shown) in &rule.show {
+        collect_operand(shown, &mut tables);
+    }
+    tables
 }
 
 fn cite(out: &mut String, lead: &str, citation: &Citation) {
@@ -116,15 +203,15 @@ fn changes(out: &mut String, rules: &RuleSet, part: &Part) {
     }
 }
 
-/// A message as the rule file has it.
-fn message(rule: &Rule, message: &Message) -> String {
+/// A message as the rule file has it; `shown` are the figures that a rule shows besides.
+fn message(shown: &[(String, Operand)], message: &Message) -> String {
     message
         .pieces
         .iter()
         .map(|piece| match piece {
             Piece::Text(text) => text.clone(),
             Piece::Fact(fact) => format!("{{{}}}", fact.name()),
-            Piece::Shown(index) => format!("{{{}}}", rule.show.get(*index).map_or("", |(name, _)| name)),
+            Piece::Shown(index) => format!("{{{}}}", shown.get(*index).map_or("", |(name, _)| name)),
             Piece::Measured => "{measured}".to_owned(),
             Piece::Limit => "{limit}".to_owned(),
             Piece::LeastOrMost => "{least_or_most}".to_owned(),
@@ -179,7 +266,7 @@ impl Tables<'_> {
         let Some(table) = self.rules.table(index) else {
             return;
         };
-        let _ = writeln!(out, "\n{BOLD}table {}{BOLD:#}: {}", table.name, table.title);
+        let _ = writeln!(out, "{BOLD}table {}{BOLD:#}: {}", table.name, table.title);
         cite(out, "from", &table.citation);
         changes(out, self.rules, &Part::Table(table.name.clone()));
         let marked = applied.get(&table.name);

@@ -6,6 +6,8 @@ use anstyle::{AnsiColor, Style};
 use crownweir_evaluate::{Finding, Missing, Report, Step, Verdict};
 use crownweir_rulebook::{Basis, Citation, Origin, Severity};
 
+use crate::plain::plain;
+
 /// What every report closes with.
 pub const CAUTIONS: &[&str] = &[
     "An aid to reading a drawing: not an approval, not engineering, not the code. The rule set re-expresses \
@@ -135,6 +137,12 @@ fn head(out: &mut String, report: &Report) {
             one.edition,
         );
         wrapped(out, "", "  ", &what);
+        // A longer one is for the page.
+        for note in layer.notes.iter().map(|note| format!("  note: {}", plain(note))) {
+            if note.chars().count() <= WIDTH {
+                let _ = writeln!(out, "{note}");
+            }
+        }
     }
     let load = match (report.counts_loads, &report.load) {
         (false, _) => String::new(),

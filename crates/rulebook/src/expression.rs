@@ -5,9 +5,10 @@
 
 use std::cmp::Ordering;
 
-use crownweir_document::{Cursor, Diagnostics, nearest};
+use crownweir_document::{Cursor, Diagnostic, Diagnostics, nearest};
 use serde_yaml::{Mapping, Value as Yaml};
 
+use crate::amend::flow;
 use crate::facts::{Fact, Subject};
 use crate::literal::literal;
 use crate::model::{Check, Comparison, Condition, FactTest, Operand};
@@ -169,6 +170,10 @@ impl Scope<'_> {
         problems: &mut Diagnostics,
     ) -> Option<Condition> {
         let Yaml::Mapping(map) = yaml else {
+            if let Some(any) = any_of(yaml) {
+                problems.push(one_value(at).expecting(format!("`{{{any}}}`, where any of them will do")));
+                return None;
+            }
             let check = self.equal(fact, yaml, at, problems)?;
             return Some(Condition::Test(FactTest { fact, check }));
         };
@@ -191,7 +196,13 @@ impl Scope<'_> {
                         None
                     }
                 },
-                "is" => self.equal(fact, value, below, problems),
+                "is" => match any_of(value) {
+                    Some(any) => {
+                        problems.push(one_value(below).expecting(format!("`{any}` in place of `is`")));
+                        None
+                    }
+                    None => self.equal(fact, value, below, problems),
+                },
                 "is_not" => self.among(fact, std::slice::from_ref(value), below, false, problems),
                 "one_of" | "none_of" => match value {
                     Yaml::Sequence(items) => self.among(fact, items, below, key == "one_of", problems),
@@ -224,7 +235,7 @@ impl Scope<'_> {
                         at.key(key)
                             .problem(format!("`{key}` cannot be asked of a fact"))
                             .expecting(format!("one of {}", known.join(", ")))
-                            .suggesting(nearest(key, known)),
+                            .suggesting(meant(key).or_else(|| nearest(key, known))),
                     );
                     None
                 }
@@ -249,10 +260,7 @@ impl Scope<'_> {
         if let (Some(least), Some(most)) = (bound(Comparison::AtLeast), bound(Comparison::AtMost))
             && least.compare(most) == Some(Ordering::Greater)
         {
-            problems.push(
-                at.problem("nothing is at least the one and at most the other")
-                    .expecting("`at_least` no more than `at_most`"),
-            );
+            problems.push(contradictory(map, at));
             return None;
         }
         if parts.len() == 1 {
@@ -324,6 +332,67 @@ impl Scope<'_> {
         let operand = self.operand(yaml, at, fact.dimension(), problems)?;
         Some(Check::Compare(comparison, operand))
     }
+}
+
+/// What may be asked of a fact and is written by another word elsewhere.
+fn meant(written: &str) -> Option<&'static str> {
+    Some(match written {
+        "min" | "minimum" | "least" | "not_less_than" => "at_least",
+        "max" | "maximum" | "most" | "not_more_than" => "at_most",
+        "over" | "above" | "greater_than" => "more_than",
+        "under" | "below" => "less_than",
+        "equals" | "equal_to" => "is",
+        "not" | "not_equal_to" => "is_not",
+        "in" | "any_of" => "one_of",
+        "not_in" => "none_of",
+        "exists" => "present",
+        _ => return None,
+    })
+}
+
+fn one_value(at: Cursor<'_>) -> Diagnostic {
+    at.problem("a single value belongs here")
+}
+
+/// What asks for any of the values of a list; none of what is no list, or of one with no values or too many to be shown.
+fn any_of(yaml: &Yaml) -> Option<String> {
+    const MOST_SHOWN: usize = 8;
+    let items = yaml.as_sequence()?;
+    let values = match items.as_slice() {
+        [] => return None,
+        items
+            if items.len() > MOST_SHOWN
+                || items.iter().any(|item| item.is_mapping() || item.is_sequence()) =>
+        {
+            "...".to_owned()
+        }
+        items => items.iter().map(flow).collect::<Vec<_>>().join(", "),
+    };
+    Some(format!("one_of: [{values}]"))
+}
+
+/// That what a fact is held to leaves it no value: where the last amendment put one of the two bounds, or where both
+/// stand.
+fn contradictory(map: &Mapping, at: Cursor<'_>) -> Diagnostic {
+    const LEAST: &str = "at_least";
+    const MOST: &str = "at_most";
+    let written = |key: &str| map.get(key).map(flow).unwrap_or_default();
+    let (least, most) = (at.get(LEAST), at.get(MOST));
+    let problem = |at: Cursor<'_>| {
+        at.problem(format!(
+            "nothing is at least {} and at most {}",
+            written(LEAST),
+            written(MOST)
+        ))
+    };
+    let ((key, order, own), (other, stands)) = match least.text_number().cmp(&most.text_number()) {
+        Ordering::Equal => return problem(at).expecting("`at_least` no more than `at_most`"),
+        Ordering::Greater => ((LEAST, "no more than", least), (MOST, most)),
+        Ordering::Less => ((MOST, "no less than", most), (LEAST, least)),
+    };
+    problem(own)
+        .expecting(format!("`{key}` {order} {}", written(other)))
+        .helped(format!("`{other}` stands at {}", stands.place()))
 }
 
 /// Whether a mapping has no keys but those that go with the first of `known`; any other is a problem.

@@ -63,7 +63,7 @@ pub(crate) fn read(
         _ => {
             return Err(Misread {
                 message: "a single value belongs here".to_owned(),
-                expected: dimension.example().to_owned(),
+                expected: dimension.expected(),
                 nearest: None,
             });
         }
@@ -75,10 +75,7 @@ pub(crate) fn read(
     let text = with_unit.as_str();
     dimension.read(text, ladder).map_err(|message| Misread {
         message,
-        expected: match dimension {
-            Dimension::Word(words) => format!("one of {}", words.join(", ")),
-            other => other.example().to_owned(),
-        },
+        expected: dimension.expected(),
         nearest: match dimension {
             Dimension::Word(words) => nearest(text, words.iter().copied())
                 .and_then(|near| words.iter().find(|word| **word == near).copied()),
@@ -88,6 +85,14 @@ pub(crate) fn read(
 }
 
 impl Dimension {
+    /// What a value of this dimension looks like, or the words of which it is one.
+    fn expected(self) -> String {
+        match self {
+            Self::Word(words) => format!("one of {}", words.join(", ")),
+            other => other.example().to_owned(),
+        }
+    }
+
     /// The value of this dimension that `text` writes.
     ///
     /// # Errors

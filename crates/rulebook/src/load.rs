@@ -492,6 +492,7 @@ impl<'a> Loader<'a> {
                     message: said,
                     advice,
                     defining: condition.defining,
+                    place: at.place(),
                 })
             })
             .collect();

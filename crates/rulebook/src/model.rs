@@ -677,6 +677,8 @@ pub struct ArrangementCondition {
     /// Whether it tells what the arrangement is for. Where it fails, the arrangement is no near miss: another comes
     /// nearest, or none.
     pub defining: bool,
+    /// Where it is written.
+    pub place: Place,
 }
 
 /// What the code asks for a trap that nothing protects.

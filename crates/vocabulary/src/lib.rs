@@ -144,7 +144,7 @@ words! {
         /// A wash sink with several sets of faucets.
         WashSink = "wash_sink",
         /// A water closet.
-        WaterCloset = "water_closet" also "wc" | "toilet",
+        WaterCloset = "water_closet" also "wc" | "toilet" | "commode" | "closet",
     }
 }
 
@@ -152,9 +152,9 @@ words! {
     /// Who uses a fixture.
     Occupancy, "an occupancy" {
         /// One household or its guests.
-        Private = "private",
+        Private = "private" also "residential" | "dwelling",
         /// Anyone.
-        Public = "public",
+        Public = "public" also "commercial",
         /// A crowd that uses the fixtures at once, as in the pauses of a game, a play or a service.
         Assembly = "assembly",
     }

@@ -138,7 +138,7 @@ fn a_key_stands_once_and_bounds_do_not_cross() {
     refused(
         "{trap.seal: {at_least: 2 in, at_most: 4 in}}",
         "{trap.seal: {at_least: 4 in, at_most: 2 in}}",
-        &["nothing is at least the one and at most the other"],
+        &["nothing is at least 4 in and at most 2 in"],
     );
 }
 

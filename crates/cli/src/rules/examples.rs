@@ -25,6 +25,11 @@ pub(crate) struct Chosen {
 }
 
 impl Chosen {
+    /// The rule set without its amendments.
+    pub(crate) fn base(&self) -> Result<RuleSet, Trouble> {
+        input::rules(input::base_of(&self.rules), self.on.day()?)
+    }
+
     /// The rule set and its examples.
     pub(crate) fn read(&self) -> Result<(RuleSet, Vec<Example>), Trouble> {
         let rules = input::rules(&self.rules, self.on.day()?)?;

@@ -4,6 +4,7 @@ mod audit;
 mod changes;
 mod examples;
 mod facts;
+mod list;
 mod pins;
 mod prove;
 
@@ -21,6 +22,8 @@ pub(crate) enum Command {
     Changes(changes::Arguments),
     /// List what rules can speak of: every fact, its dimension and how it is measured.
     Facts(facts::Arguments),
+    /// List the rules of a rule set with severity, section and title, a line each; then its arrangements and tables.
+    List(list::Arguments),
     /// Run a rule set's worked examples and compare with the published answers.
     Prove(prove::Arguments),
     /// Alter every cell, rule and bound in turn and see which the worked examples hold in place.
@@ -32,6 +35,7 @@ pub(crate) fn run(command: &Command) -> Result<ExitCode, Trouble> {
         Command::Audit(arguments) => audit::run(arguments),
         Command::Changes(arguments) => changes::run(arguments),
         Command::Facts(arguments) => facts::run(arguments),
+        Command::List(arguments) => list::run(arguments),
         Command::Prove(arguments) => prove::run(arguments),
         Command::Pins(arguments) => pins::run(arguments),
     }

@@ -1,6 +1,5 @@
 //! `crownweir rules pins`.
 
-use std::collections::BTreeSet;
 use std::fmt::Write as _;
 use std::process::ExitCode;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -9,7 +8,6 @@ use anstyle::Style;
 use clap::{Args, ValueEnum};
 use crownweir::RuleSet;
 use crownweir::proof::{Held, PinReport, Pins, State, Tally, Tried};
-use crownweir::rulebook::Part;
 use serde_json::json;
 
 use super::{examples, prove};
@@ -43,50 +41,47 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
         Err(outcomes) => {
             let mut text = String::new();
             prove::unmet(&mut text, &outcomes);
+            prove::another_day(&mut text, &rules, &outcomes);
             text.push_str("What is pinned can be told only once all of these are met.\n");
             output::print(&text)?;
             return Ok(ExitCode::from(1));
         }
     };
-    let report = pins.report(&on_threads(&pins));
+    let is_in_part = matches!(arguments.format, Format::Text) && !rules.layers.is_empty() && !arguments.all;
+    let pins = if is_in_part {
+        pins.of_changes(&arguments.chosen.base()?)
+    } else {
+        pins
+    };
+    let mut report = pins.report(&on_threads(&pins));
+    let left_out = if is_in_part {
+        leave_out(&mut report)
+    } else {
+        String::new()
+    };
     output::print(&match arguments.format {
-        Format::Text if !rules.layers.is_empty() && !arguments.all => {
-            let (report, left_out) = changed(&rules, report);
-            text(&rules, &report, &left_out)
-        }
-        Format::Text => text(&rules, &report, ""),
+        Format::Text => text(&rules, &report, &left_out),
         Format::Json => json(&report),
     })?;
     Ok(ExitCode::SUCCESS)
 }
 
-/// What is pinned of the parts that amendments change, and a line on the rest.
-fn changed(rules: &RuleSet, mut report: PinReport) -> (PinReport, String) {
-    let standing = rules.changes.iter().filter(|change| change.void.is_none());
-    let parts: BTreeSet<&Part> = standing.map(|change| &change.part).collect();
-    let keep = |held: &mut Vec<Held>, part: fn(String) -> Part| {
+/// Leaves out the tables and rules of which nothing was tried, and says so.
+fn leave_out(report: &mut PinReport) -> String {
+    let keep = |held: &mut Vec<Held>| {
         let all = held.len();
-        held.retain(|one| parts.contains(&part(one.name.clone())));
-        all
+        held.retain(|one| one.parts.all + one.bounds.all > 0);
+        format!("{} of {all}", held.len())
     };
-    let of_tables = keep(&mut report.tables, Part::Table);
-    let of_rules = keep(&mut report.each_rule, Part::Rule);
-    let any = |is: fn(&Part) -> bool| parts.iter().any(|part| is(part));
-    report.others.retain(|held| match held.name.as_str() {
-        "arrangements" => any(|part| matches!(part, Part::Arrangement(_))),
-        "definitions" => any(|part| matches!(part, Part::Definition(_))),
-        _ => false,
-    });
     let line = format!(
-        "only what the amendments change is told: {} of {of_tables} tables, {} of {of_rules} rules; --all tells of \
-         the rest too",
-        report.tables.len(),
-        report.each_rule.len()
+        "only what the amendments change is told, in {} tables and {} rules; --all tells of the rest too",
+        keep(&mut report.tables),
+        keep(&mut report.each_rule),
     );
     let mut left_out = String::new();
     prove::wrapped(&mut left_out, 0, &line);
     left_out.push('\n');
-    (report, left_out)
+    left_out
 }
 
 /// Every piece of the work, on as many threads as the machine has.

@@ -7,6 +7,7 @@ use anstyle::Style;
 use clap::{Args, ValueEnum};
 use crownweir::RuleSet;
 use crownweir::proof::{Outcome, prove};
+use crownweir::rulebook::{AppliedChange, Standing};
 use quick_junit::{NonSuccessKind, Report, TestCase, TestCaseStatus, TestSuite};
 use serde_json::json;
 
@@ -80,9 +81,25 @@ pub(super) fn unmet(text: &mut String, outcomes: &[Outcome]) {
     }
 }
 
+/// Says that another day may have what the examples ask for, where something is unmet and changes are still to come.
+pub(super) fn another_day(text: &mut String, rules: &RuleSet, outcomes: &[Outcome]) {
+    let to_come = |change: &&AppliedChange| matches!(change.standing, Standing::NotBefore(_));
+    let count = rules.changes.iter().filter(to_come).count();
+    if count > 0 && outcomes.iter().any(is_unmet) {
+        let are = if count == 1 { "change is" } else { "changes are" };
+        wrapped(
+            text,
+            0,
+            &format!("{count} {are} not in force yet on this day; `--on` asks for the law of another"),
+        );
+        text.push('\n');
+    }
+}
+
 fn text(rules: &RuleSet, outcomes: &[Outcome]) -> String {
     let mut text = String::new();
     unmet(&mut text, outcomes);
+    another_day(&mut text, rules, outcomes);
     let _ = writeln!(text, "{BOLD}{}{BOLD:#}: worked examples\n", rules.called());
     let mut files: Vec<(&str, usize, usize, usize)> = Vec::new();
     for outcome in outcomes {

@@ -1,5 +1,6 @@
 //! The changes, made one after the other in the tree of the rule set.
 
+use std::ops::RangeInclusive;
 use std::sync::Arc;
 
 use crownweir_document::{Cursor, Diagnostic, Diagnostics, Merge, Tree};
@@ -7,8 +8,8 @@ use serde_yaml::Value as Yaml;
 
 use super::precedence::{Stricter, Touch, Touches};
 use super::spot::{Kind, Path, Step, at, flow, way as way_along};
-use super::wire::{AmendmentFile, ChangeFile};
-use super::{Amendment, AppliedChange, MOST_DEPTH, Part, Precedence, Standing, standing};
+use super::wire::ChangeFile;
+use super::{Amendment, AppliedChange, Coming, Given, MOST_DEPTH, Part, Precedence, Standing};
 use crate::day::Day;
 use crate::model::RuleSet;
 use crate::value::Ladder;
@@ -16,10 +17,9 @@ use crate::value::Ladder;
 pub(super) type Done<T = ()> = Result<T, Diagnostic>;
 
 /// Amendments being laid over a base.
-#[derive(Clone)]
 pub(crate) struct Layering<'a> {
     pub(super) base: &'a RuleSet,
-    on: Day,
+    pub(super) on: Day,
     pub(super) touches: Touches,
     pub(super) layer: usize,
     /// How many cells floors and caps have been laid over.
@@ -54,56 +54,59 @@ impl<'a> Layering<'a> {
     }
 
     /// Makes an amendment's changes. Those that cannot be made are problems; the rest are made all the same, so that
-    /// all problems come at once. What is not in force yet is made on a copy, so that its problems come to light
-    /// before the day does.
-    pub(crate) fn lay(
+    /// all problems come at once. What is not in force is noted only.
+    pub(super) fn lay(&mut self, merge: &mut Merge, given: &Given, problems: &mut Diagnostics) {
+        self.layer += 1;
+        for (change, whole) in given.changes() {
+            let over = (&mut *merge, &given.amendment, &given.tree);
+            let made = match given.standing_of(change, self.on) {
+                Standing::InForce => self.make(over, change, whole),
+                standing => self.pass_over(over, change, whole, standing),
+            };
+            problems.extend(made.err());
+        }
+    }
+
+    /// Makes the changes of an amendment that come into force when `comes` says, seen from the day `today`, and those
+    /// that are then in force. Only what comes is told of: the rest has its own day.
+    pub(super) fn try_out(
         &mut self,
         merge: &mut Merge,
-        amendment: &Arc<Amendment>,
-        file: &AmendmentFile,
-        (tree, at): (&Tree, Cursor<'_>),
+        given: &Given,
+        comes: &RangeInclusive<Coming>,
+        today: Day,
         problems: &mut Diagnostics,
     ) {
         self.layer += 1;
-        let mut later = Vec::new();
-        let changes = tree.get("changes").map(Tree::items).unwrap_or_default();
-        let at = at.get("changes");
-        for (index, (change, whole)) in file.changes.iter().zip(changes).enumerate() {
-            let whole = (whole, at.item(index));
-            let standing = match amendment.on(self.on) {
-                Standing::InForce => change_on(change, amendment, self.on),
-                other => other,
-            };
-            let made = match standing {
-                Standing::InForce => self.make((merge, amendment, tree), change, whole),
-                Standing::Over(_) => self.pass_over((merge, amendment, tree), change, whole, standing),
-                _ => {
-                    later.push((change, whole));
-                    self.pass_over((merge, amendment, tree), change, whole, standing)
-                }
-            };
-            if let Err(problem) = made {
-                problems.push(problem);
-            }
-        }
-        if later.is_empty() {
-            return;
-        }
-        let (mut trial, mut copy) = (self.clone(), merge.clone());
-        for (change, whole) in later {
-            if let Err(problem) = trial.make((&mut copy, amendment, tree), change, whole) {
-                problems.push(problem);
+        for (change, whole) in given.changes() {
+            let over = (&mut *merge, &given.amendment, &given.tree);
+            if given
+                .coming(change, today)
+                .is_some_and(|coming| comes.contains(&coming))
+            {
+                problems.extend(self.make(over, change, whole).err());
+            } else if given.standing_of(change, self.on) == Standing::InForce {
+                // What is wrong with it is told where it comes itself.
+                let _ = self.make(over, change, whole);
             }
         }
     }
 
-    /// The changes that took something out of the base, or put another in its place, for those who wonder what has
-    /// become of it.
-    pub(crate) fn took_out(&self) -> Option<String> {
-        let all = self.changes.iter().filter(|change| change.void.is_none());
-        let mut taken = all.filter(|change| change.what.contains("dropped") || change.what == "replaced");
-        let told: Vec<String> = taken
-            .by_ref()
+    /// Which changes a problem in the base's own text comes of: those to what it names, else those to the part that it is
+    /// in, else all that took something out of the base or put another in its place.
+    pub(crate) fn cause_of(&self, problem: &Diagnostic, part: Option<&Part>) -> Option<String> {
+        let standing = || self.changes.iter().filter(|change| change.void.is_none());
+        let named: Vec<_> = standing()
+            .filter(|change| change.part != Part::Whole && problem.message.contains(&change.part.to_string()))
+            .collect();
+        let own: Vec<_> = standing().filter(|change| Some(&change.part) == part).collect();
+        let is_out = |change: &&AppliedChange| change.what.contains("dropped") || change.what == "replaced";
+        let taken_out: Vec<_> = standing().filter(is_out).collect();
+        let causes = [named, own, taken_out]
+            .into_iter()
+            .find(|causes| !causes.is_empty())?;
+        let told: Vec<String> = causes
+            .iter()
             .take(3)
             .map(|change| {
                 format!(
@@ -112,8 +115,12 @@ impl<'a> Layering<'a> {
                 )
             })
             .collect();
-        let more = if taken.next().is_some() { ", and more" } else { "" };
-        (!told.is_empty()).then(|| format!("this comes of the amendments: {}{more}", told.join("; ")))
+        let more = if causes.len() > told.len() {
+            ", and more"
+        } else {
+            ""
+        };
+        Some(format!("this comes of the amendments: {}{more}", told.join("; ")))
     }
 
     fn make(&mut self, over: Over<'_>, change: &ChangeFile, whole: Whole<'_>) -> Done {
@@ -149,6 +156,9 @@ impl<'a> Layering<'a> {
             now,
             Some(standing.to_string()),
         );
+        if let Some(noted) = self.changes.last_mut() {
+            noted.standing = standing;
+        }
         Ok(())
     }
 
@@ -175,15 +185,6 @@ type Over<'h> = (&'h mut Merge, &'h Arc<Amendment>, &'h Tree);
 
 /// A change as written, and where its file has it.
 type Whole<'h> = (&'h Tree, Cursor<'h>);
-
-/// What a change is on a day, by its own dates.
-fn change_on(change: &ChangeFile, amendment: &Amendment, day: Day) -> Standing {
-    standing(
-        change.from.or(amendment.from),
-        change.until.or(amendment.until),
-        day,
-    )
-}
 
 const VERBS: [&str; 12] = [
     "fill", "set", "floor", "cap", "replace", "add", "drop", "restrict", "except", "gate", "note", "renumber",
@@ -331,6 +332,7 @@ impl Hand<'_, '_> {
             citation: self.cite_in_words(),
             place: self.merge.place(self.whole),
             void,
+            standing: Standing::InForce,
         });
     }
 

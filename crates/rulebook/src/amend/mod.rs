@@ -19,11 +19,12 @@ pub(crate) mod wire;
 use std::fmt;
 use std::sync::Arc;
 
-use crownweir_document::{Cursor, Decoded, Diagnostics, Document, Limits, Merge, Place, nearest};
+use crownweir_document::{Cursor, Decoded, Diagnostics, Document, Limits, Merge, Place, Tree, nearest};
 use serde::Deserialize;
 
 use self::apply::Layering;
-use self::wire::AmendmentFile;
+pub(crate) use self::spot::flow;
+use self::wire::{AmendmentFile, ChangeFile};
 use crate::day::Day;
 use crate::load::{Head, rule_set};
 use crate::model::RuleSet;
@@ -36,6 +37,9 @@ const MOST_DEPTH: usize = 40;
 
 /// The most cells that floors and caps are laid over.
 const MOST_BOUNDED: usize = 20_000;
+
+/// The most days for each of which the changes that then come into force are tried.
+const MOST_DAYS: usize = 40;
 
 /// The most changes that one amendment makes.
 const MOST_CHANGES: usize = 1000;
@@ -123,6 +127,8 @@ pub struct Layer {
     pub standing: Standing,
     /// How many of its changes do not hold: not in force on that day, or another amendment's text stands.
     pub void: usize,
+    /// What it has to say of no rule alone, as far as it is in force.
+    pub notes: Vec<String>,
 }
 
 /// What an amendment is on a day.
@@ -220,6 +226,8 @@ pub struct AppliedChange {
     pub place: Place,
     /// Why the change does not hold after all, if it does not.
     pub void: Option<String>,
+    /// Whether it is in force on the day asked for.
+    pub standing: Standing,
 }
 
 impl fmt::Display for AppliedChange {
@@ -239,8 +247,15 @@ impl fmt::Display for AppliedChange {
         if let Some(void) = &self.void {
             write!(f, "; {void}")?;
         }
+        write!(f, " ({})", self.source())
+    }
+}
+
+impl AppliedChange {
+    /// Where the amendment has it from, and where it says so.
+    fn source(&self) -> String {
         let citation = self.citation.as_deref().unwrap_or("no citation");
-        write!(f, " ({citation}; {}:{})", self.place.file, self.place.line)
+        format!("{citation}; {}:{}", self.place.file, self.place.line)
     }
 }
 
@@ -288,11 +303,11 @@ impl RuleSet {
         let laid = Laid::over(&plain, base, amendments, on, limits, &mut problems)?;
         let mut found = problems.like();
         let mut merged = rule_set(&laid.merge.document(), laid.heads, &mut found);
-        // The base is sound by itself: what is wrong in it now comes of what the amendments took out of it.
-        let cause = laid.layering.took_out();
+        // The base is sound by itself: what is wrong in it now comes of the amendments.
         for problem in &mut found.list {
             if *problem.place.file == *base.name && problem.help.is_none() {
-                problem.help.clone_from(&cause);
+                let part = spot::part_at(&laid.merge, &problem.place);
+                problem.help = laid.layering.cause_of(problem, part.as_ref());
             }
         }
         problems.append(found);
@@ -301,6 +316,22 @@ impl RuleSet {
             merged.changes = laid.layering.changes;
         }
         problems.or(merged)
+    }
+
+    /// Why there is no such rule, arrangement or table, where the amendments tell: one has dropped it, or adds it on another
+    /// day.
+    #[must_use]
+    pub fn why_absent(&self, part: &Part) -> Option<String> {
+        let adds = |change: &&AppliedChange| change.what == "add";
+        let change = self.changes_to(part).filter(adds).last();
+        let change = change.or_else(|| self.changes_to(part).last())?;
+        let by = &change.amendment.name;
+        let told = match change.standing {
+            Standing::InForce => return Some(change.to_string()),
+            Standing::NotBefore(day) => format!("`{by}` adds it from {day} on"),
+            standing => format!("`{by}` adds it, and is {standing}"),
+        };
+        Some(format!("{told} ({})", change.source()))
     }
 
     /// The changes that concern a part, those that do not hold too.
@@ -328,28 +359,15 @@ impl<'a> Laid<'a> {
     ) -> Result<Self, Diagnostics> {
         let mut merge = Merge::over(&Document::read(base.name, base.bytes, limits)?);
         let mut heads = Vec::new();
-        let mut layers: Vec<Layer> = Vec::new();
-        let mut layering = Layering::over(plain, on);
+        let mut given: Vec<Given> = Vec::new();
         for text in amendments {
-            let document = match Document::read(text.name, text.bytes, limits) {
-                Ok(document) => document,
-                Err(found) => {
-                    problems.append(found);
-                    continue;
-                }
-            };
-            let Some(mut decoded) = decode(&document, problems) else {
+            let Some(one) = Given::read(*text, &mut merge, limits, problems) else {
                 continue;
             };
-            let document = decoded.document.take().unwrap_or(document);
-            let file = &decoded.value;
-            let Some(tree) = merge.take_in(&document) else {
-                continue;
-            };
-            let amendment = Arc::new(head(file));
-            if layers.iter().any(|layer| layer.amendment.name == amendment.name) {
+            let (amendment, file) = (&one.amendment, &one.decoded.value);
+            if given.iter().any(|other| other.amendment.name == amendment.name) {
                 let what = format!("the amendment `{}` is given twice", amendment.name);
-                problems.push(document.top().get("name").problem(what));
+                problems.push(one.document.top().get("name").problem(what));
                 continue;
             }
             heads.push(Head {
@@ -357,31 +375,146 @@ impl<'a> Laid<'a> {
                 edition: file.edition.as_str().into(),
                 checked: file.checked.map(|day| day.to_string().into()),
                 also_cites: file.also_cites.clone(),
-                amendment: Some(Arc::clone(&amendment)),
+                amendment: Some(Arc::clone(amendment)),
             });
-            let standing = amendment.on(on);
-            let mut found = problems.like();
-            if is_over(file, plain, document.top(), &mut found) && !matches!(standing, Standing::Over(_)) {
-                layering.lay(&mut merge, &amendment, file, (&tree, document.top()), &mut found);
-            }
-            decoded.further(found, problems);
-            let own = layering
-                .changes
-                .iter()
-                .filter(|change| change.amendment == amendment);
-            let void = own.filter(|change| change.void.is_some()).count();
-            layers.push(Layer {
-                amendment,
-                standing,
-                void,
-            });
+            given.push(one);
         }
+        let mut found: Vec<Diagnostics> = given.iter().map(|_| problems.like()).collect();
+        for (one, found) in given.iter_mut().zip(&mut found) {
+            one.is_laid = is_over(&one.decoded.value, plain, one.document.top(), found)
+                && !matches!(one.amendment.on(on), Standing::Over(_));
+        }
+        let mut layering = Layering::over(plain, on);
+        foresee(&layering, &merge, &given, &mut found);
+        for (one, found) in given.iter().zip(&mut found).filter(|(one, _)| one.is_laid) {
+            layering.lay(&mut merge, one, found);
+        }
+        for (one, found) in given.iter().zip(found) {
+            one.decoded.further(found, problems);
+        }
+        let layers = given.into_iter().map(|one| {
+            let own = |change: &&AppliedChange| change.amendment == one.amendment && change.void.is_some();
+            let standing = one
+                .changes()
+                .filter(|(change, _)| one.standing_of(change, on) == Standing::InForce);
+            let notes = standing.filter_map(|(change, _)| change.note.as_ref());
+            let notes = notes
+                .filter(|note| note.rule.is_none())
+                .map(|note| note.text.clone());
+            Layer {
+                standing: one.amendment.on(on),
+                void: layering.changes.iter().filter(own).count(),
+                notes: notes.collect(),
+                amendment: one.amendment,
+            }
+        });
         Ok(Self {
+            layers: layers.collect(),
             merge,
             heads,
-            layers,
             layering,
         })
+    }
+}
+
+/// An amendment as read, to be laid over a base.
+struct Given {
+    amendment: Arc<Amendment>,
+    decoded: Decoded<AmendmentFile>,
+    document: Document,
+    /// Its file, with the places that its parts keep in the merge.
+    tree: Tree,
+    /// Whether its changes are made at all: it was written for this base, and is not over.
+    is_laid: bool,
+}
+
+impl Given {
+    fn read(text: Text<'_>, merge: &mut Merge, limits: &Limits, problems: &mut Diagnostics) -> Option<Self> {
+        let document = match Document::read(text.name, text.bytes, limits) {
+            Ok(document) => document,
+            Err(found) => {
+                problems.append(found);
+                return None;
+            }
+        };
+        let mut decoded = decode(&document, problems)?;
+        let document = decoded.document.take().unwrap_or(document);
+        Some(Self {
+            amendment: Arc::new(head(&decoded.value)),
+            tree: merge.take_in(&document)?,
+            decoded,
+            document,
+            is_laid: false,
+        })
+    }
+
+    /// Its changes, each with what its file has.
+    fn changes(&self) -> impl Iterator<Item = (&ChangeFile, (&Tree, Cursor<'_>))> {
+        let trees = self.tree.get("changes").map(Tree::items).unwrap_or_default();
+        let at = self.document.top().get("changes");
+        let places = (0..trees.len()).map(move |index| at.item(index));
+        self.decoded.value.changes.iter().zip(trees.iter().zip(places))
+    }
+
+    /// What a change is on a day, by the amendment's dates and its own.
+    fn standing_of(&self, change: &ChangeFile, day: Day) -> Standing {
+        match self.amendment.on(day) {
+            Standing::InForce => standing(
+                change.from.or(self.amendment.from),
+                change.until.or(self.amendment.until),
+                day,
+            ),
+            other => other,
+        }
+    }
+
+    /// When a change that does not stand on a day will.
+    fn coming(&self, change: &ChangeFile, day: Day) -> Option<Coming> {
+        match self.standing_of(change, day) {
+            Standing::NotBefore(_) => change.from.max(self.amendment.from).map(Coming::On),
+            Standing::Pending => Some(Coming::Adopted),
+            Standing::InForce | Standing::Over(_) => None,
+        }
+    }
+}
+
+/// When a change comes into force.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+enum Coming {
+    /// On a day.
+    On(Day),
+    /// Nobody knows when, if ever.
+    Adopted,
+}
+
+/// Makes each change that is not in force yet on a copy, over those that will be in force when it comes, so that its
+/// problems come to light before the day does.
+fn foresee(layering: &Layering<'_>, merge: &Merge, given: &[Given], found: &mut [Diagnostics]) {
+    let laid = || given.iter().filter(|one| one.is_laid);
+    let coming = laid().flat_map(|one| {
+        one.changes()
+            .filter_map(|(change, _)| one.coming(change, layering.on))
+    });
+    let mut coming: Vec<Coming> = coming.collect();
+    coming.sort_unstable();
+    coming.dedup();
+    // Of very many days the later ones are taken for one: each means laying all anew.
+    let later = coming.split_off(coming.len().min(MOST_DAYS));
+    let single = coming.into_iter().map(|one| one..=one);
+    let rest = later
+        .first()
+        .zip(later.last())
+        .map(|(first, last)| *first..=*last);
+    let mut last = layering.on;
+    for comes in single.chain(rest) {
+        if let Coming::On(day) = *comes.end() {
+            last = day;
+        }
+        let mut trial = Layering::over(layering.base, last);
+        let mut copy = merge.clone();
+        for (one, found) in given.iter().zip(&mut *found).filter(|(one, _)| one.is_laid) {
+            trial.try_out(&mut copy, one, &comes, layering.on, found);
+        }
     }
 }
 
@@ -440,13 +573,23 @@ fn is_over(file: &AmendmentFile, base: &RuleSet, at: Cursor<'_>, problems: &mut 
     ];
     // With the document and edition right, the rule set's name is misspelt.
     let is_same_code = file.base.document == base.document && file.base.edition == base.edition;
+    // A base of several names other amendments too, and the document and edition of one of them.
+    let names_amendments = file
+        .base
+        .rules
+        .split_once('+')
+        .is_some_and(|(first, _)| first == base.name);
     let mut fits = true;
     for (key, stated, own) in stated {
         if stated != own {
             let what =
                 format!("the amendment was written for the {key} `{stated}`, and the base is of `{own}`");
             let problem = at.get(key).problem(what);
-            problems.push(if key == "rules" && is_same_code {
+            problems.push(if names_amendments {
+                problem.expecting(format!("`{own}`, of the rule set itself")).helped(
+                    "a base is the rule set alone, whatever other amendments are laid over it before this one",
+                )
+            } else if key == "rules" && is_same_code {
                 problem
                     .expecting(format!("`{own}`, the base that stands below"))
                     .suggesting(nearest(stated, [own.as_str()]))

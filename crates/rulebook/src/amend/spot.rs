@@ -2,9 +2,10 @@
 
 use std::collections::BTreeMap;
 
-use crownweir_document::{Diagnostic, Merge, Tree, nearest};
+use crownweir_document::{Diagnostic, Merge, Place, Tree, nearest};
 use serde_yaml::Value as Yaml;
 
+use super::Part;
 use super::wire::Order;
 use crate::facts::Fact;
 use crate::literal::{Misread, read};
@@ -81,6 +82,27 @@ impl List {
                 .suggesting(nearest(name, names()))),
         }
     }
+}
+
+/// The rule, arrangement or table of the base in whose text a place is: the last that begins no later.
+pub(crate) fn part_at(merge: &Merge, place: &Place) -> Option<Part> {
+    let listed = [
+        (RULES, Part::Rule as fn(String) -> Part),
+        (ARRANGEMENTS, Part::Arrangement),
+    ];
+    let listed = listed.into_iter().flat_map(|(list, part)| {
+        let items = merge.tree.get(list.key).map(Tree::items).unwrap_or_default();
+        items
+            .iter()
+            .filter_map(move |one| Some((one, part(one.get(list.name)?.as_str()?.to_owned()))))
+    });
+    let tables = merge.tree.get("tables").into_iter().flat_map(Tree::entries);
+    let tables = tables.map(|(name, one)| (one, Part::Table(name.to_owned())));
+    let begun = listed.chain(tables).filter_map(|(one, part)| {
+        let own = merge.place(one);
+        (own.file == place.file && own.bytes.start <= place.bytes.start).then_some((own.bytes.start, part))
+    });
+    begun.max_by_key(|(start, _)| *start).map(|(_, part)| part)
 }
 
 /// The path of a table.

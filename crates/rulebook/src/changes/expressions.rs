@@ -55,7 +55,7 @@ impl Sides<'_> {
             let told = |rule: &Rule| Some(format!("{} [{}]", rule.title, rule.citation));
             match pair {
                 (Some(old), Some(new)) => {
-                    let (before, after) = (self.before.place_of(old), self.after.place_of(new));
+                    let (before, after) = (self.before.place_of_rule(old), self.after.place_of_rule(new));
                     self.rule(&at.placed(Some(before), Some(after)), old, new, found);
                 }
                 (Some(old), None) => {
@@ -169,7 +169,11 @@ impl Sides<'_> {
             let told = |one: &Arrangement| Some(format!("{} [{}]", one.title, one.citation));
             match pair {
                 (Some(old), Some(new)) => {
-                    self.arrangement(&at.placed(Some(&old.place), Some(&new.place)), old, new, found);
+                    let (before, after) = (
+                        self.before.place_of_arrangement(old),
+                        self.after.place_of_arrangement(new),
+                    );
+                    self.arrangement(&at.placed(Some(before), Some(after)), old, new, found);
                 }
                 (Some(old), None) => {
                     found.push(at.placed(Some(&old.place), None).change(ALL, told(old), None))
@@ -231,6 +235,7 @@ impl Sides<'_> {
                 fresh.push(one);
                 continue;
             };
+            let at = at.clone().placed(Some(&known.place), Some(&one.place));
             let asked = self.after.words.in_line(&one.require);
             let part = |what: &str| format!("{what} of the condition that {asked}");
             at.text(
@@ -249,6 +254,7 @@ impl Sides<'_> {
                 return true;
             };
             let known = gone.remove(known);
+            let at = &at.clone().placed(Some(&known.place), Some(&one.place));
             self.condition(at, "condition", Some(&known.require), Some(&one.require), found);
             at.optional("advice of a condition", advice(known), advice(one), found);
             at.text("failure of a condition", failing(known), failing(one), found);
@@ -263,15 +269,14 @@ impl Sides<'_> {
         let told = |side: &Side<'_>, one: &ArrangementCondition| {
             Some(format!("{} [{}]", side.words.in_line(&one.require), one.citation))
         };
-        found.extend(
-            gone.iter()
-                .map(|one| at.change("condition", told(&self.before, one), None)),
-        );
-        found.extend(
-            fresh
-                .iter()
-                .map(|one| at.change("condition", None, told(&self.after, one))),
-        );
+        found.extend(gone.iter().map(|one| {
+            let at = at.clone().placed(Some(&one.place), at.after);
+            at.change("condition", told(&self.before, one), None)
+        }));
+        found.extend(fresh.iter().map(|one| {
+            let at = at.clone().placed(None, Some(&one.place));
+            at.change("condition", None, told(&self.after, one))
+        }));
     }
 
     /// Cases of a fixture's load, and the load of a group.

@@ -16,7 +16,7 @@ use crownweir_quantity::{Length, NominalSize, Notation};
 
 use crate::amend::Part;
 use crate::canonical::Canonical;
-use crate::model::{Definitions, Rule, RuleSet};
+use crate::model::{Arrangement, Definitions, Rule, RuleSet};
 use crate::value::{Ladder, Rung, Size};
 use crate::words::Words;
 
@@ -181,14 +181,18 @@ struct Side<'a> {
 }
 
 impl<'a> Side<'a> {
-    /// Where a rule is written, or the last amendment that has changed it.
-    fn place_of(&self, rule: &'a Rule) -> &'a Place {
-        let part = Part::Rule(rule.name.clone());
-        let changes = self
-            .rules
-            .changes_to(&part)
-            .filter(|change| change.void.is_none());
-        changes.last().map_or(&rule.place, |change| &change.place)
+    /// Where a part is written, or the last amendment that has changed it.
+    fn place_of(&self, part: &Part, written: &'a Place) -> &'a Place {
+        let changes = self.rules.changes_to(part).filter(|change| change.void.is_none());
+        changes.last().map_or(written, |change| &change.place)
+    }
+
+    fn place_of_rule(&self, rule: &'a Rule) -> &'a Place {
+        self.place_of(&Part::Rule(rule.name.clone()), &rule.place)
+    }
+
+    fn place_of_arrangement(&self, arrangement: &'a Arrangement) -> &'a Place {
+        self.place_of(&Part::Arrangement(arrangement.name.clone()), &arrangement.place)
     }
 
     fn of(rules: &'a RuleSet, sizes: &'a [String]) -> Self {
