@@ -681,11 +681,13 @@ mod tests {
             ("WC", FixtureType::WaterCloset),
             ("Wash Basin", FixtureType::Lavatory),
             ("kitchen-sink", FixtureType::KitchenSink),
+            ("commode", FixtureType::WaterCloset),
         ] {
             assert_eq!(FixtureType::from_name(written), None);
             assert_eq!(FixtureType::meant(written), Some(meant));
         }
         assert_eq!(FixtureType::meant("boiler"), None);
+        assert_eq!(Occupancy::meant("residential"), Some(Occupancy::Private));
         assert_eq!(Material::meant("PVC"), Some(Material::Pvc));
         assert_eq!(
             FittingPattern::meant("san tee"),

@@ -1,7 +1,7 @@
 //! Worked-example files: what they may say, and what is said of a faulty one.
 
-use crownweir::Limits;
 use crownweir::proof::{Answer, Example, Outcome, Pins, State, Tried, prove};
+use crownweir::{Limits, RuleSet, Text, published};
 use crownweir_tests::rules;
 
 const GOOD: &str = "crownweir: example/1
@@ -275,4 +275,71 @@ fn pins_tell_noticed_from_read() {
     let failed = Pins::new(&rules, &examples).expect_err("an answer is not reached");
     assert_eq!(failed.len(), 1);
     assert_eq!(failed[0].origin.answer, Answer::Table);
+}
+
+/// Of an amended rule set only what the amendment has put there is altered: the cell and not its column, the condition and not
+/// its arrangement's others, the figure and not those beside it.
+#[test]
+fn of_changes_only_what_was_changed_is_altered() {
+    let base = rules("ipc-2021");
+    let town = "crownweir: amendment/1
+name: town
+title: An invented amendment
+jurisdiction: [Invented]
+document: Ordinance
+edition: \"2026\"
+base: {rules: ipc-2021, document: IPC, edition: \"2021\", from_revision: 1}
+status: in_force
+origin: invented
+cite: {section: \"1\", basis: published}
+changes:
+  - set: {table: fixture-loads, row: {type: dishwasher}, column: load, was: 2, to: 3}
+  - add: {table: trap-arms, row: [6 in, 20 ft]}
+  - set: {rule: standpipe-height, limit: fixture.standpipe_height, order: at_most, was: 42 in, to: 40 in}
+  - restrict: {arrangement: combination-drain-and-vent, to: {fixture.type: {one_of: [floor_drain, sink]}}, message: m}
+  - set: {definition: vertical, was: {most_from_vertical: 45 deg}, to: {most_from_vertical: 40 deg}}
+";
+    let texts = [Text {
+        name: "town.yaml",
+        bytes: town.as_bytes(),
+    }];
+    let text = published::text("ipc-2021").expect("the base");
+    let name = "ipc-2021";
+    let whole = Text {
+        name,
+        bytes: text.as_bytes(),
+    };
+    let day = "2026-11-25".parse().expect("a day");
+    let amended = RuleSet::amended(whole, &texts, day, &Limits::default());
+    let amended = amended.unwrap_or_else(|problems| panic!("{problems}"));
+    // No example reads any of it, so that all of it is told.
+    let pins = Pins::new(&amended, &[])
+        .expect("nothing is asked")
+        .of_changes(&base);
+    let report = pins.report(&[]);
+    let all = report
+        .tables
+        .iter()
+        .chain(&report.each_rule)
+        .chain(&report.others);
+    let told: Vec<_> = all
+        .flat_map(|held| {
+            held.unpinned
+                .iter()
+                .map(|one| format!("{}: {}", held.name, one.name))
+        })
+        .collect();
+    assert_eq!(
+        told,
+        [
+            "fixture-loads: 3 dfu: `load` at dishwasher",
+            "trap-arms: 20 ft: `length` at 6 in",
+            "standpipe-height: the rule itself",
+            "standpipe-height: 3 ft 4 in",
+            "arrangements: `combination-drain-and-vent`",
+            "arrangements: condition 6 of `combination-drain-and-vent`",
+            "arrangements: `floor drain, sink` in condition 6 of `combination-drain-and-vent`",
+            "definitions: `vertical`",
+        ]
+    );
 }

@@ -3,6 +3,7 @@
 //! The worked rows are read in the amendments' own sources, which each file names; the rest is invented.
 
 mod days;
+mod local;
 mod narrowed;
 mod refused;
 mod shipped;
