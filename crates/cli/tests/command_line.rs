@@ -220,7 +220,7 @@ fn rules_are_listed_a_line_each() {
     let (own, tables) = list.split_once("\ntables\n").unwrap();
     assert!(tables.contains("\n  trap-arms "), "{tables}");
     for name in rules.iter().chain(&arrangements) {
-        let lines = list
+        let lines = own
             .lines()
             .filter(|line| line.split_whitespace().next() == Some(name));
         assert_eq!(lines.count(), 1, "{name}");
@@ -229,11 +229,7 @@ fn rules_are_listed_a_line_each() {
     let arm: Vec<&str> = arm.unwrap().split_whitespace().collect();
     assert_eq!(arm[1..3], ["violation", "909.1"]);
     assert_eq!(arm[3..].join(" "), "Distance from trap to vent");
-    assert!(
-        list.lines()
-            .any(|line| line.starts_with("  water-test ") || line.contains("  on site  ")),
-        "{list}"
-    );
+    assert!(own.contains("  on site  "), "{own}");
 }
 
 /// What an amendment's law is on another day is said where an example or a command asks for it before it comes.
