@@ -55,7 +55,7 @@ impl Outcome {
     }
 }
 
-/// What came of an operand.
+/// What a rule compares with, once its operand is looked up or reckoned.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum Limit {
     /// A value.

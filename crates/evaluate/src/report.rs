@@ -48,8 +48,8 @@ pub struct Report {
     pub fixtures: usize,
     /// How many pipes there are.
     pub pipes: usize,
-    /// Of the stack and the building drain, those that the file calls no run by, so that their rules were asked of
-    /// nothing; none where the rule set has no rules on drains.
+    /// Which of stack and building drain no run of the network is marked as, so that their rules had nothing to check;
+    /// empty where the rule set has no rules on drains.
     pub unnamed: Vec<RunKind>,
 }
 

@@ -13,8 +13,8 @@ use crate::measure::{Measured, UnknownSizes};
 use crate::report::Finding;
 use crate::session::{Difference, Refused, Session, Stage, difference};
 
-/// A rule set that stands in for another, and whether by both the same is measured. It is told once for all sessions that
-/// share the other.
+/// A rule set that stands in for a session's own, with whether both measure a network alike. The two are compared once;
+/// then it serves every session that shares the own one.
 #[derive(Debug, Clone)]
 pub struct Substitute<'r> {
     rules: &'r RuleSet,

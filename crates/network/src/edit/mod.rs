@@ -104,11 +104,11 @@ pub enum NodeProperty {
 /// What edits have touched.
 #[derive(Debug, Clone, Default)]
 pub struct Edited {
-    /// Nodes of which something is stated, or follows, otherwise; in order.
+    /// Nodes whose stated or derived values have changed, in order.
     pub nodes: Vec<NodeId>,
-    /// Pipes of which something is stated, or follows, otherwise; in order.
+    /// Pipes whose stated or derived values have changed, in order.
     pub pipes: Vec<PipeId>,
-    /// Those of the nodes of which the storey or the height is another.
+    /// Those of the nodes whose storey or height has changed.
     pub moved: Vec<NodeId>,
     /// Whether more may differ than these: numbers have changed, or runs, places in plan or passages through framing
     /// differ.

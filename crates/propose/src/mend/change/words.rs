@@ -38,7 +38,11 @@ impl Change {
             Self::Supports { pipe, spacing } => {
                 format!("support `{pipe}` every {}", shown(*spacing))
             }
-            Self::Pattern { fitting, pattern } => format!("fit a {pattern} at `{fitting}`"),
+            Self::Pattern { fitting, pattern } => {
+                let pattern = pattern.to_string();
+                let article = if pattern.starts_with('e') { "an" } else { "a" };
+                format!("fit {article} {pattern} at `{fitting}`")
+            }
             Self::Property {
                 node,
                 property,
