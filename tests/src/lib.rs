@@ -4,6 +4,7 @@
 pub mod fuzzed;
 pub mod shapes;
 pub mod sources;
+pub mod written;
 
 use crownweir::proof::Example;
 use crownweir::{Limits, Network, Report, RuleSet, check, published};

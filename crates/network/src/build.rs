@@ -545,21 +545,23 @@ impl<'a> Builder<'a> {
         })?;
         let notation = self.notation();
         let stated_plan = self.stated_plan();
-        let given = Given::of(&self.graph, stated_plan.clone());
+        // What follows is derived in the order of flow, as after an edit.
+        let (mut graph, numbering) = orders.renumber(self.graph)?;
+        let given = Given::of(&graph, stated_plan.renumbered(&numbering));
         let plan = geometry::derive(
-            &mut self.graph,
-            stated_plan,
+            &mut graph,
+            given.plan.clone(),
             orders.disposal,
             notation,
             &mut |pipe, message, help| {
-                let at = sources.pipes.get(pipe.index());
+                let pipe = numbering.pipes.get(pipe.index());
+                let at = pipe.and_then(|pipe| sources.pipes.get(pipe.index()));
                 problems.extend(at.map(|at| at.problem(message).helped(help)));
             },
         );
         if !problems.is_empty() {
             return None;
         }
-        let (graph, numbering) = orders.renumber(self.graph)?;
         let passages = numbered(self.passed, &graph);
         let file = self.file;
         let tests = file.tests.iter().enumerate().map(|(index, test)| Test {
@@ -586,7 +588,7 @@ impl<'a> Builder<'a> {
             storeys: self.storeys.list,
             runs: self.runs,
             graph,
-            plan: plan.renumbered(&numbering),
+            plan,
             disposal: orders.disposal,
             ends_in_sump,
             drain_order: Order::new(orders.drains),
@@ -599,7 +601,7 @@ impl<'a> Builder<'a> {
             stated_ways: self.stated_ways,
             file: document.name().into(),
             unsettled,
-            given: given.renumbered(&numbering),
+            given,
             names: OnceLock::new(),
         };
         if let Err(message) = network.find_passages() {

@@ -38,6 +38,15 @@ pub(crate) fn measure(from: [Length; 3], to: [Length; 3], role: Role) -> Option<
     Slope::from_fall(Length::from_nanometres(fall), length).map(|slope| (length, slope))
 }
 
+/// The slope of a pipe of a length whose ends lie at these heights.
+pub(crate) fn between(start: Length, end: Length, length: Length, role: Role) -> Option<Slope> {
+    let fall = match role {
+        Role::Vent => end.checked_sub(start),
+        _ => start.checked_sub(end),
+    };
+    Slope::from_fall(fall?, length)
+}
+
 /// Whether a pipe goes up: a vent does, save the plumb one by which a loop comes down to its foot.
 pub(crate) fn goes_up(graph: &Graph, edge: PipeId) -> bool {
     let Some((pipe, (_, to))) = graph.edge_weight(edge).zip(graph.edge_endpoints(edge)) else {

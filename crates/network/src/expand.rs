@@ -7,6 +7,7 @@ use crownweir_document::{Cursor, Diagnostics, nearest};
 use crownweir_quantity::Length;
 
 use crate::model::Storey;
+use crate::stated::name_denied;
 use crate::wire::StoreyFile;
 
 /// The storeys in order, and where each stands in it.
@@ -56,6 +57,9 @@ impl Storeys {
                 floor = Some(elevation.0);
             }
             for name in names {
+                if let Some((message, expected)) = name_denied(&name) {
+                    problems.push(at.get("storey").problem(message).expecting(expected));
+                }
                 let name: Arc<str> = name.into();
                 let number = u32::try_from(storeys.list.len()).unwrap_or(u32::MAX);
                 if storeys.index.insert(Arc::clone(&name), number).is_some() {
@@ -162,7 +166,10 @@ impl Occasion<'_> {
             };
             filled = filled.replace(placeholder, name);
         }
-        Ok(filled)
+        match name_denied(&filled) {
+            Some((message, _)) => Err(message),
+            None => Ok(filled),
+        }
     }
 
     /// Whether a name in a repeated run differs from storey to storey.

@@ -61,11 +61,18 @@ impl Given {
         self.heights.get(node.index()).copied().unwrap_or(false)
     }
 
+    pub(crate) fn length(&self, pipe: PipeId) -> bool {
+        self.lengths.get(pipe.index()).copied().unwrap_or(false)
+    }
+
+    pub(crate) fn slope(&self, pipe: PipeId) -> bool {
+        self.slopes.get(pipe.index()).copied().unwrap_or(false)
+    }
+
     /// Takes out of a pipe what was not given.
     pub(crate) fn strip(&self, id: PipeId, pipe: &mut Pipe) {
-        let given = |list: &[bool]| list.get(id.index()).copied().unwrap_or(false);
-        pipe.length = pipe.length.filter(|_| given(&self.lengths));
-        pipe.slope = pipe.slope.filter(|_| given(&self.slopes));
+        pipe.length = pipe.length.filter(|_| self.length(id));
+        pipe.slope = pipe.slope.filter(|_| self.slope(id));
     }
 
     /// Takes out of a graph what was not given.

@@ -48,6 +48,7 @@ pub mod schema;
 mod stated;
 mod structure;
 mod wire;
+mod write;
 
 pub use crownweir_document::{Diagnostic, Diagnostics, Limits};
 pub use edit::{Edit, EditError, EditFault, Edited, NodeProperty, PipeProperty};
@@ -58,6 +59,7 @@ pub use model::{
 };
 pub use offset::Offset;
 pub use order::FlowOrder;
+pub use write::{WriteError, WriteFault};
 /// The library of graphs whose types [`Graph`], [`NodeId`] and [`PipeId`] are: who walks a network needs the same version of
 /// it.
 pub use petgraph;

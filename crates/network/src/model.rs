@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use std::sync::{Arc, OnceLock};
 
 use crownweir_quantity::{
-    Bearing, Flow, Length, NominalSize, Notation, Period, Slope, StatedLoad, Temperature, Volume,
+    Angle, Bearing, Flow, Length, NominalSize, Notation, Period, Slope, StatedLoad, Temperature, Volume,
 };
 use crownweir_vocabulary::{
     BuildingUse, Cut, FittingPattern, FixtureType, FlushKind, Inlet, Material, MemberEdge, MemberKind,
@@ -20,7 +20,7 @@ use petgraph::visit::{EdgeIndexable, EdgeRef, IntoEdgeReferences};
 
 use crate::edit::Names;
 use crate::geometry::Given;
-use crate::offset::Offset;
+use crate::offset::{Line, Offset};
 use crate::order::{FlowOrder, Order};
 use crate::plan::Plan;
 use crate::refill::Unsettled;
@@ -123,21 +123,30 @@ impl Network {
     /// The offset that the file states of a pipe between two bends.
     #[must_use]
     pub fn offset(&self, pipe: PipeId) -> Option<Offset> {
-        self.stated_way(self.graph.edge_weight(pipe)?)?.offset
+        self.stated_offset(pipe).map(|(offset, _)| offset)
+    }
+
+    /// The same, and the line that it moves aside; none where an edit has put other bends at its ends.
+    pub(crate) fn stated_offset(&self, pipe: PipeId) -> Option<(Offset, Line)> {
+        let stated = self.stated_way(pipe)?.offset?;
+        let (from, to) = self.graph.edge_endpoints(pipe)?;
+        let turns = |id| self.graph.node_weight(id).and_then(|node| node.kind.turn()) == Some(stated.0.angle);
+        (turns(from) && turns(to)).then_some(stated)
     }
 
     /// The heights of the inside bottom that the file states of a pipe, at its start and its end.
     #[must_use]
     pub fn inverts(&self, pipe: PipeId) -> Option<[Length; 2]> {
-        self.stated_way(self.graph.edge_weight(pipe)?)?.inverts
+        self.stated_way(pipe)?.inverts
     }
 
     /// What a pipe states of its way, as long as no edit has changed its length or slope.
-    fn stated_way(&self, pipe: &Pipe) -> Option<&StatedWay> {
-        let stated = self.stated_ways.get(&pipe.name)?;
-        let length = stated.length.is_none() || stated.length == pipe.length;
-        let slope = stated.slope.is_none() || stated.slope == pipe.slope;
-        (length && slope).then_some(stated)
+    fn stated_way(&self, pipe: PipeId) -> Option<&StatedWay> {
+        let own = self.graph.edge_weight(pipe)?;
+        let stated = self.stated_ways.get(&own.name)?;
+        let length = own.length.filter(|_| self.given.length(pipe));
+        let slope = own.slope.filter(|_| self.given.slope(pipe));
+        ((stated.length, stated.slope) == (length, slope)).then_some(stated)
     }
 
     /// The notation in which reports print lengths and slopes.
@@ -184,7 +193,9 @@ impl Network {
     /// The direction in plan of a pipe, the way it points; none where it is vertical or the file does not settle it.
     #[must_use]
     pub fn bearing(&self, pipe: PipeId) -> Option<Bearing> {
-        self.plan.bearings.get(pipe.index()).copied().flatten()
+        let own = self.graph.edge_weight(pipe)?;
+        let bearing = self.plan.bearings.get(pipe.index()).copied().flatten();
+        bearing.filter(|_| !own.slope.is_some_and(Slope::is_vertical))
     }
 
     /// Whether a pipe goes up the way it points: a vent does, save the vertical one by which a loop comes down to its
@@ -489,6 +500,15 @@ impl NodeKind {
             Self::Disposal => "point of disposal",
         }
     }
+
+    /// By how much a line turns there; none where it does not, or it is not known to.
+    pub(crate) fn turn(&self) -> Option<Angle> {
+        let Self::Fitting { pattern } = self else {
+            return None;
+        };
+        let tenths = pattern.map(FittingPattern::turn_in_tenths)?;
+        (tenths != 0).then(|| Angle::from_microdegrees(tenths * 100_000))
+    }
 }
 
 impl From<Fixture> for NodeKind {
@@ -717,6 +737,12 @@ impl Pipe {
             position: Position::default(),
         }
     }
+
+    /// Whether it has the name that a file gives to a pipe without one, between nodes of these names.
+    pub(crate) fn is_called_after(&self, [from, to]: [&str; 2]) -> bool {
+        let rest = self.name.strip_prefix(from);
+        rest.and_then(|rest| rest.strip_prefix(" to ")) == Some(to)
+    }
 }
 
 /// An offset or inverts that a pipe states, and the length and slope that it had by them.
@@ -724,7 +750,7 @@ impl Pipe {
 pub(crate) struct StatedWay {
     pub(crate) length: Option<Length>,
     pub(crate) slope: Option<Slope>,
-    pub(crate) offset: Option<Offset>,
+    pub(crate) offset: Option<(Offset, Line)>,
     pub(crate) inverts: Option<[Length; 2]>,
 }
 
@@ -828,7 +854,7 @@ pub struct Passage {
 }
 
 /// Between which slopes that of a drain is to be chosen, both ends included.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct SlopeBounds {
     /// The least.
     pub at_least: Slope,

@@ -44,9 +44,18 @@ impl Offset {
         }
     }
 
+    /// The slanting pipe in a line.
+    pub(crate) fn solve(self, line: Line) -> Option<Solved> {
+        if line.plumb {
+            self.in_plumb_line(line.bearing, line.side)
+        } else {
+            self.in_level_line(line.bearing, line.side, line.grade)
+        }
+    }
+
     /// The slanting pipe in a line that runs in the direction `bearing`, set down (a vent: up) and rolled to one side.
     /// An offset without a set lies at the line's own `grade`.
-    pub(crate) fn in_level_line(self, bearing: Bearing, side: Side, grade: Option<Slope>) -> Option<Solved> {
+    fn in_level_line(self, bearing: Bearing, side: Side, grade: Option<Slope>) -> Option<Solved> {
         let (travel, advance) = (self.travel()?, self.advance()?);
         let (length, slope) = match grade {
             Some(grade) => (crate::plan::length_over(travel, grade)?, grade),
@@ -60,7 +69,7 @@ impl Offset {
     }
 
     /// The slanting pipe in a vertical line, set in the direction `bearing` and rolled to one side.
-    pub(crate) fn in_plumb_line(self, bearing: Bearing, side: Side) -> Option<Solved> {
+    fn in_plumb_line(self, bearing: Bearing, side: Side) -> Option<Solved> {
         let (travel, advance) = (self.travel()?, self.advance()?);
         Some(Solved {
             length: travel,
@@ -72,6 +81,19 @@ impl Offset {
     fn radians(self) -> f64 {
         (self.angle.microdegrees() as f64 / 1e6).to_radians()
     }
+}
+
+/// The line that an offset moves aside.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Line {
+    /// Its direction in plan; of a vertical one, that in which it is set.
+    pub(crate) bearing: Bearing,
+    /// Whether it is vertical.
+    pub(crate) plumb: bool,
+    /// The slope at which the offset lies where it has no set.
+    pub(crate) grade: Option<Slope>,
+    /// To which side it is rolled.
+    pub(crate) side: Side,
 }
 
 /// To which side, seen from above.

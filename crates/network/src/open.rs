@@ -57,7 +57,7 @@ impl<'de> Deserialize<'de> for SizeFile {
 }
 
 /// A slope, or the bounds within which it is still to be chosen.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub(crate) enum SlopeFile {
     Stated(Slope),
     Between(SlopeBounds),

@@ -5,12 +5,12 @@ use std::sync::Arc;
 
 use crownweir_document::{Cursor, Diagnostic, Diagnostics, nearest};
 use crownweir_quantity::{Angle, Bearing, Heading, Length, Notation, Slope};
-use crownweir_vocabulary::{Inlet, Role};
+use crownweir_vocabulary::Inlet;
 
 use crate::build::{Builder, Instance, position_of, step_name};
 use crate::elevation;
-use crate::model::{Node, NodeId, NodeKind, Pipe, SlopeBounds, StatedWay};
-use crate::offset::{Offset, Side, Solved};
+use crate::model::{Node, NodeId, Pipe, SlopeBounds, StatedWay};
+use crate::offset::{Line, Offset, Side, Solved};
 use crate::open::{SizeFile, SlopeFile};
 use crate::stated::{choice_denied, length_denied};
 use crate::wire::{Defaults, OffsetFile, PipeFile, StepFile};
@@ -146,13 +146,13 @@ impl<'a> Builder<'a> {
         found
     }
 
-    /// The pipe, the direction in plan in which it goes on, and the offset that it is.
+    /// The pipe, the direction in plan in which it goes on, and the offset that it is, with the line that is moved aside.
     fn pipe(
         &self,
         piece: Piece<'_, 'a>,
         way: &mut Way,
         problems: &mut Diagnostics,
-    ) -> (Pipe, Option<Bearing>, Option<Offset>) {
+    ) -> (Pipe, Option<Bearing>, Option<(Offset, Line)>) {
         let Piece {
             instance,
             run,
@@ -292,13 +292,7 @@ impl<'a> Builder<'a> {
             .inverts
             .as_ref()
             .filter(|_| !is_offset)
-            .and_then(|[start, end]| {
-                let fall = match role {
-                    Role::Vent => end.0.checked_sub(start.0),
-                    _ => start.0.checked_sub(end.0),
-                };
-                Slope::from_fall(fall?, length?)
-            });
+            .and_then(|[start, end]| elevation::between(start.0, end.0, length?, role));
         let derived = from_inverts.or(measured.map(|measured| measured.slope));
         if let (Some(stated), Some(derived), Some(length)) =
             (file.slope.and_then(SlopeFile::stated), derived, length)
@@ -382,7 +376,7 @@ impl<'a> Builder<'a> {
         way: &Way,
         heading: Option<Bearing>,
         problems: &mut Diagnostics,
-    ) -> Option<(Offset, Solved)> {
+    ) -> Option<((Offset, Line), Solved)> {
         let at = piece.at.get("offset");
         let roll = match (file.left, file.right) {
             (Some(_), Some(_)) => {
@@ -415,17 +409,18 @@ impl<'a> Builder<'a> {
             roll: roll.0,
             angle,
         };
-        let solved = if way.plumb {
-            offset.in_plumb_line(bearing, roll.1)
-        } else {
-            let of_run = piece.instance.run.slope;
-            let grade = of_run.and_then(SlopeFile::stated).filter(|_| file.set.is_none());
-            offset.in_level_line(bearing, roll.1, grade)
+        let of_run = piece.instance.run.slope.and_then(SlopeFile::stated);
+        let line = Line {
+            bearing,
+            plumb: way.plumb,
+            grade: of_run.filter(|_| file.set.is_none() && !way.plumb),
+            side: roll.1,
         };
+        let solved = offset.solve(line);
         if solved.is_none() {
             problems.push(at.problem("this offset is too large to be reckoned with"));
         }
-        Some((offset, solved?))
+        Some(((offset, line), solved?))
     }
 
     /// By how much both fittings at the ends of an offset turn.
@@ -435,19 +430,16 @@ impl<'a> Builder<'a> {
         at: Cursor<'a>,
         problems: &mut Diagnostics,
     ) -> Option<Angle> {
-        let turn = |id: NodeId| match self.graph.node_weight(id).map(|node| &node.kind) {
-            Some(NodeKind::Fitting { pattern }) => pattern.map_or(0, |pattern| pattern.turn_in_tenths()),
-            _ => 0,
-        };
+        let turn = |id: NodeId| self.graph.node_weight(id).and_then(|node| node.kind.turn());
         let tell = |id: NodeId| {
             let name = self.graph.node_weight(id).map_or("", |node| &*node.name);
             match turn(id) {
-                0 => format!("`{name}` is not known to turn"),
-                turn => format!("`{name}` turns {}", Angle::from_microdegrees(turn * 100_000)),
+                None => format!("`{name}` is not known to turn"),
+                Some(turn) => format!("`{name}` turns {turn}"),
             }
         };
         match (turn(from), turn(to)) {
-            (one, other) if one == other && one != 0 => Some(Angle::from_microdegrees(one * 100_000)),
+            (one, other) if one == other && one.is_some() => one,
             _ => {
                 problems.push(
                     at.problem(format!(

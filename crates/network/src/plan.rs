@@ -31,6 +31,12 @@ impl Plan {
         self.positions.is_empty() && self.bearings.is_empty()
     }
 
+    /// Whether it holds no position and no direction.
+    pub(crate) fn states_nothing(&self) -> bool {
+        self.positions.iter().all(|place| *place == [None; 2])
+            && self.bearings.iter().all(Option::is_none)
+    }
+
     /// The same plan of a network whose nodes and pipes are numbered anew.
     pub(crate) fn renumbered(self, numbering: &Numbering) -> Self {
         let positions = numbering.nodes.iter();

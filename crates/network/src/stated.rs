@@ -10,13 +10,21 @@ use crate::model::{Fixture, SlopeBounds};
 /// What is wrong, and what would be right.
 pub(crate) type Denied = (String, &'static str);
 
+/// So many bytes a name has at the most. What is made of names, as that of a pipe after its ends, may be longer.
+pub(crate) const LONGEST_NAME: usize = 200;
+
 /// Of a name.
 pub(crate) fn name_denied(name: &str) -> Option<Denied> {
     if name.trim().is_empty() {
         return Some(("the name is empty".to_owned(), "at least one letter or digit"));
     }
-    let control = name.chars().any(char::is_control);
-    control.then(|| ("the name holds a control character".to_owned(), "plain text"))
+    if name.chars().any(char::is_control) {
+        return Some(("the name holds a control character".to_owned(), "plain text"));
+    }
+    (name.len() > LONGEST_NAME).then(|| {
+        let message = format!("the name is longer than {LONGEST_NAME} bytes");
+        (message, "a shorter one")
+    })
 }
 
 /// Of a load: that of most types is the rule set's to give.

@@ -33,12 +33,6 @@ impl<'de> Deserialize<'de> for Name {
                 if let Some((message, expected)) = name_denied(text) {
                     return Err(E::custom(format_args!("{message}, expected {expected}")));
                 }
-                // What is made of names, such as that of a pipe after its ends, may be longer.
-                if text.len() > 200 {
-                    return Err(E::custom(
-                        "the name is longer than 200 bytes, expected a shorter one",
-                    ));
-                }
                 Ok(Name(text.to_owned()))
             }
             fn visit_u64<E: Error>(self, number: u64) -> Result<Name, E> {

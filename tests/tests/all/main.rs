@@ -42,3 +42,4 @@ mod upc;
 mod upc_shapes;
 mod worked_examples;
 mod workings;
+mod written;

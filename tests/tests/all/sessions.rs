@@ -19,7 +19,7 @@ use proptest::prelude::*;
 use proptest::sample::Index;
 
 /// Every demo network, towers, and stacks that are written from a fixture on.
-static NETWORKS: LazyLock<Vec<Network>> = LazyLock::new(|| {
+pub static NETWORKS: LazyLock<Vec<Network>> = LazyLock::new(|| {
     let folder = format!("{}/networks", env!("CARGO_MANIFEST_DIR"));
     let entries = std::fs::read_dir(&folder).unwrap_or_else(|error| panic!("{folder}: {error}"));
     let mut paths: Vec<_> = entries.filter_map(|entry| Some(entry.ok()?.path())).collect();
@@ -37,14 +37,14 @@ static NETWORKS: LazyLock<Vec<Network>> = LazyLock::new(|| {
 });
 
 /// The networks of the published codes' worked examples: small, and of every shape that a rule speaks of.
-static EXAMPLES: LazyLock<Vec<Network>> = LazyLock::new(|| {
+pub static EXAMPLES: LazyLock<Vec<Network>> = LazyLock::new(|| {
     let all = published::names().flat_map(examples);
     let cases = all.flat_map(|example| example.cases);
     cases.map(|case| case.network().clone()).collect()
 });
 
 /// Every published code, and those for framing.
-static RULES: LazyLock<Vec<RuleSet>> = LazyLock::new(|| {
+pub static RULES: LazyLock<Vec<RuleSet>> = LazyLock::new(|| {
     let codes = CODES.iter().map(|code| code.rules.clone());
     codes
         .chain(["framing-irc-2021", "framing-nbc-2020"].map(rules))
@@ -55,7 +55,7 @@ static RULES: LazyLock<Vec<RuleSet>> = LazyLock::new(|| {
 const STRUCTURE: u8 = 29;
 
 /// One step: what is edited, of which element, and to what.
-type Step = (u8, Index, Index, Index);
+pub type Step = (u8, Index, Index, Index);
 
 const SIZES: [&str; 8] = [
     "1-1/4 in", "1-1/2 in", "2 in", "3 in", "4 in", "DN 50", "DN 70", "DN 100",
@@ -163,8 +163,11 @@ fn fixture(name: &str, kind: FixtureType) -> Node {
 }
 
 /// Edits of one step: of properties, or of what there is.
-fn edits(network: &Network, step: &Step, count: usize) -> Vec<Edit> {
+pub fn edits(network: &Network, step: &Step, count: usize) -> Vec<Edit> {
     let (kind, element, what, value) = step;
+    if *kind >= STRUCTURE {
+        return structure::edits(network, kind - STRUCTURE, (*element, *what, *value), count);
+    }
     match kind % 24 {
         kind @ 0..=10 => {
             let (pipe, _) = some_pipe(network, *element);
@@ -467,9 +470,7 @@ fn go(network: &Network, own: usize, steps: &[Step]) {
         }
         let before = session.report();
         let done = if step.0 >= STRUCTURE {
-            let (kind, element, what, value) = *step;
-            let edits = structure::edits(session.network(), kind - STRUCTURE, (element, what, value), count);
-            session.edit(&edits)
+            session.edit(&edits(session.network(), step, count))
         } else if step.0 >= 26 {
             let told = some_cell(session.rules(), step).map(|(cell, content)| {
                 let is_stray = step.0 == 28;
@@ -528,7 +529,7 @@ fn go(network: &Network, own: usize, steps: &[Step]) {
     }
 }
 
-fn steps() -> impl Strategy<Value = Vec<Step>> {
+pub fn steps() -> impl Strategy<Value = Vec<Step>> {
     let step = (
         0_u8..STRUCTURE + structure::KINDS,
         any::<Index>(),

@@ -9,6 +9,7 @@ use super::{Edit, EditError};
 use crate::geometry;
 use crate::model::{Network, PipeId};
 use crate::order::Order;
+use crate::plan::Plan;
 use crate::refill::Unsettled;
 use crate::structure::{self, Spot};
 
@@ -41,6 +42,15 @@ impl Network {
             return faults.or(None);
         };
         network.given.strip_all(&mut network.graph);
+        if network.given.plan.states_nothing() {
+            network.given.plan = Plan::default();
+        }
+        let graph = std::mem::take(&mut network.graph);
+        let Some((graph, numbering)) = orders.renumber(graph) else {
+            return faults.or(None);
+        };
+        network.graph = graph;
+        network.given = std::mem::take(&mut network.given).renumbered(&numbering);
         let mut denied = Vec::new();
         let stated = network.given.plan.clone();
         network.plan = geometry::derive(
@@ -56,14 +66,7 @@ impl Network {
         if !faults.is_empty() {
             return faults.or(None);
         }
-        let graph = std::mem::take(&mut network.graph);
-        let Some((graph, numbering)) = orders.renumber(graph) else {
-            return faults.or(None);
-        };
-        network.graph = graph;
         network.names = OnceLock::new();
-        network.plan = std::mem::take(&mut network.plan).renumbered(&numbering);
-        network.given = std::mem::take(&mut network.given).renumbered(&numbering);
         network.disposal = orders.disposal;
         network.drain_order = Order::new(orders.drains);
         network.vent_order = Order::new(orders.vents);

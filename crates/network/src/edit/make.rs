@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use crownweir_document::Diagnostic;
-use crownweir_quantity::Length;
+use crownweir_quantity::{Flow, Length, Slope, Volume};
 use petgraph::Direction::{Incoming, Outgoing};
 use petgraph::visit::EdgeRef;
 
@@ -97,7 +97,11 @@ impl Network {
             PipeProperty::SupportSpacing(spacing) => (None, spacing),
             _ => (None, None),
         };
-        self.allow(lengths_denied(name, length, spacing))?;
+        let slope = match set {
+            PipeProperty::Slope(slope) => slope_denied(name, slope),
+            _ => None,
+        };
+        self.allow(lengths_denied(name, length, spacing).or(slope))?;
         let ends = self.graph.edge_endpoints(id);
         let Some(pipe) = self.graph.edge_weight_mut(id) else {
             return Ok(());
@@ -148,7 +152,7 @@ impl Network {
         };
         log.steps.push(Step::SetNode(id, node.clone()));
         match set {
-            NodeProperty::Stands(kind) => node.kind = kind.clone(),
+            NodeProperty::Stands(kind) => node.kind = as_made(kind),
             NodeProperty::Storey(storey) => node.storey = *storey,
             NodeProperty::Elevation(height) => {
                 node.elevation = *height;
@@ -173,7 +177,10 @@ impl Network {
             ));
         }
         self.allow(name_denied(&node.name).or_else(|| kind_denied(&node.name, &node.kind)))?;
-        let id = self.graph.add_node(node.clone());
+        let id = self.graph.add_node(Node {
+            kind: as_made(&node.kind),
+            ..node.clone()
+        });
         note(&mut self.given.heights, id.index(), node.elevation.is_some());
         if !self.given.plan.positions.is_empty() {
             put(&mut self.given.plan.positions, id.index(), [None; 2]);
@@ -194,7 +201,8 @@ impl Network {
             let message = format!("a second pipe is called `{}`", pipe.name);
             return Err(Box::new(self.problem(message).expecting("a name of its own")));
         }
-        self.allow(pipe_denied(pipe))?;
+        let name = |id: NodeId| self.graph.node_weight(id).map_or("", |node| &*node.name);
+        self.allow(pipe_denied(pipe, [name(from), name(to)]))?;
         let Some(run) = self.runs.get(pipe.run as usize) else {
             return Err(Box::new(
                 self.problem(format!("there is no run number {}", pipe.run)),
@@ -303,8 +311,23 @@ impl Network {
     }
 }
 
-/// What is wrong with what is stated of a pipe that is to be added, and what would be right.
-fn pipe_denied(pipe: &Pipe) -> Option<Denied> {
+/// What stands at a node, as a file would be read that states as much: a trap of which no kind is stated is of that with
+/// which the fixture is made.
+fn as_made(kind: &NodeKind) -> NodeKind {
+    match kind {
+        NodeKind::Fixture(fixture) if fixture.trap.kind.is_none() => {
+            let mut fixture = Arc::clone(fixture);
+            if let Some(kind) = fixture.fixture_type.made_with() {
+                Arc::make_mut(&mut fixture).trap.kind = Some(kind);
+            }
+            NodeKind::Fixture(fixture)
+        }
+        other => other.clone(),
+    }
+}
+
+/// What is wrong with what is stated of a pipe that is to be added between two nodes, and what would be right.
+fn pipe_denied(pipe: &Pipe, ends: [&str; 2]) -> Option<Denied> {
     let both = || {
         (pipe.slope.is_some() && pipe.slope_bounds.is_some()).then(|| {
             let message = format!(
@@ -314,26 +337,51 @@ fn pipe_denied(pipe: &Pipe) -> Option<Denied> {
             (message, "one of the two")
         })
     };
-    name_denied(&pipe.name)
+    // One that is called after its ends has a name that no file states.
+    let name = if pipe.is_called_after(ends) {
+        None
+    } else {
+        name_denied(&pipe.name)
+    };
+    name.or_else(|| slope_denied(&pipe.name, pipe.slope))
         .or_else(|| lengths_denied(&pipe.name, pipe.length, pipe.support_spacing))
         .or_else(|| choice_denied(pipe.role, pipe.slope_bounds))
         .or_else(|| Some((bounds_denied(pipe.slope_bounds?)?, "the least first")))
         .or_else(both)
 }
 
+/// The same of a pipe's slope.
+fn slope_denied(pipe: &str, slope: Option<Slope>) -> Option<Denied> {
+    let is_negative = slope.is_some_and(|slope| slope.rise() < 0);
+    is_negative.then(|| {
+        let message = format!("the slope of the pipe `{pipe}` is negative");
+        (message, "one that is not; it may follow from heights")
+    })
+}
+
 /// The same of a pipe's lengths.
 fn lengths_denied(pipe: &str, length: Option<Length>, spacing: Option<Length>) -> Option<Denied> {
     let lengths = [("length", length), ("support spacing", spacing)];
-    length_denied(pipe, length).or_else(|| negative(("pipe", pipe), &lengths))
+    length_denied(pipe, length).or_else(|| negative_length(("pipe", pipe), lengths))
 }
 
 /// The same of what stands at a node.
 fn kind_denied(name: &str, kind: &NodeKind) -> Option<Denied> {
+    let of = (kind.word(), name);
     let lengths = match kind {
         NodeKind::Fixture(fixture) => {
             let trap = &fixture.trap;
-            if let Some(denied) = load_denied(fixture) {
-                return Some(denied);
+            let group = || name_denied(fixture.group.as_deref()?);
+            let flows = [
+                ("flow", fixture.flow.map(Flow::picolitres_per_minute)),
+                ("flush volume", fixture.flush_volume.map(Volume::picolitres)),
+                ("load", fixture.load.map(|stated| stated.load.thousandths())),
+            ];
+            let denied = load_denied(fixture)
+                .or_else(group)
+                .or_else(|| negative(of, flows, "one that is not negative"));
+            if denied.is_some() {
+                return denied;
             }
             vec![
                 ("rim height", fixture.rim_height),
@@ -354,22 +402,42 @@ fn kind_denied(name: &str, kind: &NodeKind) -> Option<Denied> {
                 terminal.nearest_opening.flatten().map(|opening| opening.distance),
             ),
         ],
-        NodeKind::Valve(valve) => vec![("height above the drain", valve.height_above_drain)],
+        NodeKind::Valve(valve) => {
+            let flow = [("air flow", valve.air_flow.map(Flow::picolitres_per_minute))];
+            let denied = negative(of, flow, "one that is not negative");
+            if denied.is_some() {
+                return denied;
+            }
+            vec![("height above the drain", valve.height_above_drain)]
+        }
         NodeKind::Fitting { .. } | NodeKind::Disposal => Vec::new(),
     };
-    negative((kind.word(), name), &lengths)
+    negative_length(of, lengths)
 }
 
-/// The first of some lengths that is less than none.
-fn negative((word, name): (&str, &str), lengths: &[(&str, Option<Length>)]) -> Option<Denied> {
-    let is_negative = |length: &Option<Length>| length.is_some_and(|length| length < Length::ZERO);
-    lengths
-        .iter()
-        .find(|(_, stated)| is_negative(stated))
-        .map(|(what, _)| {
-            let message = format!("the {what} of the {word} `{name}` is negative");
-            (message, "a length that is not negative")
-        })
+/// Of the first of some lengths that is less than none.
+fn negative_length<'w>(
+    of: (&str, &str),
+    lengths: impl IntoIterator<Item = (&'w str, Option<Length>)>,
+) -> Option<Denied> {
+    let lengths = lengths.into_iter();
+    let lengths = lengths.map(|(what, stated)| (what, stated.map(Length::nanometres)));
+    negative(of, lengths, "a length that is not negative")
+}
+
+/// Of the first of some figures that is less than none.
+fn negative<'w>(
+    (word, name): (&str, &str),
+    figures: impl IntoIterator<Item = (&'w str, Option<i64>)>,
+    expected: &'static str,
+) -> Option<Denied> {
+    let mut figures = figures.into_iter();
+    let is_negative = |stated: &Option<i64>| stated.is_some_and(|stated| stated < 0);
+    let (what, _) = figures.find(|(_, stated)| is_negative(stated))?;
+    Some((
+        format!("the {what} of the {word} `{name}` is negative"),
+        expected,
+    ))
 }
 
 /// Notes whether something is given, and gives what was noted before.

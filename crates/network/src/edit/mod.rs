@@ -93,7 +93,8 @@ pub enum PipeProperty {
 #[derive(Debug, Clone)]
 #[non_exhaustive]
 pub enum NodeProperty {
-    /// What stands there, with all its properties.
+    /// What stands there, with all its properties. Of a trap of which no kind is stated it is that with which the fixture is
+    /// [made](crownweir_vocabulary::FixtureType::made_with), as in a file.
     Stands(NodeKind),
     /// The storey, as an index into [`Network::storeys`].
     Storey(Option<u32>),
