@@ -77,11 +77,14 @@ fn ipc() -> &'static RuleSet {
     RULES.get_or_init(|| crate::rules("ipc-2021"))
 }
 
-/// A network that is read is checked, and each finding told with how it was reached.
+/// A network that is read is written as text that reads as the same; it is checked, and each finding told with how it was
+/// reached.
 pub fn networks(bytes: &[u8]) {
     let Ok(network) = Network::read("network", bytes, &Limits::default()) else {
         return;
     };
+    let read = crate::written::again(&network, false);
+    assert!(read.is_ok(), "{read:?}");
     if let Ok(measured) = Measured::new(&network, ipc()) {
         let found = measured.check();
         black_box(report::text(&found, &|finding| {

@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 use std::fmt::Debug;
 
 use crownweir::network::{Members, Passage, Test, WriteError};
-use crownweir::{Element, Finding, Limits, Network, Node, Pipe, Position, Report};
 use crownweir::petgraph::visit::{EdgeRef, IntoEdgeReferences};
+use crownweir::{Element, Finding, Limits, Network, Node, Pipe, Position, Report};
 
 /// Files of any size.
 pub const ANY: Limits = Limits {
@@ -26,7 +26,11 @@ pub fn content(network: &Network, written: bool) -> Vec<String> {
         format!("dimensions {:?}", network.dimensions().collect::<Vec<_>>()),
         format!("site {:?}", network.site()),
         format!("storeys {:?}", network.storeys()),
-        format!("ends at {} {}", graph[network.disposal()].name, network.ends_in_sump()),
+        format!(
+            "ends at {} {}",
+            graph[network.disposal()].name,
+            network.ends_in_sump()
+        ),
     ];
     let members = network.framing().iter().map(|row| Members {
         position: Position::default(),
@@ -59,14 +63,22 @@ pub fn content(network: &Network, written: bool) -> Vec<String> {
             plain.enters_stated = false;
             plain.slope_bounds = plain.slope_bounds.filter(|_| plain.slope.is_none());
         }
-        let ways = (network.bearing(edge.id()), network.offset(edge.id()), network.inverts(edge.id()));
-        all.push(debug("pipe", &(from, to, plain, ways, network.goes_up(edge.id()))));
+        let ways = (
+            network.bearing(edge.id()),
+            network.offset(edge.id()),
+            network.inverts(edge.id()),
+        );
+        all.push(debug(
+            "pipe",
+            &(from, to, plain, ways, network.goes_up(edge.id())),
+        ));
     }
     for (run, mut pipes) in runs {
         pipes.sort_unstable();
         let run = &network.runs()[run as usize];
         let name = if written {
-            run.name.trim_end_matches(|letter: char| letter == ' ' || letter.is_ascii_digit())
+            run.name
+                .trim_end_matches(|letter: char| letter == ' ' || letter.is_ascii_digit())
         } else {
             &*run.name
         };
@@ -89,14 +101,15 @@ fn debug(what: &str, value: &dyn Debug) -> String {
     format!("{what} {value:?}")
 }
 
-/// What a check tells, in no order, save numbers and places in the file.
+/// What a check tells, in no order, save numbers and places in the file; and, where what was edited comes in another order, the
+/// words.
 #[must_use]
-pub fn told(report: &Report) -> Vec<String> {
+pub fn told(report: &Report, is_edited: bool) -> Vec<String> {
     let findings = report.findings.iter().map(|finding| {
         let mut plain: Finding = finding.clone();
         (plain.position, plain.element) = (Position::default(), Element::System);
         // Which of several data is named hangs on the order in which they are come upon.
-        if !plain.missing.is_empty() {
+        if !plain.missing.is_empty() || is_edited {
             (plain.message, plain.missing) = (String::new(), Vec::new());
         }
         format!("{plain:?}")
@@ -105,7 +118,10 @@ pub fn told(report: &Report) -> Vec<String> {
     all.extend(report.summary.iter().map(|row| format!("{row:?}")));
     let on_site = report.on_site.iter();
     all.extend(on_site.map(|one| format!("{} {} {}", one.rule, one.message, one.count)));
-    all.push(format!("{:?} {:?} {:?}", report.protected, report.load, report.unnamed));
+    all.push(format!(
+        "{:?} {:?} {:?}",
+        report.protected, report.load, report.unnamed
+    ));
     all.sort_unstable();
     all
 }

@@ -6,7 +6,7 @@
 //! request, `batch` checks many networks on several threads, `spreadsheet` writes shop sheets as a workbook, and `schema`
 //! makes JSON Schemas of the file formats.
 //!
-//! A network that is read, and in it a basin with its trap arm and vent that comes, is checked, and goes again:
+//! A network that is read, and in it a basin with its trap arm and vent that comes, is checked, is saved, and goes again:
 //!
 //! ```
 //! # #[cfg(feature = "published")]
@@ -79,6 +79,12 @@
 //! // An arm of that size may not be so long.
 //! assert!(difference.added.iter().any(|finding| finding.rule == "trap-arm-length"));
 //!
+//! // It is saved as the text of a network file, which reads as the same network.
+//! let text = session.network().to_yaml()?;
+//! assert!(text.contains("- pipe: {name: arm of L2, length: 9 ft}"));
+//! let saved = Network::read("boathouse.yaml", text.as_bytes(), &Limits::default())?;
+//! assert_eq!(saved.to_yaml()?, text);
+//!
 //! // What joins a node goes with it.
 //! let gone = ["L2", "T2", "roof of L2"].map(|name| Edit::RemoveNode(name.to_owned()));
 //! session.edit(&gone)?;
@@ -107,7 +113,8 @@ pub use crownweir_evaluate::{
 };
 pub use crownweir_network::{
     Cleanout, Edit, EditError, EditFault, Edited, Fixture, FlowOrder, Graph, Network, Node, NodeId, NodeKind,
-    NodeProperty, Pipe, PipeId, PipeProperty, Position, Run, SlopeBounds, Terminal, Trap, Valve, petgraph,
+    NodeProperty, Pipe, PipeId, PipeProperty, Position, Run, SlopeBounds, Terminal, Trap, Valve, WriteError,
+    WriteFault, petgraph,
 };
 #[cfg(feature = "propose")]
 pub use crownweir_propose::{Effort, Sizing, size};

@@ -59,7 +59,7 @@ pub use model::{
 };
 pub use offset::Offset;
 pub use order::FlowOrder;
-pub use write::{WriteError, WriteFault};
 /// The library of graphs whose types [`Graph`], [`NodeId`] and [`PipeId`] are: who walks a network needs the same version of
 /// it.
 pub use petgraph;
+pub use write::{WriteError, WriteFault};

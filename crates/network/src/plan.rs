@@ -33,8 +33,7 @@ impl Plan {
 
     /// Whether it holds no position and no direction.
     pub(crate) fn states_nothing(&self) -> bool {
-        self.positions.iter().all(|place| *place == [None; 2])
-            && self.bearings.iter().all(Option::is_none)
+        self.positions.iter().all(|place| *place == [None; 2]) && self.bearings.iter().all(Option::is_none)
     }
 
     /// The same plan of a network whose nodes and pipes are numbered anew.

@@ -28,7 +28,10 @@ impl Unsettled {
 impl Network {
     /// Whether a pipe's slope was chosen within bounds: it follows from nothing else.
     pub(crate) fn is_chosen(&self, id: PipeId) -> bool {
-        let settled = self.unsettled.as_ref().and_then(|settled| settled.0.edge_weight(id));
+        let settled = self
+            .unsettled
+            .as_ref()
+            .and_then(|settled| settled.0.edge_weight(id));
         let is_open = settled.is_some_and(|(_, slope)| slope.is_none());
         let own = self.graph.edge_weight(id);
         is_open && own.is_some_and(|pipe| pipe.slope.is_some() && pipe.slope_bounds.is_some())

@@ -23,8 +23,8 @@ const CRATES: [&str; 7] = [
     "vocabulary",
 ];
 
-/// What programs that edit a network or a table are told; no file brings it about.
-const OF_NO_FILE: [&str; 2] = ["network/src/edit/", "rulebook/src/cells.rs"];
+/// What programs that edit or write a network or edit a table are told; no file brings it about.
+const OF_NO_FILE: [&str; 3] = ["network/src/edit/", "network/src/write/", "rulebook/src/cells.rs"];
 
 /// What a message is given to in the sources.
 const GIVEN_TO: [&str; 5] = [

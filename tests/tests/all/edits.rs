@@ -1,12 +1,13 @@
 //! What a program that edits a network is told where edits are refused: which of them, and why.
 
 use crownweir::propose::{Effort, Sizing, size};
-use crownweir::quantity::Length;
-use crownweir::vocabulary::{FittingPattern, FixtureType, Occupancy, Role, RunKind};
+use crownweir::quantity::{Flow, Length, Slope};
+use crownweir::vocabulary::{FittingPattern, FixtureType, Occupancy, Role, RunKind, TrapKind};
 use crownweir::{
-    Change, Edit, EditFault, Fixture, Limits, Network, Node, NodeProperty, Pipe, PipeProperty, Refused,
-    RuleSet, Run, Session, SlopeBounds, Terminal, Text, changes, published,
+    Change, Edit, EditFault, Fixture, Limits, Network, Node, NodeKind, NodeProperty, Pipe, PipeProperty,
+    Refused, RuleSet, Run, Session, SlopeBounds, Terminal, Text, changes, published,
 };
+use crownweir_tests::written::again;
 
 const FILE: &str = "
 crownweir: network/1
@@ -214,6 +215,10 @@ fn what_a_file_may_not_state_is_refused_of_what_is_added() {
             |pipe| pipe.length = Some(less()),
             "edit 2, pipe `p`: the length of the pipe `p` is negative; expected a length that is not negative",
         ),
+        (
+            |pipe| pipe.slope = Slope::new(-1, 50),
+            "edit 2, pipe `p`: the slope of the pipe `p` is negative; expected one that is not; it may follow from heights",
+        ),
     ] {
         is_refused(&arm(alter), told);
     }
@@ -235,6 +240,21 @@ fn what_a_file_may_not_state_is_refused_of_what_is_added() {
         "edit 1, node `L2`: the trap seal of the fixture `L2` is negative; expected a length that is not negative",
     );
     is_refused(
+        &[fixture("L2", |basin| {
+            basin.flow = Some(Flow::from_picolitres_per_minute(-1))
+        })],
+        "edit 1, node `L2`: the flow of the fixture `L2` is negative; expected one that is not negative",
+    );
+    is_refused(
+        &[fixture("L2", |basin| basin.group = Some("a\nb".into()))],
+        "edit 1, node `L2`: the name holds a control character; expected plain text",
+    );
+    is_refused(
+        &[set("drain", PipeProperty::Slope(Slope::new(-1, 50)))],
+        "edit 1, pipe `drain`: the slope of the pipe `drain` is negative; expected one that is not; it may follow from \
+         heights",
+    );
+    is_refused(
         &[Edit::Node {
             node: "roof".to_owned(),
             set: NodeProperty::Stands(
@@ -248,6 +268,49 @@ fn what_a_file_may_not_state_is_refused_of_what_is_added() {
         "edit 1, node `roof`: the height above the roof of the vent terminal `roof` is negative; expected a length that \
          is not negative",
     );
+}
+
+#[test]
+fn names_are_as_long_as_in_a_file_and_those_made_of_names_longer() {
+    let long = |letter: &str, count| letter.repeat(count);
+    let told = refused(&[tee(&long("x", 201))]);
+    assert!(
+        told.ends_with("the name is longer than 200 bytes; expected a shorter one"),
+        "{told}"
+    );
+    let run = |name: String| {
+        Edit::AddRun(Run {
+            name: name.into(),
+            kind: RunKind::Branch,
+        })
+    };
+    assert!(refused(&[run(long("x", 201))]).contains("longer than 200 bytes"));
+    let basin = long("y", 200);
+    let arm = |name: &str| drain(name, [&basin, "T1"]);
+    assert!(refused(&[fixture(&basin, |_| ()), arm(&long("x", 201))]).contains("longer than 200 bytes"));
+    let mut network = crownweir_tests::network(FILE);
+    let edits = [fixture(&basin, |_| ()), arm(&format!("{basin} to T1"))];
+    assert!(network.edit(&edits).is_ok());
+    again(&network, true).unwrap_or_else(|error| panic!("{error}"));
+}
+
+/// A trap of which no kind is stated is that with which the fixture is made, as in a file.
+#[test]
+fn a_water_closet_is_made_with_its_trap() {
+    let mut network = crownweir_tests::network(FILE);
+    let mut closet = Fixture::new(FixtureType::WaterCloset);
+    closet.trap.kind = None;
+    let stands = NodeProperty::Stands(closet.into());
+    let edit = Edit::Node {
+        node: "L1".to_owned(),
+        set: stands,
+    };
+    network.edit(&[edit]).expect("it is made");
+    let id = network.node_named("L1").expect("the node");
+    assert!(
+        matches!(&network.graph()[id].kind, NodeKind::Fixture(closet) if closet.trap.kind == Some(TrapKind::Integral))
+    );
+    again(&network, true).unwrap_or_else(|error| panic!("{error}"));
 }
 
 #[test]

@@ -434,10 +434,7 @@ fn negative<'w>(
     let mut figures = figures.into_iter();
     let is_negative = |stated: &Option<i64>| stated.is_some_and(|stated| stated < 0);
     let (what, _) = figures.find(|(_, stated)| is_negative(stated))?;
-    Some((
-        format!("the {what} of the {word} `{name}` is negative"),
-        expected,
-    ))
+    Some((format!("the {what} of the {word} `{name}` is negative"), expected))
 }
 
 /// Notes whether something is given, and gives what was noted before.

@@ -62,7 +62,9 @@ impl Braces {
 
     /// Lengths in brackets.
     pub(super) fn lengths(&mut self, key: &str, lengths: &[Length]) {
-        let lengths = lengths.iter().map(|&length| in_file(length, self.notation).to_string());
+        let lengths = lengths
+            .iter()
+            .map(|&length| in_file(length, self.notation).to_string());
         let lengths: Vec<String> = lengths.collect();
         self.put(key, format_args!("[{}]", lengths.join(", ")));
     }

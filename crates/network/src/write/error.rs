@@ -19,7 +19,9 @@ pub struct WriteError {
 #[non_exhaustive]
 pub enum WriteFault {
     /// A file states heights from the floor of a storey.
-    #[error("the height of `{node}` is not above a floor: it is on no storey, or that of the floor is not known")]
+    #[error(
+        "the height of `{node}` is not above a floor: it is on no storey, or that of the floor is not known"
+    )]
     Height {
         /// The node.
         node: String,

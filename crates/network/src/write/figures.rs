@@ -93,8 +93,10 @@ impl Figures {
                 round == ROUNDS && more.add_all(network)
             };
             if !has_more {
-                own_faults.extend(unlike.into_iter().map(|one| one.fault(network)));
-                own_faults.dedup();
+                if own_faults.is_empty() {
+                    own_faults.extend(unlike.into_iter().map(|one| one.fault(network)));
+                    own_faults.dedup();
+                }
                 own_faults.into_iter().for_each(|fault| faults.push(fault));
                 return own;
             }
@@ -162,7 +164,8 @@ impl Figures {
             plan = Plan::default();
         }
         let mut unlike = Vec::new();
-        let mut deny = |pipe: PipeId, _, _| unlike.extend(pipes.get(pipe.index()).copied().map(Unlike::Denied));
+        let mut deny =
+            |pipe: PipeId, _, _| unlike.extend(pipes.get(pipe.index()).copied().map(Unlike::Denied));
         let plan = geometry::derive(read, plan, *disposal, network.notation, &mut deny);
         let place = |plan: &Plan, id: NodeId| plan.positions.get(id.index()).copied().unwrap_or_default();
         for (number, &id) in read.node_indices().zip(nodes.iter()) {
@@ -246,8 +249,14 @@ impl Reading {
             vents: structure::sorted(&graph, Role::Vent)?,
         };
         let (graph, numbering) = orders.renumber(graph)?;
-        let nodes = numbering.nodes.iter().map(|node| nodes.get(node.index()).copied());
-        let pipes = numbering.pipes.iter().map(|pipe| pipes.get(pipe.index()).copied());
+        let nodes = numbering
+            .nodes
+            .iter()
+            .map(|node| nodes.get(node.index()).copied());
+        let pipes = numbering
+            .pipes
+            .iter()
+            .map(|pipe| pipes.get(pipe.index()).copied());
         Some(Self {
             graph,
             nodes: nodes.collect::<Option<_>>()?,
@@ -277,7 +286,9 @@ fn height(network: &Network, id: NodeId, more: &More) -> Result<Height, WriteFau
         [Some(east), Some(north)] => Some(Height::Place([east, north, up])),
         _ => None,
     };
-    let storey = node.storey.and_then(|storey| network.storeys.get(storey as usize));
+    let storey = node
+        .storey
+        .and_then(|storey| network.storeys.get(storey as usize));
     let floor = storey.and_then(|storey| storey.elevation);
     let above = floor.and_then(|floor| up.checked_sub(floor));
     let above = above.map(Height::AboveFloor);
@@ -305,11 +316,15 @@ fn of_pipe(network: &Network, id: PipeId, pipe: &Pipe, ends: [Height; 2], more: 
     };
     let length = if states_length { pipe.length } else { of_measure };
     let apart = |one: Length, other: Length| elevation::differ(one, other);
-    if length.zip(of_measure).is_some_and(|(one, other)| apart(one, other)) {
+    if length
+        .zip(of_measure)
+        .is_some_and(|(one, other)| apart(one, other))
+    {
         return None;
     }
     let of_inverts = inverts.zip(length).filter(|_| offset.is_none());
-    let of_inverts = of_inverts.and_then(|([start, end], length)| elevation::between(start, end, length, pipe.role));
+    let of_inverts =
+        of_inverts.and_then(|([start, end], length)| elevation::between(start, end, length, pipe.role));
     let of_others = of_inverts.or(measured.map(|(_, slope)| slope));
     let slope = match of_others {
         Some(slope) if pipe.slope? == slope => None,
@@ -369,10 +384,16 @@ impl Unlike {
     fn fault(&self, network: &Network) -> WriteFault {
         match *self {
             Self::Height(id) | Self::Place(id) => WriteFault::Node {
-                node: network.graph.node_weight(id).map_or_else(String::new, |node| node.name.to_string()),
+                node: network
+                    .graph
+                    .node_weight(id)
+                    .map_or_else(String::new, |node| node.name.to_string()),
             },
             Self::Length(id) | Self::Slope(id) | Self::Bearing(id) | Self::Denied(id) => WriteFault::Pipe {
-                pipe: network.graph.edge_weight(id).map_or_else(String::new, |pipe| pipe.name.to_string()),
+                pipe: network
+                    .graph
+                    .edge_weight(id)
+                    .map_or_else(String::new, |pipe| pipe.name.to_string()),
             },
         }
     }

@@ -27,9 +27,14 @@ pub(super) struct Defaults {
 
 impl Defaults {
     pub(super) fn of(network: &Network, paths: &Paths, figures: &Figures) -> Self {
-        let pipes = || paths.pipes().filter_map(|id| Some((id, network.graph.edge_weight(id)?)));
+        let pipes = || {
+            paths
+                .pipes()
+                .filter_map(|id| Some((id, network.graph.edge_weight(id)?)))
+        };
         let spacing = |horizontal: bool| {
-            let of_kind = pipes().filter(move |(id, _)| figures.pipe(*id).is_horizontal() == Some(horizontal));
+            let of_kind =
+                pipes().filter(move |(id, _)| figures.pipe(*id).is_horizontal() == Some(horizontal));
             shared(of_kind.map(|(_, pipe)| pipe.support_spacing))
         };
         let fixtures = network.graph.node_references();
@@ -76,12 +81,17 @@ impl OfRun {
         path: &[PipeId],
         nodes: &[NodeId],
     ) -> Self {
-        let pipes = || path.iter().filter_map(|&id| Some((id, network.graph.edge_weight(id)?)));
+        let pipes = || {
+            path.iter()
+                .filter_map(|&id| Some((id, network.graph.edge_weight(id)?)))
+        };
         let of_pipes = |of: fn(&Pipe) -> Option<bool>| pipes().map(move |(_, pipe)| of(pipe));
         let storeys = nodes.iter().filter_map(|&id| network.graph.node_weight(id));
         let sizes = || pipes().map(|(_, pipe)| pipe.size);
         let open = sizes().filter(Option::is_none).count();
-        let sloped = pipes().map(|(id, _)| figures.pipe(id)).filter(|pipe| !pipe.has_own_slope);
+        let sloped = pipes()
+            .map(|(id, _)| figures.pipe(id))
+            .filter(|pipe| !pipe.has_own_slope);
         let is_buried = pipes().filter(|(_, pipe)| pipe.underground).count();
         let by_default = |id: PipeId| defaults.support_spacing(figures, id);
         Self {
@@ -110,7 +120,9 @@ fn most<T: Copy + Eq + Hash>(values: impl Iterator<Item = T>) -> Option<(T, usiz
     for (index, value) in values.enumerate() {
         counts.entry(value).or_insert((0, index)).0 += 1;
     }
-    let most = counts.into_iter().max_by_key(|(_, (count, first))| (*count, usize::MAX - first));
+    let most = counts
+        .into_iter()
+        .max_by_key(|(_, (count, first))| (*count, usize::MAX - first));
     most.map(|(value, (count, _))| (value, count))
 }
 

@@ -49,7 +49,7 @@ pub(super) fn node(writer: &Writer<'_>, id: NodeId, node: &Node, of_run: &OfRun)
     let key = match &node.kind {
         NodeKind::Fixture(of) => {
             height = "weir_height";
-            fixture(&mut own, of, writer.defaults.occupancy, writer.braces());
+            fixture(&mut own, of, writer.defaults.occupancy);
             "fixture"
         }
         NodeKind::Fitting { pattern } => {
@@ -81,10 +81,16 @@ pub(super) fn node(writer: &Writer<'_>, id: NodeId, node: &Node, of_run: &OfRun)
         Height::AboveFloor(above) => own.length(height, Some(above)),
         Height::Place(place) => own.lengths("position", &place),
     }
+    if let NodeKind::Fixture(fixture) = &node.kind {
+        let trap = trap(&fixture.trap, writer.braces());
+        if !trap.is_empty() {
+            own.put("trap", trap.close());
+        }
+    }
     (key, own)
 }
 
-fn fixture(own: &mut Braces, fixture: &Fixture, by_default: Option<Occupancy>, of_trap: Braces) {
+fn fixture(own: &mut Braces, fixture: &Fixture, by_default: Option<Occupancy>) {
     own.put("type", fixture.fixture_type.name());
     let occupancy = fixture.occupancy.filter(|_| fixture.occupancy != by_default);
     own.maybe("occupancy", occupancy.map(|word| word.name()));
@@ -92,7 +98,10 @@ fn fixture(own: &mut Braces, fixture: &Fixture, by_default: Option<Occupancy>, o
     own.maybe("flush_volume", fixture.flush_volume);
     own.maybe("urinal", fixture.urinal.map(|word| word.name()));
     own.maybe("heads", fixture.heads);
-    own.maybe("compartments", Some(fixture.compartments).filter(|&count| count != 1));
+    own.maybe(
+        "compartments",
+        Some(fixture.compartments).filter(|&count| count != 1),
+    );
     own.flag("acid_waste", fixture.acid_waste);
     own.maybe("flow", fixture.flow);
     own.maybe("load", fixture.load);
@@ -101,10 +110,6 @@ fn fixture(own: &mut Braces, fixture: &Fixture, by_default: Option<Occupancy>, o
     own.flag("pumped", fixture.pumped);
     if let Some(group) = &fixture.group {
         own.text("group", group);
-    }
-    let trap = trap(&fixture.trap, of_trap);
-    if !trap.is_empty() {
-        own.put("trap", trap.close());
     }
 }
 
@@ -193,12 +198,23 @@ pub(super) fn pipe(writer: &Writer<'_>, step: &Step, of_run: &OfRun) -> Braces {
     }
     let by_default = &writer.defaults;
     let material = of_run.material.or(by_default.material);
-    own.maybe("material", pipe.material.filter(|_| pipe.material != material).map(|word| word.name()));
+    own.maybe(
+        "material",
+        pipe.material
+            .filter(|_| pipe.material != material)
+            .map(|word| word.name()),
+    );
     let spacing = of_run.support_spacing;
     let spacing = spacing.or_else(|| by_default.support_spacing(writer.figures, step.pipe));
-    own.length("support_spacing", pipe.support_spacing.filter(|_| pipe.support_spacing != spacing));
+    own.length(
+        "support_spacing",
+        pipe.support_spacing.filter(|_| pipe.support_spacing != spacing),
+    );
     let guide = of_run.mid_storey_guide.or(by_default.mid_storey_guide);
-    own.maybe("mid_storey_guide", pipe.mid_storey_guide.filter(|_| pipe.mid_storey_guide != guide));
+    own.maybe(
+        "mid_storey_guide",
+        pipe.mid_storey_guide.filter(|_| pipe.mid_storey_guide != guide),
+    );
     if pipe.underground != of_run.underground {
         own.put("underground", pipe.underground);
     }

@@ -21,8 +21,8 @@ impl Network {
     /// check looks at, every quantity to the last digit; written once more it is the same text. Each thing has a line, and
     /// runs stand as a path from node to node, drains before vents, in the order in which they are numbered.
     ///
-    /// - Lengths, slopes and heights that follow from others are left to follow. One is stated where it would come out
-    ///   otherwise: figures that were stated twice may differ by as much as rounding explains.
+    /// - Lengths, slopes, heights and places that follow from others are left to follow. One is stated where it would come
+    ///   out otherwise: figures that were stated twice may differ by as much as rounding explains.
     /// - A slope that was chosen between bounds is stated.
     /// - What models, repetitions and defaults stood for is written out, and comments are not kept. What most pipes of a run
     ///   share is stated for the run.

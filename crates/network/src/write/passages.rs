@@ -15,7 +15,10 @@ pub(super) fn of_pipe(network: &Network, length: Option<Length>, passages: &[&Pa
     let mut numbers: HashMap<u32, u32> = HashMap::new();
     let mut rest = passages;
     while let Some((first, others)) = rest.split_first() {
-        let alike = others.iter().zip(1..).take_while(|(other, step)| goes_on(network, first, other, *step));
+        let alike = others
+            .iter()
+            .zip(1..)
+            .take_while(|(other, step)| goes_on(network, first, other, *step));
         let count = alike.count() + 1;
         let (these, after) = rest.split_at(count);
         rest = after;
@@ -73,7 +76,10 @@ fn can_be_stated(passage: &Passage, length: Option<Length>) -> bool {
         passage.next_cut.flatten(),
     ];
     let mut lengths = lengths.into_iter().chain(notch).flatten();
-    let is_beyond = passage.along.zip(length).is_some_and(|(along, length)| along > length);
+    let is_beyond = passage
+        .along
+        .zip(length)
+        .is_some_and(|(along, length)| along > length);
     // Which member it is, its place along the pipe tells.
     passage.member.is_none()
         && passage.along_member.is_none()
@@ -90,7 +96,12 @@ fn item(network: &Network, passage: &Passage, count: usize) -> Option<Braces> {
     own.length("first", passage.along);
     own.maybe("count", Some(count).filter(|&count| count > 1));
     own.length("spacing", passage.spacing);
-    own.maybe("cut", Some(passage.cut).filter(|&cut| cut != Cut::Bored).map(|word| word.name()));
+    own.maybe(
+        "cut",
+        Some(passage.cut)
+            .filter(|&cut| cut != Cut::Bored)
+            .map(|word| word.name()),
+    );
     own.length("hole", passage.hole);
     own.length("notch_depth", passage.notch_depth);
     own.length("notch_length", passage.notch_length);
@@ -102,7 +113,12 @@ fn item(network: &Network, passage: &Passage, count: usize) -> Option<Braces> {
     }
     own.length("bearing_distance", passage.bearing_distance);
     let next = passage.next_cut;
-    let next = next.map(|next| next.map_or_else(|| "none".to_owned(), |next| in_file(next, network.notation).to_string()));
+    let next = next.map(|next| {
+        next.map_or_else(
+            || "none".to_owned(),
+            |next| in_file(next, network.notation).to_string(),
+        )
+    });
     own.maybe("next_cut", next);
     own.maybe("doubled", passage.doubled);
     own.maybe("doubled_in_row", passage.doubled_in_row);

@@ -4,12 +4,13 @@
 //! the same order again.
 
 use std::collections::{HashMap, HashSet};
+use std::sync::Arc;
 
 use crownweir_vocabulary::{Inlet, Role};
 use petgraph::Direction::{Incoming, Outgoing};
 use petgraph::visit::{EdgeIndexable, EdgeRef, IntoEdgeReferences, NodeIndexable};
 
-use crate::model::{Graph, Network, NodeId, Pipe, PipeId};
+use crate::model::{Graph, Network, NodeId, Pipe, PipeId, Position};
 
 /// The runs in the order in which they are written.
 pub(super) struct Paths {
@@ -61,7 +62,7 @@ impl Paths {
             }
         }
         let mut own = Self {
-            runs,
+            runs: Vec::new(),
             definers: vec![0; graph.node_bound()],
             enters: vec![false; graph.edge_bound()],
         };
@@ -79,7 +80,31 @@ impl Paths {
                 set(&mut own.enters, edge.id().index(), states);
             }
         }
+        // By where they set out, which is by what the orders of flow go.
+        for run in &mut runs {
+            run.paths
+                .sort_by_cached_key(|path| own.sets_out(graph, run.run, path));
+        }
+        own.runs = runs;
         own
+    }
+
+    /// Where a path sets out: at a node that its run defines, or else with its first pipe.
+    fn sets_out(
+        &self,
+        graph: &Graph,
+        run: u32,
+        path: &[PipeId],
+    ) -> Option<((u32, u32), Option<u32>, Arc<str>)> {
+        let first = *path.first()?;
+        let (from, _) = graph.edge_endpoints(first)?;
+        let node = graph.node_weight(from)?;
+        let place = |at: Position| (at.line, at.column);
+        if self.defines(run, from) {
+            return Some((place(node.position), node.storey, Arc::clone(&node.name)));
+        }
+        let pipe = graph.edge_weight(first)?;
+        Some((place(pipe.position), node.storey, Arc::clone(&pipe.name)))
     }
 
     /// Whether a run defines a node.
@@ -122,16 +147,14 @@ impl Paths {
     }
 }
 
-/// All pipes: drains before vents, run by run, and in each as they stand in the file; what was added comes last.
+/// All pipes: drains before vents, run by run, and in each as they stand in the file.
 fn in_file(graph: &Graph) -> Vec<PipeId> {
     let mut pipes: Vec<_> = graph.edge_references().collect();
     pipes.sort_by_cached_key(|edge| {
         let pipe: &Pipe = edge.weight();
-        let place = pipe.position;
-        let added = place.line == 0;
         let storey = graph.node_weight(edge.source()).and_then(|node| node.storey);
-        let place = (added, place.line, place.column, storey);
-        (pipe.role == Role::Vent, pipe.run, place, std::sync::Arc::clone(&pipe.name))
+        let place = (pipe.position.line, pipe.position.column, storey);
+        (pipe.role == Role::Vent, pipe.run, place, Arc::clone(&pipe.name))
     });
     pipes.into_iter().map(|edge| edge.id()).collect()
 }
@@ -178,8 +201,12 @@ fn definer(graph: &Graph, node: NodeId) -> u32 {
     }
     let by_branch: HashSet<u32> = entering().map(|pipe| pipe.run).collect();
     // The drain that leaves it, then drains before vents.
-    let leaving = graph.edges_directed(node, Outgoing).map(|edge| (false, edge.weight()));
-    let entering = graph.edges_directed(node, Incoming).map(|edge| (true, edge.weight()));
+    let leaving = graph
+        .edges_directed(node, Outgoing)
+        .map(|edge| (false, edge.weight()));
+    let entering = graph
+        .edges_directed(node, Incoming)
+        .map(|edge| (true, edge.weight()));
     let order = leaving
         .chain(entering)
         .map(|(enters, pipe)| (pipe.role == Role::Vent, enters, pipe.run));

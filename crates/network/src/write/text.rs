@@ -157,14 +157,20 @@ impl<'n> Writer<'n> {
         }
         let mut site = self.braces();
         site.maybe("occupancy", self.defaults.occupancy.map(|word| word.name()));
-        site.maybe("winter_design_temperature", network.site.winter_design_temperature);
+        site.maybe(
+            "winter_design_temperature",
+            network.site.winter_design_temperature,
+        );
         site.maybe("dwelling_units", network.site.dwelling_units);
         site.maybe("use", network.site.building_use.map(|word| word.name()));
         site.maybe("system_type", network.site.system_type.map(|word| word.name()));
         self.mapping("site", site);
         let mut defaults = self.braces();
         defaults.maybe("material", self.defaults.material.map(|word| word.name()));
-        defaults.length("horizontal_support_spacing", self.defaults.horizontal_support_spacing);
+        defaults.length(
+            "horizontal_support_spacing",
+            self.defaults.horizontal_support_spacing,
+        );
         defaults.length("vertical_support_spacing", self.defaults.vertical_support_spacing);
         defaults.maybe("mid_storey_guide", self.defaults.mid_storey_guide);
         self.mapping("defaults", defaults);
@@ -209,7 +215,9 @@ impl<'n> Writer<'n> {
                 role = Some(run.role);
             }
             let paths = run.paths.iter();
-            let parts: Vec<Part> = paths.flat_map(|path| self.parts(run, path, &mut defined)).collect();
+            let parts: Vec<Part> = paths
+                .flat_map(|path| self.parts(run, path, &mut defined))
+                .collect();
             let is_named = parts.len() > 1 || self.first_node(&parts) != Some(&*own.name);
             let name = is_named.then(|| names.of_run(own));
             for part in &parts {
@@ -292,8 +300,14 @@ impl<'n> Writer<'n> {
             ("size", of_run.size.map(|size| size.to_string())),
             ("slope", of_run.slope.map(|own| slope(own, notation))),
             ("material", of_run.material.map(|word| word.name().to_owned())),
-            ("support_spacing", spacing.map(|own| super::braces::in_file(own, notation).to_string())),
-            ("mid_storey_guide", of_run.mid_storey_guide.map(|is| is.to_string())),
+            (
+                "support_spacing",
+                spacing.map(|own| super::braces::in_file(own, notation).to_string()),
+            ),
+            (
+                "mid_storey_guide",
+                of_run.mid_storey_guide.map(|is| is.to_string()),
+            ),
             ("underground", of_run.underground.then(|| "true".to_owned())),
         ];
         let mut lead = "  - ";
@@ -352,7 +366,9 @@ impl<'n> Writer<'n> {
         let mut items = Vec::with_capacity(self.network.tests.len());
         for test in &self.network.tests {
             let lengths = [test.head, test.height].into_iter().flatten();
-            let is_negative = lengths.map(Length::nanometres).chain(test.duration.map(|time| time.seconds()));
+            let is_negative = lengths
+                .map(Length::nanometres)
+                .chain(test.duration.map(|time| time.seconds()));
             let is_negative = is_negative.into_iter().any(|count| count < 0);
             if is_negative || name_denied(&test.section).is_some() {
                 let section = test.section.to_string();
