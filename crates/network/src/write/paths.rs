@@ -10,7 +10,7 @@ use crownweir_vocabulary::{Inlet, Role};
 use petgraph::Direction::{Incoming, Outgoing};
 use petgraph::visit::{EdgeIndexable, EdgeRef, IntoEdgeReferences, NodeIndexable};
 
-use crate::model::{Graph, Network, NodeId, Pipe, PipeId, Position};
+use crate::model::{Graph, Network, NodeId, Pipe, PipeId};
 
 /// The runs in the order in which they are written.
 pub(super) struct Paths {
@@ -20,6 +20,9 @@ pub(super) struct Paths {
     /// Of each pipe, by number, whether it states by which opening it enters its fitting.
     enters: Vec<bool>,
 }
+
+/// The place in the file of what a path begins with; where that stands for several storeys, its storey and name too.
+type Start = (u32, u32, Option<u32>, Arc<str>);
 
 /// The paths of one run.
 pub(super) struct RunPaths {
@@ -90,21 +93,17 @@ impl Paths {
     }
 
     /// Where a path sets out: at a node that its run defines, or else with its first pipe.
-    fn sets_out(
-        &self,
-        graph: &Graph,
-        run: u32,
-        path: &[PipeId],
-    ) -> Option<((u32, u32), Option<u32>, Arc<str>)> {
+    fn sets_out(&self, graph: &Graph, run: u32, path: &[PipeId]) -> Option<Start> {
         let first = *path.first()?;
         let (from, _) = graph.edge_endpoints(first)?;
         let node = graph.node_weight(from)?;
-        let place = |at: Position| (at.line, at.column);
-        if self.defines(run, from) {
-            return Some((place(node.position), node.storey, Arc::clone(&node.name)));
-        }
-        let pipe = graph.edge_weight(first)?;
-        Some((place(pipe.position), node.storey, Arc::clone(&pipe.name)))
+        let (place, name) = if self.defines(run, from) {
+            (node.position, &node.name)
+        } else {
+            let pipe = graph.edge_weight(first)?;
+            (pipe.position, &pipe.name)
+        };
+        Some((place.line, place.column, node.storey, Arc::clone(name)))
     }
 
     /// Whether a run defines a node.
