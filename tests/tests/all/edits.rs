@@ -294,6 +294,30 @@ fn names_are_as_long_as_in_a_file_and_those_made_of_names_longer() {
     again(&network, true).unwrap_or_else(|error| panic!("{error}"));
 }
 
+/// As when it is read, a pipe reaches what it is stated to pass.
+#[test]
+fn a_pipe_is_no_shorter_than_what_it_passes() {
+    let framed = FILE
+        .replace("drains:", "framing: [{framing: joists, kind: joist}]\ndrains:")
+        .replace(
+            "{name: drain, length: 8 ft}",
+            "{name: drain, length: 8 ft, passes: [{framing: joists, first: 7 ft}]}",
+        );
+    let mut network = crownweir_tests::network(&framed);
+    let told = network
+        .edit(&[set("drain", length("6 ft"))])
+        .expect_err("it ends before the joist");
+    assert_eq!(
+        told.to_string(),
+        "edit 1, pipe `drain`: a member that `drain` is stated to pass stands beyond that length; expected a length that \
+         reaches as far"
+    );
+    network
+        .edit(&[set("drain", length("7 ft"))])
+        .expect("it reaches the joist");
+    again(&network, true).unwrap_or_else(|error| panic!("{error}"));
+}
+
 /// A trap of which no kind is stated is that with which the fixture is made, as in a file.
 #[test]
 fn a_water_closet_is_made_with_its_trap() {

@@ -101,7 +101,20 @@ impl Network {
             PipeProperty::Slope(slope) => slope_denied(name, slope),
             _ => None,
         };
-        self.allow(lengths_denied(name, length, spacing).or(slope))?;
+        let passes_beyond = || {
+            let stated = self.passages.iter().take(self.stated_passages);
+            let beyond =
+                |along: Option<Length>| along.zip(length).is_some_and(|(along, length)| along > length);
+            let is_any = stated
+                .into_iter()
+                .any(|passage| passage.pipe == id && beyond(passage.along));
+            is_any.then(|| {
+                let message = format!("a member that `{name}` is stated to pass stands beyond that length");
+                (message, "a length that reaches as far")
+            })
+        };
+        let denied = lengths_denied(name, length, spacing).or(slope);
+        self.allow(denied.or_else(passes_beyond))?;
         let ends = self.graph.edge_endpoints(id);
         let Some(pipe) = self.graph.edge_weight_mut(id) else {
             return Ok(());

@@ -73,7 +73,8 @@ pub enum Edit {
 pub enum PipeProperty {
     /// Nominal size.
     Size(Option<NominalSize>),
-    /// Developed length along the centre line.
+    /// Developed length along the centre line. One that does not reach the framing that the file states the pipe to pass is
+    /// refused.
     Length(Option<Length>),
     /// Fall of a drain or rise of a vent; bounds within which one was to be chosen are given up.
     Slope(Option<Slope>),
