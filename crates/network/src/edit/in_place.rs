@@ -129,6 +129,8 @@ impl Network {
             return faults.or(None);
         }
         let mut edited = self.differing(&log, &before, passed);
+        // Where a pipe lies in what it passes hangs on heights further away than those that are followed.
+        edited.anew |= !self.passages.is_empty();
         if whole.is_some() || self.lays_out_framing() {
             edited.anew = true;
             self.passages.truncate(self.stated_passages);
