@@ -216,7 +216,7 @@ impl Network {
     ///   flow;
     /// - another point of disposal comes.
     ///
-    /// [`Edited::anew`] tells it. It tells too of edits made where places in plan are known or framing is laid out: these
+    /// [`Edited::anew`] tells it. It tells too of edits made where places in plan are known, pipes pass framing or framing is laid out: these
     /// follow anew as a whole, but numbers stay.
     ///
     /// ```
