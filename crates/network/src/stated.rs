@@ -68,3 +68,19 @@ pub(crate) fn choice_denied(role: Role, bounds: Option<SlopeBounds>) -> Option<D
         )
     })
 }
+
+/// Writes faults as people read them: one to a line, and how many more there were.
+pub(crate) fn one_to_a_line(
+    f: &mut std::fmt::Formatter<'_>,
+    faults: &[impl std::fmt::Display],
+    omitted: usize,
+) -> std::fmt::Result {
+    for (index, fault) in faults.iter().enumerate() {
+        let line = if index > 0 { "\n" } else { "" };
+        write!(f, "{line}{fault}")?;
+    }
+    if omitted > 0 {
+        write!(f, "\nand {omitted} more")?;
+    }
+    Ok(())
+}

@@ -6,6 +6,7 @@ use crownweir_document::{Diagnostic, Limits};
 
 use super::Edit;
 use crate::model::{Network, NodeId, PipeId, Position};
+use crate::stated::one_to_a_line;
 
 /// Why edits are refused; the network is as it was.
 #[derive(Clone, PartialEq, Eq, thiserror::Error)]
@@ -46,14 +47,7 @@ impl fmt::Debug for EditError {
 
 impl fmt::Display for EditError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        for (index, fault) in self.faults.iter().enumerate() {
-            let line = if index > 0 { "\n" } else { "" };
-            write!(f, "{line}{fault}")?;
-        }
-        if self.omitted > 0 {
-            write!(f, "\nand {} more", self.omitted)?;
-        }
-        Ok(())
+        one_to_a_line(f, &self.faults, self.omitted)
     }
 }
 

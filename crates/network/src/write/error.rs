@@ -4,6 +4,8 @@ use std::fmt;
 
 use crownweir_document::Limits;
 
+use crate::stated::one_to_a_line;
+
 /// Why a network does not go into a file.
 #[derive(Clone, PartialEq, Eq, thiserror::Error)]
 #[non_exhaustive]
@@ -67,14 +69,7 @@ impl fmt::Debug for WriteError {
 
 impl fmt::Display for WriteError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        for (index, fault) in self.faults.iter().enumerate() {
-            let line = if index > 0 { "\n" } else { "" };
-            write!(f, "{line}{fault}")?;
-        }
-        if self.omitted > 0 {
-            write!(f, "\nand {} more", self.omitted)?;
-        }
-        Ok(())
+        one_to_a_line(f, &self.faults, self.omitted)
     }
 }
 
