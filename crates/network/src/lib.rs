@@ -30,6 +30,7 @@
 #![forbid(unsafe_code)]
 
 mod anchor;
+pub mod angles;
 mod build;
 mod edit;
 mod elevation;

@@ -2,12 +2,11 @@
 //!
 //! It infers no dimension: what is not in the data is named.
 
-use crownweir_network::{Network, NodeId, NodeKind, PipeId};
+use crownweir_network::{Network, NodeId, NodeKind, PipeId, angles};
 use crownweir_quantity::{Length, NominalSize};
 use crownweir_vocabulary::{Inlet, Material};
 use petgraph::Direction::Incoming;
 
-use crate::angles;
 use crate::cut::End;
 use crate::dimensions::{Basis, Dimensions, Ends, FittingSize, Part};
 use crate::geometry::Geometry;

@@ -9,7 +9,7 @@ use crownweir_network::{Network, NodeId, PipeId};
 use crownweir_quantity::{Bearing, Length, Slope};
 use petgraph::visit::{EdgeIndexable, NodeIndexable};
 
-use crate::angles::{self, Contradiction};
+use crate::contradictions::{self, Contradiction};
 use crate::dimensions::Dimensions;
 
 /// The geometry of a network.
@@ -70,7 +70,7 @@ impl Geometry {
                 Place { east, north, up }
             })
             .collect();
-        let contradictions = angles::contradictions(network);
+        let contradictions = contradictions::contradictions(network);
         let mut geometry = Self {
             places,
             ways: Vec::new(),

@@ -3,8 +3,8 @@
 //! It never judges by a code and never guesses: what the network or the dimensions do not tell is named as not stated.
 #![forbid(unsafe_code)]
 
-mod angles;
 mod asked;
+mod contradictions;
 mod cut;
 mod dimensions;
 mod ends;
@@ -30,7 +30,7 @@ mod wire;
 mod workbook;
 mod write;
 
-pub use angles::Contradiction;
+pub use contradictions::Contradiction;
 pub use cut::{Cut, End, Piece, pieces};
 pub use dimensions::{Basis, Dimensions, Ends, FittingSize, Joint, Part, PipeSize, Source};
 pub use form::form;

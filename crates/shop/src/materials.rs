@@ -2,12 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use crownweir_network::{NodeId, NodeKind, Pipe};
+use crownweir_network::{NodeId, NodeKind, Pipe, angles};
 use crownweir_quantity::{Length, NominalSize, SizeSystem};
 use crownweir_vocabulary::{FittingPattern, Inlet, Material};
 use petgraph::Direction::{Incoming, Outgoing};
 
-use crate::angles;
 use crate::cut::is_of_fixture;
 use crate::job::Job;
 use crate::practice::cited;

@@ -4,11 +4,10 @@
 
 use std::collections::HashMap;
 
-use crownweir_network::{Network, NodeId, NodeKind, Offset, PipeId};
+use crownweir_network::{Network, NodeId, NodeKind, Offset, PipeId, angles};
 use crownweir_quantity::{Angle, Length, Slope};
 use petgraph::visit::{EdgeRef, IntoEdgeReferences};
 
-use crate::angles;
 use crate::geometry::Geometry;
 use crate::job::Job;
 use crate::sheet::{Cell, Column, Holds, Sheet, heading};

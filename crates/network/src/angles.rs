@@ -1,0 +1,137 @@
+//! Which way pipes go in space, by how much the way turns at a fitting, and whether the fitting's pattern turns so.
+//!
+//! Only what is known on both sides is compared. Angles are in floating point.
+
+use crownweir_vocabulary::{FittingPattern, Inlet, Role};
+use petgraph::Direction::{Incoming, Outgoing};
+
+use crate::model::{Network, NodeId, PipeId};
+
+/// How far a pipe may be out of a fitting's own angle, in degrees: joints have play, and a fitting of 90 degrees also
+/// joins a drain that falls to a vertical one. No two bends are as near to each other.
+pub const PLAY: f64 = 5.0;
+
+/// A direction in space, of length one: east, north, up.
+pub type Way = [f64; 3];
+
+/// A pipe that a fitting's pattern does not join to the one that goes on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub struct Mismatch {
+    /// The pipe.
+    pub pipe: PipeId,
+    /// The pipe that goes on.
+    pub outlet: PipeId,
+    /// By how much the way turns from the one to the other, in degrees.
+    pub angle: f64,
+}
+
+/// The first pipe at a fitting of this pattern that it does not join at the angle at which it comes.
+#[must_use]
+pub fn mismatch(network: &Network, node: NodeId, pattern: FittingPattern) -> Option<Mismatch> {
+    let graph = network.graph();
+    let outlet = outlet(network, node)?;
+    let drains = graph.edge_weight(outlet)?.role == Role::Drain;
+    others(network, node, outlet).find_map(|pipe| {
+        // A vent that leaves a drain's bend has an opening of its own there, of which the pattern says nothing.
+        if drains && graph.edge_weight(pipe)?.role == Role::Vent && !pattern.has_branch() {
+            return None;
+        }
+        let angle = angle(network, node, pipe, outlet)?;
+        (!joins(pattern, angle)).then_some(Mismatch { pipe, outlet, angle })
+    })
+}
+
+/// Whether a fitting joins a pipe at so many degrees to the one that goes on: as its bend or branch turns, or straight
+/// through its run.
+#[must_use]
+pub fn joins(pattern: FittingPattern, angle: f64) -> bool {
+    let runs_through = pattern.has_branch() && angle <= PLAY;
+    runs_through || (angle - turn(pattern)).abs() <= PLAY
+}
+
+/// The opening of a fitting with a branch that a pipe comes in by, at an angle in degrees to the one that goes on.
+#[must_use]
+pub fn entered(pattern: FittingPattern, angle: f64) -> Inlet {
+    if (angle - turn(pattern)).abs() < angle {
+        Inlet::Branch
+    } else {
+        Inlet::Run
+    }
+}
+
+/// The angle that a fitting turns what follows its bend or comes in by its branch, in degrees.
+#[must_use]
+pub fn turn(pattern: FittingPattern) -> f64 {
+    pattern.turn_in_tenths() as f64 / 10.0
+}
+
+/// The pipe by which water, or else air, goes on from a node.
+#[must_use]
+pub fn outlet(network: &Network, node: NodeId) -> Option<PipeId> {
+    let is_of = |pipe: &PipeId, role| {
+        network
+            .graph()
+            .edge_weight(*pipe)
+            .is_some_and(|pipe| pipe.role == role)
+    };
+    let out = |role| network.pipes_at(node, Outgoing).find(|pipe| is_of(pipe, role));
+    out(Role::Drain).or_else(|| out(Role::Vent))
+}
+
+/// The other pipes at a node: those that come in, and vents that leave where water goes on.
+pub fn others(network: &Network, node: NodeId, outlet: PipeId) -> impl Iterator<Item = PipeId> {
+    let pipes = |direction| network.pipes_at(node, direction);
+    pipes(Incoming)
+        .chain(pipes(Outgoing))
+        .filter(move |pipe| *pipe != outlet)
+}
+
+/// By how much the way turns from a pipe at a node to the one that goes on, in degrees. A vent that leaves is looked at
+/// from its far end, as if it came in.
+#[must_use]
+pub fn angle(network: &Network, node: NodeId, pipe: PipeId, outlet: PipeId) -> Option<f64> {
+    let (from, _) = network.graph().edge_endpoints(pipe)?;
+    let (one, other) = (way_of(network, pipe)?, way_of(network, outlet)?);
+    let one = if from == node { one.map(|part| -part) } else { one };
+    // Against a vertical pipe only the slope of the other counts, whichever way it goes in plan.
+    if one[UP].abs() == 1.0 || other[UP].abs() == 1.0 {
+        return Some((one[UP] * other[UP]).clamp(-1.0, 1.0).acos().to_degrees());
+    }
+    let known = |way: Way| way.iter().all(|part| !part.is_nan());
+    (known(one) && known(other)).then(|| between(one, other))
+}
+
+/// By how much the way turns from one pipe to another, wherever the two are, in degrees; east and north have to be known of
+/// pipes that are not vertical.
+#[must_use]
+pub fn turned(network: &Network, one: PipeId, other: PipeId) -> Option<f64> {
+    let (one, other) = (way_of(network, one)?, way_of(network, other)?);
+    let known = |way: Way| way.iter().all(|part| !part.is_nan());
+    (known(one) && known(other)).then(|| between(one, other))
+}
+
+/// The place of the upward part in a direction.
+const UP: usize = 2;
+
+/// The way a pipe points, in space; east and north are not numbers where its direction in plan is not known.
+#[must_use]
+pub fn way_of(network: &Network, pipe: PipeId) -> Option<Way> {
+    let own = network.graph().edge_weight(pipe)?;
+    let up = if network.goes_up(pipe) { 1.0 } else { -1.0 };
+    let slope = own.slope?;
+    if slope.is_vertical() {
+        return Some([0.0, 0.0, up]);
+    }
+    let (sine, cosine) = slope.as_f64().map(f64::atan)?.sin_cos();
+    let [east, north] = network
+        .bearing(pipe)
+        .map_or([f64::NAN; 2], |bearing| bearing.east_and_north());
+    Some([east * cosine, north * cosine, up * sine])
+}
+
+/// The angle between two ways, in degrees.
+fn between(one: Way, other: Way) -> f64 {
+    let product: f64 = one.iter().zip(other).map(|(one, other)| one * other).sum();
+    product.clamp(-1.0, 1.0).acos().to_degrees()
+}

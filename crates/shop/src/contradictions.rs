@@ -1,0 +1,110 @@
+//! Fittings that do not turn as their pipes do, in words.
+
+use crownweir_document::Diagnostic;
+use crownweir_network::angles::{angle, entered, mismatch, others, outlet, turn};
+use crownweir_network::{Network, NodeId, NodeKind, Position};
+use crownweir_quantity::Angle;
+use crownweir_vocabulary::{FittingPattern, Inlet};
+
+/// A fitting that its pipes deny.
+#[derive(Debug, Clone)]
+#[non_exhaustive]
+pub struct Contradiction {
+    /// The fitting.
+    pub fitting: NodeId,
+    /// What denies it, with both figures and the place in the file.
+    pub problem: Diagnostic,
+}
+
+/// Every fitting that turns otherwise than its pipes do, or that a pipe is stated to enter by another opening than its
+/// angle tells; the first that is wrong with each, in the order of the file.
+pub(crate) fn contradictions(network: &Network) -> Vec<Contradiction> {
+    let graph = network.graph();
+    let mut found = Vec::new();
+    for id in network.flow_order().nodes {
+        let Some(node) = graph.node_weight(id) else {
+            continue;
+        };
+        let NodeKind::Fitting {
+            pattern: Some(pattern),
+        } = node.kind
+        else {
+            continue;
+        };
+        let wrong = wrong_angle(network, id, pattern)
+            .map(|message| {
+                (
+                    node.position,
+                    message,
+                    "correct the pattern, a direction or a slope",
+                )
+            })
+            .or_else(|| {
+                let (position, message) = wrong_opening(network, id, pattern)?;
+                Some((position, message, "correct `enters`, or a direction or a slope"))
+            });
+        if let Some((position, message, help)) = wrong {
+            let (line, column) = (position.line as usize, position.column as usize);
+            let problem = Diagnostic::at(network.file(), line, column, message).helped(help);
+            found.push(Contradiction { fitting: id, problem });
+        }
+    }
+    found.sort_by_key(|one: &Contradiction| (one.problem.place.line, one.problem.place.column));
+    found
+}
+
+/// A pipe that is stated to enter a fitting by one opening and does by another.
+fn wrong_opening(network: &Network, node: NodeId, pattern: FittingPattern) -> Option<(Position, String)> {
+    if !pattern.has_branch() {
+        return None;
+    }
+    let graph = network.graph();
+    let name = &graph.node_weight(node)?.name;
+    let outlet = outlet(network, node)?;
+    others(network, node, outlet).find_map(|pipe| {
+        let own = graph.edge_weight(pipe).filter(|own| own.enters_stated)?;
+        let comes_in = graph.edge_endpoints(pipe).is_some_and(|(_, to)| to == node);
+        let angle = angle(network, node, pipe, outlet).filter(|_| comes_in)?;
+        let enters = entered(pattern, angle);
+        let opening = |inlet: Inlet| match inlet {
+            Inlet::Branch => "branch",
+            _ => "run",
+        };
+        (enters != own.enters).then(|| {
+            let message = format!(
+                "`{}` is stated to enter `{name}` ({pattern}) by its {}, but at {} to `{}` it comes in by its {}",
+                own.name,
+                opening(own.enters),
+                degrees(angle),
+                graph.edge_weight(outlet).map_or("", |outlet| &*outlet.name),
+                opening(enters),
+            );
+            (own.position, message)
+        })
+    })
+}
+
+fn wrong_angle(network: &Network, node: NodeId, pattern: FittingPattern) -> Option<String> {
+    let found = mismatch(network, node, pattern)?;
+    let graph = network.graph();
+    let called = |pipe| graph.edge_weight(pipe).map_or("", |pipe| &*pipe.name);
+    let turn = turn(pattern);
+    let has = match (pattern.has_branch(), turn == 0.0) {
+        (true, _) => format!("has a branch at {}", degrees(turn)),
+        (false, true) => "goes straight on".to_owned(),
+        (false, false) => format!("turns {}", degrees(turn)),
+    };
+    Some(format!(
+        "`{}` ({pattern}) {has}, but `{}` is at {} to `{}`",
+        graph.node_weight(node)?.name,
+        called(found.pipe),
+        degrees(found.angle),
+        called(found.outlet),
+    ))
+}
+
+/// An angle to a tenth of a degree.
+fn degrees(angle: f64) -> String {
+    #[expect(clippy::cast_possible_truncation, reason = "an angle of at most 180 degrees")]
+    Angle::from_microdegrees((angle * 10.0).round() as i64 * 100_000).to_string()
+}
