@@ -251,6 +251,15 @@ fn other_buildings_are_mended_as_far_as_shown() {
 }
 
 #[test]
+fn vents_are_tried_too_where_much_else_can_be() {
+    let mendings = mended(&network_text("larch-terrace-upc-faulty.yaml"), &rules("upc-2021"));
+    let arm = mendings.iter().find(|one| one.finding.rule == "trap-arm-length");
+    let remedies = &arm.expect("an arm that is too long").remedies;
+    let has_vent = |changes: &[Change]| changes.iter().any(|one| matches!(one, Change::Vent { .. }));
+    assert!(remedies.iter().any(|remedy| has_vent(&remedy.changes)));
+}
+
+#[test]
 fn a_change_on_repeated_storeys_says_so_and_new_things_are_refused_there() {
     let rules = rules("ipc-2021");
     let text = "crownweir: network/1

@@ -4,7 +4,7 @@ mod candidates;
 mod change;
 mod same;
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crownweir_document::{Diagnostics, Document};
 use crownweir_evaluate::{Finding, Measured, Report, UnknownSizes, Verdict};
@@ -235,14 +235,12 @@ pub fn mend(
             allowed,
             before: base.len(),
             evaluations: 0,
+            bound: trials.evaluations,
             nearest: None,
         };
         // What cannot be told wants a datum, and no change.
         let mut remedies: Vec<Remedy> = match finding.verdict {
-            Verdict::Violated => {
-                let verified = healer.remedies(&state, &finding, trials.remedies, trials.follow_ups)?;
-                verified.into_iter().map(|(remedy, _)| remedy).collect()
-            }
+            Verdict::Violated => healer.of_finding(&state, &finding)?,
             Verdict::Undetermined => Vec::new(),
         };
         remedies.sort_by_key(Remedy::rank);
@@ -264,75 +262,123 @@ struct Healer<'a> {
     allowed: BTreeSet<Key>,
     before: usize,
     evaluations: usize,
+    /// How many may have been by the end of what is being tried.
+    bound: usize,
     /// What has come nearest to a remedy of the finding itself.
     nearest: Option<Hindered>,
 }
 
 impl Healer<'_> {
-    fn remedies(
+    /// Remedies of the finding itself. Each kind of change has a share of the trials, a kind being the change that moves
+    /// most, so that what comes after many of another kind is tried too; what is left over is for those put off.
+    fn of_finding(&mut self, state: &State, finding: &Finding) -> Result<Vec<Remedy>, UnknownSizes> {
+        let kind = |changes: &[Change]| changes.iter().map(Change::weight).max();
+        let measured = Measured::new(&state.network, self.rules)?;
+        let candidates = candidates::candidates(&measured, finding);
+        let kinds: BTreeSet<_> = candidates.iter().map(|changes| kind(changes)).collect();
+        let share = self.trials.evaluations / kinds.len().max(1);
+        let mut shares: BTreeMap<_, _> = kinds.into_iter().map(|kind| (kind, share)).collect();
+        let mut remedies = Vec::new();
+        let mut put_off = Vec::new();
+        for changes in candidates {
+            let share = shares.entry(kind(&changes)).or_default();
+            let (before, found) = (self.evaluations, remedies.len());
+            self.bound = before + *share;
+            if self.goes_on(&remedies, self.trials.remedies) {
+                self.attempt(state, finding, &changes, self.trials.follow_ups, &mut remedies)?;
+            }
+            *share = self.bound.saturating_sub(self.evaluations);
+            if *share == 0 && remedies.len() == found {
+                put_off.push(changes);
+            }
+        }
+        self.bound = self.trials.evaluations;
+        for changes in put_off {
+            if self.goes_on(&remedies, self.trials.remedies) {
+                self.attempt(state, finding, &changes, self.trials.follow_ups, &mut remedies)?;
+            }
+        }
+        Ok(remedies.into_iter().map(|(remedy, _)| remedy).collect())
+    }
+
+    /// A remedy of what a change has brought.
+    fn of_new(
         &mut self,
         state: &State,
         finding: &Finding,
-        most: usize,
         follow_ups: usize,
-    ) -> Result<Vec<(Remedy, Network)>, UnknownSizes> {
+    ) -> Result<Option<(Remedy, Network)>, UnknownSizes> {
         let measured = Measured::new(&state.network, self.rules)?;
-        let mut remedies: Vec<(Remedy, Network)> = Vec::new();
+        let mut remedies = Vec::new();
         for changes in candidates::candidates(&measured, finding) {
-            if remedies.len() >= most || self.evaluations >= self.trials.evaluations {
+            if !self.goes_on(&remedies, 1) {
                 break;
             }
-            let Some((next, mut remedy)) = self.made(state, &changes) else {
-                continue;
-            };
-            self.evaluations += 1;
-            let Ok(measured) = Measured::new(&next.network, self.rules) else {
-                continue;
-            };
-            let report = measured.check();
-            let found = keys(&report);
-            if found.contains(&key(finding)) {
-                continue;
+            self.attempt(state, finding, &changes, follow_ups, &mut remedies)?;
+        }
+        Ok(remedies.pop())
+    }
+
+    fn goes_on(&self, remedies: &[(Remedy, Network)], most: usize) -> bool {
+        remedies.len() < most && self.evaluations < self.bound
+    }
+
+    /// Makes changes, and keeps them with what follows from them where they are a remedy.
+    fn attempt(
+        &mut self,
+        state: &State,
+        finding: &Finding,
+        changes: &[Change],
+        follow_ups: usize,
+        remedies: &mut Vec<(Remedy, Network)>,
+    ) -> Result<(), UnknownSizes> {
+        let Some((next, mut remedy)) = self.made(state, changes) else {
+            return Ok(());
+        };
+        self.evaluations += 1;
+        let Ok(measured) = Measured::new(&next.network, self.rules) else {
+            return Ok(());
+        };
+        let report = measured.check();
+        let found = keys(&report);
+        if found.contains(&key(finding)) {
+            return Ok(());
+        }
+        let allowed = &self.allowed;
+        let brings = report.findings.into_iter();
+        let brings: Vec<Finding> = brings.filter(|one| !allowed.contains(&key(one))).collect();
+        let built = match brings.first() {
+            None => {
+                remedy.clears_too = self.before.saturating_sub(found.len() + 1);
+                next.network
             }
-            let allowed = &self.allowed;
-            let brings = report.findings.into_iter();
-            let brings: Vec<Finding> = brings.filter(|one| !allowed.contains(&key(one))).collect();
-            let built = match brings.first() {
-                None => {
-                    remedy.clears_too = self.before.saturating_sub(found.len() + 1);
-                    next.network
-                }
-                Some(new) if follow_ups > 0 => {
-                    let further = self.remedies(&next, new, 1, follow_ups - 1)?.pop();
-                    let Some((further, built)) = further else {
-                        if follow_ups == self.trials.follow_ups {
-                            self.note(remedy, brings);
-                        }
-                        continue;
-                    };
-                    remedy.changes.extend(further.changes);
-                    remedy.words.extend(further.words);
-                    remedy.touches = remedy.touches.max(further.touches);
-                    remedy.clears_too = further.clears_too;
-                    built
-                }
-                Some(_) => {
+            Some(new) => {
+                let further = match follow_ups {
+                    0 => None,
+                    _ => self.of_new(&next, new, follow_ups - 1)?,
+                };
+                let Some((further, built)) = further else {
                     if follow_ups == self.trials.follow_ups {
                         self.note(remedy, brings);
                     }
-                    continue;
-                }
-            };
-            match remedies
-                .iter_mut()
-                .find(|(_, other)| same::is_same(other, &built))
-            {
-                Some(kept) if remedy.changes.len() < kept.0.changes.len() => *kept = (remedy, built),
-                Some(_) => {}
-                None => remedies.push((remedy, built)),
+                    return Ok(());
+                };
+                remedy.changes.extend(further.changes);
+                remedy.words.extend(further.words);
+                remedy.touches = remedy.touches.max(further.touches);
+                remedy.clears_too = further.clears_too;
+                built
             }
+        };
+        match remedies
+            .iter_mut()
+            .find(|(_, other)| same::is_same(other, &built))
+        {
+            Some(kept) if remedy.changes.len() < kept.0.changes.len() => *kept = (remedy, built),
+            Some(_) => {}
+            None => remedies.push((remedy, built)),
         }
-        Ok(remedies)
+        Ok(())
     }
 
     /// Keeps in mind what clears the finding and brings others, if it is the nearest so far.
