@@ -245,10 +245,11 @@ pub(crate) fn message(
     let mut said = String::new();
     let grains = decision.map(|decision| decision.grains(measured));
     let (own, limits) = grains.unwrap_or((Grain::Usual, Grain::Usual));
+    let mut last = String::new();
     for piece in &text.pieces {
         let (figure, grain) = match piece {
             Piece::Text(text) => {
-                said.push_str(text);
+                go_on_after(&mut said, &last, text);
                 continue;
             }
             Piece::LeastOrMost => {
@@ -274,10 +275,26 @@ pub(crate) fn message(
             Piece::Limit => (decision.map(|decision| decision.limit), limits),
         };
         if let Some(figure) = figure {
-            go_on(&mut said, &in_sentence(measured, figure, grain));
+            last = in_sentence(measured, figure, grain);
+            go_on(&mut said, &last);
         }
     }
     said
+}
+
+/// Puts the words of a message behind a figure: what is less than nothing above lies below.
+fn go_on_after(said: &mut String, figure: &str, words: &str) {
+    if let Some(depth) = figure.strip_prefix('-')
+        && let Some(rest) = words.strip_prefix(" above")
+        && said.ends_with(figure)
+    {
+        said.truncate(said.len() - figure.len());
+        said.push_str(depth);
+        said.push_str(" below");
+        said.push_str(rest);
+    } else {
+        said.push_str(words);
+    }
 }
 
 /// The bathroom group that a fixture is put into, with what keeps it from being one.

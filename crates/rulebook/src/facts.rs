@@ -303,6 +303,7 @@ facts! {
         DrainLargestInlet "drain.largest_inlet_size" Size, "Largest size among the drains that discharge into it directly.";
         DrainInletFitting "drain.inlet_fitting" Word(FittingPattern::NAMES), "Pattern of the fitting at its upper end.";
         DrainRises "drain.rises" Truth, "Whether it leads up to a higher storey, other than from a pump; absent where the storey of an end is not stated.";
+        DrainDeadEnd "drain.dead_end" Truth, "Whether its upper end is closed: no fixture and no cleanout stands there, and no pipe comes or goes there beside it.";
         DrainIsWetVent "drain.is_wet_vent" Truth, "Whether a trap downstream or at its end gets its air through it.";
         DrainOffsetIntervals "drain.offset_intervals_above" Count, "Of a horizontal piece of a stack: the branch intervals above it; absent elsewhere.";
         DrainOffsetAbove "drain.offset_vented_above" Truth, "Of a horizontal piece of a stack: whether a vent relieves the stack between the lowest joint above it and itself.";
@@ -407,11 +408,12 @@ facts! {
     }
     Cleanout {
         CleanoutSize "cleanout.size" Size, "Size of the opening.";
-        CleanoutPipeSize "cleanout.pipe_size" Size, "Size of the drain that it serves.";
+        CleanoutPipeSize "cleanout.pipe_size" Size, "Size of the pipe that it serves: where it stands at the upper end of a stub, of the drain that the stub joins.";
+        CleanoutStubSize "cleanout.stub_size" Size, "Smallest size of the pipes between it and the drain that it serves; absent where it stands in that drain.";
         CleanoutClearance "cleanout.clearance" Length, "Free space in front of the opening.";
         CleanoutAccessible "cleanout.accessible" Truth, "Whether it can be reached without breaking the building.";
         CleanoutManhole "cleanout.manhole" Truth, "Whether the file says that it is a manhole.";
-        CleanoutRunKind "cleanout.kind" Word(RunKind::NAMES), "What the run that it opens is to the building.";
+        CleanoutRunKind "cleanout.kind" Word(RunKind::NAMES), "What the run of the pipe that it serves is to the building.";
     }
     Terminal {
         TerminalThrough "terminal.through" Word(Through::NAMES), "Roof or wall.";

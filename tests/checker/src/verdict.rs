@@ -265,6 +265,7 @@ impl<'w> Walk<'w> {
             return Json::Null;
         };
         let mut said = String::new();
+        let mut below = String::new();
         let usual = (Grain::Usual, Grain::Usual);
         let (own, limits) = by.map_or(usual, |(test, measured, limit)| {
             self.grains(test, measured, limit)
@@ -279,6 +280,11 @@ impl<'w> Walk<'w> {
             let got = match (piece, by) {
                 (Piece::Text(text), _) => {
                     said += text;
+                    // Less than nothing above is below.
+                    let above = format!("-{below} above");
+                    if !below.is_empty() && said.contains(&above) {
+                        said = said.replacen(&above, &format!("{below} below"), 1);
+                    }
                     continue;
                 }
                 (Piece::LeastOrMost, by) => {
@@ -331,6 +337,7 @@ impl<'w> Walk<'w> {
                 said.insert(said.len() - 1, 'n');
             }
             said += &figure;
+            below = figure.strip_prefix('-').unwrap_or_default().to_owned();
         }
         said.into()
     }

@@ -1,6 +1,6 @@
 //! What drains carry: loads, fixtures, and what they come from and go to.
 
-use crownweir_network::{NodeId, PipeId};
+use crownweir_network::{NodeId, NodeKind, PipeId};
 use crownweir_quantity::Load;
 use crownweir_rulebook::{Fact, Subject, Value};
 use crownweir_vocabulary::{FixtureType, Receiver, RunKind};
@@ -220,6 +220,11 @@ impl Oracle<'_> {
             Fact::DrainLargestInlet => self.extreme(&self.inlets(from), true),
             Fact::DrainOnwardSize => self.next(to).map_or(Got::Absent, |next| self.size_of(next)),
             Fact::DrainInTrapArm => truth(self.in_trap_arm(pipe)),
+            Fact::DrainDeadEnd => {
+                let is_alone = self.network.graph().neighbors_undirected(from).count() == 1;
+                let stands = !matches!(self.node(from).kind, NodeKind::Fixture(_) | NodeKind::Cleanout(_));
+                truth(is_alone && stands)
+            }
             Fact::DrainRises => {
                 let storey = |node| self.network.graph().node_weight(node).and_then(|node| node.storey);
                 let storeys = (storey(from), storey(to));

@@ -106,12 +106,30 @@ impl Oracle<'_> {
         })
     }
 
+    /// What leads from a cleanout to the first node at which something else comes in; nothing where water comes to
+    /// the cleanout, and where nothing else ever comes in.
+    fn stub(&self, cleanout: NodeId) -> Vec<PipeId> {
+        if !self.inlets(cleanout).is_empty() {
+            return Vec::new();
+        }
+        let down = self.downstream(cleanout);
+        let comes_in = |pipe: &PipeId| {
+            let node = self.to(*pipe);
+            self.inlets(node).len() > 1 || matches!(self.node(node).kind, NodeKind::Fixture(_))
+        };
+        let joint = down.iter().position(comes_in);
+        joint.map_or_else(Vec::new, |joint| down[..=joint].to_vec())
+    }
+
     pub(crate) fn end_fact(&self, node: NodeId, fact: Fact) -> Option<Got> {
         let found = |name| self.rules.ladder.find(name);
         Some(match (&self.node(node).kind, fact) {
             (NodeKind::Cleanout(own), Fact::CleanoutSize) => known(own.size.and_then(found), Value::Size),
+            (NodeKind::Cleanout(_), Fact::CleanoutStubSize) => self.extreme(&self.stub(node), false),
             (NodeKind::Cleanout(_), Fact::CleanoutPipeSize | Fact::CleanoutRunKind) => {
-                let pipe = self.next(node).or_else(|| self.vents_from(node).first().copied());
+                let joined = self.stub(node).last().and_then(|&last| self.next(self.to(last)));
+                let own = || self.next(node).or_else(|| self.vents_from(node).first().copied());
+                let pipe = joined.or_else(own);
                 match (pipe, fact) {
                     (None, _) => Got::Absent,
                     (Some(pipe), Fact::CleanoutPipeSize) => self.size_of(pipe),

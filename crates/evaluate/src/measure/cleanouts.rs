@@ -272,6 +272,30 @@ impl Measured<'_> {
             .reduce(Distance::shorter)
     }
 
+    /// The pipes from a cleanout to the joint at which they meet the drain that it serves; none where water passes the
+    /// cleanout itself, and where nothing joins below it.
+    pub(crate) fn stub(&self, cleanout: u32) -> Vec<u32> {
+        let mut stub = Vec::new();
+        let mut node = cleanout;
+        while self.fixture(node).is_none() && self.inlets(node, Role::Drain).count() == stub.len().min(1) {
+            let Some(pipe) = self.next(node) else {
+                return Vec::new();
+            };
+            stub.push(pipe);
+            node = self.pipe(pipe).map_or(node, |pipe| pipe.to);
+        }
+        stub
+    }
+
+    /// The pipe that a cleanout serves: the drain that its stub joins, else the drain or vent that leaves it.
+    pub(crate) fn served_by_cleanout(&self, cleanout: u32) -> Option<u32> {
+        let joint = self.stub(cleanout).pop().and_then(|last| self.pipe(last));
+        joint
+            .and_then(|last| self.next(last.to))
+            .or_else(|| self.next(cleanout))
+            .or_else(|| self.vent_of(cleanout))
+    }
+
     /// The stacks whose vent stack leaves the building drain below their base, each with that vent.
     pub(crate) fn vent_stacks_below(&self) -> Vec<(u32, u32)> {
         let mains = (0..)

@@ -204,6 +204,43 @@ impl Measured<'_> {
         stated(size, "size", Element::Pipe(pipe))
     }
 
+    /// The height of a node above the datum; of a fixture, that of its trap weir.
+    pub(super) fn height_of(&self, node: u32) -> Got {
+        let height = self.node(node).and_then(|node| node.elevation);
+        height.map_or_else(
+            || self.height_not_stated(node),
+            |height| Got::Known(Value::Length(height)),
+        )
+    }
+
+    /// What is missing where it is not known how high a node is.
+    pub(super) fn height_not_stated(&self, node: u32) -> Got {
+        let datum = match (self.fixture(node), self.floor_of(node)) {
+            (Some(_), Some(_)) => "weir_height",
+            (Some(_), None) => "storey and weir_height",
+            (None, Some(_)) => "height",
+            (None, None) => "storey and height",
+        };
+        stated(None, datum, Element::Node(node))
+    }
+
+    /// What is missing where it is not known how high a fixture's rim is.
+    pub(super) fn rim_not_stated(&self, fixture: u32) -> Got {
+        let rim = self.fixture(fixture).and_then(|fixture| fixture.rim_height);
+        let datum = match (rim, self.floor_of(fixture)) {
+            (Some(_), _) => "storey",
+            (None, Some(_)) => "rim_height",
+            (None, None) => "storey and rim_height",
+        };
+        stated(None, datum, Element::Node(fixture))
+    }
+
+    /// The height above the datum of the floor that a node's own height is measured from.
+    pub(super) fn floor_of(&self, node: u32) -> Option<Length> {
+        let storey = self.node(node)?.storey?;
+        self.network.storeys().get(storey as usize)?.elevation
+    }
+
     pub(super) fn ladder_size(&self, name: Option<crownweir_quantity::NominalSize>) -> Option<Value> {
         name.and_then(|name| self.rules.ladder.find(name))
             .map(Value::Size)
@@ -301,7 +338,7 @@ impl Measured<'_> {
             Fact::TrapBranchLength | Fact::TrapBranchDrop | Fact::TrapBranchTurn | Fact::TrapBranchVented => {
                 self.branch_fact(node, fact)
             }
-            Fact::TrapHeight => self.height_above_floor(node, "weir_height"),
+            Fact::TrapHeight => self.height_above_floor(node),
             Fact::TrapDrainSize => self.next(node).map_or(Got::Absent, |pipe| self.size_of(pipe)),
             _ => Got::Absent,
         }
@@ -325,20 +362,15 @@ impl Measured<'_> {
     }
 
     /// Height of a node above the floor of its storey; of a fixture, that of its trap weir.
-    pub(super) fn height_above_floor(&self, node: u32, datum: &'static str) -> Got {
-        let Some(own) = self.node(node) else {
-            return Got::Absent;
-        };
-        let floor = own
-            .storey
-            .and_then(|storey| self.network.storeys().get(storey as usize))
-            .and_then(|storey| storey.elevation);
-        let height = floor
-            .zip(own.elevation)
-            .map(|(floor, height)| height.checked_sub(floor));
-        match height {
-            Some(None) => Got::Missing(Gap::Overflow),
-            height => stated(height.flatten().map(Value::Length), datum, Element::Node(node)),
+    pub(super) fn height_above_floor(&self, node: u32) -> Got {
+        match (self.height_of(node), self.floor_of(node)) {
+            (Got::Known(Value::Length(height)), Some(floor)) => height
+                .checked_sub(floor)
+                .map_or(Got::Missing(Gap::Overflow), |height| {
+                    Got::Known(Value::Length(height))
+                }),
+            (Got::Known(_), None) => stated(None, "storey", Element::Node(node)),
+            (missing, _) => missing,
         }
     }
 

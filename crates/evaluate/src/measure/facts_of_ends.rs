@@ -15,14 +15,17 @@ impl Measured<'_> {
             Some(NodeKind::Cleanout(cleanout)) => match fact {
                 Fact::CleanoutSize => stated(self.ladder_size(cleanout.size), "size", here),
                 Fact::CleanoutPipeSize => self
-                    .next(node)
-                    .or_else(|| self.vent_of(node))
+                    .served_by_cleanout(node)
                     .map_or(Got::Absent, |pipe| self.size_of(pipe)),
+                Fact::CleanoutStubSize => {
+                    let stub = self.stub(node).into_iter();
+                    let smallest = stub.min_by_key(|&pipe| self.pipe(pipe).and_then(|pipe| pipe.size));
+                    smallest.map_or(Got::Absent, |pipe| self.size_of(pipe))
+                }
                 Fact::CleanoutClearance => stated(cleanout.clearance.map(Value::Length), "clearance", here),
                 Fact::CleanoutManhole => truth(cleanout.manhole),
                 Fact::CleanoutRunKind => word(
-                    self.next(node)
-                        .or_else(|| self.vent_of(node))
+                    self.served_by_cleanout(node)
                         .and_then(|pipe| self.pipe(pipe))
                         .map(|pipe| pipe.kind.name()),
                 ),
@@ -271,7 +274,7 @@ impl Measured<'_> {
             let Some(joint) = self.joins_vent_stack(relief) else {
                 continue;
             };
-            least = match (least, self.height_above_floor(joint, "height and storey")) {
+            least = match (least, self.height_above_floor(joint)) {
                 (Got::Known(one), Got::Known(other)) => {
                     let less = other.compare(one) == Some(std::cmp::Ordering::Less);
                     Got::Known(if less { other } else { one })

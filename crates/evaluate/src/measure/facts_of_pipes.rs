@@ -10,7 +10,7 @@ use crownweir_vocabulary::{
 };
 
 use super::facts::{Element, Gap, Got, count, length, load, orientation, stated, storeys, truth, word};
-use super::{Distance, Measured, NONE, Seen};
+use super::{Class, Distance, Measured, NONE, Seen};
 
 impl Measured<'_> {
     pub(super) fn pipe_fact(&self, pipe: u32, fact: Fact) -> Got {
@@ -89,6 +89,15 @@ impl Measured<'_> {
                 let pumped = self.fixture(facts.from).is_some_and(|fixture| fixture.pumped);
                 let ends = storey(facts.from).zip(storey(facts.to));
                 ends.map_or(Got::Absent, |(from, to)| truth(from < to && !pumped))
+            }
+            Fact::DrainDeadEnd => {
+                let end = facts.from;
+                let is_open = self.fixture(end).is_some()
+                    || self.is(end, Class::Cleanout)
+                    || self.inlets(end, Role::Drain).next().is_some()
+                    || self.inlets(end, Role::Vent).next().is_some()
+                    || self.vents_from(end).next().is_some();
+                truth(!is_open)
             }
             Fact::DrainIsWetVent => truth(self.state.relied.is_wet_vent(self, pipe)),
             Fact::DrainOffsetIntervals | Fact::DrainOffsetAbove | Fact::DrainOffsetBelow => {
@@ -379,19 +388,18 @@ impl Measured<'_> {
     /// Height of a node above the highest rim that a vent serves.
     pub(super) fn above_rim(&self, vent: &super::vents::VentFacts, node: u32) -> Got {
         if vent.rim_gap != NONE {
-            let element = Element::Node(vent.rim_gap);
-            return stated(None, "rim_height and storey", element);
+            return self.rim_not_stated(vent.rim_gap);
         }
         if vent.rim == i64::MIN {
             return Got::Absent;
         }
-        match self.node(node).and_then(|node| node.elevation) {
-            None => stated(None, "height", Element::Node(node)),
-            Some(height) => height
+        match self.height_of(node) {
+            Got::Known(Value::Length(height)) => height
                 .checked_sub(Length::from_nanometres(vent.rim))
                 .map_or(Got::Missing(Gap::Overflow), |rise| {
                     Got::Known(Value::Length(rise))
                 }),
+            missing => missing,
         }
     }
 

@@ -438,17 +438,13 @@ impl Measured<'_> {
 
     /// Height above a fixture's outlet at which its vent first turns from plumb.
     fn turn_above_outlet(&self, fixture: u32, vent: u32) -> Got {
-        let height = |node: u32| {
-            let height = self.node(node).and_then(|node| node.elevation);
-            stated(height.map(Value::Length), "height", Element::Node(node))
-        };
         let turn = self.all_loops().turn(vent).unwrap_or(vent);
         if let Some(pipe) = self.turns_openly(turn, None) {
             return stated(None, "slope", Element::Pipe(pipe));
         }
         match (
-            height(turn),
-            height(fixture),
+            self.height_of(turn),
+            self.height_of(fixture),
             self.trap_fact(fixture, Fact::TrapOutletDrop),
         ) {
             (
@@ -473,10 +469,10 @@ impl Measured<'_> {
             return Got::Absent;
         };
         if facts.rim_gap != NONE {
-            return stated(None, "rim_height and storey", Element::Node(facts.rim_gap));
+            return self.rim_not_stated(facts.rim_gap);
         }
         match self.all_loops().top(foot) {
-            Err(gap) => stated(None, "height", Element::Node(gap)),
+            Err(gap) => self.height_not_stated(gap),
             Ok(_) if facts.rim == i64::MIN => Got::Absent,
             Ok(top) => Got::Known(Value::Length(Length::from_nanometres(
                 top.saturating_sub(facts.rim),

@@ -266,19 +266,17 @@ impl Measured<'_> {
         let Some(yoke) = self.yoke(vent) else {
             return Got::Absent;
         };
-        let storey = self.node(yoke.joint).and_then(|joint| joint.storey);
-        let storey = storey.and_then(|storey| self.network.storeys().get(storey as usize));
-        let Some(floor) = storey.and_then(|storey| storey.elevation) else {
-            return stated(None, "storey and its height", Element::Node(yoke.joint));
+        let Some(floor) = self.floor_of(yoke.joint) else {
+            return stated(None, "storey", Element::Node(yoke.joint));
         };
-        let Some(height) = self.node(yoke.at).and_then(|at| at.elevation) else {
-            return stated(None, "height", Element::Node(yoke.at));
-        };
-        height
-            .checked_sub(floor)
-            .map_or(Got::Missing(Gap::Overflow), |rise| {
-                Got::Known(Value::Length(rise))
-            })
+        match self.height_of(yoke.at) {
+            Got::Known(Value::Length(height)) => height
+                .checked_sub(floor)
+                .map_or(Got::Missing(Gap::Overflow), |rise| {
+                    Got::Known(Value::Length(rise))
+                }),
+            missing => missing,
+        }
     }
 
     /// The smaller of the stack and the vent stack that a yoke vent ties.

@@ -63,6 +63,12 @@ impl Candidates<'_> {
 
     pub(super) fn of_node(&mut self, element: u32, fact: Fact, limit: Option<Value>) {
         let property = match fact {
+            Fact::CleanoutStubSize => {
+                if let Some(&stub) = self.down(NodeId::new(element as usize)).first() {
+                    self.enlarge(stub);
+                }
+                return;
+            }
             Fact::CleanoutSize => "size",
             Fact::CleanoutClearance => "clearance",
             Fact::CleanoutAccessible | Fact::ValveAccessible => "accessible",
