@@ -8,7 +8,7 @@ use crownweir_rulebook::{Dimension, Fact, Family, Subject, Value};
 use crownweir_vocabulary::Role;
 
 use crate::evaluate::{Outcome, condition};
-use crate::measure::{Got, Measured};
+use crate::measure::{Got, Measured, Served};
 use crate::show;
 
 /// How many parts of one kind are named.
@@ -82,7 +82,11 @@ impl Measured<'_> {
             }
             (Family::TrapArm, _) => self.arm_parts(element),
             (Family::Vent, Dimension::Length) => self.vent_parts(element),
-            (Family::Vent, Dimension::Load) => self.served_parts(element),
+            (Family::Vent, _) if fact == Fact::VentServedLoad => self.served_parts(element),
+            (Family::Vent, _) if fact == Fact::VentStackLoad => {
+                let stack = self.served_stack(element);
+                stack.map_or_else(Vec::new, |stack| self.load_parts(Subject::Stack, stack, got))
+            }
             (Family::Protection | Family::Circuit | Family::Combination | Family::Island, _) => {
                 self.protection_parts(element)
             }
@@ -261,22 +265,47 @@ impl Measured<'_> {
         }
     }
 
-    /// Where a vent's air goes: the fixtures above the places where it, or what joins it, leaves the drains.
+    /// The drains that a vent serves, each with its load and its fixtures; last those that are part of others.
     fn served_parts(&self, vent: u32) -> Vec<Derivation> {
-        let mut open = vec![vent];
-        let mut parts = Vec::new();
-        while let Some(pipe) = open.pop().filter(|_| parts.len() < MOST_PARTS) {
-            let Some(own) = self.pipe(pipe) else { continue };
-            if self.next(own.from).is_some() {
-                let node = show::element_in_words(self, crate::Element::Node(own.from));
-                let mut part = Derivation::of(
-                    format!("leaves the drains at `{}`, above which stand", node.name),
-                    "",
-                );
-                part.parts = self.fixtures_above(own.from, None);
-                parts.push(part);
+        let served = self.served_drains(vent);
+        let name = |node: u32| show::element_in_words(self, crate::Element::Node(node)).name;
+        let what = |served: &Served| {
+            let (from, end) = (name(served.from), name(served.end));
+            match served.from == served.end {
+                true => format!("what drains to `{end}`, where the vent begins"),
+                false => format!("what drains to `{end}`, as far as the vent from `{from}` serves"),
             }
-            open.extend(self.inlets(own.from, Role::Vent));
+        };
+        let (within, apart): (Vec<_>, Vec<_>) = served.iter().partition(|served| served.within.is_some());
+        let mut parts = Vec::new();
+        for own in apart.iter().take(MOST_PARTS) {
+            let mut part = Derivation::of(what(own), show::got(self, own.load));
+            part.parts = self.fixtures_above(own.end, None);
+            parts.push(part);
+        }
+        if let Some(more) = apart.get(MOST_PARTS..).filter(|more| !more.is_empty()) {
+            let loads = more.iter().filter_map(|own| match own.load {
+                Got::Known(load) => Some(load),
+                _ => None,
+            });
+            let sum = loads.reduce(|sum, load| sum.plus(load).unwrap_or(sum));
+            let sum = sum.map_or_else(String::new, |sum| show::value(self, sum));
+            parts.push(Derivation::of(format!("{} drains more", more.len()), sum));
+        }
+        for own in within.iter().take(MOST_PARTS) {
+            let holder = own.within.map(name).unwrap_or_default();
+            let load = show::got(self, own.load);
+            parts.push(Derivation::of(
+                format!("not counted again: {load} of {}", what(own)),
+                format!("part of what drains to `{holder}`"),
+            ));
+        }
+        if within.len() > MOST_PARTS {
+            let more = within.len() - MOST_PARTS;
+            parts.push(Derivation::of(
+                format!("not counted again: {more} drains more"),
+                "",
+            ));
         }
         parts
     }

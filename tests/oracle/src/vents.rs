@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use crownweir_network::{NodeId, NodeKind, PipeId};
-use crownweir_quantity::{Length, Load, Slope};
+use crownweir_quantity::{Length, Slope};
 use crownweir_rulebook::{Fact, Value};
 use crownweir_vocabulary::{FixtureType, Pattern, RunKind, ValveKind, VentEnd};
 
@@ -361,15 +361,17 @@ impl Oracle<'_> {
                 _ => Got::Absent,
             },
             F::VentServedLoad | F::VentServesWaterCloset | F::VentServedSize => {
-                let places = self.distinct_connections(pipe)?;
+                let places: BTreeSet<_> = self.connections(pipe).into_iter().collect();
                 let ends = places
                     .iter()
                     .map(|&node| self.reach(node))
                     .collect::<Option<Vec<_>>>()?;
                 match fact {
                     F::VentServedLoad => {
-                        let loads = ends.iter().map(|&end| self.sum_of_loads(&self.fixtures_above(end)));
-                        loads.fold(Got::Known(Value::Load(Load::default())), plus)
+                        // Each fixture once, by however many of the drains its water comes.
+                        let fixtures = ends.iter().flat_map(|&end| self.fixtures_above(end).to_vec());
+                        let fixtures: BTreeSet<_> = fixtures.collect();
+                        self.sum_of_loads(&fixtures.into_iter().collect::<Vec<_>>())
                     }
                     F::VentServesWaterCloset => truth(ends.iter().any(|&end| self.closets_above(end) > 0)),
                     _ => {

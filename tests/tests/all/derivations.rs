@@ -81,9 +81,9 @@ fn a_load_is_that_of_the_fixtures_above() {
         told(TWO_VENTS, Subject::Vent, "middle", Fact::VentServedLoad),
         [
             "vent.served_load: 3 dfu",
-            "  leaves the drains at `T1`, above which stand",
+            "  what drains to `T1`, where the vent begins: 1 dfu",
             "    lavatory `L`: 1 dfu",
-            "  leaves the drains at `T2`, above which stand",
+            "  what drains to `T2`, where the vent begins: 2 dfu",
             "    kitchen sink `K`: 2 dfu",
         ]
     );
@@ -121,6 +121,75 @@ drains:
         told(stack, Subject::Stack, "", Fact::StackLoad),
         ["stack.load: 3 dfu", "  lavatory `L`: 1 dfu", "  sink `K`: 2 dfu"]
     );
+}
+
+/// Air comes down the stack from its vent to the bathtub; the lavatory's vent returns there, and another comes from the
+/// stack's foot: both serve what the stack has anyway, or the stack is part of what they serve.
+#[test]
+fn what_several_vents_serve_is_a_part_once() {
+    let stack = "\
+crownweir: network/1
+name: stack
+site: {occupancy: private}
+storeys: [{storey: upper, height: 9 ft}]
+drains:
+  - {kind: stack, size: 3 in, slope: vertical, storey: upper, path: [{fitting: {name: T}}, {pipe: {length: 1 ft}}, {fitting: {name: B}}, {pipe: {length: 1 ft}}, {fitting: {name: C}}, {pipe: {length: 9 ft}}, {fitting: {name: foot}}, {pipe: {length: 1 ft}}, {disposal: {name: sewer}}]}
+  - {size: 2 in, storey: upper, slope: 1/4 in/ft, path: [{fixture: {name: L1, type: lavatory}}, {pipe: {length: 2 ft}}, {at: T}]}
+  - {size: 2 in, storey: upper, slope: 1/4 in/ft, path: [{fixture: {name: L2, type: lavatory}}, {pipe: {length: 2 ft}}, {fitting: {name: W}}, {pipe: {length: 2 ft}}, {at: B}]}
+  - {size: 2 in, storey: upper, slope: 1/4 in/ft, path: [{fixture: {name: tub, type: bathtub}}, {pipe: {length: 2 ft}}, {at: C}]}
+vents:
+  - {kind: stack_vent, size: 3 in, slope: vertical, path: [{at: T}, {pipe: {length: 5 ft}}, {fitting: {name: V}}, {pipe: {name: above, length: 5 ft}}, {fitting: {name: X}}, {pipe: {name: top, length: 5 ft}}, {terminal: {name: roof}}]}
+  - {size: 2 in, path: [{at: W}, {pipe: {}}, {at: V}]}
+  - {size: 2 in, path: [{at: foot}, {pipe: {}}, {at: X}]}
+";
+    assert_eq!(
+        told(stack, Subject::Vent, "above", Fact::VentServedLoad),
+        [
+            "vent.served_load: 4 dfu",
+            "  what drains to `C`, as far as the vent from `T` serves: 4 dfu",
+            "    lavatory `L1`: 1 dfu",
+            "    lavatory `L2`: 1 dfu",
+            "    bathtub `tub`: 2 dfu",
+            "  not counted again: 1 dfu of what drains to `W`, where the vent begins: part of what drains to `C`",
+        ]
+    );
+    assert_eq!(
+        told(stack, Subject::Vent, "top", Fact::VentServedLoad),
+        [
+            "vent.served_load: 4 dfu",
+            "  what drains to `foot`, where the vent begins: 4 dfu",
+            "    lavatory `L1`: 1 dfu",
+            "    lavatory `L2`: 1 dfu",
+            "    bathtub `tub`: 2 dfu",
+            "  not counted again: 4 dfu of what drains to `C`, as far as the vent from `T` serves: part of what drains to `foot`",
+            "  not counted again: 1 dfu of what drains to `W`, where the vent begins: part of what drains to `foot`",
+        ]
+    );
+}
+
+/// Of more drains than are named, the others are told together: the parts come to the value all the same.
+#[test]
+fn more_drains_than_are_named_are_told_together() {
+    let mut stack = "\
+crownweir: network/1
+name: stack
+drains:
+  - {kind: stack, size: 3 in, slope: vertical, path: [{fitting: {name: J}}, {pipe: {length: 9 ft}}, {disposal: {name: sewer}}]}
+".to_owned();
+    let mut vents = "vents:\n  - {size: 3 in, path: [{fitting: {name: V}}, {pipe: {name: all}}, {terminal: {name: roof}}]}\n".to_owned();
+    for number in 1..=62 {
+        stack.push_str(&format!("  - {{size: 2 in, path: [{{fixture: {{name: F{number}, type: connected_load, load: {number} dfu}}}}, {{pipe: {{}}}}, {{fitting: {{name: T{number}}}}}, {{pipe: {{}}}}, {{at: J}}]}}\n"));
+        vents.push_str(&format!(
+            "  - {{size: 2 in, path: [{{at: T{number}}}, {{pipe: {{}}}}, {{at: V}}]}}\n"
+        ));
+    }
+    let told = told(&(stack + &vents), Subject::Vent, "all", Fact::VentServedLoad);
+    // 1 to 62; the last two are 61 and 62.
+    assert_eq!(
+        told.first().map(String::as_str),
+        Some("vent.served_load: 1953 dfu")
+    );
+    assert_eq!(told.last().map(String::as_str), Some("  2 drains more: 123 dfu"));
 }
 
 #[test]

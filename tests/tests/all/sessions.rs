@@ -9,7 +9,9 @@ use crate::codes::CODES;
 use crownweir::network::{Cleanout, Run, Terminal, Valve};
 use crownweir::quantity::Angle;
 use crownweir::rulebook::{Condition, Message};
-use crownweir::vocabulary::{FittingPattern, FixtureType, Inlet, Material, Role, RunKind, TrapKind};
+use crownweir::vocabulary::{
+    FittingPattern, FixtureType, Inlet, Material, Occupancy, Role, RunKind, TrapKind,
+};
 use crownweir::{
     Content, Difference, Edit, Finding, Fixture, Limits, Network, Node, NodeKind, NodeProperty, Pipe,
     PipeProperty, Refused, RuleSet, Session, Size, Substitute, Value, check, published,
@@ -18,7 +20,7 @@ use crownweir_tests::{examples, network, rules};
 use proptest::prelude::*;
 use proptest::sample::Index;
 
-/// Every demo network, towers, and stacks that are written from a fixture on.
+/// Every demo network, towers, stacks that are written from a fixture on, and vents that serve drains in common.
 pub static NETWORKS: LazyLock<Vec<Network>> = LazyLock::new(|| {
     let folder = format!("{}/networks", env!("CARGO_MANIFEST_DIR"));
     let entries = std::fs::read_dir(&folder).unwrap_or_else(|error| panic!("{folder}: {error}"));
@@ -33,7 +35,9 @@ pub static NETWORKS: LazyLock<Vec<Network>> = LazyLock::new(|| {
     });
     let towers = [1, 2, 4, 12].map(|storeys| read("tower", crownweir_benches::tower(storeys).as_bytes()));
     let mains = include_bytes!("../../oracle/kept/stacks-from-fixtures.yaml");
-    demos.chain(towers).chain([read("mains", mains)]).collect()
+    let vents = include_bytes!("../../oracle/kept/two-wet-vents-on-a-stack.yaml");
+    let kept = [read("mains", mains), read("vents", vents)];
+    demos.chain(towers).chain(kept).collect()
 });
 
 /// The networks of the published codes' worked examples: small, and of every shape that a rule speaks of.
@@ -732,6 +736,60 @@ fn a_tower_follows_what_comes_and_goes_on_its_branches() {
         }
     }
     assert!(told > 0, "no edit altered a finding");
+}
+
+/// A stack vent whose stack holds what a returning vent serves: what is edited alters now the load that they serve in common,
+/// now which of them serves it, and each time is followed.
+#[test]
+fn what_vents_serve_in_common_is_followed() {
+    let text = include_str!("../../oracle/kept/two-wet-vents-on-a-stack.yaml");
+    let small = text.replace("kind: stack_vent, size: 3 in", "kind: stack_vent, size: 1-1/4 in");
+    let mut session =
+        Session::new(network(&small), rules("upc-2021")).unwrap_or_else(|error| panic!("{error}"));
+    assert!(session.make_ready());
+    let becomes = |name: &str, kind: FixtureType, load: Option<&str>| {
+        let mut fixture = Fixture::new(kind);
+        fixture.occupancy = Some(Occupancy::Private);
+        fixture.load = load.and_then(|load| load.parse().ok());
+        let (node, set) = (
+            name.to_owned(),
+            NodeProperty::Stands(NodeKind::Fixture(Arc::new(fixture))),
+        );
+        vec![Edit::Node { node, set }]
+    };
+    let id = session
+        .network()
+        .pipe_named("E to V")
+        .expect("the vent that returns");
+    let returning = Box::new(session.network().graph()[id].clone());
+    let back_to = |to: &str| {
+        let (from, to, pipe) = ("E".to_owned(), to.to_owned(), returning.clone());
+        let remove = Edit::RemovePipe(pipe.name.to_string());
+        vec![remove, Edit::AddPipe { from, to, pipe }]
+    };
+    let other = FixtureType::ConnectedLoad;
+    for (edits, served) in [
+        // A closet on the branch that both serve makes way for a bathtub.
+        (becomes("lav-2", FixtureType::Lavatory, None), "11 dfu"),
+        (becomes("wc-2", FixtureType::Bathtub, None), "10 dfu"),
+        // Nothing relies any more on the stack's air so far down: what the stack vent serves ends higher up.
+        (becomes("tub", other, Some("2 dfu")), "4 dfu"),
+        (becomes("tub", FixtureType::Bathtub, None), "10 dfu"),
+        // The vent ends by itself, and returns again.
+        (back_to("roof"), "10 dfu"),
+        (back_to("V"), "10 dfu"),
+        (becomes("wc-3", other, Some("9 dfu")), "16 dfu"),
+    ] {
+        session.edit(&edits).unwrap_or_else(|error| panic!("{error}"));
+        assert!(session.is_ready(), "{edits:?} is not followed");
+        is_as_checked_afresh(&mut session);
+        let findings = session.report().findings;
+        let mut above = findings
+            .iter()
+            .filter(|one| one.rule == "vent-size" && one.name == "above");
+        let told = above.next().map(|one| one.message.clone()).unwrap_or_default();
+        assert!(told.contains(&format!("serves {served};")), "{edits:?}: {told}");
+    }
 }
 
 #[test]

@@ -5,12 +5,13 @@ use std::collections::HashMap;
 use crownweir_rulebook::{Size, Value};
 use crownweir_vocabulary::{FixtureType, Pattern, Role, RunKind};
 
+use super::overlaps::{Overlaps, overlaps, served_from};
 use super::{Class, Distance, FixtureFacts, Got, Measured, NONE, Seen, put};
 
 /// What a vent serves and how long it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct VentFacts {
-    /// Load in thousandths of the drains served, each fixture at its own value.
+    /// Load in thousandths of the drains served, each fixture once and at its own value.
     pub(crate) load: i64,
     /// A fixture whose load is not known.
     pub(crate) gap: u32,
@@ -162,6 +163,8 @@ pub(crate) struct Vents {
     rims: Vec<Rim>,
     /// Places in the list of vents that have gone.
     free: Vec<u32>,
+    /// What would count twice where vents come together.
+    pub(crate) overlaps: Overlaps,
     pub(crate) largest_open: Option<Size>,
 }
 
@@ -294,6 +297,10 @@ impl Vents {
                 let flat = above.flat.0.plus(measured.flat_length(inlet));
                 facts.flat.0 = facts.flat.0.longer(flat);
             }
+        }
+        for drain in self.overlaps.at(node) {
+            let load = measured.totals_at(drain).map_or(0, |totals| totals.own_load);
+            facts.load = facts.load.saturating_sub(load);
         }
         facts.set_ahead(self.of(pipe)?.ahead());
         Some(facts)
@@ -430,6 +437,7 @@ pub(crate) fn vents(measured: &Measured<'_>, served: &[u32]) -> Vents {
         ),
         rims: Vec::new(),
         free: Vec::new(),
+        overlaps: overlaps(measured, served),
         largest_open: None,
     };
     for (place, pipe) in vents.place.iter_mut().zip(&measured.state.pipes) {
@@ -541,8 +549,7 @@ pub(crate) fn open_area(measured: &Measured<'_>) -> u128 {
 fn connection(measured: &Measured<'_>, node: u32, kind: RunKind, served: &[u32]) -> VentFacts {
     let mut facts = VentFacts::NOTHING;
     // A wet vent's dry vent serves everything down to the last trap that depends on it.
-    measured.see(Seen::Ends, node);
-    let served = super::at(served, node).unwrap_or(node);
+    let served = served_from(measured, served, node).unwrap_or(node);
     if let Some(totals) = measured.totals_at(served) {
         facts.load = totals.own_load;
         facts.gap = totals.gap;

@@ -63,6 +63,8 @@ listed! {
         VentStack,
         /// The flood rims that depend on a dry vent.
         Rim,
+        /// Where vents come together that serve drains in common.
+        Overlaps,
         /// What a vent serves, and what is behind it.
         Behind,
         /// What is ahead of a vent, up to where it ends.
@@ -162,9 +164,9 @@ use Pass::{
     Ahead, Alike, Arms, Behind, Below, BendsAhead, BendsBehind, Branch, Carries, Chosen,
     Circuit as CircuitPass, Circulates, Cleanout, Closets, Cuts, Details, Downstream, Ends, Group, Head,
     InLine, JudgeInterval, JudgeNode, JudgePassage, JudgePipe, JudgeStack, JudgeSystem, JudgeTest, Junction,
-    Kin, Level, Line, Load, Loops, Meets, Member, Near, ReliefsBelow, Relieved, RelievedOn, Relieves,
-    Running, RunsAbove, RunsAhead, Shares, Stack, StackRelief, StoreysBeside, Supply, Totals, Valves,
-    VentCleanouts, VentStack, VentTraps, Ways, WetEnd, WetStack, WetVents, Yokes,
+    Kin, Level, Line, Load, Loops, Meets, Member, Near, Overlaps, ReliefsBelow, Relieved, RelievedOn,
+    Relieves, Running, RunsAbove, RunsAhead, Shares, Stack, StackRelief, StoreysBeside, Supply, Totals,
+    Valves, VentCleanouts, VentStack, VentTraps, Ways, WetEnd, WetStack, WetVents, Yokes,
 };
 
 impl Pass {
@@ -288,6 +290,7 @@ impl Pass {
             | Yokes
             | Valves
             | Circulates
+            | Overlaps
             | Cuts => 0,
             ReliefsBelow | Relieves | Relieved => SIZE,
             BendsBehind | BendsAhead => LENGTH | VERTICAL | ENTERS,

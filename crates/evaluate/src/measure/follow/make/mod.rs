@@ -58,6 +58,7 @@ impl Measured<'_> {
             Pass::Below => self.make_below(at, own, alters),
             Pass::VentStack => self.make_vent_stack(at, own, alters),
             Pass::Rim => self.make_rim(at, own, alters),
+            Pass::Overlaps => self.make_overlaps(alters),
             Pass::Behind => self.make_behind(at, alters),
             Pass::Ahead => self.make_ahead(at, own, alters),
             Pass::Valves => self.make_valves(alters),

@@ -4,7 +4,9 @@ use std::sync::OnceLock;
 
 use crate::measure::follow::{Alters, Pass, differs, where_differ};
 use crate::measure::seen::Figure;
-use crate::measure::{Measured, cleanouts, combinations, facts_of_passages, flows, loops, valves, vents};
+use crate::measure::{
+    Measured, cleanouts, combinations, facts_of_passages, flows, loops, overlaps, valves, vents,
+};
 
 impl Measured<'_> {
     pub(super) fn make_loops(&mut self, alters: &mut impl Alters) {
@@ -25,6 +27,14 @@ impl Measured<'_> {
         let valves = valves::valves(self);
         if differs(Some(&mut self.state.valves), valves) {
             alters.figure(Figure::Valves, 0);
+        }
+    }
+
+    pub(super) fn make_overlaps(&mut self, alters: &mut impl Alters) {
+        let now = overlaps::overlaps(self, &self.state.air.served);
+        let before = std::mem::replace(&mut self.state.vents.overlaps, now);
+        for node in self.state.vents.overlaps.differing(&before) {
+            alters.again(Pass::Behind, node);
         }
     }
 
