@@ -12,7 +12,7 @@
 //! # #[cfg(feature = "published")]
 //! # fn main() -> Result<(), Box<dyn std::error::Error>> {
 //! use crownweir::vocabulary::{FittingPattern, FixtureType, Inlet, Role, RunKind};
-//! use crownweir::{Edit, Fixture, Limits, Network, Node, Pipe, Run, RuleSet, Session, Terminal, published};
+//! use crownweir::{Edit, Fixture, Limits, Network, Node, Pipe, Run, Session, Terminal, published};
 //!
 //! let file = "
 //! crownweir: network/1
@@ -33,8 +33,7 @@
 //!   - {size: 1-1/2 in, slope: vertical, path: [{at: T1}, {pipe: {length: 12 ft}}, {terminal: {name: roof}}]}
 //! ";
 //! let network = Network::read("boathouse.yaml", file.as_bytes(), &Limits::default())?;
-//! let rules = published::text("ipc-2021").ok_or("no such rule set")?;
-//! let rules = RuleSet::read("ipc-2021", rules.as_bytes(), &Limits::rules())?;
+//! let rules = published::rule_set("ipc-2021")?;
 //! let mut session = Session::new(network, rules)?;
 //! let before = session.report();
 //!

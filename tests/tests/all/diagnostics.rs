@@ -23,8 +23,14 @@ const CRATES: [&str; 7] = [
     "vocabulary",
 ];
 
-/// What programs that edit or write a network or edit a table are told; no file brings it about.
-const OF_NO_FILE: [&str; 3] = ["network/src/edit/", "network/src/write/", "rulebook/src/cells.rs"];
+/// What programs are told that edit or write a network, edit a table or ask for a published rule set; no file brings it
+/// about.
+const OF_NO_FILE: [&str; 4] = [
+    "network/src/edit/",
+    "network/src/write/",
+    "rulebook/src/cells.rs",
+    "rulebook/src/published.rs",
+];
 
 /// What a message is given to in the sources.
 const GIVEN_TO: [&str; 5] = [
