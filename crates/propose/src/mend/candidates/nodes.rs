@@ -168,10 +168,8 @@ impl Candidates<'_> {
             }
         }
         if fact == Fact::TrapShape {
-            // A trap that is part of the fixture comes with it.
-            for kind in TrapKind::ALL.iter().filter(|&&kind| kind != TrapKind::Integral) {
-                self.push([self.property(node, property, kind.name().to_owned())]);
-            }
+            // Other shapes are for special cases, or come with the fixture.
+            self.push([self.property(node, property, TrapKind::P.name().to_owned())]);
         }
     }
 }
