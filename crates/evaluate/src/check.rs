@@ -168,6 +168,12 @@ impl Measured<'_> {
             fixtures: self.all_fixtures().count(),
             pipes: self.network.graph().edge_count(),
             unnamed: self.unnamed(),
+            passages_unasked: match self.rules.speaks_of_framing() {
+                true => 0,
+                false => self.network.passages().len(),
+            },
+            framing_rules: (self.network.framing_rules().map(str::to_owned))
+                .or_else(|| self.rules.framing_rules.clone()),
         }
     }
 

@@ -51,6 +51,10 @@ pub struct Report {
     /// Which of stack and building drain no run of the network is marked as, so that their rules had nothing to check;
     /// empty where the rule set has no rules on drains.
     pub unnamed: Vec<RunKind>,
+    /// Passages through framing of which the rule set asks nothing.
+    pub passages_unasked: usize,
+    /// The rule set for framing that the network names, or that goes with the rule set.
+    pub framing_rules: Option<String>,
 }
 
 impl Report {

@@ -250,6 +250,8 @@ struct Totals<'a> {
     /// Of `stack` and `building_drain`, the kinds by which the file calls no run, so that their rules were asked of
     /// nothing.
     kinds_without_a_run: Vec<&'static str>,
+    /// How many passages through framing the rule set asks nothing of.
+    passages_unasked: usize,
 }
 
 /// A rule that an element breaks, or that cannot be settled for it.
@@ -484,6 +486,7 @@ pub fn json(
             undetermined: report.summary.iter().map(|row| row.undetermined).sum(),
             findings_omitted: report.omitted,
             kinds_without_a_run: report.unnamed.iter().map(|kind| kind.name()).collect(),
+            passages_unasked: report.passages_unasked,
         },
         findings: report
             .findings

@@ -174,14 +174,37 @@ fn head(out: &mut String, report: &Report) {
         plural(report.on_site.len(), "matter", "matters")
     );
     wrapped(out, "", "", &counts);
-    if let Some(unnamed) = unnamed(report) {
-        wrapped(out, "", "", &unnamed);
+    for unasked in unasked(report) {
+        wrapped(out, "", "", &unasked);
     }
     out.push('\n');
 }
 
+/// What of the rules was asked of nothing, and of what no rule asked.
+pub(crate) fn unasked(report: &Report) -> impl Iterator<Item = String> {
+    unnamed(report).into_iter().chain(unframed(report))
+}
+
+/// Says that what the file states of framing is not checked, and by what it can be.
+fn unframed(report: &Report) -> Option<String> {
+    let passages = match report.passages_unasked {
+        0 => return None,
+        1 => "the passage through framing was".to_owned(),
+        many => format!("the {many} passages through framing were"),
+    };
+    Some(match &report.framing_rules {
+        Some(rules) => {
+            format!(
+                "{passages} not checked: the rule set `{}` does that",
+                plain(rules)
+            )
+        }
+        None => format!("{passages} not checked: this rule set has no rules for framing"),
+    })
+}
+
 /// Says of which runs the file has none, for their rules were asked of nothing.
-pub(crate) fn unnamed(report: &Report) -> Option<String> {
+fn unnamed(report: &Report) -> Option<String> {
     let kinds: Vec<String> = report
         .unnamed
         .iter()

@@ -3,7 +3,7 @@
 use crownweir::quantity::Length;
 use crownweir::{
     Day, Fact, Got, Limits, Measured, Network, Report, RuleSet, Subject, Text, Value, Verdict, check,
-    published,
+    published, report,
 };
 use crownweir_tests::{network, rules};
 
@@ -119,6 +119,32 @@ fn a_count_beyond_all_reason_is_refused() {
 }
 
 /// A textbook's bathtub run of 9-1/2 ft at 1/4 in/ft falls 2-3/8 in (Modern Plumbing, 2022, page 339).
+#[test]
+fn passages_of_which_nothing_is_asked_are_told() {
+    let text =
+        through(TWO_BY_TEN, "{framing: joists, first: 10 in, count: 2}").replace("size: 2 in", "size: DN 50");
+    for (rules_name, wanted) in [
+        (
+            "ipc-2021",
+            Some(
+                "the 2 passages through framing were not checked: the rule set `framing-irc-2021` does that",
+            ),
+        ),
+        (
+            "en-12056-2",
+            Some("the 2 passages through framing were not checked: this rule set has no rules for framing"),
+        ),
+        ("framing-irc-2021", None),
+    ] {
+        let text = report::text(&checked(&text, &rules(rules_name)), &|_| None);
+        let told = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        match wanted {
+            Some(wanted) => assert!(told.contains(wanted), "{rules_name}: {told}"),
+            None => assert!(!told.contains("were not checked"), "{told}"),
+        }
+    }
+}
+
 #[test]
 fn holes_follow_the_fall() {
     let text = through(

@@ -136,7 +136,7 @@ impl Page<'_> {
                     li { strong { (count) } " " (if count == 1 { one } else { many }) }
                 }
             }
-            @if let Some(unnamed) = crate::text::unnamed(report) { p { (unnamed) "." } }
+            @for unasked in crate::text::unasked(report) { p { (unasked) "." } }
             dl .facts {
                 div { dt { "Code" } dd { (report.document) " " (report.edition) } }
                 div { dt { "Rule set" } dd { (plain(&report.rules)) ", revision " (report.revision) (amended(report)) } }
