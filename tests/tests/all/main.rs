@@ -32,6 +32,7 @@ mod npc;
 mod npc_shapes;
 mod offsets;
 mod properties;
+mod readme;
 mod rule_files;
 mod runs;
 mod schemas;
