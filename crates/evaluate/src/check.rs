@@ -223,7 +223,10 @@ impl Measured<'_> {
             Subject::Turn => {
                 pipe().is_some_and(|pipe| pipe.kind.role() == Role::Drain && self.is(pipe.to, Class::Fitting))
             }
-            Subject::Fitting => self.is(element, Class::Fitting) && self.next(element).is_some(),
+            Subject::Fitting => {
+                self.is(element, Class::Fitting)
+                    && (self.next(element).is_some() || self.vent_of(element).is_some())
+            }
             Subject::Cleanout => self.is(element, Class::Cleanout),
             Subject::Terminal => self.is(element, Class::Terminal),
             Subject::Valve => self.is(element, Class::Valve),

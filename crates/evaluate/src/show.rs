@@ -3,10 +3,11 @@
 
 use std::cmp::Ordering;
 
-use crownweir_network::Position;
-use crownweir_quantity::Slope;
+use crownweir_network::angles::{self, Fit};
+use crownweir_network::{NodeId, PipeId, Position};
+use crownweir_quantity::{Angle, Slope};
 use crownweir_rulebook::{Fact, Grain, Message, Operand, Piece, Subject, Value};
-use crownweir_vocabulary::{Cut, FixtureType};
+use crownweir_vocabulary::{Cut, FixtureType, Role};
 
 use crate::check::Decision;
 use crate::evaluate::{Limit, operand};
@@ -261,6 +262,11 @@ pub(crate) fn message(
                 said.push_str(&of_group(measured, number));
                 continue;
             }
+            // Nor that a fitting does not fit.
+            Piece::Fact(fact @ (Fact::FittingDrainsFit | Fact::FittingVentsFit)) => {
+                said.push_str(&of_fit(measured, subject, number, *fact));
+                continue;
+            }
             Piece::Fact(fact) => {
                 let compared = decision.is_some_and(|decision| decision.test.fact == *fact);
                 let grain = if compared { own } else { Grain::Usual };
@@ -346,6 +352,44 @@ fn of_group(measured: &Measured<'_>, fixture: u32) -> String {
         said.push(' ');
         said.push_str(&faults.join(", "));
     }
+    said
+}
+
+/// What the pipes at a fitting do that it does not join, and what it is made for.
+fn of_fit(measured: &Measured<'_>, subject: Subject, number: u32, fact: Fact) -> String {
+    let node = match subject {
+        Subject::Turn => measured.pipe(number).map(|pipe| pipe.to),
+        _ => Some(number),
+    };
+    let role = match fact {
+        Fact::FittingVentsFit => Role::Vent,
+        _ => Role::Drain,
+    };
+    let fit = node.and_then(|node| angles::fit(measured.network, NodeId::new(node as usize), role));
+    let pattern = node.and_then(|node| measured.pattern_at(node));
+    let Some((Fit::Denies(found), pattern)) = fit.zip(pattern) else {
+        return got(measured, measured.fact(subject, number, fact));
+    };
+    let called = |pipe: PipeId| {
+        measured
+            .network
+            .graph()
+            .edge_weight(pipe)
+            .map_or("", |pipe| &*pipe.name)
+    };
+    let turn = Angle::from_microdegrees(pattern.turn_in_tenths().saturating_mul(100_000));
+    let made = match (pattern.has_branch(), pattern.turn_in_tenths()) {
+        (true, _) => format!("is made to go straight on or to join at {turn}"),
+        (false, 0) => "is made to go straight on".to_owned(),
+        (false, _) => format!("is made to turn {turn}"),
+    };
+    let mut said = format!(
+        "between `{}` and `{}` the way turns {}; a ",
+        called(found.pipe),
+        called(found.outlet),
+        found.in_tenths(),
+    );
+    go_on(&mut said, &format!("{pattern} {made}"));
     said
 }
 

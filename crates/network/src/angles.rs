@@ -2,14 +2,16 @@
 //!
 //! Only what is known on both sides is compared. Angles are in floating point.
 
+use crownweir_quantity::Angle;
 use crownweir_vocabulary::{FittingPattern, Inlet, Role};
 use petgraph::Direction::{Incoming, Outgoing};
 
-use crate::model::{Network, NodeId, PipeId};
+use crate::model::{Network, NodeId, NodeKind, PipeId};
 
-/// How far a pipe may be out of a fitting's own angle, in degrees: joints have play, and a fitting of 90 degrees also
-/// joins a drain that falls to a vertical one. No two bends are as near to each other.
-pub const PLAY: f64 = 5.0;
+/// How far a pipe may be out of a fitting's own angle, in degrees: half of the least by which two bends differ, so that a
+/// fitting is denied only where another pattern comes nearer. Falls, the pitch that is built into the branches of drainage
+/// fittings and the play of joints stay within it; it is a practice of the trade and no figure of a code.
+pub const PLAY: f64 = 6.0;
 
 /// A direction in space, of length one: east, north, up.
 pub type Way = [f64; 3];
@@ -26,20 +28,123 @@ pub struct Mismatch {
     pub angle: f64,
 }
 
+impl Mismatch {
+    /// The angle to a tenth of a degree.
+    #[must_use]
+    pub fn in_tenths(self) -> Angle {
+        in_tenths(self.angle)
+    }
+}
+
+/// An angle in degrees, to a tenth of a degree.
+#[must_use]
+pub fn in_tenths(degrees: f64) -> Angle {
+    #[expect(clippy::cast_possible_truncation, reason = "an angle of at most 180 degrees")]
+    Angle::from_microdegrees((degrees * 10.0).round() as i64 * 100_000)
+}
+
+/// How the pattern of a fitting goes with the ways of its drains, or of its vents.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub enum Fit {
+    /// It joins them all.
+    Joins,
+    /// It does not join this one.
+    Denies(Mismatch),
+    /// Its pattern is not stated.
+    PatternNotStated,
+    /// It joins those whose ways are known, and of this pipe something is not stated.
+    NotStated {
+        /// The pipe.
+        pipe: PipeId,
+        /// What is not stated of it.
+        datum: &'static str,
+    },
+}
+
+/// How the pattern of a fitting goes with its pipes of one role. None where there is no fitting or nothing to join, and
+/// where of none of these pipes the direction in plan is known: a network that states no directions is not asked for them.
+#[must_use]
+pub fn fit(network: &Network, node: NodeId, role: Role) -> Option<Fit> {
+    if network.plan.bearings.is_empty() {
+        return None;
+    }
+    let NodeKind::Fitting { pattern } = network.graph().node_weight(node)?.kind else {
+        return None;
+    };
+    let outlet = outlet(network, node)?;
+    let is_of_role = |pipe: &PipeId| is_drain(network, *pipe) == (role == Role::Drain);
+    let pipes: Vec<PipeId> = joined(network, node, outlet, pattern)
+        .filter(is_of_role)
+        .collect();
+    let in_plan = |pipe: &PipeId| network.bearing(*pipe).is_some();
+    if pipes.is_empty() || !(in_plan(&outlet) || pipes.iter().any(in_plan)) {
+        return None;
+    }
+    let Some(pattern) = pattern else {
+        return Some(Fit::PatternNotStated);
+    };
+    let only_vents = !is_drain(network, outlet);
+    let mut fit = Fit::Joins;
+    for pipe in pipes {
+        match angle(network, node, pipe, outlet) {
+            Some(angle) if !joins(pattern, angle) && !(only_vents && is_turned_about(pattern, angle)) => {
+                return Some(Fit::Denies(Mismatch { pipe, outlet, angle }));
+            }
+            None if fit == Fit::Joins => fit = not_stated(network, [pipe, outlet]),
+            _ => {}
+        }
+    }
+    Some(fit)
+}
+
+/// Whether a fitting joins a pipe by its branch if its run is laid the other way round: in a vent nothing flows that its
+/// branch has to follow.
+fn is_turned_about(pattern: FittingPattern, angle: f64) -> bool {
+    pattern.has_branch() && (180.0 - angle - turn(pattern)).abs() <= PLAY
+}
+
+fn is_drain(network: &Network, pipe: PipeId) -> bool {
+    network
+        .graph()
+        .edge_weight(pipe)
+        .is_some_and(|pipe| pipe.role == Role::Drain)
+}
+
+/// What is not stated of two pipes, so that the angle between them is not known.
+fn not_stated(network: &Network, pipes: [PipeId; 2]) -> Fit {
+    let without_slope = pipes.into_iter().find(|pipe| way_of(network, *pipe).is_none());
+    let without_direction = || pipes.into_iter().find(|pipe| network.bearing(*pipe).is_none());
+    match without_slope {
+        Some(pipe) => Fit::NotStated { pipe, datum: "slope" },
+        None => {
+            let pipe = without_direction().unwrap_or(pipes[0]);
+            let datum = "direction";
+            Fit::NotStated { pipe, datum }
+        }
+    }
+}
+
 /// The first pipe at a fitting of this pattern that it does not join at the angle at which it comes.
 #[must_use]
 pub fn mismatch(network: &Network, node: NodeId, pattern: FittingPattern) -> Option<Mismatch> {
-    let graph = network.graph();
     let outlet = outlet(network, node)?;
-    let drains = graph.edge_weight(outlet)?.role == Role::Drain;
-    others(network, node, outlet).find_map(|pipe| {
-        // A vent that leaves a drain's bend has an opening of its own there, of which the pattern says nothing.
-        if drains && graph.edge_weight(pipe)?.role == Role::Vent && !pattern.has_branch() {
-            return None;
-        }
+    joined(network, node, outlet, Some(pattern)).find_map(|pipe| {
         let angle = angle(network, node, pipe, outlet)?;
         (!joins(pattern, angle)).then_some(Mismatch { pipe, outlet, angle })
     })
+}
+
+/// The pipes that a fitting joins to the one that goes on. A vent that leaves a drain's bend has an opening of its own there,
+/// of which the pattern says nothing.
+fn joined(
+    network: &Network,
+    node: NodeId,
+    outlet: PipeId,
+    pattern: Option<FittingPattern>,
+) -> impl Iterator<Item = PipeId> {
+    let only_drains = is_drain(network, outlet) && pattern.is_some_and(|pattern| !pattern.has_branch());
+    others(network, node, outlet).filter(move |pipe| !only_drains || is_drain(network, *pipe))
 }
 
 /// Whether a fitting joins a pipe at so many degrees to the one that goes on: as its bend or branch turns, or straight

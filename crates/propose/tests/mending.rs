@@ -673,3 +673,62 @@ drains:
     };
     assert!(whole.contains("upper cleanout") && whole.contains("lower cleanout"));
 }
+
+/// The patterns that are offered for a finding at the fitting `X` between two drains, the second of which goes on `on`.
+fn patterns_at_turn(pattern: &str, on: &str, rule: &str) -> Vec<FittingPattern> {
+    let text = format!(
+        "crownweir: network/1
+name: turn
+drains:
+  - size: 3 in
+    slope: 1/4 in/ft
+    path:
+      - cleanout: {{name: CO, size: 3 in, clearance: 24 in, accessible: true}}
+      - pipe: {{length: 1 ft, direction: north}}
+      - fitting: {{name: W, pattern: wye}}
+      - pipe: {{length: 2 ft}}
+      - fitting: {{name: X, pattern: {pattern}}}
+      - pipe: {{length: 3 ft, direction: {on}}}
+      - disposal: {{name: sewer}}
+  - {{size: 3 in, slope: 1/4 in/ft, path: [{{fixture: {{name: load, type: connected_load, load: 2 dfu}}}}, {{pipe: {{length: 1 ft}}}}, {{at: W}}]}}
+"
+    );
+    let text = match on {
+        "unknown" => text
+            .replace(", direction: north", "")
+            .replace(", direction: unknown", ""),
+        _ => text,
+    };
+    let trials = Trials {
+        remedies: 99,
+        ..Trials::default()
+    };
+    let found = mend(&document(&text), &rules("ipc-2021"), &Default::default(), trials).expect("known sizes");
+    let finding = found
+        .into_iter()
+        .find(|one| one.finding.rule == rule && one.finding.name == "X");
+    let remedies = finding.map(|one| one.remedies).expect("a finding");
+    let pattern = |remedy: &crownweir_propose::Remedy| match remedy.changes[..] {
+        [Change::Pattern { pattern, .. }] => pattern,
+        ref other => panic!("{other:?}"),
+    };
+    remedies.iter().map(pattern).collect()
+}
+
+/// A bend that the plan denies would clear the finding, and is no remedy.
+#[test]
+fn bends_that_the_plan_denies_are_not_offered() {
+    use FittingPattern::{ClosetBend, EighthBend, LongSweep};
+    let by = |on: &str| patterns_at_turn("quarter_bend", on, "fitting-for-turn");
+    assert!(by("unknown").contains(&EighthBend) && by("unknown").contains(&LongSweep));
+    assert_eq!(by("east"), [LongSweep, ClosetBend]);
+}
+
+/// What does not go with its pipes is mended by what does, if the code lets it serve there.
+#[test]
+fn a_fitting_for_the_angle_is_offered() {
+    use FittingPattern::{ClosetBend, EighthBend, LongSweep};
+    let by = |pattern: &str, on: &str| patterns_at_turn(pattern, on, "fitting-angle");
+    assert_eq!(by("coupling", "east"), [LongSweep, ClosetBend]);
+    assert_eq!(by("long_sweep", "north-east"), [EighthBend]);
+}

@@ -403,8 +403,10 @@ facts! {
         FittingOpposedPumped "fitting.opposed_pumped" Count, "Pumped fixtures whose own drains enter by its branches.";
         FittingClosetRun "fitting.shortest_closet_run" Length, "Shortest developed length from a water closet to it.";
         FittingBranchSize "fitting.largest_branch_size" Size, "Largest size among the drains that enter by its branches; absent where none does.";
-        FittingRunKind "fitting.kind" Word(RunKind::NAMES), "What the run that the pipe leading away belongs to is to the building.";
-        FittingRunSize "fitting.size" Size, "Size of the pipe that leads away.";
+        FittingRunKind "fitting.kind" Word(RunKind::NAMES), "What the run that the drain leading away belongs to is to the building; absent where only vents meet.";
+        FittingRunSize "fitting.size" Size, "Size of the drain that leads away; absent where only vents meet.";
+        FittingDrainsFit "fitting.drains_fit" Truth, "Whether its pattern joins the drains that enter it to the one that leads away, at the angles at which they come in plan and elevation, within 6 degrees, half of the least by which two bends differ; absent where of none of these the direction in plan is known. A message names the drain that it does not join.";
+        FittingVentsFit "fitting.vents_fit" Truth, "Whether its pattern joins its vents likewise: those that enter it to the one that leads away, and those that leave a drain to that drain; no bend is asked about the vents of a drain.";
     }
     Cleanout {
         CleanoutSize "cleanout.size" Size, "Size of the opening.";

@@ -1,9 +1,8 @@
 //! Fittings that do not turn as their pipes do, in words.
 
 use crownweir_document::Diagnostic;
-use crownweir_network::angles::{angle, entered, mismatch, others, outlet, turn};
+use crownweir_network::angles::{angle, entered, in_tenths, mismatch, others, outlet, turn};
 use crownweir_network::{Network, NodeId, NodeKind, Position};
-use crownweir_quantity::Angle;
 use crownweir_vocabulary::{FittingPattern, Inlet};
 
 /// A fitting that its pipes deny.
@@ -75,7 +74,7 @@ fn wrong_opening(network: &Network, node: NodeId, pattern: FittingPattern) -> Op
                 "`{}` is stated to enter `{name}` ({pattern}) by its {}, but at {} to `{}` it comes in by its {}",
                 own.name,
                 opening(own.enters),
-                degrees(angle),
+                in_tenths(angle),
                 graph.edge_weight(outlet).map_or("", |outlet| &*outlet.name),
                 opening(enters),
             );
@@ -90,21 +89,15 @@ fn wrong_angle(network: &Network, node: NodeId, pattern: FittingPattern) -> Opti
     let called = |pipe| graph.edge_weight(pipe).map_or("", |pipe| &*pipe.name);
     let turn = turn(pattern);
     let has = match (pattern.has_branch(), turn == 0.0) {
-        (true, _) => format!("has a branch at {}", degrees(turn)),
+        (true, _) => format!("has a branch at {}", in_tenths(turn)),
         (false, true) => "goes straight on".to_owned(),
-        (false, false) => format!("turns {}", degrees(turn)),
+        (false, false) => format!("turns {}", in_tenths(turn)),
     };
     Some(format!(
         "`{}` ({pattern}) {has}, but `{}` is at {} to `{}`",
         graph.node_weight(node)?.name,
         called(found.pipe),
-        degrees(found.angle),
+        found.in_tenths(),
         called(found.outlet),
     ))
-}
-
-/// An angle to a tenth of a degree.
-fn degrees(angle: f64) -> String {
-    #[expect(clippy::cast_possible_truncation, reason = "an angle of at most 180 degrees")]
-    Angle::from_microdegrees((angle * 10.0).round() as i64 * 100_000).to_string()
 }

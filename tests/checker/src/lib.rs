@@ -4,6 +4,7 @@
 //! file where that states it; all else has to come out the same.
 #![forbid(unsafe_code)]
 
+mod fit;
 mod place;
 mod verdict;
 mod walk;

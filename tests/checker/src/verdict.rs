@@ -300,6 +300,11 @@ impl<'w> Walk<'w> {
                     said += &self.group();
                     continue;
                 }
+                (Piece::Fact(fact @ (Fact::FittingDrainsFit | Fact::FittingVentsFit)), _) => {
+                    let _ = self.fact(*fact);
+                    said += &self.fit(*fact);
+                    continue;
+                }
                 (Piece::Fact(fact), _) => self.fact(*fact),
                 (Piece::Shown(number), _) => self.operand(&show[*number].1),
                 (Piece::Measured, Some((_, measured, _))) => measured.clone(),

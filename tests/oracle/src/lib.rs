@@ -5,6 +5,7 @@
 #![forbid(unsafe_code)]
 
 mod air;
+mod angles;
 mod drains;
 mod flows;
 mod judge;
@@ -154,7 +155,9 @@ impl<'a> Oracle<'a> {
             Subject::Drain => pipes(&|pipe| self.pipe(pipe).role == Role::Drain),
             Subject::Vent => pipes(&|pipe| self.pipe(pipe).role == Role::Vent),
             Subject::Turn => pipes(&|pipe| self.pipe(pipe).role == Role::Drain && is_fitting(self.to(pipe))),
-            Subject::Fitting => nodes(&|node| is_fitting(node) && self.next(node).is_some()),
+            Subject::Fitting => {
+                nodes(&|node| is_fitting(node) && (self.next(node).is_some() || !self.vents_from(node).is_empty()))
+            }
             Subject::Cleanout => nodes(&|node| matches!(self.node(node).kind, NodeKind::Cleanout(_))),
             Subject::Terminal => nodes(&|node| matches!(self.node(node).kind, NodeKind::Terminal(_))),
             Subject::Valve => nodes(&|node| matches!(self.node(node).kind, NodeKind::Valve(_))),

@@ -271,6 +271,7 @@ impl Oracle<'_> {
             Fact::FittingBranchSize => self.extreme(&by_branch(), true),
             Fact::FittingRunKind => some(next, |pipe| Value::Word(self.kind(pipe).name())),
             Fact::FittingRunSize => next.map_or(Got::Absent, |pipe| self.size_of(pipe)),
+            Fact::FittingDrainsFit | Fact::FittingVentsFit => self.fits(node, fact),
             _ => return None,
         })
     }

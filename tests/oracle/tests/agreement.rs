@@ -424,14 +424,14 @@ fn the_networks_of_the_repository_are_judged_alike() {
 
 /// How many rules of each rule set rest on facts that the oracle knows, and facts and traps that it knows.
 const KNOWN: [(&str, usize); 6] = [
-    ("ipc-2021", 90),
-    ("upc-2021", 92),
-    ("npc-2020", 114),
-    ("en-12056-2", 32),
+    ("ipc-2021", 92),
+    ("upc-2021", 94),
+    ("npc-2020", 116),
+    ("en-12056-2", 34),
     ("framing-irc-2021", 24),
     ("framing-nbc-2020", 16),
 ];
-const KNOWN_FACTS: usize = 330;
+const KNOWN_FACTS: usize = 332;
 const KNOWN_TRAPS: usize = 12_149;
 
 /// What counts as a sharp turn is the rule set's to say: by one that counts every turn, one between the turns of two

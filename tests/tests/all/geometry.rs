@@ -1,8 +1,8 @@
 //! Where everything stands: from positions, from directions and lengths, and what contradicts itself.
 
 use crownweir::shop::{self, Dimensions, Geometry};
-use crownweir::{Limits, Network};
-use crownweir_tests::network;
+use crownweir::{Limits, Network, check};
+use crownweir_tests::{network, rules};
 
 fn problems(text: &str) -> String {
     match Network::read("network.yaml", text.as_bytes(), &Limits::default()) {
@@ -332,6 +332,59 @@ fn a_branch_joins_at_its_angle() {
             "{pattern} {direction}"
         );
     }
+}
+
+/// What checks by the codes say of a fitting that its drains deny; a file without directions is asked for none.
+#[test]
+fn a_check_tells_what_a_fitting_is_made_for() {
+    let turn = |pattern: &str, ways: [&str; 2]| {
+        let [from, on] = ways.map(|way| format!("{{pipe: {{length: 1 m{way}}}}}"));
+        drain(
+            &format!("{{fitting: {{name: A}}}}, {from}, {{fitting: {{name: B, pattern: {pattern}}}}}, {on}"),
+            "",
+        )
+    };
+    let told = |code: &str, text: &str| {
+        let report = check(&network(text), &rules(code)).unwrap_or_else(|error| panic!("{error}"));
+        let of_angles = report
+            .findings
+            .into_iter()
+            .filter(|one| one.rule == "fitting-angle");
+        let of_angles = of_angles.map(|one| format!("{} {}: {}", one.severity.name(), one.name, one.message));
+        of_angles.collect::<Vec<_>>()
+    };
+    let square = turn("coupling", [", direction: north", ", direction: east"]);
+    let says = "B: between `A to B` and `B to Z` the way turns 90 deg; a coupling is made to go straight on";
+    for (code, severity) in [
+        ("ipc-2021", "violation"),
+        ("upc-2021", "violation"),
+        ("npc-2020", "advice"),
+        ("en-12056-2", "advice"),
+    ] {
+        assert_eq!(told(code, &square), [format!("{severity} {says}")]);
+    }
+    let by_ipc = |pattern: &str, from: &str, on: &str| told("ipc-2021", &turn(pattern, [from, on]));
+    assert_eq!(by_ipc("coupling", "", ""), Vec::<String>::new());
+    assert_eq!(
+        by_ipc("long_sweep", ", direction: north", ", direction: east"),
+        Vec::<String>::new()
+    );
+    // The way between a drain at 1 in 50 and a vertical one needs no plan, and is not judged without one.
+    assert_eq!(
+        by_ipc("eighth_bend", "", ", slope: vertical"),
+        Vec::<String>::new()
+    );
+    assert_eq!(
+        by_ipc("eighth_bend", ", direction: north", ", slope: vertical"),
+        [
+            "violation B: between `A to B` and `B to Z` the way turns 88.9 deg; an eighth bend is made to turn 45 deg"
+        ]
+    );
+    let open = by_ipc("coupling", "", ", direction: east");
+    assert!(
+        matches!(&open[..], [one] if one.contains("direction")),
+        "{open:?}"
+    );
 }
 
 /// A wye has its branch at 45 degrees: a drain that comes in at that angle enters by the branch, whatever the file states.

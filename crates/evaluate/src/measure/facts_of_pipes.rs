@@ -2,7 +2,8 @@
 
 use std::cmp::Ordering;
 
-use crownweir_network::NodeKind;
+use crownweir_network::angles::{self, Fit};
+use crownweir_network::{NodeId, NodeKind};
 use crownweir_quantity::{Angle, Length, Slope};
 use crownweir_rulebook::{Fact, Subject, Value};
 use crownweir_vocabulary::{
@@ -510,7 +511,25 @@ impl Measured<'_> {
                     .map(|pipe| pipe.kind.name()),
             ),
             Fact::FittingRunSize => self.next(node).map_or(Got::Absent, |pipe| self.size_of(pipe)),
+            Fact::FittingDrainsFit => self.fit(node, Role::Drain),
+            Fact::FittingVentsFit => self.fit(node, Role::Vent),
             _ => Got::Absent,
+        }
+    }
+
+    /// Whether a fitting joins its pipes of one role. Ways in space are not followed by sessions: where any is known, a
+    /// network is checked anew after each edit that could alter one.
+    fn fit(&self, node: u32, role: Role) -> Got {
+        self.see(Seen::Joints, node);
+        self.see(Seen::Pattern, node);
+        match angles::fit(self.network, NodeId::new(node as usize), role) {
+            None => Got::Absent,
+            Some(Fit::Joins) => truth(true),
+            Some(Fit::Denies(_)) => truth(false),
+            Some(Fit::NotStated { pipe, datum }) => {
+                stated(None, datum, Element::Pipe(super::index(pipe.index())))
+            }
+            Some(_) => stated(None, "pattern", Element::Node(node)),
         }
     }
 }
