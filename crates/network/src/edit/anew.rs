@@ -42,15 +42,16 @@ impl Network {
             return faults.or(None);
         };
         network.given.strip_all(&mut network.graph);
-        if network.given.plan.states_nothing() {
-            network.given.plan = Plan::default();
-        }
         let graph = std::mem::take(&mut network.graph);
         let Some((graph, numbering)) = orders.renumber(graph) else {
             return faults.or(None);
         };
         network.graph = graph;
         network.given = std::mem::take(&mut network.given).renumbered(&numbering);
+        // Of what has gone nothing is stated any more.
+        if network.given.plan.states_nothing() {
+            network.given.plan = Plan::default();
+        }
         let mut denied = Vec::new();
         let stated = network.given.plan.clone();
         network.plan = geometry::derive(
