@@ -85,10 +85,11 @@ pub fn fit(network: &Network, node: NodeId, role: Role) -> Option<Fit> {
         return Some(Fit::PatternNotStated);
     };
     let only_vents = !is_drain(network, outlet);
+    let fits = |angle| joins(pattern, angle) || only_vents && is_turned_about(pattern, angle);
     let mut fit = Fit::Joins;
     for pipe in pipes {
         match angle(network, node, pipe, outlet) {
-            Some(angle) if !joins(pattern, angle) && !(only_vents && is_turned_about(pattern, angle)) => {
+            Some(angle) if !fits(angle) => {
                 return Some(Fit::Denies(Mismatch { pipe, outlet, angle }));
             }
             None if fit == Fit::Joins => fit = not_stated(network, [pipe, outlet]),

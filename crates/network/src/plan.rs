@@ -10,7 +10,7 @@ use std::sync::Arc;
 
 use crownweir_quantity::{Bearing, Length, Notation, Slope};
 use petgraph::Direction;
-use petgraph::visit::{EdgeIndexable, EdgeRef};
+use petgraph::visit::{EdgeIndexable, EdgeRef, IntoEdgeReferences};
 
 use crate::elevation::{differ, rise};
 use crate::model::{Graph, Node, NodeId, Pipe, PipeId};
@@ -106,10 +106,19 @@ const PLAN: [usize; 2] = [0, 1];
 const UP: usize = 2;
 
 impl Solver<'_> {
+    /// Whether any pipe has a direction that is stated: one that an edit has made vertical has none for as long.
+    fn states_direction(&self) -> bool {
+        self.graph.edge_references().any(|pipe| {
+            let bearing = self.plan.bearings.get(pipe.id().index()).copied().flatten();
+            bearing.is_some() && !pipe.weight().slope.is_some_and(Slope::is_vertical)
+        })
+    }
+
     /// Follows the pipes until nothing more comes to light. A network that states no position has its origin in plan
-    /// at the point of disposal.
+    /// at the point of disposal, if it states a direction.
     pub(crate) fn solve(&mut self, disposal: NodeId) {
         if self.plan.positions.iter().all(|place| *place == [None; 2])
+            && self.states_direction()
             && let Some(place) = self.plan.positions.get_mut(disposal.index())
         {
             *place = [Some(Length::ZERO); 2];
