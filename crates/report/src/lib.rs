@@ -38,5 +38,5 @@ pub use mending::{mending_json, mending_text};
 pub use sarif::sarif;
 pub use schedules::{FixtureRow, PipeRow, findings_csv, fixtures, fixtures_csv, pipes, pipes_csv};
 pub use sizing::{sizing_json, sizing_text};
-pub use text::{CAUTIONS, text};
+pub use text::{CAUTIONS, text, without_escapes};
 pub use workings::workings;

@@ -62,7 +62,22 @@ pub(crate) fn wrapped(out: &mut String, first: &str, rest: &str, text: &str) {
     }
 }
 
-/// The report with the escape codes of a terminal; whoever prints it strips them where there is none.
+/// A text of this crate without the escape codes that set its style, for what is no terminal.
+///
+/// ```
+/// assert_eq!(crownweir_report::without_escapes("\u{1b}[1mThree-bath house\u{1b}[0m, 24 dfu"), "Three-bath house, 24 dfu");
+/// ```
+#[must_use]
+pub fn without_escapes(text: &str) -> String {
+    let mut parts = text.split("\u{1b}[");
+    let mut plain = parts.next().unwrap_or_default().to_owned();
+    for part in parts {
+        plain.push_str(part.split_once('m').map_or("", |(_, rest)| rest));
+    }
+    plain
+}
+
+/// The report with the escape codes of a terminal; for what is none, [`without_escapes`] takes them out.
 /// `workings` gives the derivation to show under each finding.
 #[must_use]
 pub fn text(report: &Report, workings: &dyn Fn(&Finding) -> Option<Vec<Step>>) -> String {
