@@ -4,6 +4,7 @@
 //! nothing in common; and no vent divides once it has left the drains.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::ops::Range;
 
 use crownweir_vocabulary::Role;
 
@@ -32,9 +33,6 @@ impl Overlaps {
     }
 }
 
-/// Of drains none of which holds another, where each begins in the order of [`Spans`], and its end.
-type Apart = BTreeMap<u32, u32>;
-
 /// Where each drain that is served begins and ends in an order in which it holds what lies upstream of it.
 struct Spans {
     first: Vec<u32>,
@@ -48,15 +46,19 @@ impl Spans {
         let mut ends = Vec::new();
         for node in measured.vent_order() {
             if let Some(end) = served_from(measured, served, node) {
-                for _ in measured.vents_from(node) {
+                for _ in measured.state.vents_from(node) {
                     count[end as usize] += 1;
                     ends.push(end);
                 }
             }
         }
+        let below = |node: u32| {
+            let pipe = measured.state.pipes.get(measured.state.next(node)? as usize)?;
+            Some(pipe.to as usize)
+        };
         for node in measured.drain_order() {
-            if let Some(pipe) = measured.next(node).and_then(|next| measured.pipe(next)) {
-                count[pipe.to as usize] += count[node as usize];
+            if let Some(below) = below(node) {
+                count[below] += count[node as usize];
             }
         }
         if ends.iter().all(|&end| count[end as usize] == 1) {
@@ -66,69 +68,114 @@ impl Spans {
         let (mut first, mut free) = (vec![0; count.len()], vec![0; count.len()]);
         for node in measured.drain_order().rev() {
             let here = node as usize;
-            if let Some(pipe) = measured.next(node).and_then(|next| measured.pipe(next)) {
-                let below = &mut free[pipe.to as usize];
-                first[here] = *below;
-                *below += count[here];
-                free[here] = first[here];
+            if let Some(below) = below(node).filter(|_| count[here] > 0) {
+                first[here] = free[below];
+                free[here] = free[below];
+                free[below] += count[here];
             }
         }
         Some(Self { first, count })
     }
 
-    fn of_drain(&self, end: u32) -> std::ops::Range<u32> {
+    fn of_drain(&self, end: u32) -> Range<u32> {
         let first = self.first[end as usize];
         first..first + self.count[end as usize]
     }
 
-    /// Adds a drain to others, and gives what there is too much: the drain, if one of them holds it, or those that it holds.
-    fn add(&self, to: &mut Apart, end: u32) -> Vec<u32> {
-        let span = self.of_drain(end);
-        let before = to.range(..=span.start).next_back().map(|(_, &before)| before);
-        if before.is_some_and(|before| self.of_drain(before).end >= span.end) {
-            return vec![end];
-        }
-        let mut held = Vec::new();
-        while let Some((&first, &other)) = to.range(span.clone()).next() {
-            to.remove(&first);
-            held.push(other);
-        }
-        to.insert(span.start, end);
-        held
+    /// Whether a drain is another, or holds it.
+    fn holds(&self, one: u32, other: u32) -> bool {
+        let (one, other) = (self.of_drain(one), self.of_drain(other));
+        one.start <= other.start && other.end <= one.end
     }
 }
 
-/// Where vents come together that serve drains in common. Of several that come to a node the few are put to the many, so
-/// that each drain is moved no more often than their number can be doubled.
+/// Drains none of which holds another. Most vents serve one.
+#[derive(Debug, Clone)]
+enum Apart {
+    One(u32),
+    /// By where each begins.
+    Several(BTreeMap<u32, u32>),
+}
+
+impl Apart {
+    fn len(&self) -> usize {
+        match self {
+            Self::One(_) => 1,
+            Self::Several(all) => all.len(),
+        }
+    }
+
+    /// Both together, less what there is too much. The few are put to the many, so that each drain is moved no more often than
+    /// their number can be doubled.
+    fn with(self, other: Self, spans: &Spans, too_much: &mut impl FnMut(u32)) -> Self {
+        let (many, few) = if self.len() < other.len() {
+            (other, self)
+        } else {
+            (self, other)
+        };
+        let mut all = match (many, &few) {
+            (Self::One(one), &Self::One(other)) if spans.holds(one, other) => {
+                too_much(other);
+                return Self::One(one);
+            }
+            (Self::One(one), _) => BTreeMap::from([(spans.of_drain(one).start, one)]),
+            (Self::Several(all), _) => all,
+        };
+        match few {
+            Self::One(one) => spans.add(&mut all, one, too_much),
+            Self::Several(few) => few
+                .into_values()
+                .for_each(|one| spans.add(&mut all, one, too_much)),
+        }
+        Self::Several(all)
+    }
+}
+
+impl Spans {
+    /// Adds a drain to others, unless one of them holds it, and takes those out that it holds.
+    fn add(&self, to: &mut BTreeMap<u32, u32>, end: u32, too_much: &mut impl FnMut(u32)) {
+        let span = self.of_drain(end);
+        let before = to.range(..=span.start).next_back();
+        if before.is_some_and(|(_, &before)| self.holds(before, end)) {
+            return too_much(end);
+        }
+        while let Some((&first, &held)) = to.range(span.clone()).next() {
+            to.remove(&first);
+            too_much(held);
+        }
+        to.insert(span.start, end);
+    }
+}
+
+/// Where vents come together that serve drains in common. Of what it reads only how far down vents are depended on is noted:
+/// where pipes come or go it is made anyhow.
 pub(crate) fn overlaps(measured: &Measured<'_>, served: &[u32]) -> Overlaps {
+    measured.see(Seen::Ends, NONE);
+    let state = &measured.state;
     let mut overlaps = Vec::new();
     let Some(spans) = Spans::of(measured, served) else {
         return Overlaps::default();
     };
-    let mut sets = vec![Apart::new(); measured.node_bound()];
+    let mut sets: Vec<Option<Apart>> = vec![None; measured.node_bound()];
     for node in measured.vent_order() {
         // Where a vent ends, nobody asks.
-        if measured.vent_of(node).is_none() {
+        if state.vents_from(node).is_empty() {
             continue;
         }
-        let mut all = Apart::new();
-        if let Some(end) = served_from(measured, served, node) {
-            all.insert(spans.of_drain(end).start, end);
-        }
-        for inlet in measured.inlets(node, Role::Vent) {
-            let Some(from) = measured.pipe(inlet).map(|inlet| inlet.from) else {
+        let mut all = served_from(measured, served, node).map(Apart::One);
+        for &inlet in state.inlets(node, Role::Vent) {
+            let Some(from) = state.pipes.get(inlet as usize).map(|inlet| inlet.from) else {
                 continue;
             };
-            let forks = measured.vents_from(from).nth(1).is_some();
+            let forks = state.vents_from(from).len() > 1;
             let from = &mut sets[from as usize];
-            let mut few = if forks { from.clone() } else { std::mem::take(from) };
-            if few.len() > all.len() {
-                std::mem::swap(&mut few, &mut all);
-            }
-            for end in few.into_values() {
-                let too_much = spans.add(&mut all, end);
-                overlaps.extend(too_much.into_iter().map(|drain| (node, drain)));
-            }
+            let more = if forks { from.clone() } else { from.take() };
+            all = match (all, more) {
+                (Some(all), Some(more)) => {
+                    Some(all.with(more, &spans, &mut |drain| overlaps.push((node, drain))))
+                }
+                (all, more) => all.or(more),
+            };
         }
         sets[node as usize] = all;
     }
@@ -136,10 +183,9 @@ pub(crate) fn overlaps(measured: &Measured<'_>, served: &[u32]) -> Overlaps {
     Overlaps(overlaps)
 }
 
-/// The end of the drains that a vent serves which leaves them at a node.
-pub(crate) fn served_from(measured: &Measured<'_>, served: &[u32], node: u32) -> Option<u32> {
-    measured.next(node)?;
-    measured.see(Seen::Ends, node);
+/// The end of the drains that a vent serves which leaves them at a node, without a note of it.
+fn served_from(measured: &Measured<'_>, served: &[u32], node: u32) -> Option<u32> {
+    measured.state.next(node)?;
     Some(at(served, node).unwrap_or(node))
 }
 

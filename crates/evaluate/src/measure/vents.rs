@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use crownweir_rulebook::{Size, Value};
 use crownweir_vocabulary::{FixtureType, Pattern, Role, RunKind};
 
-use super::overlaps::{Overlaps, overlaps, served_from};
+use super::overlaps::{Overlaps, overlaps};
 use super::{Class, Distance, FixtureFacts, Got, Measured, NONE, Seen, put};
 
 /// What a vent serves and how long it is.
@@ -549,7 +549,8 @@ pub(crate) fn open_area(measured: &Measured<'_>) -> u128 {
 fn connection(measured: &Measured<'_>, node: u32, kind: RunKind, served: &[u32]) -> VentFacts {
     let mut facts = VentFacts::NOTHING;
     // A wet vent's dry vent serves everything down to the last trap that depends on it.
-    let served = served_from(measured, served, node).unwrap_or(node);
+    measured.see(Seen::Ends, node);
+    let served = super::at(served, node).unwrap_or(node);
     if let Some(totals) = measured.totals_at(served) {
         facts.load = totals.own_load;
         facts.gap = totals.gap;
