@@ -238,7 +238,7 @@ fn a_loop_whose_return_rises_late() {
     let (message, advice) = unprotected(&island("41-1/2 in", ""), "sink");
     assert!(
         message.contains("reaches 5-1/2 in above the flood level rim")
-            && message.contains("6 in is the least"),
+            && message.contains("6 in above it is the least"),
         "{message}"
     );
     assert_eq!(

@@ -373,7 +373,7 @@ fn a_loop_whose_return_rises_late() {
     assert!(
         message.contains("the nearest arrangement is the vent of an island fixture")
             && message.contains("reaches 5-1/2 in above the flood level rim")
-            && message.contains("6 in is the least"),
+            && message.contains("6 in above it is the least"),
         "{message}"
     );
     assert_eq!(by_how_much, figures("5-1/2 in", "6 in"));
