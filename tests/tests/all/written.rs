@@ -377,7 +377,7 @@ fn names_are_written_as_they_are() {
     is_called(&"\u{1f6bf}".repeat(49));
 }
 
-/// Whether a fault is one that these edits can bring about: a height on no storey.
+/// Whether a fault is one that these edits can bring about: a height on no storey, or a place in plan without one.
 fn is_expected(error: &WriteError) -> bool {
     let is_expected =
         |fault: &WriteFault| matches!(fault, WriteFault::Height { .. } | WriteFault::Place { .. });

@@ -382,13 +382,14 @@ enum Unlike {
 
 impl Unlike {
     fn fault(&self, network: &Network) -> WriteFault {
+        let node = |id: NodeId| network.graph.node_weight(id);
+        let name = |id: NodeId| node(id).map_or_else(String::new, |node| node.name.to_string());
         match *self {
-            Self::Height(id) | Self::Place(id) => WriteFault::Node {
-                node: network
-                    .graph
-                    .node_weight(id)
-                    .map_or_else(String::new, |node| node.name.to_string()),
-            },
+            // It cannot be stated, and what it follows from leaves it to the order in which all is derived.
+            Self::Place(id) if node(id).is_some_and(|node| node.elevation.is_none()) => {
+                WriteFault::Place { node: name(id) }
+            }
+            Self::Height(id) | Self::Place(id) => WriteFault::Node { node: name(id) },
             Self::Length(id) | Self::Slope(id) | Self::Bearing(id) | Self::Denied(id) => WriteFault::Pipe {
                 pipe: network
                     .graph
