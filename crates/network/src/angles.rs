@@ -204,17 +204,14 @@ pub fn angle(network: &Network, node: NodeId, pipe: PipeId, outlet: PipeId) -> O
     if one[UP].abs() == 1.0 || other[UP].abs() == 1.0 {
         return Some((one[UP] * other[UP]).clamp(-1.0, 1.0).acos().to_degrees());
     }
-    let known = |way: Way| way.iter().all(|part| !part.is_nan());
-    (known(one) && known(other)).then(|| between(one, other))
+    between(one, other)
 }
 
 /// By how much the way turns from one pipe to another, wherever the two are, in degrees; east and north have to be known of
 /// pipes that are not vertical.
 #[must_use]
 pub fn turned(network: &Network, one: PipeId, other: PipeId) -> Option<f64> {
-    let (one, other) = (way_of(network, one)?, way_of(network, other)?);
-    let known = |way: Way| way.iter().all(|part| !part.is_nan());
-    (known(one) && known(other)).then(|| between(one, other))
+    between(way_of(network, one)?, way_of(network, other)?)
 }
 
 /// The place of the upward part in a direction.
@@ -236,8 +233,9 @@ pub fn way_of(network: &Network, pipe: PipeId) -> Option<Way> {
     Some([east * cosine, north * cosine, up * sine])
 }
 
-/// The angle between two ways, in degrees.
-fn between(one: Way, other: Way) -> f64 {
+/// The angle between two ways, in degrees, where both are known in plan.
+fn between(one: Way, other: Way) -> Option<f64> {
+    let known = |way: Way| way.iter().all(|part| !part.is_nan());
     let product: f64 = one.iter().zip(other).map(|(one, other)| one * other).sum();
-    product.clamp(-1.0, 1.0).acos().to_degrees()
+    (known(one) && known(other)).then(|| product.clamp(-1.0, 1.0).acos().to_degrees())
 }

@@ -84,6 +84,18 @@ pub(super) fn stated(value: Option<Value>, datum: &'static str, element: Element
     }
 }
 
+/// How far a height lies above another.
+pub(super) fn above(height: Got, other: Length) -> Got {
+    match height {
+        Got::Known(Value::Length(height)) => height
+            .checked_sub(other)
+            .map_or(Got::Missing(Gap::Overflow), |rise| {
+                Got::Known(Value::Length(rise))
+            }),
+        missing => missing,
+    }
+}
+
 pub(super) fn word(word: Option<&'static str>) -> Got {
     word.map_or(Got::Absent, |word| Got::Known(Value::Word(word)))
 }
@@ -364,13 +376,9 @@ impl Measured<'_> {
     /// Height of a node above the floor of its storey; of a fixture, that of its trap weir.
     pub(super) fn height_above_floor(&self, node: u32) -> Got {
         match (self.height_of(node), self.floor_of(node)) {
-            (Got::Known(Value::Length(height)), Some(floor)) => height
-                .checked_sub(floor)
-                .map_or(Got::Missing(Gap::Overflow), |height| {
-                    Got::Known(Value::Length(height))
-                }),
+            (height, Some(floor)) => above(height, floor),
             (Got::Known(_), None) => stated(None, "storey", Element::Node(node)),
-            (missing, _) => missing,
+            (missing, None) => missing,
         }
     }
 

@@ -10,7 +10,7 @@ use crownweir_vocabulary::{
     Direction, FittingPattern, FixtureType, Inlet, Role, RunKind, ValveKind, VentEnd,
 };
 
-use super::facts::{Element, Gap, Got, count, length, load, orientation, stated, storeys, truth, word};
+use super::facts::{Element, Got, above, count, length, load, orientation, stated, storeys, truth, word};
 use super::{Class, Distance, Measured, NONE, Seen};
 
 impl Measured<'_> {
@@ -394,14 +394,7 @@ impl Measured<'_> {
         if vent.rim == i64::MIN {
             return Got::Absent;
         }
-        match self.height_of(node) {
-            Got::Known(Value::Length(height)) => height
-                .checked_sub(Length::from_nanometres(vent.rim))
-                .map_or(Got::Missing(Gap::Overflow), |rise| {
-                    Got::Known(Value::Length(rise))
-                }),
-            missing => missing,
-        }
+        above(self.height_of(node), Length::from_nanometres(vent.rim))
     }
 
     pub(super) fn turn_fact(&self, pipe: u32, fact: Fact) -> Got {

@@ -9,7 +9,7 @@ use crownweir_vocabulary::{Role, RunKind};
 
 use super::circuits::Circuit;
 use super::drains::by_size;
-use super::facts::{Element, Gap, Got, stated};
+use super::facts::{Element, Got, above, stated};
 use super::follow::where_differ;
 use super::{Measured, NONE, Seen, put};
 
@@ -269,14 +269,7 @@ impl Measured<'_> {
         let Some(floor) = self.floor_of(yoke.joint) else {
             return stated(None, "storey", Element::Node(yoke.joint));
         };
-        match self.height_of(yoke.at) {
-            Got::Known(Value::Length(height)) => height
-                .checked_sub(floor)
-                .map_or(Got::Missing(Gap::Overflow), |rise| {
-                    Got::Known(Value::Length(rise))
-                }),
-            missing => missing,
-        }
+        above(self.height_of(yoke.at), floor)
     }
 
     /// The smaller of the stack and the vent stack that a yoke vent ties.
