@@ -85,18 +85,15 @@ fn main() -> Result<(), Box<dyn Error>> {
     let of_ipc = best(|| check(&network, &ipc))?;
     let judged = best(|| Ok::<_, Box<dyn Error>>(black_box(&measured).check()))?;
     let alone = best(|| {
-        let kept = asked.iter().filter(|asked| {
-            let rule = &three.rules[asked.rule];
-            matches!(
-                black_box(&measured).judgement(rule, asked.element),
-                Judgement::Satisfied | Judgement::NotApplicable
-            )
+        let judged = three.rules.iter().map(|rule| black_box(&measured).judgements(rule));
+        let kept = judged.flatten().filter(|(_, judgement)| {
+            matches!(judgement, Judgement::Satisfied | Judgement::NotApplicable)
         });
         let kept = kept.count();
         if kept == asked.len() - failing {
             Ok(kept)
         } else {
-            Err(format!("{kept} answered yes, one by one"))
+            Err(format!("{kept} answered yes"))
         }
     })?;
     let tables = Tables::read(RULES)?;

@@ -66,7 +66,7 @@ impl Measured<'_> {
         for subjects in SWEEPS {
             let mut by_subject: Vec<Classes<'_>> = subjects
                 .iter()
-                .map(|&subject| Classes::new(subject, rules))
+                .map(|&subject| Classes::new(subject, rules.iter().enumerate()))
                 .filter(|classes| !classes.is_empty())
                 .collect();
             let extent = subjects.first().map_or(0, |&first| self.extent(first));
@@ -283,6 +283,21 @@ impl Measured<'_> {
             of(&rule.when),
             rule.require.as_ref().map(|require| || of(require)),
         )
+    }
+
+    /// What a rule comes to on each element that it speaks of, in order: quicker than asking for one after the other.
+    #[must_use]
+    pub fn judgements(&self, rule: &Rule) -> Vec<(u32, Judgement)> {
+        let mut classes = Classes::new(rule.subject, [(0, rule)].into_iter());
+        let elements = 0..self.extent(rule.subject);
+        let elements = elements.filter(|&element| self.speaks_of(rule.subject, element));
+        let judged = elements.map(|element| {
+            let class = classes.of(self, element);
+            let rule = class.and_then(|class| class.rules.first());
+            let judgement = rule.map(|rule| rule.judgement(self, element));
+            (element, judgement.unwrap_or(Judgement::NotApplicable))
+        });
+        judged.collect()
     }
 
     /// What has to be known before a rule can be told on an element: the smallest set of gaps that would settle it.

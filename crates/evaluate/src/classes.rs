@@ -1,13 +1,14 @@
-//! Which rules can apply to which elements. Most rules speak of some kinds of pipe or fixture only and say so in their
-//! first condition: that is settled once for each kind that occurs, and not for each element.
+//! What rules come to for all elements that are alike. Most conditions speak of a kind, a size, a material or a slope, which
+//! many elements share, and most limits are looked up by these: that is settled once for each class of elements that are
+//! alike in it, and what is left is asked of each element.
 
 use crownweir_rulebook::{Check, Comparison, Condition, Fact, FactTest, Operand, Rule, Subject};
 
-use crate::evaluate::{Outcome, condition, test};
-use crate::measure::Measured;
+use crate::evaluate::{Limit, Outcome, compared, condition, operand, test};
+use crate::measure::{Got, Measured};
 use crate::report::Judgement;
 
-/// Elements of one subject that are of one kind, and the rules that may apply to them.
+/// Elements of one subject that are alike in the facts by which [`is_shared`] goes, and the rules that may apply to them.
 #[derive(Debug)]
 pub(crate) struct Class<'r> {
     /// How many there are.
@@ -42,16 +43,19 @@ impl OfClass<'_> {
 pub(crate) struct Classes<'r> {
     pub(crate) subject: Subject,
     rules: Vec<(usize, &'r Rule)>,
-    list: Vec<Option<Class<'r>>>,
+    /// By the likeness of their elements.
+    list: Vec<(u64, Class<'r>)>,
+    /// The place of the one that was asked for last: elements that are alike often follow each other.
+    last: usize,
 }
 
 impl<'r> Classes<'r> {
-    pub(crate) fn new(subject: Subject, rules: &'r [Rule]) -> Self {
-        let rules = rules.iter().enumerate();
+    pub(crate) fn new(subject: Subject, rules: impl Iterator<Item = (usize, &'r Rule)>) -> Self {
         Self {
             subject,
             rules: rules.filter(|(_, rule)| rule.subject == subject).collect(),
             list: Vec::new(),
+            last: 0,
         }
     }
 
@@ -62,64 +66,126 @@ impl<'r> Classes<'r> {
 
     /// The class of an element that the subject's rules speak of.
     pub(crate) fn of(&mut self, measured: &Measured<'_>, element: u32) -> Option<&mut Class<'r>> {
-        let kind = measured.kind(self.subject, element);
-        if self.list.len() <= kind {
-            self.list.resize_with(kind + 1, || None);
+        let likeness = measured.likeness(self.subject, element);
+        if self.list.get(self.last).is_none_or(|(own, _)| *own != likeness) {
+            self.last = match self.list.binary_search_by_key(&likeness, |(own, _)| *own) {
+                Ok(place) => place,
+                Err(place) => {
+                    self.list.insert(place, (likeness, self.class(measured, element)));
+                    place
+                }
+            };
         }
-        let (subject, rules) = (self.subject, &self.rules);
-        self.list.get_mut(kind).map(|class| {
-            class.get_or_insert_with(|| {
-                let left = |condition| Left::of(measured, subject, element, condition);
-                let (mut of_class, mut others) = (Vec::new(), Vec::new());
-                for &(number, rule) in rules {
-                    match left(&rule.when) {
-                        Left::Settled(false) => others.push(number),
-                        when => of_class.push(OfClass {
-                            number,
-                            subject,
-                            when,
-                            require: rule.require.as_ref().map(left),
-                        }),
-                    }
-                }
-                Class {
-                    elements: 0,
-                    rules: of_class,
-                    others,
-                }
-            })
-        })
+        self.list.get_mut(self.last).map(|(_, class)| class)
+    }
+
+    /// The class of an element, with no element in it yet.
+    fn class(&self, measured: &Measured<'_>, element: u32) -> Class<'r> {
+        let left = |condition| Left::of(measured, self.subject, element, condition);
+        let (mut rules, mut others) = (Vec::new(), Vec::new());
+        for &(number, rule) in &self.rules {
+            match left(&rule.when) {
+                Left::Settled(false) => others.push(number),
+                when => rules.push(OfClass {
+                    number,
+                    subject: self.subject,
+                    when,
+                    require: rule.require.as_ref().map(left),
+                }),
+            }
+        }
+        Class {
+            elements: 0,
+            rules,
+            others,
+        }
     }
 
     /// Those that occur.
     pub(crate) fn into_list(self) -> impl Iterator<Item = Class<'r>> {
-        self.list.into_iter().flatten()
+        self.list.into_iter().map(|(_, class)| class)
     }
 }
 
+/// The fewest pipes for which classes by size and material pay: making a class costs what judging several elements does.
+const LEAST_PIPES: usize = 1_000;
+
+/// The most slopes for which classes by slope pay.
+const MOST_SLOPES: usize = 16;
+
 impl Measured<'_> {
-    /// A number that elements of a subject share if the facts are alike by which [`goes_by_kind`] goes.
-    fn kind(&self, subject: Subject, element: u32) -> usize {
+    /// A number that elements of a subject share if they are alike in the facts by which [`is_shared`](Self::is_shared)
+    /// goes.
+    fn likeness(&self, subject: Subject, element: u32) -> u64 {
+        let digit = |stated: Option<u64>| stated.map_or(0, |stated| stated.saturating_add(1));
+        let mut likeness = 0_u64;
+        let mut add = |bits: u32, digit: u64| likeness = (likeness << bits) | digit;
         match subject {
             Subject::Pipe | Subject::Drain | Subject::Vent | Subject::Turn => {
-                self.pipe(element).map_or(0, |pipe| {
-                    let kind = 3 * pipe.kind as usize + pipe.vertical.map_or(2, usize::from);
-                    2 * kind + usize::from(pipe.underground)
-                })
+                if let Some(pipe) = self.pipe(element) {
+                    add(8, pipe.kind as u64);
+                    add(2, digit(pipe.vertical.map(u64::from)));
+                    add(1, u64::from(pipe.underground));
+                    if self.are_sizes_shared() {
+                        add(8, digit(pipe.material.map(|material| material as u64)));
+                        add(17, digit(pipe.size.map(|size| u64::from(size.0))));
+                    }
+                    if self.are_slopes_shared() {
+                        add(8, digit(self.slope(element).map(|_| u64::from(pipe.slope))));
+                    }
+                }
             }
-            Subject::Fixture | Subject::Trap | Subject::TrapArm => self
-                .fixture_facts(element)
-                .map_or(0, |fixture| fixture.fixture_type as usize),
-            _ => 0,
+            Subject::Fixture | Subject::Trap | Subject::TrapArm => {
+                if let Some(fixture) = self.fixture_facts(element) {
+                    add(8, fixture.fixture_type as u64);
+                    if self.are_sizes_shared() {
+                        add(17, digit(fixture.trap.map(|size| u64::from(size.0))));
+                    }
+                }
+            }
+            Subject::Fitting if self.are_sizes_shared() => {
+                add(8, digit(self.pattern_at(element).map(|pattern| pattern as u64)));
+            }
+            _ => {}
+        }
+        likeness
+    }
+
+    fn are_sizes_shared(&self) -> bool {
+        self.state.pipes.len() >= LEAST_PIPES
+    }
+
+    fn are_slopes_shared(&self) -> bool {
+        self.are_sizes_shared() && self.state.slopes.list.len() <= MOST_SLOPES
+    }
+
+    /// Whether a fact comes to the same for elements that are alike.
+    fn is_shared(&self, subject: Subject, fact: Fact) -> bool {
+        match subject {
+            Subject::Pipe | Subject::Drain | Subject::Vent | Subject::Turn => match fact {
+                Fact::PipeKind | Fact::PipeOrientation | Fact::PipeUnderground => true,
+                Fact::PipeMaterial | Fact::PipeSize => self.are_sizes_shared(),
+                Fact::PipeSlope => self.are_slopes_shared(),
+                _ => false,
+            },
+            Subject::Fixture | Subject::Trap | Subject::TrapArm => match fact {
+                Fact::FixtureKind => true,
+                Fact::TrapSize => self.are_sizes_shared(),
+                _ => false,
+            },
+            Subject::Fitting => fact == Fact::FittingShape && self.are_sizes_shared(),
+            _ => false,
         }
     }
 }
 
-/// What is left of a condition for elements of one kind, where what their kind settles is left out.
+/// What is left of a condition for elements that are alike, where what they share settles the rest.
 #[derive(Debug)]
 pub(crate) enum Left<'r> {
     /// Nothing: it holds of all of them, or of none.
     Settled(bool),
+    /// A comparison with a limit that they share.
+    Compared(Fact, Comparison, Limit),
     Whole(&'r Condition),
     All(Vec<Left<'r>>),
     Any(Vec<Left<'r>>),
@@ -127,7 +193,7 @@ pub(crate) enum Left<'r> {
 }
 
 impl<'r> Left<'r> {
-    /// Of a condition, for an element and all that are of its kind.
+    /// Of a condition, for an element and all that are like it.
     fn of(measured: &Measured<'_>, subject: Subject, element: u32, condition: &'r Condition) -> Self {
         let left = |part| Self::of(measured, subject, element, part);
         match condition {
@@ -140,14 +206,31 @@ impl<'r> Left<'r> {
                 Self::Whole(_) => Self::Whole(condition),
                 inner => Self::Not(Box::new(inner)),
             },
-            Condition::Test(one) if goes_by_kind(subject, one) => {
-                match test(measured, subject, element, one) {
-                    Outcome::Satisfied => Self::Settled(true),
-                    Outcome::Violated => Self::Settled(false),
-                    Outcome::Undetermined(_) => Self::Whole(condition),
-                }
+            Condition::Test(one) => {
+                Self::of_test(measured, subject, element, one).unwrap_or(Self::Whole(condition))
             }
-            Condition::Test(_) => Self::Whole(condition),
+        }
+    }
+
+    /// Of a comparison, where it is less than the whole. What is not known is not known of each element by itself.
+    fn of_test(measured: &Measured<'_>, subject: Subject, element: u32, one: &FactTest) -> Option<Self> {
+        // Of what is traced, no more may be read than is asked of some element.
+        if measured.trace.is_some() {
+            return None;
+        }
+        let is_shared = |fact| measured.is_shared(subject, fact);
+        match &one.check {
+            Check::Compare(_, limit) if !is_limit_shared(limit, &is_shared) => None,
+            _ if is_shared(one.fact) => match test(measured, subject, element, one) {
+                Outcome::Satisfied => Some(Self::Settled(true)),
+                Outcome::Violated => Some(Self::Settled(false)),
+                Outcome::Undetermined(_) => None,
+            },
+            Check::Compare(comparison, limit) => match operand(measured, subject, element, limit) {
+                Limit::Missing(_) => None,
+                limit => Some(Self::Compared(one.fact, *comparison, limit)),
+            },
+            _ => None,
         }
     }
 
@@ -175,11 +258,16 @@ impl<'r> Left<'r> {
         }
     }
 
-    /// What the condition comes to on an element of the kind.
+    /// What the condition comes to on an element of the class.
     fn outcome(&self, measured: &Measured<'_>, subject: Subject, element: u32) -> Outcome {
         let of = |part: &Self| part.outcome(measured, subject, element);
         match self {
             Self::Settled(holds) => Outcome::of(*holds),
+            Self::Compared(fact, comparison, limit) => match measured.fact(subject, element, *fact) {
+                Got::Known(value) => compared(value, *comparison, *limit),
+                Got::Absent => Outcome::Violated,
+                Got::Missing(gap) => Outcome::Undetermined(gap),
+            },
             Self::Whole(whole) => condition(measured, subject, element, whole),
             Self::All(parts) => Outcome::of_all(parts.iter().map(of)),
             Self::Any(parts) => Outcome::of_any(parts.iter().map(of)),
@@ -188,24 +276,13 @@ impl<'r> Left<'r> {
     }
 }
 
-/// Whether a comparison comes out alike for elements of one kind.
-fn goes_by_kind(subject: Subject, test: &FactTest) -> bool {
-    let by_kind = match test.fact {
-        Fact::PipeKind | Fact::PipeOrientation | Fact::PipeUnderground => {
-            matches!(
-                subject,
-                Subject::Pipe | Subject::Drain | Subject::Vent | Subject::Turn
-            )
-        }
-        Fact::FixtureKind => matches!(subject, Subject::Fixture | Subject::Trap | Subject::TrapArm),
-        _ => false,
-    };
-    by_kind
-        && match &test.check {
-            Check::Among { .. } => true,
-            Check::Compare(comparison, limit) => {
-                matches!((comparison, limit), (Comparison::Is, Operand::Literal(_)))
-            }
-            Check::Present(_) => false,
-        }
+/// Whether all that an operand reads is shared.
+fn is_limit_shared(operand: &Operand, is_shared: &impl Fn(Fact) -> bool) -> bool {
+    let is_part_shared = |part: &Operand| is_limit_shared(part, is_shared);
+    match operand {
+        Operand::Literal(_) => true,
+        Operand::Fact(fact) => is_shared(*fact),
+        Operand::Lookup(lookup) => lookup.keys.iter().all(is_part_shared),
+        other => other.parts().into_iter().all(is_part_shared),
+    }
 }

@@ -126,12 +126,19 @@ pub(crate) fn test(measured: &Measured<'_>, subject: Subject, element: u32, test
                 .any(|one| value.compare(*one) == Some(Ordering::Equal));
             Outcome::of(among == *wanted)
         }
-        Check::Compare(comparison, limit) => match operand(measured, subject, element, limit) {
-            Limit::Known(limit) => Outcome::of(holds(value, *comparison, limit)),
-            Limit::Unlimited => Outcome::of(matches!(comparison, Comparison::AtMost | Comparison::LessThan)),
-            Limit::Barred | Limit::Absent => Outcome::Violated,
-            Limit::Missing(gap) => Outcome::Undetermined(gap),
-        },
+        Check::Compare(comparison, limit) => {
+            compared(value, *comparison, operand(measured, subject, element, limit))
+        }
+    }
+}
+
+/// Whether a value keeps a limit.
+pub(crate) fn compared(value: Value, comparison: Comparison, limit: Limit) -> Outcome {
+    match limit {
+        Limit::Known(limit) => Outcome::of(holds(value, comparison, limit)),
+        Limit::Unlimited => Outcome::of(matches!(comparison, Comparison::AtMost | Comparison::LessThan)),
+        Limit::Barred | Limit::Absent => Outcome::Violated,
+        Limit::Missing(gap) => Outcome::Undetermined(gap),
     }
 }
 

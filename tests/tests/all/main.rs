@@ -7,6 +7,7 @@ mod audit;
 mod audit_by_enumeration;
 mod audit_of_few;
 mod changes;
+mod classes;
 mod codes;
 mod conditions;
 mod corrections;

@@ -109,7 +109,7 @@ pub struct Measured<'a> {
 #[derive(Debug, Default)]
 pub(crate) struct State {
     pub(crate) pipes: Vec<PipeFacts>,
-    slopes: Slopes,
+    pub(crate) slopes: Slopes,
     /// The pattern of the fitting at each node.
     patterns: Vec<Option<FittingPattern>>,
     /// The drain that leads away from each node.
