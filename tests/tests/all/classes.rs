@@ -45,7 +45,10 @@ fn altered(line: &str, how: usize) -> String {
         1 => line.replace("1-1/2 in", "1-1/4 in"),
         2 => line.replace("slope: 1/4 in/ft", "slope: 1/8 in/ft"),
         3 => line.replace("slope: 1/4 in/ft, path", "material: cast_iron, path"),
-        4 => line.replace("slope: 1/4 in/ft, path", "underground: true, slope: 1/4 in/ft, path"),
+        4 => line.replace(
+            "slope: 1/4 in/ft, path",
+            "underground: true, slope: 1/4 in/ft, path",
+        ),
         5 => line.replace("pattern: wye", "pattern: sanitary_tee"),
         6 => line.replace(", pattern: sanitary_tee", ""),
         _ => line.to_owned(),
@@ -84,7 +87,11 @@ fn what_a_class_settles_in_a_house_is_what_each_element_comes_to() {
     for code in CODES.iter() {
         for name in ["heron-point", "larch-terrace"] {
             let suffix = code.rules.name.split_once('-').map_or("", |(suffix, _)| suffix);
-            let suffix = if suffix == "ipc" { String::new() } else { format!("-{suffix}") };
+            let suffix = if suffix == "ipc" {
+                String::new()
+            } else {
+                format!("-{suffix}")
+            };
             let faulty = network(&network_text(&format!("{name}{suffix}-faulty.yaml")));
             assert!(compare(&faulty, &code.rules) > 0, "{name} {}", code.rules.name);
         }
