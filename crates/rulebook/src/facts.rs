@@ -401,7 +401,7 @@ facts! {
         FittingPipes "fitting.pipes" Count, "Pipes that meet at it, drains and vents.";
         FittingOpposedWaterClosets "fitting.opposed_water_closets" Count, "Water closets whose own drains enter by its branches.";
         FittingOpposedPumped "fitting.opposed_pumped" Count, "Pumped fixtures whose own drains enter by its branches.";
-        FittingClosetRun "fitting.shortest_closet_run" Length, "Shortest developed length from a water closet to it.";
+        FittingClosetRun "fitting.shortest_closet_run" Length, "Shortest developed length of the horizontal pipes from a water closet to it.";
         FittingBranchSize "fitting.largest_branch_size" Size, "Largest size among the drains that enter by its branches; absent where none does.";
         FittingRunKind "fitting.kind" Word(RunKind::NAMES), "What the run that the drain leading away belongs to is to the building; absent where only vents meet.";
         FittingRunSize "fitting.size" Size, "Size of the drain that leads away; absent where only vents meet.";

@@ -263,7 +263,7 @@ impl Oracle<'_> {
                         own.filter(|&one| self.fixture(one).is_some_and(|one| one.pumped))
                             .count(),
                     ),
-                    _ => least(own.filter(closet).map(|one| self.length(&self.way(one, node)))),
+                    _ => least(own.filter(closet).map(|one| self.lengths_lying(&self.way(one, node), false))),
                 }
             }
             Fact::FittingShape => known(self.pattern(node), |pattern| Value::Word(pattern.name())),

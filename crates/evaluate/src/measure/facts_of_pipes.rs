@@ -490,9 +490,9 @@ impl Measured<'_> {
             }
             Fact::FittingClosetRun => opposed()
                 .filter(is_closet)
-                .map(|fixture| self.distance(fixture, node))
+                .map(|fixture| self.horizontal_length(fixture, node))
                 .reduce(super::Distance::shorter)
-                .map_or(Got::Absent, |distance| length(distance, "length")),
+                .map_or(Got::Absent, |distance| length(distance, "length or slope")),
             Fact::FittingBranchSize => self
                 .inlets(node, Role::Drain)
                 .filter(|&inlet| self.pipe(inlet).is_some_and(|pipe| pipe.enters == Inlet::Branch))
