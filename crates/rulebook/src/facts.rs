@@ -431,7 +431,7 @@ facts! {
     }
     Valve {
         ValveShape "valve.kind" Word(ValveKind::NAMES), "What the valve serves.";
-        ValveHeightAboveDrain "valve.height_above_drain" Length, "Height above the horizontal drain vented.";
+        ValveHeightAboveDrain "valve.height_above_drain" Length, "Height above the horizontal drain vented; where the file does not state it, above the highest of the places where its vents leave the drains, if heights settle it.";
         ValveHeightAboveRim "valve.height_above_rim" Length, "Height above the highest flood level rim served.";
         ValveFixtures "valve.fixtures" Count, "Traps whose air comes through it.";
         ValveSameStorey "valve.same_storey" Truth, "Whether these are all on one storey.";
@@ -517,6 +517,7 @@ facts! {
         SystemKind "system.type" Word(SystemType::NAMES), "Type of system by which branches are filled and stacks divided.";
         SystemWaterClosets "system.water_closets" Count, "Water closets in the network.";
         SystemOpenVents "system.open_air_vents" Count, "Vent terminals in open air.";
+        SystemStacks "system.stacks" Count, "Stacks of the building.";
         SystemOpenStackVents "system.open_stack_vents" Count, "Stack vents and vent stacks that end in open air.";
         SystemValves "system.air_admittance_valves" Count, "Air admittance valves.";
         SystemLargestVent "system.largest_open_vent" Size, "Largest size that a vent keeps all the way from a drain to open air.";

@@ -146,7 +146,9 @@ impl Oracle<'_> {
                 None => Got::Absent,
                 Some(_) => known(own.enlarged_inside, Value::Length),
             },
-            (NodeKind::Valve(own), Fact::ValveHeightAboveDrain) => known(own.height_above_drain, Value::Length),
+            (NodeKind::Valve(own), Fact::ValveHeightAboveDrain) if own.height_above_drain.is_some() => {
+                known(own.height_above_drain, Value::Length)
+            }
             (NodeKind::Valve(own), Fact::ValveHeightAboveRim) => known(own.height_above_rim, Value::Length),
             (NodeKind::Cleanout(own), Fact::CleanoutClearance) => known(own.clearance, Value::Length),
             (NodeKind::Cleanout(own), Fact::CleanoutAccessible) => known(own.accessible, Value::Truth),
@@ -209,6 +211,7 @@ impl Oracle<'_> {
             Fact::SystemTests => count(self.network.tests().len()),
             Fact::SystemSump => truth(self.network.ends_in_sump()),
             Fact::SystemProbableFlow => return self.system_flow(),
+            Fact::SystemStacks => count(self.stacks().len()),
             Fact::SystemOpenStackVents => {
                 let mains = graph.edge_indices().filter(|&pipe| {
                     matches!(self.kind(pipe), RunKind::StackVent | RunKind::VentStack)
@@ -263,7 +266,10 @@ impl Oracle<'_> {
                         own.filter(|&one| self.fixture(one).is_some_and(|one| one.pumped))
                             .count(),
                     ),
-                    _ => least(own.filter(closet).map(|one| self.lengths_lying(&self.way(one, node), false))),
+                    _ => least(
+                        own.filter(closet)
+                            .map(|one| self.lengths_lying(&self.way(one, node), false)),
+                    ),
                 }
             }
             Fact::FittingShape => known(self.pattern(node), |pattern| Value::Word(pattern.name())),

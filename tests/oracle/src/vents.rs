@@ -523,6 +523,12 @@ impl Oracle<'_> {
                 .filter(|(node, joint)| node != joint)
         };
         Some(match fact {
+            F::ValveHeightAboveDrain => {
+                match minus(self.height(valve), most(drains.iter().map(|&node| self.height(node)))) {
+                    Got::Absent => Got::Missing,
+                    height => height,
+                }
+            }
             F::ValveFixtures => count(fixtures.len()),
             F::ValveSameStorey => match self.storeys_of(&fixtures) {
                 _ if fixtures.len() < 2 => truth(true),

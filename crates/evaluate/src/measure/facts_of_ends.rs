@@ -34,11 +34,11 @@ impl Measured<'_> {
             },
             Some(NodeKind::Valve(valve)) => match fact {
                 Fact::ValveShape => stated(valve.kind.map(|kind| Value::Word(kind.name())), "kind", here),
-                Fact::ValveHeightAboveDrain => stated(
-                    valve.height_above_drain.map(Value::Length),
-                    "height_above_drain",
-                    here,
-                ),
+                Fact::ValveHeightAboveDrain => {
+                    let height = valve.height_above_drain;
+                    let height = height.or_else(|| self.height_above_vented(node));
+                    stated(height.map(Value::Length), "height_above_drain", here)
+                }
                 Fact::ValveHeightAboveRim => stated(
                     valve.height_above_rim.map(Value::Length),
                     "height_above_rim",
@@ -57,6 +57,15 @@ impl Measured<'_> {
             Some(NodeKind::Terminal(terminal)) => self.terminal_fact(node, terminal, fact),
             _ => Got::Absent,
         }
+    }
+
+    /// How far a valve stands above the highest of the places where its vents leave the drains, where all heights are known.
+    fn height_above_vented(&self, node: u32) -> Option<Length> {
+        self.see(Seen::Valves, 0);
+        let vented = self.state.valves.get(&node)?.nodes.iter();
+        let heights: Option<Vec<Length>> = vented.map(|&vented| self.node(vented)?.elevation).collect();
+        let highest = heights?.into_iter().max()?;
+        self.node(node)?.elevation?.checked_sub(highest)
     }
 
     /// What a valve serves.
@@ -344,6 +353,7 @@ impl Measured<'_> {
             Fact::SystemLoad => totals.map_or(Got::Absent, |totals| load(totals.load, totals.gap)),
             Fact::SystemWaterClosets => totals.map_or(Got::Absent, |totals| count(totals.water_closets)),
             Fact::SystemOpenVents => count(super::index(self.nodes(super::Class::Terminal).count())),
+            Fact::SystemStacks => count(super::index(self.state.stacks.list.len())),
             Fact::SystemOpenStackVents => {
                 let mains = (0..).zip(&self.state.pipes).filter(|(_, pipe)| {
                     matches!(pipe.kind, RunKind::StackVent | RunKind::VentStack)
