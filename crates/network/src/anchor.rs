@@ -9,8 +9,8 @@ use crownweir_quantity::Length;
 use petgraph::visit::{EdgeRef, IntoEdgeReferences};
 
 use crate::elevation;
-use crate::geometry;
-use crate::model::{Network, NodeId, Pipe, PipeId};
+use crate::geometry::{self, Denied};
+use crate::model::{Network, NodeId, Pipe, PipeId, Position};
 
 /// The height of a node as an invert gives it, half the inside diameter above.
 struct Anchor {
@@ -105,8 +105,15 @@ impl Network {
             &mut network.graph,
             stated,
             self.disposal,
+            &self.storeys,
             self.notation,
-            &mut |pipe, message, help| problems.push(self.at(pipe, message).helped(help)),
+            &mut |denied, message, help| {
+                let problem = match denied {
+                    Denied::Pipe(pipe) => self.at(pipe, message),
+                    Denied::Node(node, _) => self.at_node(node, message),
+                };
+                problems.push(problem.helped(help));
+            },
         );
         network.passages.truncate(network.stated_passages);
         if let Err(message) = network.find_passages() {
@@ -121,7 +128,15 @@ impl Network {
 
     fn at(&self, pipe: PipeId, message: String) -> Diagnostic {
         let place = self.graph.edge_weight(pipe).map(|pipe| pipe.position);
-        let place = place.unwrap_or_default();
+        self.at_place(place.unwrap_or_default(), message)
+    }
+
+    fn at_node(&self, node: NodeId, message: String) -> Diagnostic {
+        let place = self.graph.node_weight(node).map(|node| node.position);
+        self.at_place(place.unwrap_or_default(), message)
+    }
+
+    fn at_place(&self, place: Position, message: String) -> Diagnostic {
         Diagnostic::at(&self.file, place.line as usize, place.column as usize, message)
     }
 

@@ -12,7 +12,7 @@ use petgraph::visit::{EdgeRef, IntoEdgeReferences};
 
 use crate::expand::{Occasion, Storeys};
 use crate::framing::Framing;
-use crate::geometry::Given;
+use crate::geometry::{Denied, Given};
 use crate::model::{
     Cleanout, Fixture, Graph, NearestOpening, Network, Node, NodeId, NodeKind, Passage, Position, Run, Site,
     StatedWay, Terminal, Test, Trap, Valve,
@@ -26,7 +26,7 @@ use crate::wire::{
     Coordinates, FixtureFile, Name, NetworkFile, OpeningFile, RunFile, SignedLength, StepFile, TrapFile,
     Units,
 };
-use crate::{geometry, structure};
+use crate::{elevation, geometry, structure};
 
 /// The format's name and version, as the first key of a file states it.
 pub(crate) const FORMAT: &str = "network/1";
@@ -54,7 +54,8 @@ impl Network {
             return problems.or(None);
         };
         let top = document.top();
-        let storeys = Storeys::read(&file.storeys, top, limits.nodes, &mut problems);
+        let notation = notation(file.units);
+        let storeys = Storeys::read(&file.storeys, top, limits.nodes, notation, &mut problems);
         let framing = Framing::read(&file.framing, top, &storeys, &mut problems);
         let mut builder = Builder {
             file: &file,
@@ -337,16 +338,33 @@ impl<'a> Builder<'a> {
                 found
             }
         };
+        let floor = storey
+            .and_then(|storey| self.storeys.list.get(storey as usize))
+            .and_then(|storey| storey.elevation);
+        let height_key = if key == "fixture" { "weir_height" } else { "height" };
         let elevation = match (position, height) {
-            (Some(position), _) => Some(position.xyz()[2]),
-            (None, Some(height)) => {
-                let floor = storey
-                    .and_then(|storey| self.storeys.list.get(storey as usize))
-                    .and_then(|storey| storey.elevation);
-                if floor.is_none() {
-                    let key = if key == "fixture" { "weir_height" } else { "height" };
+            (Some(position), height) => {
+                let placed = position.xyz()[2];
+                let stated = floor.zip(height);
+                let stated = stated.and_then(|(floor, height)| floor.checked_add(height.0));
+                if let Some(stated) = stated.filter(|&stated| elevation::differ(stated, placed)) {
+                    let message = format!(
+                        "`{text}` is placed {} above the datum, but stands {} above it by its height above the floor",
+                        placed.in_notation(self.notation()),
+                        stated.in_notation(self.notation())
+                    );
                     problems.push(
-                        at.get(key)
+                        at.get(height_key)
+                            .problem(message)
+                            .helped("correct one of the two"),
+                    );
+                }
+                Some(placed)
+            }
+            (None, Some(height)) => {
+                if floor.is_none() {
+                    problems.push(
+                        at.get(height_key)
                             .problem(
                                 "a height is measured from a floor, and the floor's elevation is not known",
                             )
@@ -509,10 +527,7 @@ impl<'a> Builder<'a> {
     }
 
     pub(crate) fn notation(&self) -> Notation {
-        match self.file.units {
-            Units::Inches => Notation::Inches,
-            Units::Millimetres => Notation::Millimetres,
-        }
+        notation(self.file.units)
     }
 
     /// What the file states in plan; nothing, at no cost, where it says nothing of it.
@@ -552,10 +567,23 @@ impl<'a> Builder<'a> {
             &mut graph,
             given.plan.clone(),
             orders.disposal,
+            &self.storeys.list,
             notation,
-            &mut |pipe, message, help| {
-                let pipe = numbering.pipes.get(pipe.index());
-                let at = pipe.and_then(|pipe| sources.pipes.get(pipe.index()));
+            &mut |denied, message, help| {
+                let at = match denied {
+                    Denied::Pipe(pipe) => {
+                        let pipe = numbering.pipes.get(pipe.index());
+                        pipe.and_then(|pipe| sources.pipes.get(pipe.index())).copied()
+                    }
+                    Denied::Node(node, keys) => {
+                        let node = numbering.nodes.get(node.index());
+                        let at = node.and_then(|node| sources.nodes.get(node.index()));
+                        at.map(|at| {
+                            let key = keys.iter().find(|key| at.has(key));
+                            key.map_or(*at, |key| at.get(key))
+                        })
+                    }
+                };
                 problems.extend(at.map(|at| at.problem(message).helped(help)));
             },
         );
@@ -625,6 +653,13 @@ fn numbered(passed: Vec<(Arc<str>, Passage)>, graph: &Graph) -> Vec<Passage> {
         Some(passage)
     });
     passages.collect()
+}
+
+fn notation(units: Units) -> Notation {
+    match units {
+        Units::Inches => Notation::Inches,
+        Units::Millimetres => Notation::Millimetres,
+    }
 }
 
 /// Whether the point of disposal is a sump.

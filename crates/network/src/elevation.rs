@@ -10,7 +10,7 @@ use petgraph::visit::EdgeRef;
 use crate::model::{Graph, Node, NodeId, Pipe, PipeId};
 
 /// Stated figures are rounded by whoever writes them; only a difference larger than this contradicts (6.35 mm).
-const ROUNDING_ALLOWANCE: Length = Length::from_nanometres(6_350_000);
+pub(crate) const ROUNDING_ALLOWANCE: Length = Length::from_nanometres(6_350_000);
 
 /// Whether two figures for the same thing are further apart than rounding explains.
 pub(crate) fn differ(one: Length, other: Length) -> bool {
@@ -132,7 +132,7 @@ pub(crate) fn fill(graph: &mut Graph, pipes: impl Iterator<Item = PipeId>) {
 }
 
 /// How far the end of a pipe stands above its start, by the heights of the two.
-fn apart(graph: &Graph, edge: PipeId) -> Option<Length> {
+pub(crate) fn apart(graph: &Graph, edge: PipeId) -> Option<Length> {
     let (from, to) = graph.edge_endpoints(edge)?;
     let height = |id| graph.node_weight(id).and_then(|node: &Node| node.elevation);
     height(to)?.checked_sub(height(from)?)
@@ -214,7 +214,7 @@ fn stands(graph: &Graph, (from, to): (NodeId, NodeId), apart: Length, notation: 
     format!("`{to}` stands {} {side} `{from}`", magnitude(apart, notation))
 }
 
-fn magnitude(length: Length, notation: Notation) -> impl std::fmt::Display {
+pub(crate) fn magnitude(length: Length, notation: Notation) -> impl std::fmt::Display {
     Length::from_nanometres(length.nanometres().saturating_abs()).in_notation(notation)
 }
 

@@ -4,8 +4,9 @@ use std::collections::HashMap;
 use std::sync::Arc;
 
 use crownweir_document::{Cursor, Diagnostics, nearest};
-use crownweir_quantity::Length;
+use crownweir_quantity::{Length, Notation};
 
+use crate::elevation::differ;
 use crate::model::Storey;
 use crate::stated::name_denied;
 use crate::wire::StoreyFile;
@@ -22,6 +23,7 @@ impl Storeys {
         file: &[StoreyFile],
         top: Cursor<'_>,
         most: usize,
+        notation: Notation,
         problems: &mut Diagnostics,
     ) -> Self {
         let mut storeys = Self::default();
@@ -54,6 +56,10 @@ impl Storeys {
                 },
             };
             if let Some(elevation) = entry.elevation {
+                let denied = storeys.floor_denied(floor, elevation.0, notation);
+                if let Some((message, help)) = denied {
+                    problems.push(at.get("elevation").problem(message).helped(help));
+                }
                 floor = Some(elevation.0);
             }
             for name in names {
@@ -80,6 +86,40 @@ impl Storeys {
             }
         }
         storeys
+    }
+
+    /// What is wrong with a floor stated at a height after the storeys so far, the last of which reaches up to `top`, and
+    /// how to mend it.
+    fn floor_denied(
+        &self,
+        top: Option<Length>,
+        stated: Length,
+        notation: Notation,
+    ) -> Option<(String, &'static str)> {
+        let last = self.list.last()?;
+        let shown = |length: Length| length.in_notation(notation);
+        if let Some(top) = top {
+            return differ(top, stated).then(|| {
+                let message = format!(
+                    "the floor is stated at {}, but `{}` below it reaches up to {} by its height",
+                    shown(stated),
+                    last.name,
+                    shown(top)
+                );
+                (
+                    message,
+                    "correct the elevation, or the height of the storey below",
+                )
+            });
+        }
+        let below = last.elevation.filter(|&below| stated < below)?;
+        let message = format!(
+            "the floor is stated at {}, but that of `{}` before it at {}",
+            shown(stated),
+            last.name,
+            shown(below)
+        );
+        Some((message, "storeys stand in the order from the lowest up"))
     }
 
     pub(crate) fn find(&self, name: &str) -> Option<u32> {

@@ -10,7 +10,8 @@ use petgraph::Direction::{Incoming, Outgoing};
 use petgraph::visit::{EdgeRef, NodeIndexable};
 
 use crate::elevation::{self, Offsets};
-use crate::model::{Graph, NodeId, Pipe, PipeId};
+use crate::heights::{Keys, Levels};
+use crate::model::{Graph, NodeId, Pipe, PipeId, Storey};
 use crate::plan::{Plan, Solver};
 use crate::structure::Numbering;
 
@@ -88,8 +89,17 @@ impl Given {
     }
 }
 
-/// Takes a pipe whose own figures deny where its ends stand: what is wrong, and how to mend it.
-pub(crate) type Deny<'d> = dyn FnMut(PipeId, String, &'static str) + 'd;
+/// Whose figures deny one another.
+#[derive(Debug, Clone, Copy)]
+pub(crate) enum Denied {
+    /// A pipe's own, or they deny where its ends stand.
+    Pipe(PipeId),
+    /// The heights of what stands at a node, stated under the first of these keys that it has.
+    Node(NodeId, Keys),
+}
+
+/// Takes what denies itself: what is wrong, and how to mend it.
+pub(crate) type Deny<'d> = dyn FnMut(Denied, String, &'static str) + 'd;
 
 const MEND_HEIGHT: &str = "correct the length, the slope, or a height";
 const MEND_ROUND: &str = "correct a length or a slope on one of the two ways between them";
@@ -100,6 +110,7 @@ pub(crate) fn derive(
     graph: &mut Graph,
     stated: Plan,
     disposal: NodeId,
+    storeys: &[Storey],
     notation: Notation,
     deny: &mut Deny<'_>,
 ) -> Plan {
@@ -112,20 +123,26 @@ pub(crate) fn derive(
             plan,
         };
         solver.solve(disposal);
-        solver.check(&mut |pipe, message| deny(pipe, message, MEND_PLACE));
+        solver.check(&mut |pipe, message| deny(Denied::Pipe(pipe), message, MEND_PLACE));
         plan = solver.plan;
     }
     let all = graph.edge_indices();
     elevation::check(graph, all, notation, &mut |pipe, message| {
-        deny(pipe, message, MEND_HEIGHT);
+        deny(Denied::Pipe(pipe), message, MEND_HEIGHT);
     });
     if graph.node_weights().any(|node| node.elevation.is_none()) {
         let offsets = Offsets::All(vec![None; graph.node_bound()]);
         let nodes = graph.node_indices();
         elevation::check_around(graph, nodes, offsets, notation, &mut |pipe, message| {
-            deny(pipe, message, MEND_ROUND);
+            deny(Denied::Pipe(pipe), message, MEND_ROUND);
         });
     }
+    let levels = Levels {
+        graph: &*graph,
+        storeys,
+        notation,
+    };
+    levels.check(graph.node_indices(), deny);
     plan
 }
 
@@ -139,7 +156,8 @@ pub(crate) struct Before {
 /// Derives anew what may follow from the figures of some pipes and nodes, in a network of which nothing is known in
 /// plan: the heights between those given, and what they settle of the pipes there. Heights spread from node to node in
 /// the order of [`elevation::settle`], and none through a given one, so that all comes out as if the whole network had
-/// been derived. Gives what was before.
+/// been derived. Gives what was before. The heights of what stands at nodes are held to one another in
+/// [`Levels::check`].
 pub(crate) fn derive_around(
     graph: &mut Graph,
     given: &Given,
@@ -194,12 +212,12 @@ pub(crate) fn derive_around(
     elevation::spread(graph, &mut waiting, &|node| region.contains(&node));
     elevation::fill(graph, pipes.iter().copied());
     elevation::check(graph, pipes.iter().copied(), notation, &mut |pipe, message| {
-        deny(pipe, message, MEND_HEIGHT);
+        deny(Denied::Pipe(pipe), message, MEND_HEIGHT);
     });
     let nodes = before.nodes.iter().map(|(node, _)| *node);
     let offsets = Offsets::Few(HashMap::new());
     elevation::check_around(graph, nodes, offsets, notation, &mut |pipe, message| {
-        deny(pipe, message, MEND_ROUND);
+        deny(Denied::Pipe(pipe), message, MEND_ROUND);
     });
     before
 }

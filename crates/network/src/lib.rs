@@ -37,6 +37,7 @@ mod elevation;
 mod expand;
 mod framing;
 mod geometry;
+mod heights;
 mod model;
 mod offset;
 mod open;

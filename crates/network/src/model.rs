@@ -20,6 +20,7 @@ use petgraph::visit::{EdgeIndexable, EdgeRef, IntoEdgeReferences};
 
 use crate::edit::Names;
 use crate::geometry::Given;
+use crate::heights::Levels;
 use crate::offset::{Line, Offset};
 use crate::order::{FlowOrder, Order};
 use crate::plan::Plan;
@@ -345,6 +346,15 @@ impl Network {
         let lower = self.top_of_members(passage)?.checked_sub(members.depth?)?;
         self.height_along(passage.pipe, passage.along?)?
             .checked_sub(lower)
+    }
+
+    /// What its heights are held to one another by.
+    pub(crate) fn levels(&self) -> Levels<'_> {
+        Levels {
+            graph: &self.graph,
+            storeys: &self.storeys,
+            notation: self.notation,
+        }
     }
 
     /// The file that the network was read from, as its reader called it.

@@ -58,6 +58,7 @@ impl Network {
             &mut graph,
             stated,
             self.disposal,
+            &self.storeys,
             self.notation,
             &mut |_, _, _| (),
         );
@@ -136,6 +137,8 @@ impl Network {
         elevation::settle(&mut self.graph);
         let all = self.graph.edge_indices();
         elevation::check(&self.graph, all, self.notation, &mut |_, _| sound = false);
+        let nodes = self.graph.node_indices();
+        self.levels().check(nodes, &mut |_, _, _| sound = false);
         sound
     }
 }

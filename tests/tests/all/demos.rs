@@ -165,7 +165,7 @@ fn every_mistake_by_en_is_found_and_nothing_else() {
         ("branch-length", "LAV-8"),
         // Four bends of 90 degrees against 270.
         ("branch-bends", "SHO-1"),
-        // 1.2 m against 1 m.
+        // 1.02 m against 1 m.
         ("branch-drop", "KS-1"),
         ("branch-slope", "passage branch"),
         // 0.7 sqrt(1.6) = 0.885 L/s against 0.8.

@@ -45,7 +45,7 @@ const GIVEN_TO: [&str; 5] = [
 const HANDED_ON: [&str; 4] = ["message", "what", "&misread", "circle("];
 
 /// Files in which messages are put together.
-const PUT_TOGETHER: [&str; 28] = [
+const PUT_TOGETHER: [&str; 29] = [
     "document/src/cursor.rs",
     "document/src/decode.rs",
     "document/src/read.rs",
@@ -54,6 +54,7 @@ const PUT_TOGETHER: [&str; 28] = [
     "network/src/expand.rs",
     "network/src/framing.rs",
     "network/src/geometry.rs",
+    "network/src/heights.rs",
     "network/src/open.rs",
     "network/src/pipes.rs",
     "network/src/plan.rs",

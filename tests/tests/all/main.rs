@@ -25,6 +25,7 @@ mod framing;
 mod fuzzed;
 mod gaps;
 mod geometry;
+mod heights;
 mod hydraulics;
 mod messages;
 mod monotony;

@@ -715,7 +715,7 @@ fn a_tower_follows_what_comes_and_goes_on_its_branches() {
         };
         let other = Pipe {
             name: format!("second arm {storey}").as_str().into(),
-            length: "20 ft".parse().ok(),
+            length: "12 ft".parse().ok(),
             enters: Inlet::Branch,
             ..pipe.clone()
         };

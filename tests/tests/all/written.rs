@@ -24,7 +24,7 @@ defaults: {material: pvc, horizontal_support_spacing: 1 m, vertical_support_spac
 storeys:
   - {storey: cellar, elevation: -2.5 m, height: 2.5 m}
   - {storey: "{number}", numbers: 1..2, height: 3 m}
-  - {storey: roof, elevation: 7 m}
+  - {storey: roof, elevation: 6 m}
   - {storey: attic}
 framing:
   - {framing: joists, kind: joist, make: sawn, depth: 286 mm, thickness: 38 mm, spacing: 406 mm, span: 3.6 m, storey: 1, top: -19 mm, bearing: false, doubled: true}
@@ -100,7 +100,7 @@ drains:
       - at: W2
 vents:
   - {size: DN 50, slope: vertical, path: [{at: B1}, {pipe: {length: 3 m}}, {terminal: {name: T, storey: roof, through: roof, height_above_roof: 300 mm, roof_use: occupied, nearest_opening: {distance: 4 m, above: -1 m}, lot_line_distance: 5 m, height_above_ground: 9 m, enlarged_to: DN 100, enlarged_inside: 300 mm}}]}
-  - {kind: stack_vent, path: [{at: W2}, {pipe: {}}, {valve: {name: AV, kind: branch, height_above_drain: 150 mm, height_above_rim: -20 mm, accessible: true, air_flow: 8 L/s, storey: 1, height: 2 m}}]}
+  - {kind: stack_vent, path: [{at: W2}, {pipe: {}}, {valve: {name: AV, kind: branch, height_above_drain: 4.6 m, height_above_rim: -20 mm, accessible: true, air_flow: 8 L/s, storey: 1, height: 2 m}}]}
   - {path: [{at: pit}, {pipe: {}}, {terminal: {name: 7, nearest_opening: none}}]}
 tests:
   - {section: "drains: all", medium: water, head: 3 m, height: 2 m, duration: 15 min}

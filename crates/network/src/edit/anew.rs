@@ -58,11 +58,12 @@ impl Network {
             &mut network.graph,
             stated,
             orders.disposal,
+            &network.storeys,
             network.notation,
-            &mut |pipe, message, help| denied.push((pipe, message, help)),
+            &mut |denier, message, help| denied.push((denier, message, help)),
         );
-        for (pipe, message, help) in denied {
-            faults.at_pipe(&network, pipe, network.problem(message).helped(help));
+        for (denier, message, help) in denied {
+            faults.at_denied(&network, denier, network.problem(message).helped(help));
         }
         if !faults.is_empty() {
             return faults.or(None);

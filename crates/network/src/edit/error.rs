@@ -5,6 +5,7 @@ use std::fmt;
 use crownweir_document::{Diagnostic, Limits};
 
 use super::Edit;
+use crate::geometry::Denied;
 use crate::model::{Network, NodeId, PipeId, Position};
 use crate::stated::one_to_a_line;
 
@@ -125,6 +126,14 @@ impl<'e> Faults<'e> {
             let of_pipe = |edit: &Edit| edit.pipe() == Some(&*pipe.name);
             let edit = self.edits.iter().rposition(of_pipe);
             self.push(edit, pipe.position, problem);
+        }
+    }
+
+    /// What denies itself.
+    pub(super) fn at_denied(&mut self, network: &Network, denied: Denied, problem: Diagnostic) {
+        match denied {
+            Denied::Pipe(pipe) => self.at_pipe(network, pipe, problem),
+            Denied::Node(node, _) => self.at_node(network, node, problem),
         }
     }
 

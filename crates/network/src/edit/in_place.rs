@@ -108,21 +108,35 @@ impl Network {
         }
         let mut whole: Option<(Graph, Plan)> = None;
         let mut before = Before::default();
+        let (notation, mut denied) = (self.notation, Vec::new());
+        let mut deny = |denier, message, help| denied.push((denier, message, help));
         if !touched.is_empty() {
-            let (notation, mut denied) = (self.notation, Vec::new());
-            let mut deny = |pipe, message, help| denied.push((pipe, message, help));
             if self.plan.is_empty() {
                 before = geometry::derive_around(&mut self.graph, &self.given, &touched, notation, &mut deny);
             } else {
                 let old = self.graph.clone();
                 self.given.strip_all(&mut self.graph);
                 let stated = self.given.plan.clone();
-                let plan = geometry::derive(&mut self.graph, stated, self.disposal, notation, &mut deny);
+                let plan = geometry::derive(
+                    &mut self.graph,
+                    stated,
+                    self.disposal,
+                    &self.storeys,
+                    notation,
+                    &mut deny,
+                );
                 whole = Some((old, std::mem::replace(&mut self.plan, plan)));
             }
-            for (pipe, message, help) in denied {
-                faults.at_pipe(self, pipe, self.problem(message).helped(help));
-            }
+        }
+        if whole.is_none() {
+            let derived = before.nodes.iter().map(|(node, _)| *node);
+            let own = log.standing.iter().copied();
+            let levels = self.levels();
+            let held = levels.held_with(touched.iter().copied().chain(derived).chain(own));
+            levels.check(held.into_iter(), &mut deny);
+        }
+        for (denier, message, help) in denied {
+            faults.at_denied(self, denier, self.problem(message).helped(help));
         }
         if !faults.is_empty() {
             self.put_back(whole, before, log);

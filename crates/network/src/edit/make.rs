@@ -17,6 +17,8 @@ pub(super) struct Log {
     pub(super) steps: Vec<Step>,
     /// Nodes whose heights, or those of their pipes' other ends, may follow otherwise.
     pub(super) around: Vec<NodeId>,
+    /// Nodes at which something else stands, or on another floor.
+    pub(super) standing: Vec<NodeId>,
 }
 
 /// A step, with what was there before it.
@@ -165,8 +167,14 @@ impl Network {
         };
         log.steps.push(Step::SetNode(id, node.clone()));
         match set {
-            NodeProperty::Stands(kind) => node.kind = as_made(kind),
-            NodeProperty::Storey(storey) => node.storey = *storey,
+            NodeProperty::Stands(kind) => {
+                node.kind = as_made(kind);
+                log.standing.push(id);
+            }
+            NodeProperty::Storey(storey) => {
+                node.storey = *storey;
+                log.standing.push(id);
+            }
             NodeProperty::Elevation(height) => {
                 node.elevation = *height;
                 let gave = note(&mut self.given.heights, id.index(), height.is_some());

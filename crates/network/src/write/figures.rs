@@ -13,7 +13,7 @@ use petgraph::visit::{EdgeIndexable, EdgeRef, IntoEdgeReferences, NodeIndexable}
 use super::error::{Faults, WriteFault};
 use super::paths::{Paths, get, set};
 use crate::elevation;
-use crate::geometry;
+use crate::geometry::{self, Denied};
 use crate::model::{Graph, Network, Node, NodeId, Pipe, PipeId, Position};
 use crate::offset::{Line, Offset};
 use crate::open::SlopeFile;
@@ -75,6 +75,12 @@ const ROUNDS: usize = 4;
 
 impl Figures {
     pub(super) fn of(network: &Network, paths: &Paths, faults: &mut Faults) -> Self {
+        let nodes = network.graph.node_indices();
+        network.levels().check(nodes, &mut |denied, _, _| {
+            if let Denied::Node(id, _) = denied {
+                faults.push(Unlike::Height(id).fault(network));
+            }
+        });
         let mut more = More::of(network);
         // Of a sound network there is always one.
         let mut reading = Reading::of(network, paths);
@@ -164,9 +170,20 @@ impl Figures {
             plan = Plan::default();
         }
         let mut unlike = Vec::new();
-        let mut deny =
-            |pipe: PipeId, _, _| unlike.extend(pipes.get(pipe.index()).copied().map(Unlike::Denied));
-        let plan = geometry::derive(read, plan, *disposal, network.notation, &mut deny);
+        let mut deny = |denied, _, _| {
+            // What stands at nodes is left out here, and heights that deny one another are told of before.
+            if let Denied::Pipe(pipe) = denied {
+                unlike.extend(pipes.get(pipe.index()).copied().map(Unlike::Denied));
+            }
+        };
+        let plan = geometry::derive(
+            read,
+            plan,
+            *disposal,
+            &network.storeys,
+            network.notation,
+            &mut deny,
+        );
         let place = |plan: &Plan, id: NodeId| plan.positions.get(id.index()).copied().unwrap_or_default();
         for (number, &id) in read.node_indices().zip(nodes.iter()) {
             let (one, other) = (read.node_weight(number), own.node_weight(id));

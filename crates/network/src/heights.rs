@@ -1,0 +1,287 @@
+//! Heights of fixtures and valves that no building can have together.
+//!
+//! It never asks what a code allows: a fixture holds no water above its rim, and a valve stands where its vent leads.
+
+use std::collections::HashSet;
+
+use crownweir_quantity::{Length, Notation, Slope};
+use crownweir_vocabulary::Role;
+use petgraph::Direction::{self, Incoming, Outgoing};
+use petgraph::visit::EdgeRef;
+
+use crate::elevation::{self, ROUNDING_ALLOWANCE};
+use crate::geometry::{Denied, Deny};
+use crate::model::{Fixture, Graph, Node, NodeId, NodeKind, PipeId, Storey, Valve};
+
+/// Heights of valves are measured from the axis, the top or the bottom of a drain, to the end of a vent or to where the
+/// valve takes in air: only a difference larger than what lies between contradicts (100 mm).
+const VALVE_ALLOWANCE: Length = Length::from_nanometres(100_000_000);
+
+/// Under which keys what stands at a node may state a height.
+pub(crate) type Keys = &'static [&'static str];
+
+const OF_FIXTURE: Keys = &["weir_height", "rim_height"];
+const ABOVE_DRAIN: Keys = &["height_above_drain"];
+const ABOVE_RIM: Keys = &["height_above_rim"];
+
+const MEND_RIM: &str = "correct the height of the weir or of the rim";
+const MEND_OUTLET: &str = "correct the drop, or the height of the weir or of the rim";
+const MEND_BY_VENT: &str =
+    "correct one of the two: the height as stated, or the vent's lengths, slopes and heights";
+const MEND_ONE: &str = "correct one of the two";
+
+/// What heights are told by.
+#[derive(Clone, Copy)]
+pub(crate) struct Levels<'n> {
+    pub(crate) graph: &'n Graph,
+    pub(crate) storeys: &'n [Storey],
+    pub(crate) notation: Notation,
+}
+
+impl<'n> Levels<'n> {
+    /// Tells of those of some nodes whose heights deny one another.
+    pub(crate) fn check(self, nodes: impl Iterator<Item = NodeId>, deny: &mut Deny<'_>) {
+        for id in nodes {
+            let Some(node) = self.graph.node_weight(id) else {
+                continue;
+            };
+            match &node.kind {
+                NodeKind::Fixture(fixture) => self.check_fixture(id, node, fixture, deny),
+                NodeKind::Valve(valve) => self.check_valve(id, node, valve, deny),
+                _ => {}
+            }
+        }
+    }
+
+    /// A fixture's outlet, and the weir at or below it, lie under the rim over which its water would run.
+    fn check_fixture(self, id: NodeId, node: &Node, fixture: &Fixture, deny: &mut Deny<'_>) {
+        let weir = node.elevation.zip(self.floor(node));
+        let weir = weir.and_then(|(weir, floor)| weir.checked_sub(floor));
+        let Some((weir, rim)) = weir.zip(fixture.rim_height) else {
+            return;
+        };
+        if exceeds(weir, rim, ROUNDING_ALLOWANCE) {
+            let message = format!(
+                "the trap weir of `{}` stands {} above the floor, but its rim only {}",
+                node.name,
+                self.shown(weir),
+                self.shown(rim)
+            );
+            deny(Denied::Node(id, OF_FIXTURE), message, MEND_RIM);
+            return;
+        }
+        let drop = fixture.trap.outlet_drop;
+        if let Some((drop, outlet)) = drop.and_then(|drop| Some((drop, weir.checked_add(drop)?)))
+            && exceeds(outlet, rim, ROUNDING_ALLOWANCE)
+        {
+            let message = format!(
+                "the outlet of `{}` stands {} above the floor, {} above its trap weir, but its rim only {}",
+                node.name,
+                self.shown(outlet),
+                self.shown(drop),
+                self.shown(rim)
+            );
+            deny(Denied::Node(id, OF_FIXTURE), message, MEND_OUTLET);
+        }
+    }
+
+    fn check_valve(self, id: NodeId, node: &Node, valve: &Valve, deny: &mut Deny<'_>) {
+        let (above_drain, above_rim) = (valve.height_above_drain, valve.height_above_rim);
+        // What a fixture holds runs down to the drain.
+        if let Some((drain, rim)) = above_drain.zip(above_rim)
+            && exceeds(rim, drain, ROUNDING_ALLOWANCE)
+        {
+            let message = format!(
+                "`{}` is stated {} above the rim of the highest fixture that it serves, but only {} above the drain \
+                 that it vents, which lies lower",
+                node.name,
+                self.shown(rim),
+                self.shown(drain)
+            );
+            deny(Denied::Node(id, ABOVE_DRAIN), message, MEND_ONE);
+            return;
+        }
+        if above_drain.is_none() && above_rim.is_none() {
+            return;
+        }
+        let Some((base, rise)) = self.vent_of(id) else {
+            return;
+        };
+        if let Some((stated, rise)) = above_drain.zip(rise)
+            && let Some(other) = self.other_than(stated, base, rise)
+        {
+            let message = format!(
+                "`{}` is stated {} above the drain that it vents, but stands {} above it by its vent",
+                node.name,
+                self.shown(stated),
+                self.shown(other)
+            );
+            deny(Denied::Node(id, ABOVE_DRAIN), message, MEND_BY_VENT);
+        }
+        if let Some((stated, height)) = above_rim.zip(node.elevation)
+            && let Some((served, above)) = self.higher_rim(stated, base, height)
+        {
+            let side = if above < Length::ZERO { "below" } else { "above" };
+            let message = format!(
+                "`{}` is stated {} above the rim of the highest fixture that it serves, but stands {} {side} that of \
+                 `{}` by its vent",
+                node.name,
+                self.shown(stated),
+                elevation::magnitude(above, self.notation),
+                served.name
+            );
+            deny(Denied::Node(id, ABOVE_RIM), message, MEND_BY_VENT);
+        }
+    }
+
+    /// The node of the drains from which a vent leads to a valve that no other joins, and how far the valve stands above
+    /// it, where that is known.
+    fn vent_of(self, valve: NodeId) -> Option<(NodeId, Option<Length>)> {
+        let (mut at, mut sum) = (valve, Some(Length::ZERO));
+        // An edit may have closed a way round, which is told of later.
+        for _ in 0..=self.graph.edge_count() {
+            if self.touches(at, Role::Drain) {
+                let height = |id: NodeId| self.graph.node_weight(id)?.elevation;
+                let known = height(valve).zip(height(at));
+                let apart = known.and_then(|(valve, base)| valve.checked_sub(base));
+                return Some((at, apart.or(sum)));
+            }
+            let (from, vent) = self.only(at, Incoming, Role::Vent)?;
+            sum = sum
+                .zip(elevation::rise(self.graph, vent))
+                .and_then(|(sum, rise)| sum.checked_add(rise));
+            at = from;
+        }
+        None
+    }
+
+    /// How far a valve stands above the drain that its vent leads from, where that is not what is stated. By its end the
+    /// vent leads to a `rise` above that drain; what comes down to there lies higher, what goes down from there lower, and
+    /// of which of them the author speaks is not known.
+    fn other_than(self, stated: Length, base: NodeId, rise: Length) -> Option<Length> {
+        let mut top = Some(Length::ZERO);
+        for edge in self.graph.edges_directed(base, Incoming) {
+            let drain = edge.weight();
+            if drain.role != Role::Drain {
+                continue;
+            }
+            let level = drain.slope.is_some_and(|slope| !slope.is_vertical());
+            let apart = elevation::apart(self.graph, edge.id()).or(elevation::rise(self.graph, edge.id()));
+            let start = apart
+                .filter(|_| level)
+                .and_then(|apart| Length::ZERO.checked_sub(apart));
+            top = top.zip(start).map(|(top, start)| top.max(start));
+        }
+        let least = top.and_then(|top| rise.checked_sub(top));
+        if let Some(least) = least.filter(|&least| exceeds(least, stated, VALVE_ALLOWANCE)) {
+            return Some(least);
+        }
+        let goes_down = self.graph.edges_directed(base, Outgoing).any(|edge| {
+            edge.weight().role == Role::Drain && edge.weight().slope.is_none_or(Slope::is_vertical)
+        });
+        (!goes_down && exceeds(stated, rise, VALVE_ALLOWANCE)).then_some(rise)
+    }
+
+    /// A fixture whose drain leads past no other to where a valve's vent begins, and how far the valve stands above its
+    /// rim, where that is less than it is stated to stand above the highest.
+    fn higher_rim(self, stated: Length, base: NodeId, valve: Length) -> Option<(&'n Node, Length)> {
+        // Of several vents another may be the one that serves it.
+        self.only(base, Outgoing, Role::Vent)?;
+        let mut drains: Vec<NodeId> = self.leading_to(base).collect();
+        let mut left = self.graph.edge_count();
+        while let Some(id) = drains.pop() {
+            let node = self.graph.node_weight(id)?;
+            if let NodeKind::Fixture(fixture) = &node.kind {
+                let rim = self.floor(node).zip(fixture.rim_height);
+                let rim = rim.and_then(|(floor, rim)| floor.checked_add(rim));
+                if let Some(above) = rim.and_then(|rim| valve.checked_sub(rim))
+                    && exceeds(stated, above, VALVE_ALLOWANCE)
+                {
+                    return Some((node, above));
+                }
+            } else if left > 0 && self.passes_on(id) {
+                left -= 1;
+                drains.extend(self.leading_to(id));
+            }
+        }
+        None
+    }
+
+    /// The nodes whose drains lead to a node.
+    fn leading_to(self, id: NodeId) -> impl Iterator<Item = NodeId> + 'n {
+        let edges = self.graph.edges_directed(id, Incoming);
+        edges
+            .filter(|edge| edge.weight().role == Role::Drain)
+            .map(|edge| edge.source())
+    }
+
+    /// Whether a drain goes on there, and no other joins it and no vent leaves it.
+    fn passes_on(self, id: NodeId) -> bool {
+        !self.touches(id, Role::Vent) && self.only(id, Incoming, Role::Drain).is_some()
+    }
+
+    fn touches(self, id: NodeId, role: Role) -> bool {
+        [Incoming, Outgoing].into_iter().any(|direction| {
+            let mut edges = self.graph.edges_directed(id, direction);
+            edges.any(|edge| edge.weight().role == role)
+        })
+    }
+
+    /// The one pipe of its role in that direction from a node, and the node at its other end.
+    fn only(self, id: NodeId, direction: Direction, role: Role) -> Option<(NodeId, PipeId)> {
+        let edges = self.graph.edges_directed(id, direction);
+        let mut edges = edges.filter(|edge| edge.weight().role == role);
+        match (edges.next(), edges.next()) {
+            (Some(edge), None) => {
+                let other = if direction == Incoming {
+                    edge.source()
+                } else {
+                    edge.target()
+                };
+                Some((other, edge.id()))
+            }
+            _ => None,
+        }
+    }
+
+    /// Some nodes, and those whose heights hang together with theirs: valves up the vents from them, or from where their
+    /// drains first come to a vent.
+    pub(crate) fn held_with(self, nodes: impl Iterator<Item = NodeId>) -> Vec<NodeId> {
+        let mut list: Vec<NodeId> = nodes.collect();
+        list.sort_unstable();
+        list.dedup();
+        let mut met: HashSet<NodeId> = list.iter().copied().collect();
+        let own = list.len();
+        let mut next = 0;
+        while let Some(&id) = list.get(next) {
+            let follows_drains = next < own || self.passes_on(id);
+            next += 1;
+            for edge in self.graph.edges_directed(id, Outgoing) {
+                let other = edge.target();
+                let follows = match edge.weight().role {
+                    Role::Drain => follows_drains,
+                    _ => self.only(other, Incoming, Role::Vent).is_some(),
+                };
+                if follows && met.insert(other) {
+                    list.push(other);
+                }
+            }
+        }
+        list
+    }
+
+    fn floor(self, node: &Node) -> Option<Length> {
+        let storey = self.storeys.get(node.storey? as usize)?;
+        storey.elevation
+    }
+
+    fn shown(self, length: Length) -> impl std::fmt::Display {
+        length.in_notation(self.notation)
+    }
+}
+
+/// Whether one height is above another by more than is allowed for.
+fn exceeds(one: Length, other: Length, allowance: Length) -> bool {
+    let above = i128::from(one.nanometres()) - i128::from(other.nanometres());
+    above > i128::from(allowance.nanometres())
+}
