@@ -63,8 +63,8 @@ fn mistakes_in_the_dwelling_are_found_and_nothing_else() {
         ("trap-arm-length", "tub"),
         ("trap-and-arm", "basin"),
         // The whole wet vent of 6 dfu with its closet hangs on both pipes.
-        ("vent-size", "basin vent"),
-        ("vent-size", "level vent"),
+        ("closet-vent-size", "basin vent"),
+        ("closet-vent-size", "level vent"),
         // 800 mm, and 30 in are 762.
         ("standpipe-height", "washer"),
         // At 1:96 the sewer has to be of 4 in, and the only vent is of 3.
