@@ -434,7 +434,10 @@ impl Measured<'_> {
     }
 
     pub(crate) fn leave_open(&self, finding: &mut Finding, gaps: Vec<Gap>) {
-        finding.missing = gaps.into_iter().map(|gap| show::gap(self, gap)).collect();
+        let told = gaps
+            .iter()
+            .filter(|gap| !gaps.iter().any(|other| gap.is_part_of(*other)));
+        finding.missing = told.map(|&gap| show::gap(self, gap)).collect();
         finding.message = format!("cannot be told: {} needed", finding.needed().join(" and "));
     }
 

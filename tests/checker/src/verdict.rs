@@ -350,13 +350,26 @@ impl<'w> Walk<'w> {
     /// The data that are missing, in the order in which a claim has them.
     fn leave_open(&self, own: &mut Json, gaps: &BTreeSet<String>) {
         let claimed: Vec<&str> = list(&self.claim["missing"]).iter().map(text).collect();
+        let is_told = |gap: &&String| !gaps.iter().any(|of| is_part(gap, of));
+        let gaps: BTreeSet<&str> = gaps.iter().filter(is_told).map(String::as_str).collect();
         // Two data that go by the same words are missing twice.
-        let is_all =
-            gaps.iter().map(String::as_str).collect::<BTreeSet<_>>() == claimed.iter().copied().collect();
+        let is_all = gaps == claimed.iter().copied().collect();
         own["verdict"] = "undetermined".into();
         own["missing"] = if is_all { json!(claimed) } else { json!(gaps) };
         own["message"] = format!("cannot be told: {} needed", claimed.join(" and ")).into();
     }
+}
+
+/// Whether a datum goes without saying where another is missing: the `length` of a drain beside its `length and slope`.
+fn is_part(gap: &str, of: &str) -> bool {
+    fn datum(gap: &str) -> Option<(&str, &str)> {
+        gap.strip_prefix('`')?.split_once('`')
+    }
+    datum(gap)
+        .zip(datum(of))
+        .is_some_and(|((part, one), (whole, other))| {
+            one == other && part != whole && whole.split(" and ").any(|datum| datum == part)
+        })
 }
 
 /// A finding of which nothing is said yet.

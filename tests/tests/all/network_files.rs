@@ -325,6 +325,22 @@ fn missing_data_leaves_rules_open_and_never_passes_them() {
 }
 
 #[test]
+fn of_length_and_slope_the_one_is_asked_for_that_is_not_stated() {
+    let arm = |states: &str| {
+        let text = format!(
+            "crownweir: network/1\nname: arm\nsite: {{occupancy: private}}\ndrains: [{{size: 1-1/4 in, path: [{{fixture: {{name: basin, type: lavatory, trap: {{size: 1-1/4 in}}}}}}, {{pipe: {{name: arm{states}}}}}, {{fitting: {{name: T}}}}, {{pipe: {{length: 3 ft, slope: vertical}}}}, {{disposal: {{name: sewer}}}}]}}]\nvents: [{{size: 1-1/4 in, slope: vertical, path: [{{at: T}}, {{pipe: {{length: 9 ft}}}}, {{terminal: {{name: roof}}}}]}}]\n"
+        );
+        let report = checked(&text);
+        let fall = report.findings.iter().find(|one| one.rule == "trap-arm-fall");
+        fall.map(|one| one.needed()).unwrap_or_default()
+    };
+    assert_eq!(arm(", slope: 1/4 in/ft"), ["`length` of drain `arm`"]);
+    assert_eq!(arm(", length: 2 ft"), ["`slope` of drain `arm`"]);
+    assert_eq!(arm(""), ["`length and slope` of drain `arm`"]);
+    assert!(arm(", length: 2 ft, slope: 1/4 in/ft").is_empty());
+}
+
+#[test]
 fn what_holds_in_any_case_needs_no_datum() {
     let text = network_text("larch-terrace.yaml").replace(", winter_design_temperature: -10 C", "");
     // A 3 in terminal is large enough in any climate; a 2 in one only in a mild climate.

@@ -171,7 +171,7 @@ impl Measured<'_> {
         let after = self.pipe(first).map_or(trap, |first| first.to);
         match fact {
             Fact::TrapBranchLength => length(self.below(trap).length, "length"),
-            Fact::TrapBranchDrop => length(self.below(after).drop, "length or slope"),
+            Fact::TrapBranchDrop => self.by_fall(self.below(after).drop),
             Fact::TrapBranchTurn => {
                 let second = self.branch_from(after).and_then(|second| self.pipe(second));
                 let below = second.map_or(Below::ZERO, |second| self.below(second.to));

@@ -60,6 +60,22 @@ pub enum Gap {
     Overflow,
 }
 
+impl Gap {
+    /// Whether another tells of the same element that this is missing, and more.
+    pub(crate) fn is_part_of(self, other: Self) -> bool {
+        match (self, other) {
+            (
+                Self::NotStated { datum, element },
+                Self::NotStated {
+                    datum: more,
+                    element: of,
+                },
+            ) => element == of && datum != more && more.split(" and ").any(|part| part == datum),
+            _ => false,
+        }
+    }
+}
+
 /// The rule set does not say what a sharp turn is. It loads so as long as none of its rules asks.
 pub(super) const NO_SHARP_TURN: Gap = Gap::NotInRuleSet {
     datum: "the definition of `sharp_turn`",
@@ -216,6 +232,18 @@ impl Measured<'_> {
         stated(size, "size", Element::Pipe(pipe))
     }
 
+    /// A length for which the fall of each pipe has to be known, or what is missing for that of the first whose is not.
+    pub(super) fn by_fall(&self, distance: Distance) -> Got {
+        let lacking = distance.gap().and_then(|pipe| self.pipe(pipe));
+        let knows = lacking.map(|pipe| (pipe.length.gap().is_none(), pipe.slope != NONE));
+        let datum = match knows {
+            Some((true, false)) => "slope",
+            Some((false, true)) => "length",
+            _ => "length and slope",
+        };
+        length(distance, datum)
+    }
+
     /// The height of a node above the datum; of a fixture, that of its trap weir.
     pub(super) fn height_of(&self, node: u32) -> Got {
         let height = self.node(node).and_then(|node| node.elevation);
@@ -297,7 +325,7 @@ impl Measured<'_> {
             Fact::FixtureCompartments => count(fixture.compartments),
             Fact::FixtureAcidWaste => truth(fixture.acid_waste),
             Fact::FixtureDrainLength => length(self.distance(node, self.own_drain_end(node)), "length"),
-            Fact::FixtureDrainFall => length(self.fall(node, self.own_drain_end(node)), "length or slope"),
+            Fact::FixtureDrainFall => self.by_fall(self.fall(node, self.own_drain_end(node))),
             Fact::FixtureAlike => self.alike_on_branch(node),
             Fact::FixturePumped => truth(fixture.pumped),
             Fact::FixtureStandpipeHeight => stated(

@@ -146,7 +146,7 @@ impl Measured<'_> {
             Fact::DrainIsCombination => truth(self.state.relied.is_combination(self, pipe)),
             Fact::DrainCleanoutDistance => {
                 let above = self.cleanout_run(facts.from);
-                length(above.plus(facts.length), "length or slope")
+                self.by_fall(above.plus(facts.length))
             }
             Fact::DrainBaseDistance => self
                 .base_distance(pipe)
@@ -210,7 +210,7 @@ impl Measured<'_> {
                 .map_or(Got::Absent, |distance| length(distance, "length")),
             Fact::VentHorizontalLength => self
                 .vent_horizontal_length(pipe)
-                .map_or(Got::Absent, |distance| length(distance, "length or slope")),
+                .map_or(Got::Absent, |distance| self.by_fall(distance)),
             Fact::VentLengthToAir => self
                 .vent_length_to_air(pipe)
                 .map_or(Got::Absent, |distance| length(distance, "length")),
@@ -492,7 +492,7 @@ impl Measured<'_> {
                 .filter(is_closet)
                 .map(|fixture| self.horizontal_length(fixture, node))
                 .reduce(super::Distance::shorter)
-                .map_or(Got::Absent, |distance| length(distance, "length or slope")),
+                .map_or(Got::Absent, |distance| self.by_fall(distance)),
             Fact::FittingBranchSize => self
                 .inlets(node, Role::Drain)
                 .filter(|&inlet| self.pipe(inlet).is_some_and(|pipe| pipe.enters == Inlet::Branch))

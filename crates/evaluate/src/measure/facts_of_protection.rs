@@ -23,7 +23,7 @@ impl Measured<'_> {
                 }
                 self.with_outlet_pipe(node, arm)
             }
-            Fact::TrapArmFall => length(self.fall(node, supply.connection), "length or slope"),
+            Fact::TrapArmFall => self.by_fall(self.fall(node, supply.connection)),
             Fact::TrapArmSteepest | Fact::TrapArmGentlest | Fact::TrapArmSize | Fact::TrapArmSmallest => {
                 let Some(line) = self.state.ways.to_air(self, node) else {
                     return Got::Absent;
@@ -39,10 +39,7 @@ impl Measured<'_> {
                 (bends, 0) => count(bends),
                 _ => stated(None, "pattern of each fitting on its drain", Element::Node(node)),
             },
-            Fact::TrapArmDrop => length(
-                self.state.ways.drop(self, node, supply.connection),
-                "length or slope",
-            ),
+            Fact::TrapArmDrop => self.by_fall(self.state.ways.drop(self, node, supply.connection)),
             Fact::TrapArmTurn => angle(self.bends(node, supply.connection)),
             Fact::TrapArmHorizontalTurn => {
                 let last = self.pipe(supply.arrival).map_or(node, |arrival| arrival.from);
@@ -52,9 +49,7 @@ impl Measured<'_> {
             Fact::TrapArmOnwardSize => self
                 .next(supply.connection)
                 .map_or(Got::Absent, |pipe| self.size_of(pipe)),
-            Fact::TrapArmHorizontalLength => {
-                length(self.horizontal_length(node, supply.connection), "length or slope")
-            }
+            Fact::TrapArmHorizontalLength => self.by_fall(self.horizontal_length(node, supply.connection)),
             Fact::TrapArmEndsAtDryVent => truth(supply.dry_vent == supply.connection),
             _ => Got::Absent,
         }

@@ -413,7 +413,12 @@ impl Measured<'_> {
                 self.see(Seen::VerticalBelow, drain);
                 let parts = self.runs([]).vertical.get(drain as usize);
                 let whole = parts.map_or(pipe.length, |(above, below)| above.plus(*below));
-                length(whole, "length, slope or size")
+                let datum = match whole.gap().and_then(|gap| self.pipe(gap)) {
+                    Some(lacking) if lacking.length.gap().is_some() => "length",
+                    Some(lacking) if lacking.vertical.is_none() => "slope",
+                    _ => "size",
+                };
+                length(whole, datum)
             }
             Fact::DrainHorizontalRun if !vertical && self.begins(drain, pipe) => {
                 let below = self.runs_ahead([pipe.from]).below.get(from).copied();
