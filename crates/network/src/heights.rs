@@ -2,7 +2,7 @@
 //!
 //! It never asks what a code allows: a fixture holds no water above its rim, and a valve stands where its vent leads.
 
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 
 use crownweir_quantity::{Length, Notation, Slope};
 use crownweir_vocabulary::Role;
@@ -30,6 +30,31 @@ const MEND_BY_VENT: &str =
     "correct one of the two: the height as stated, or the vent's lengths, slopes and heights";
 const MEND_ONE: &str = "correct one of the two";
 
+/// What has been found out of nodes that vents lead from: nothing where there is no drain.
+type Bases = HashMap<NodeId, Option<Base>>;
+
+/// The drains at a node that a vent leads from.
+#[derive(Clone, Copy)]
+struct Base {
+    /// How far above the node the highest of the drains begins that come to it, where all are known and lie level.
+    top: Option<Length>,
+    /// Whether a drain goes down from there plumb, or may do so.
+    goes_down: bool,
+}
+
+impl Base {
+    /// How far a valve stands above the drain that its vent leads from, where that is not what is stated. By its end the
+    /// vent leads to a `rise` above that drain; what comes down to there lies higher, what goes down from there lower, and
+    /// of which of them the author speaks is not known.
+    fn other_than(self, stated: Length, rise: Length) -> Option<Length> {
+        let least = self.top.and_then(|top| rise.checked_sub(top));
+        if let Some(least) = least.filter(|&least| exceeds(least, stated, VALVE_ALLOWANCE)) {
+            return Some(least);
+        }
+        (!self.goes_down && exceeds(stated, rise, VALVE_ALLOWANCE)).then_some(rise)
+    }
+}
+
 /// What heights are told by.
 #[derive(Clone, Copy)]
 pub(crate) struct Levels<'n> {
@@ -41,13 +66,14 @@ pub(crate) struct Levels<'n> {
 impl<'n> Levels<'n> {
     /// Tells of those of some nodes whose heights deny one another.
     pub(crate) fn check(self, nodes: impl Iterator<Item = NodeId>, deny: &mut Deny<'_>) {
+        let mut bases = Bases::new();
         for id in nodes {
             let Some(node) = self.graph.node_weight(id) else {
                 continue;
             };
             match &node.kind {
                 NodeKind::Fixture(fixture) => self.check_fixture(id, node, fixture, deny),
-                NodeKind::Valve(valve) => self.check_valve(id, node, valve, deny),
+                NodeKind::Valve(valve) => self.check_valve(id, node, valve, &mut bases, deny),
                 _ => {}
             }
         }
@@ -85,7 +111,7 @@ impl<'n> Levels<'n> {
         }
     }
 
-    fn check_valve(self, id: NodeId, node: &Node, valve: &Valve, deny: &mut Deny<'_>) {
+    fn check_valve(self, id: NodeId, node: &Node, valve: &Valve, bases: &mut Bases, deny: &mut Deny<'_>) {
         let (above_drain, above_rim) = (valve.height_above_drain, valve.height_above_rim);
         // What a fixture holds runs down to the drain.
         if let Some((drain, rim)) = above_drain.zip(above_rim)
@@ -104,11 +130,11 @@ impl<'n> Levels<'n> {
         if above_drain.is_none() && above_rim.is_none() {
             return;
         }
-        let Some((base, rise)) = self.vent_of(id) else {
+        let Some((foot, base, rise)) = self.vent_of(id, bases) else {
             return;
         };
         if let Some((stated, rise)) = above_drain.zip(rise)
-            && let Some(other) = self.other_than(stated, base, rise)
+            && let Some(other) = base.other_than(stated, rise)
         {
             let message = format!(
                 "`{}` is stated {} above the drain that it vents, but stands {} above it by its vent",
@@ -119,7 +145,7 @@ impl<'n> Levels<'n> {
             deny(Denied::Node(id, ABOVE_DRAIN), message, MEND_BY_VENT);
         }
         if let Some((stated, height)) = above_rim.zip(node.elevation)
-            && let Some((served, above)) = self.higher_rim(stated, base, height)
+            && let Some((served, above)) = self.higher_rim(stated, foot, height)
         {
             let side = if above < Length::ZERO { "below" } else { "above" };
             let message = format!(
@@ -134,17 +160,21 @@ impl<'n> Levels<'n> {
         }
     }
 
-    /// The node of the drains from which a vent leads to a valve that no other joins, and how far the valve stands above
-    /// it, where that is known.
-    fn vent_of(self, valve: NodeId) -> Option<(NodeId, Option<Length>)> {
+    /// The node of the drains from which a vent leads to a valve that no other joins or leaves, and how far the valve
+    /// stands above it, where that is known.
+    fn vent_of(self, valve: NodeId, bases: &mut Bases) -> Option<(NodeId, Base, Option<Length>)> {
         let (mut at, mut sum) = (valve, Some(Length::ZERO));
         // An edit may have closed a way round, which is told of later.
         for _ in 0..=self.graph.edge_count() {
-            if self.touches(at, Role::Drain) {
+            if let Some(base) = *bases.entry(at).or_insert_with(|| self.base(at)) {
                 let height = |id: NodeId| self.graph.node_weight(id)?.elevation;
                 let known = height(valve).zip(height(at));
                 let apart = known.and_then(|(valve, base)| valve.checked_sub(base));
-                return Some((at, apart.or(sum)));
+                return Some((at, base, apart.or(sum)));
+            }
+            // A vent that divides is told of later.
+            if at != valve {
+                self.only(at, Outgoing, Role::Vent)?;
             }
             let (from, vent) = self.only(at, Incoming, Role::Vent)?;
             sum = sum
@@ -155,31 +185,26 @@ impl<'n> Levels<'n> {
         None
     }
 
-    /// How far a valve stands above the drain that its vent leads from, where that is not what is stated. By its end the
-    /// vent leads to a `rise` above that drain; what comes down to there lies higher, what goes down from there lower, and
-    /// of which of them the author speaks is not known.
-    fn other_than(self, stated: Length, base: NodeId, rise: Length) -> Option<Length> {
+    /// What the drains at a node are to the vents that leave it; nothing where there are none.
+    fn base(self, id: NodeId) -> Option<Base> {
+        if !self.touches(id, Role::Drain) {
+            return None;
+        }
+        let drains = |direction| {
+            let edges = self.graph.edges_directed(id, direction);
+            edges.filter(|edge| edge.weight().role == Role::Drain)
+        };
         let mut top = Some(Length::ZERO);
-        for edge in self.graph.edges_directed(base, Incoming) {
-            let drain = edge.weight();
-            if drain.role != Role::Drain {
-                continue;
-            }
-            let level = drain.slope.is_some_and(|slope| !slope.is_vertical());
+        for edge in drains(Incoming) {
+            let level = edge.weight().slope.is_some_and(|slope| !slope.is_vertical());
             let apart = elevation::apart(self.graph, edge.id()).or(elevation::rise(self.graph, edge.id()));
             let start = apart
                 .filter(|_| level)
                 .and_then(|apart| Length::ZERO.checked_sub(apart));
             top = top.zip(start).map(|(top, start)| top.max(start));
         }
-        let least = top.and_then(|top| rise.checked_sub(top));
-        if let Some(least) = least.filter(|&least| exceeds(least, stated, VALVE_ALLOWANCE)) {
-            return Some(least);
-        }
-        let goes_down = self.graph.edges_directed(base, Outgoing).any(|edge| {
-            edge.weight().role == Role::Drain && edge.weight().slope.is_none_or(Slope::is_vertical)
-        });
-        (!goes_down && exceeds(stated, rise, VALVE_ALLOWANCE)).then_some(rise)
+        let goes_down = drains(Outgoing).any(|edge| edge.weight().slope.is_none_or(Slope::is_vertical));
+        Some(Base { top, goes_down })
     }
 
     /// A fixture whose drain leads past no other to where a valve's vent begins, and how far the valve stands above its
