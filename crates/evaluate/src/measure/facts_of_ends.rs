@@ -74,13 +74,14 @@ impl Measured<'_> {
         let Some(served) = self.state.valves.get(&node) else {
             return Got::Absent;
         };
+        let fixtures = served.fixtures;
         match fact {
-            Fact::ValveFixtures => count(served.fixtures),
+            Fact::ValveFixtures => count(fixtures.count),
             Fact::ValveServedFlow => self.flow_at_vents(&served.nodes),
-            Fact::ValveSameStorey if served.fixtures > 1 && served.storey_gap != NONE => {
-                stated(None, "storey", Element::Node(served.storey_gap))
-            }
-            Fact::ValveSameStorey => truth(served.fixtures < 2 || served.storeys.0 == served.storeys.1),
+            Fact::ValveSameStorey => match fixtures.storey_gap {
+                Some((_, gap)) if fixtures.count > 1 => stated(None, "storey", Element::Node(gap)),
+                _ => truth(fixtures.count < 2 || fixtures.storeys.0 == fixtures.storeys.1),
+            },
             Fact::ValveIntervalsAbove => match served.interval_gap {
                 Some(gap) => Got::Missing(gap),
                 None => served.intervals_above.map_or(Got::Absent, count),

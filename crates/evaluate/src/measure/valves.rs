@@ -9,14 +9,49 @@ use crownweir_vocabulary::RunKind;
 use super::facts::Gap;
 use super::{Class, FixtureFacts, Measured, NONE};
 
+/// Some of the fixtures.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Fixtures {
+    pub(crate) count: u32,
+    /// The lowest and highest storey among them.
+    pub(crate) storeys: (u32, u32),
+    /// The last of them whose storey is not stated, by its place among all and by its node.
+    pub(crate) storey_gap: Option<(usize, u32)>,
+}
+
+impl Fixtures {
+    const NONE: Self = Self {
+        count: 0,
+        storeys: (NONE, 0),
+        storey_gap: None,
+    };
+
+    fn one(place: usize, fixture: &FixtureFacts) -> Self {
+        let (mut storeys, mut gap) = (Self::NONE.storeys, NONE);
+        fixture.note_storey(&mut storeys, &mut gap);
+        Self {
+            count: 1,
+            storeys,
+            storey_gap: (gap != NONE).then_some((place, gap)),
+        }
+    }
+
+    fn with(self, more: Self) -> Self {
+        Self {
+            count: self.count.saturating_add(more.count),
+            storeys: (
+                self.storeys.0.min(more.storeys.0),
+                self.storeys.1.max(more.storeys.1),
+            ),
+            storey_gap: self.storey_gap.max(more.storey_gap),
+        }
+    }
+}
+
 /// What a valve serves.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Served {
-    pub(crate) fixtures: u32,
-    /// The lowest and highest storey among them.
-    pub(crate) storeys: (u32, u32),
-    /// One whose storey is not stated.
-    pub(crate) storey_gap: u32,
+    pub(crate) fixtures: Fixtures,
     /// The most branch intervals above the joint of a branch that it vents.
     pub(crate) intervals_above: Option<u32>,
     /// What is missing without which they are not known.
@@ -29,19 +64,12 @@ pub(crate) struct Served {
 
 impl Served {
     const NOTHING: Self = Self {
-        fixtures: 0,
-        storeys: (NONE, 0),
-        storey_gap: NONE,
+        fixtures: Fixtures::NONE,
         intervals_above: None,
         interval_gap: None,
         nodes: Vec::new(),
         relieved: true,
     };
-
-    fn add(&mut self, fixture: &FixtureFacts) {
-        self.fixtures += 1;
-        fixture.note_storey(&mut self.storeys, &mut self.storey_gap);
-    }
 }
 
 /// What each valve serves, by its node.
@@ -59,13 +87,18 @@ pub(crate) fn valves(measured: &Measured<'_>) -> BTreeMap<u32, Served> {
             .filter_map(|vent| Some(measured.state.vents.of(vent)?.end))
             .collect()
     };
-    for fixture in measured.all_fixtures() {
-        let Some(supply) = measured.state.air.supply(measured, fixture.node) else {
-            continue;
-        };
-        for end in ends(supply.dry_vent) {
+    // By the node that their vents leave from: that may have many of both.
+    let mut vented: BTreeMap<u32, Fixtures> = BTreeMap::new();
+    for (place, fixture) in measured.all_fixtures().enumerate() {
+        if let Some(supply) = measured.state.air.supply(measured, fixture.node) {
+            let there = vented.entry(supply.dry_vent).or_insert(Fixtures::NONE);
+            *there = there.with(Fixtures::one(place, fixture));
+        }
+    }
+    for (node, fixtures) in vented {
+        for end in ends(node) {
             if let Some(served) = found.get_mut(&end) {
-                served.add(fixture);
+                served.fixtures = served.fixtures.with(fixtures);
             }
         }
     }
@@ -94,6 +127,13 @@ pub(crate) fn valves(measured: &Measured<'_>) -> BTreeMap<u32, Served> {
 /// For each node of a branch, whether a vent to open air stands on the branch further down.
 fn open_below(measured: &Measured<'_>, ends: &impl Fn(u32) -> BTreeSet<u32>) -> Vec<bool> {
     let mut open = vec![false; measured.node_bound()];
+    let mut opens = open.clone();
+    for node in measured.drain_order() {
+        let is_open = |end| measured.is(end, Class::Terminal);
+        if let Some(opens) = opens.get_mut(node as usize) {
+            *opens = ends(node).into_iter().any(is_open);
+        }
+    }
     for node in measured.drain_order().rev() {
         let pipe = measured.next(node).and_then(|next| measured.pipe(next));
         let Some(pipe) = pipe.filter(|pipe| pipe.kind == RunKind::Branch) else {
@@ -101,10 +141,7 @@ fn open_below(measured: &Measured<'_>, ends: &impl Fn(u32) -> BTreeSet<u32>) -> 
         };
         let onward = measured.next(pipe.to).and_then(|next| measured.pipe(next));
         if onward.is_some_and(|onward| onward.kind == RunKind::Branch) {
-            let here = ends(pipe.to)
-                .into_iter()
-                .any(|end| measured.is(end, Class::Terminal));
-            open[node as usize] = here || open[pipe.to as usize];
+            open[node as usize] = opens[pipe.to as usize] || open[pipe.to as usize];
         }
     }
     open
