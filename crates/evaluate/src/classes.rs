@@ -5,10 +5,11 @@
 use crownweir_rulebook::{Check, Comparison, Condition, Fact, FactTest, Operand, Rule, Subject};
 
 use crate::evaluate::{Limit, Outcome, compared, condition, operand, test};
-use crate::measure::{Got, Measured};
+use crate::measure::{Got, Measured, NONE};
 use crate::report::Judgement;
 
-/// Elements of one subject that are alike in the facts by which [`is_shared`] goes, and the rules that may apply to them.
+/// Elements of one subject that are alike in the facts by which [`Measured::is_shared`] goes, and the rules that may apply
+/// to them.
 #[derive(Debug)]
 pub(crate) struct Class<'r> {
     /// How many there are.
@@ -131,7 +132,7 @@ impl Measured<'_> {
                         add(17, digit(pipe.size.map(|size| u64::from(size.0))));
                     }
                     if self.are_slopes_shared() {
-                        add(8, digit(self.slope(element).map(|_| u64::from(pipe.slope))));
+                        add(8, digit((pipe.slope != NONE).then_some(u64::from(pipe.slope))));
                     }
                 }
             }
