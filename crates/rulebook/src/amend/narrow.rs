@@ -393,21 +393,8 @@ impl Hand<'_, '_> {
 
     pub(super) fn renumber(&mut self, file: &RenumberFile) -> Done {
         self.keys(&["was to", "rule was to", "table was to", "arrangement was to"])?;
-        let (part, path) = match (&file.rule, &file.table, &file.arrangement) {
-            (Some(name), _, _) => (
-                Part::Rule(name.clone()),
-                RULES.find(self.merge, name, self.by("rule"))?,
-            ),
-            (_, Some(name), _) => (
-                Part::Table(name.clone()),
-                table(self.merge, name, self.by("table"))?,
-            ),
-            (_, _, Some(name)) => (
-                Part::Arrangement(name.clone()),
-                ARRANGEMENTS.find(self.merge, name, self.by("arrangement"))?,
-            ),
-            _ => (Part::Whole, Path::new()),
-        };
+        let named = self.named(&file.rule, &file.table, &file.arrangement)?;
+        let (part, path) = named.unwrap_or((Part::Whole, Path::new()));
         if file.was == file.to {
             return Err(self.problem("to", "the change changes nothing"));
         }

@@ -5,26 +5,38 @@ use serde_yaml::Value as Yaml;
 
 use super::Part;
 use super::apply::{Done, Hand, amended, whole};
-use super::spot::{ARRANGEMENTS, RULES, Shape, Step, at, at_mut, below, row_name, table};
+use super::spot::{ARRANGEMENTS, Path, RULES, Shape, Step, at, at_mut, below, row_name, table};
 use super::wire::{AddFile, ReplaceFile};
 
 impl Hand<'_, '_> {
-    pub(super) fn replace(&mut self, file: &ReplaceFile) -> Done {
-        self.keys(&["rule with", "table with", "arrangement with"])?;
-        let (part, path) = match (&file.rule, &file.table, &file.arrangement) {
-            (Some(name), _, _) => (
+    /// The rule, table or arrangement that a change speaks of, and where it stands; none where the change names none.
+    pub(super) fn named(
+        &mut self,
+        rule: &Option<String>,
+        in_tables: &Option<String>,
+        arrangement: &Option<String>,
+    ) -> Done<Option<(Part, Path)>> {
+        Ok(match (rule, in_tables, arrangement) {
+            (Some(name), _, _) => Some((
                 Part::Rule(name.clone()),
                 RULES.find(self.merge, name, self.by("rule"))?,
-            ),
-            (_, Some(name), _) => (
+            )),
+            (_, Some(name), _) => Some((
                 Part::Table(name.clone()),
                 table(self.merge, name, self.by("table"))?,
-            ),
-            (_, _, Some(name)) => (
+            )),
+            (_, _, Some(name)) => Some((
                 Part::Arrangement(name.clone()),
                 ARRANGEMENTS.find(self.merge, name, self.by("arrangement"))?,
-            ),
-            _ => return Err(self.one_of("one of `rule`, `table` and `arrangement`")),
+            )),
+            _ => None,
+        })
+    }
+
+    pub(super) fn replace(&mut self, file: &ReplaceFile) -> Done {
+        self.keys(&["rule with", "table with", "arrangement with"])?;
+        let Some((part, path)) = self.named(&file.rule, &file.table, &file.arrangement)? else {
+            return Err(self.one_of("one of `rule`, `table` and `arrangement`"));
         };
         let target = whole(part, path);
         if !self.goes_ahead(&target, None)? {
