@@ -14,10 +14,13 @@ const NETWORK: &str = concat!(
 
 /// What a command of the guide prints, its errors included.
 fn run(folder: &Path, command: &str) -> String {
-    let (command, last_lines) = match command.split_once(" | tail -n ") {
-        Some((command, count)) => (command, Some(count.parse::<usize>().unwrap())),
-        None => (command, None),
+    let cut = |command: &str, by: &str| -> Option<(String, usize)> {
+        let (command, count) = command.split_once(by)?;
+        Some((command.to_owned(), count.parse().unwrap()))
     };
+    let (first_lines, last_lines) = (cut(command, " | head -n "), cut(command, " | tail -n "));
+    let whole = (command.to_owned(), usize::MAX);
+    let (command, _) = first_lines.as_ref().or(last_lines.as_ref()).unwrap_or(&whole);
     let arguments = command.strip_prefix("crownweir ").unwrap();
     let output = Command::new(env!("CARGO_BIN_EXE_crownweir"))
         .args(arguments.split(' '))
@@ -29,8 +32,9 @@ fn run(folder: &Path, command: &str) -> String {
     printed.push_str(&String::from_utf8(output.stderr).unwrap());
     let printed = printed.trim_end();
     let lines: Vec<&str> = printed.lines().collect();
-    let first = last_lines.map_or(0, |count| lines.len().saturating_sub(count));
-    lines[first..].join("\n")
+    let first = last_lines.map_or(0, |(_, count)| lines.len().saturating_sub(count));
+    let end = first_lines.map_or(lines.len(), |(_, count)| count.min(lines.len()));
+    lines[first..end].join("\n").trim_end().to_owned()
 }
 
 /// The guide with every command's answer as it is now.

@@ -29,19 +29,20 @@ pub fn audit_text(rules: &RuleSet, remarks: &[Remark]) -> String {
             let of_kind = remarks
                 .iter()
                 .filter(|remark| (remark.kind, remark.weight) == (*kind, weight));
-            let count = of_kind.clone().count();
-            if count == 0 {
+            let of_kind: Vec<&Remark> = of_kind.collect();
+            if of_kind.is_empty() {
                 continue;
             }
             let title = format!(
                 "{} ({})",
                 kind.title(),
-                plural(count, weight.name(), &format!("{}s", weight.name()))
+                plural(of_kind.len(), weight.name(), &format!("{}s", weight.name()))
             );
             let _ = writeln!(out, "\n{}\n", paint(style, &title));
             // What is to be done is said once for all that ask the same.
             let mut to_do = None;
-            for remark in of_kind {
+            for alike in of_kind.chunk_by(|one, other| said_together(one, other)) {
+                let Some(remark) = alike.first() else { continue };
                 if let Some(before) = to_do.replace(&remark.to_do)
                     && *before != remark.to_do
                 {
@@ -51,7 +52,7 @@ pub fn audit_text(rules: &RuleSet, remarks: &[Remark]) -> String {
                     &mut out,
                     "  ",
                     "    ",
-                    &format!("{}: {}", remark.place, remark.message),
+                    &format!("{}: {}", remark.place, message_of(alike)),
                 );
             }
             if let Some(to_do) = to_do {
@@ -63,6 +64,35 @@ pub fn audit_text(rules: &RuleSet, remarks: &[Remark]) -> String {
     let notices = plural(count(remarks, Weight::Notice), "notice", "notices");
     let _ = writeln!(out, "\n{faults}, {notices}");
     out
+}
+
+/// What a remark's message says before and after what sets it apart, and that.
+fn parts(remark: &Remark) -> Option<(&str, &str, &str)> {
+    let varies = remark.varies.clone()?;
+    let before = remark.message.get(..varies.start)?;
+    let after = remark.message.get(varies.end..)?;
+    Some((before, after, remark.message.get(varies)?))
+}
+
+/// Whether two remarks say the same of the same place, save what sets them apart.
+fn said_together(one: &Remark, other: &Remark) -> bool {
+    let around = |remark| parts(remark).map(|(before, after, _)| (before, after));
+    around(one).is_some()
+        && around(one) == around(other)
+        && (&one.place, &one.to_do) == (&other.place, &other.to_do)
+}
+
+/// One message for remarks that are said together.
+fn message_of(alike: &[&Remark]) -> String {
+    let Some((before, after, _)) = alike.first().and_then(|first| parts(first)) else {
+        return alike.iter().map(|remark| remark.message.as_str()).collect();
+    };
+    let apart: Vec<&str> = alike
+        .iter()
+        .filter_map(|remark| parts(remark))
+        .map(|(_, _, apart)| apart)
+        .collect();
+    format!("{before}{}{after}", apart.join(", "))
 }
 
 #[derive(Serialize)]

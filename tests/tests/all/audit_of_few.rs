@@ -848,3 +848,35 @@ fn tables_and_columns_are_read_by_rules_and_messages() {
         assert_eq!(told(Kind::UnreadColumn, tables, rules), column);
     }
 }
+
+/// For a person, what is said of several words is said once, with all of them; for a program each is a remark.
+#[test]
+fn the_text_says_once_what_is_said_of_several_words() {
+    let tables = table(
+        "t",
+        "{name: kind, of: pipe.kind, match: exact}",
+        "size",
+        &["[stack, 3 in]"],
+    );
+    let size = "{pipe.size: {at_least: {table: t, column: figure, keys: {kind: pipe.kind}}}}";
+    let rules = read(
+        &tables,
+        &rule(
+            "own",
+            "{pipe.kind: {one_of: [stack, branch, building_drain]}}",
+            size,
+        ),
+    );
+    let found = of(Kind::WordWithoutRow, &rules);
+    let each: Vec<_> = found.iter().map(|remark| remark.message.as_str()).collect();
+    let alone = |word: &str| {
+        format!("the table `t` has no row for pipe.kind `{word}`, which the rule `own` looks up")
+    };
+    assert_eq!(each, [alone("branch"), alone("building_drain")]);
+    let text = crownweir::report::without_escapes(&crownweir::report::audit_text(&rules, &found));
+    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    let together =
+        "the table `t` has no row for pipe.kind `branch`, `building_drain`, which the rule `own` looks up";
+    assert!(text.contains(together), "{text}");
+    assert!(text.contains("Words without a row (2 faults)"), "{text}");
+}

@@ -12,6 +12,7 @@ mod use_of;
 mod words_without_row;
 
 use std::collections::BTreeMap;
+use std::ops::Range;
 
 use crownweir_document::Place;
 
@@ -33,6 +34,8 @@ pub struct Remark {
     pub place: Place,
     /// What is so, in one line.
     pub message: String,
+    /// Which part of the message, in bytes, sets the remark apart from others that say the same of other words or facts.
+    pub varies: Option<Range<usize>>,
     /// What to do about it.
     pub to_do: String,
 }
@@ -184,8 +187,17 @@ impl Audit<'_> {
             weight,
             place: place.clone(),
             message,
+            varies: None,
             to_do: to_do.into(),
         });
+    }
+
+    /// Tells which words of the last remark set it apart from others that say the same.
+    pub(crate) fn varying(&mut self, words: &str) {
+        if let Some(remark) = self.remarks.last_mut() {
+            let start = remark.message.find(words);
+            remark.varies = start.map(|start| start..start + words.len());
+        }
     }
 
     pub(crate) fn not_examined(&mut self, table: &Table, what: &str) {

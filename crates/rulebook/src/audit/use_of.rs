@@ -78,8 +78,10 @@ pub(super) fn facts(audit: &mut Audit<'_>) {
     let spoken_of = |fact: Fact| (asks_of_traps && fact.family() != Family::Passage) || sees(fact);
     let unused = Fact::ALL.iter().filter(|fact| !used.contains(fact));
     for fact in unused.filter(|fact| spoken_of(**fact)) {
-        let message = format!("no rule speaks of `{}`", fact.name());
+        let fact = format!("`{}`", fact.name());
+        let message = format!("no rule speaks of {fact}");
         let to_do = "if the code asks something of it, write the rule; else leave it";
         audit.notice(RemarkKind::UnusedFact, &head, message, to_do);
+        audit.varying(&fact);
     }
 }

@@ -121,6 +121,9 @@ pub(super) fn words_without_row(audit: &mut Audit<'_>) {
         );
         let to_do = "add the row, or leave it out of the rule's `when`";
         audit.fault(RemarkKind::WordWithoutRow, &table.place, message, to_do);
+        // Of a single fact, the word alone.
+        let varying = words.split_once(' ').filter(|_| !words.contains(", "));
+        audit.varying(varying.map_or(&words, |(_, word)| word));
     }
 }
 
