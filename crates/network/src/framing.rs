@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use crownweir_document::{Cursor, Diagnostics, nearest};
 use crownweir_quantity::{Length, NominalSize, SizeSystem, Slope};
-use crownweir_vocabulary::{Cut, MemberRuns};
+use crownweir_vocabulary::{Cut, MemberKind, MemberRuns};
 
 use crate::build::{Builder, Instance, position_of};
 use crate::expand::Storeys;
@@ -399,31 +399,52 @@ impl Network {
     }
 }
 
+impl Network {
+    /// How thick the wood is that a pipe passes: two members where a second is nailed to the first, one where that is not
+    /// stated. The thickness of plates is stated of all together.
+    #[must_use]
+    pub fn thickness_at(&self, passage: &Passage) -> Option<Length> {
+        let members = self.framing.get(passage.members as usize)?;
+        let plates = matches!(members.kind, MemberKind::TopPlate | MemberKind::SolePlate);
+        let doubled = passage.doubled.or(members.doubled) == Some(true) && !plates;
+        members.thickness?.checked_scale(if doubled { 2 } else { 1 }, 1)
+    }
+}
+
 /// How a pipe passes a member.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Slant {
     /// The cosine of the angle between the pipe and the way square through the member; above 0, at most 1.
     pub cosine: f64,
-    /// Whether it is out of square in plan, and not by its fall alone.
-    pub in_plan: bool,
+    /// Whether nothing but the fall of a drain or the rise of a vent has it out of square, through what stands on edge or
+    /// upright: next to nothing.
+    pub by_fall_alone: bool,
 }
 
 impl Network {
-    /// How far out of square a pipe passes a member. In plan its direction tells where the members are laid out; else what
-    /// the file states of the distance from one to the next along the pipe, over their own; a pipe of which neither is
-    /// stated passes square to them in plan. None where it runs along them or its slope is not known. Floating point.
+    /// How far out of square a pipe passes a member. Through a plate, which lies, the way square is plumb. Through what
+    /// stands on edge or upright, the pipe's direction in plan tells where the members are laid out; else what the file
+    /// states of the distance from one to the next along the pipe, over their own; a pipe of which neither is stated passes
+    /// square to them in plan. None where it runs along them or its slope is not known. Floating point.
     #[must_use]
     pub fn slant(&self, passage: &Passage) -> Option<Slant> {
         let pipe = self.graph.edge_weight(passage.pipe)?;
         let members = self.framing.get(passage.members as usize)?;
         let slope = pipe.slope?;
+        let lies = matches!(members.kind, MemberKind::TopPlate | MemberKind::SolePlate);
         if slope.is_vertical() {
-            return Some(Slant {
+            return lies.then_some(Slant {
                 cosine: 1.0,
-                in_plan: false,
+                by_fall_alone: true,
             });
         }
-        let level = slope.as_f64()?.atan().cos();
+        let (plumb, level) = slope.as_f64()?.atan().sin_cos();
+        if lies {
+            return (plumb > ALONG).then_some(Slant {
+                cosine: plumb,
+                by_fall_alone: false,
+            });
+        }
         let across = match (
             &members.layout,
             self.bearing(passage.pipe),
@@ -446,7 +467,7 @@ impl Network {
         (cosine > ALONG).then_some(Slant {
             cosine,
             // An angle of a thousandth of a degree is a rounding.
-            in_plan: across < 1.0 - 1e-9,
+            by_fall_alone: across >= 1.0 - 1e-9,
         })
     }
 }

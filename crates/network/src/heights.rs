@@ -1,21 +1,29 @@
-//! Heights of fixtures and valves that no building can have together.
+//! Heights of fixtures and valves, and of pipes in joists, that no building can have together.
 //!
-//! It never asks what a code allows: a fixture holds no water above its rim, and a valve stands where its vent leads.
+//! It never asks what a code allows: a fixture holds no water above its rim, a valve stands where its vent leads, and a
+//! pipe passes a joist where it lies.
 
 use std::collections::{HashMap, HashSet};
 
 use crownweir_quantity::{Length, Notation, Slope};
-use crownweir_vocabulary::Role;
+use crownweir_vocabulary::{MemberKind, Role};
 use petgraph::Direction::{self, Incoming, Outgoing};
 use petgraph::visit::EdgeRef;
 
 use crate::elevation::{self, ROUNDING_ALLOWANCE};
 use crate::geometry::{Denied, Deny};
-use crate::model::{Fixture, Graph, Node, NodeId, NodeKind, PipeId, Storey, Valve};
+use crate::model::{
+    Fixture, Graph, Network, Node, NodeId, NodeKind, Passage, PipeId, Position, Storey, Valve,
+};
 
 /// Heights of valves are measured from the axis, the top or the bottom of a drain, to the end of a vent or to where the
 /// valve takes in air: only a difference larger than what lies between contradicts (100 mm).
 const VALVE_ALLOWANCE: Length = Length::from_nanometres(100_000_000);
+
+/// How far a pipe may be stated to lie in a joist from where heights have it (6.35 mm): the height of the pipe, that of the
+/// joist's edge and the stated centre are each read to an eighth of an inch, or three millimetres, and rounded; more than
+/// two of these together explain contradicts. Over that a hole that its edges allow is not bored where the pipe runs.
+const CENTRE_ALLOWANCE: Length = ROUNDING_ALLOWANCE;
 
 /// Under which keys what stands at a node may state a height.
 pub(crate) type Keys = &'static [&'static str];
@@ -29,6 +37,8 @@ const MEND_OUTLET: &str = "correct the drop, or the height of the weir or of the
 const MEND_BY_VENT: &str =
     "correct one of the two: the height as stated, or the vent's lengths, slopes and heights";
 const MEND_ONE: &str = "correct one of the two";
+pub(crate) const MEND_CENTRE: &str =
+    "correct a height or a slope, or the centre, or leave the centre out where heights give it";
 
 /// What has been found out of nodes that vents lead from: nothing where there is no drain.
 type Bases = HashMap<NodeId, Option<Base>>;
@@ -303,6 +313,50 @@ impl<'n> Levels<'n> {
     fn shown(self, length: Length) -> impl std::fmt::Display {
         length.in_notation(self.notation)
     }
+}
+
+impl Network {
+    /// The first of the joists passed alike whose centre is stated otherwise than the heights of pipe and joist have it, by
+    /// its number among the passages, and what is to be said of it. A rafter rises along its length, so that the height of
+    /// its row is not that at a pipe.
+    pub(crate) fn denied_centres(&self) -> Vec<(usize, String)> {
+        let mut denied: Vec<(usize, String)> = Vec::new();
+        let mut told: Option<(PipeId, Position)> = None;
+        for (number, passage) in self.passages.iter().take(self.stated_passages).enumerate() {
+            if told == Some((passage.pipe, passage.position)) {
+                continue;
+            }
+            if let Some(message) = self.denied_centre(passage) {
+                denied.push((number, message));
+                told = Some((passage.pipe, passage.position));
+            }
+        }
+        denied
+    }
+
+    fn denied_centre(&self, passage: &Passage) -> Option<String> {
+        passage.centre?;
+        let members = self.framing().get(passage.members as usize)?;
+        let (stated, lies) = (self.centre_of(passage)?, self.centre_by_heights(passage)?);
+        if members.kind != MemberKind::Joist || !apart(stated, lies) {
+            return None;
+        }
+        let shown = |length: Length| elevation::magnitude(length, self.notation()).to_string();
+        let side = if lies < Length::ZERO { "below" } else { "above" };
+        Some(format!(
+            "`{}` is stated to pass number {} of `{}` {} above the lower edge, but lies {} {side} it by its heights",
+            self.graph.edge_weight(passage.pipe)?.name,
+            passage.number,
+            members.name,
+            shown(stated),
+            shown(lies),
+        ))
+    }
+}
+
+/// Whether two centres are further apart than is allowed for.
+fn apart(one: Length, other: Length) -> bool {
+    exceeds(one, other, CENTRE_ALLOWANCE) || exceeds(other, one, CENTRE_ALLOWANCE)
 }
 
 /// Whether one height is above another by more than is allowed for.

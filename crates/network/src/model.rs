@@ -274,6 +274,18 @@ impl Network {
         &self.passages
     }
 
+    /// Whether the author states the height of what stands at a node, or a place that gives it.
+    #[must_use]
+    pub fn states_height(&self, node: NodeId) -> bool {
+        self.given.height(node)
+    }
+
+    /// Whether the author states a pipe's length.
+    #[must_use]
+    pub fn states_length(&self, pipe: PipeId) -> bool {
+        self.given.length(pipe)
+    }
+
     /// Puts other passages in place of those that the network has. Those of pipes or framing that it does not have
     /// are left out.
     pub fn set_passages(&mut self, passages: Vec<Passage>) {
@@ -340,6 +352,12 @@ impl Network {
             }
             None => {}
         }
+        self.centre_by_heights(passage)
+    }
+
+    /// Distance of a pipe's centre from the lower edge of the joist or rafter that it passes, by the heights of both.
+    pub(crate) fn centre_by_heights(&self, passage: &Passage) -> Option<Length> {
+        let members = self.framing.get(passage.members as usize)?;
         if !matches!(members.kind, MemberKind::Joist | MemberKind::Rafter) {
             return None;
         }

@@ -687,7 +687,7 @@ pub(crate) struct PassageFile {
     /// Edge that is notched.
     pub(crate) notch_edge: Option<MemberEdge>,
     /// Distance of the pipe's centre from the lower edge of a joist or rafter, or from one face of a stud or plate, or
-    /// the word `middle`. In joists it may be left out where heights settle it.
+    /// the word `middle`. In joists it is left out where heights settle it: one that denies them is refused.
     pub(crate) centre: Option<CentreFile>,
     /// Distance along the member to its nearest bearing.
     pub(crate) bearing_distance: Option<Length>,

@@ -732,3 +732,114 @@ fn a_fitting_for_the_angle_is_offered() {
     assert_eq!(by("coupling", "east"), [LongSweep, ClosetBend]);
     assert_eq!(by("long_sweep", "north-east"), [EighthBend]);
 }
+
+/// A run of 3 in PVC at 1/8 in/ft across joists, 16 in apart and 8 in along it on, their edges 3/4 in and 12 in below the
+/// floor; with what is put for the trap weir's height, the first joist's passage and the stack below.
+fn across(weir: &str, passes: &str, down: &str) -> String {
+    format!(
+        "
+crownweir: network/1
+name: across
+units: inches
+storeys: [{{storey: lower, height: 9 ft}}, {{storey: upper, height: 9 ft}}]
+framing:
+  - {{framing: j, kind: joist, make: sawn, depth: 11-1/4 in, thickness: 1-1/2 in, spacing: 16 in, storey: upper, top: -3/4 in}}
+  - {{framing: studs, kind: stud, make: sawn, depth: 5-1/2 in, thickness: 1-1/2 in, storey: upper, bearing: false}}
+drains:
+  - size: 3 in
+    material: pvc
+    slope: 1/8 in/ft
+    storey: upper
+    path:
+      - fixture: {{name: F, type: sink{weir}}}
+      - pipe: {{name: p, length: 20 ft, passes: [{passes}]}}
+      - fitting: {{name: S, pattern: quarter_bend}}
+      - pipe: {{name: down, slope: vertical{down}}}
+      - disposal: {{name: sewer}}
+"
+    )
+}
+
+fn words(mendings: &[Mending], finding: &str) -> Vec<Vec<String>> {
+    let of = mendings
+        .iter()
+        .find(|one| one.finding.name == finding)
+        .expect(finding);
+    of.remedies.iter().map(|remedy| remedy.words.clone()).collect()
+}
+
+/// By hand: a hole of 3-5/8 in with 2 in of wood on both sides has its centre from 3-13/16 to 7-7/16 in above the lower edge.
+/// With the weir 3 in below the floor it lies 8-11/12 in above it at the first joist and 2-1/6 in lower at the fourteenth:
+/// 1-23/48 in lower, 1-1/2 in on a tape, all are within; 8 in below the floor it has to come up by 2-1/16 in, for the last.
+#[test]
+fn a_run_is_raised_or_lowered_until_its_holes_keep_clear_of_edges() {
+    let rules = rules("framing-irc-2021");
+    let all = "{framing: j, first: 8 in, count: 14}";
+    for (weir, name, remedy) in [
+        ("-3 in", "p, j 1", "weir height of `F`: -4-1/2 in"),
+        ("-8 in", "p, j 14", "weir height of `F`: -5-15/16 in"),
+    ] {
+        let text = across(&format!(", weir_height: {weir}"), all, ", length: 2 ft");
+        let mendings = mended(&text, &rules);
+        each_holds(&text, &rules, &mendings);
+        assert_eq!(words(&mendings, name)[0], [remedy], "{weir}");
+        // A plate that is not stated where the pipe is near an edge is not asked for any more.
+        let (whole, _) = all_applied(&text, &rules);
+        assert!(report(&whole, &rules).findings.is_empty());
+    }
+    // A run that hangs on the length of what goes down from it.
+    let below = across("", all, ", length: 101 in").replace(
+        "disposal: {name: sewer}",
+        "disposal: {name: sewer, storey: lower, height: 1-1/2 in}",
+    );
+    let mendings = mended(&below, &rules);
+    each_holds(&below, &rules, &mendings);
+    assert_eq!(
+        words(&mendings, "p, j 1")[0],
+        ["shorten `down` from 8 ft 5 in to 8 ft 3-1/2 in"]
+    );
+    // Of 1/4 in/ft a fall of 4-1/3 in has no room within 3-5/8 in: what is nearest is told with what it brings.
+    let steep = across(", weir_height: -4 in", all, "").replace("1/8 in/ft", "1/4 in/ft");
+    let mendings = mended(&steep, &rules);
+    assert!(
+        mendings
+            .iter()
+            .all(|one| one.remedies.is_empty() && one.nearest.is_some())
+    );
+}
+
+/// By hand: in a stud of 5-1/2 in a hole of 2-9/16 in for 2 in pipe with 5/8 in of wood beside it has its centre 1-29/32 in
+/// from the face, 1-15/16 in on a tape; a hole of 2-7/16 in is tight on pipe of 2-3/8 in, which
+/// wants 2-1/2 in.
+#[test]
+fn a_hole_a_plate_and_a_centre_are_restated_where_they_stand() {
+    let rules = rules("framing-irc-2021");
+    let studs = |passes: &str| across("", passes, "").replace("size: 3 in", "size: 2 in");
+    for (passes, rule, remedy) in [
+        (
+            "{framing: studs, centre: 1-3/4 in, steel_plate: true}",
+            "stud-hole-edge",
+            "centre of `p, studs 1`: 1-15/16 in",
+        ),
+        (
+            "{framing: studs, centre: 2 in, steel_plate: false}",
+            "steel-plate",
+            "steel plate of `p, studs 1`: true",
+        ),
+        (
+            "{framing: studs, centre: middle, hole: 2-7/16 in, steel_plate: true}",
+            "hole-clears-pipe",
+            "hole of `p, studs 1`: 2-1/2 in",
+        ),
+    ] {
+        let text = studs(passes);
+        let mendings = mended(&text, &rules);
+        each_holds(&text, &rules, &mendings);
+        let own = mendings.iter().find(|one| one.finding.rule == rule).expect(rule);
+        assert!(
+            own.remedies.iter().any(|one| one.words == [remedy]),
+            "{rule}: {:?}",
+            own.remedies
+        );
+    }
+}

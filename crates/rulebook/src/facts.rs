@@ -489,6 +489,7 @@ facts! {
         PassageSpan "passage.span" Length, "Clear length of the member between its bearings.";
         PassageCut "passage.cut" Word(Cut::NAMES), "How the member is cut for the pipe.";
         PassageHole "passage.hole" Length, "Diameter of the hole: as stated, or by the rule set, or where the pipe passes so far out of square that it needs a wider one, the least that passes it; absent where none is bored.";
+        PassageLeastHole "passage.least_hole" Length, "Least diameter of a hole, bored square through the member, that the pipe passes: its outside diameter by the rule set, or where it passes out of square, what that takes; absent where none is bored.";
         PassageNotchDepth "passage.notch_depth" Length, "Depth of the notch; absent where there is none.";
         PassageNotchLength "passage.notch_length" Length, "Length of the notch along the member; absent where there is none.";
         PassageNotchEdge "passage.notch_edge" Word(MemberEdge::NAMES), "Edge that is notched; absent where there is no notch.";

@@ -86,6 +86,8 @@ pub struct Joint {
     pub engagement: Option<Length>,
     /// The gap left where it is butted.
     pub gap: Option<Length>,
+    /// Length of the coupling that holds the two together there.
+    pub coupling: Option<Length>,
     /// The length of a coupling without a stop.
     pub repair_coupling: Option<Length>,
     /// Where it comes from.
@@ -104,6 +106,14 @@ pub struct FittingSize {
     pub branch: Option<Length>,
     /// Where it comes from.
     pub source: Arc<Source>,
+}
+
+impl FittingSize {
+    /// Whether both come from the same line of the data.
+    pub(crate) fn is(&self, other: &Self) -> bool {
+        Arc::ptr_eq(&self.source, &other.source)
+            && (self.outlet, self.inlet, self.branch) == (other.outlet, other.inlet, other.branch)
+    }
 }
 
 /// What a line of dimensions is for.
@@ -335,11 +345,23 @@ impl Dimensions {
                             .expecting("one of `engagement` and `gap`"),
                     );
                 }
+                let gap = row.gap.unwrap_or_default();
+                if row
+                    .coupling
+                    .is_some_and(|coupling| row.gap.is_none() || coupling <= gap)
+                {
+                    problems.push(
+                        at.get("coupling")
+                            .problem("a coupling holds what is butted, and is longer than the gap there")
+                            .expecting("a `gap` beside it, and a longer coupling"),
+                    );
+                }
                 let source = cite.of(row.cite.as_ref(), at, problems);
                 for material in &group.materials {
                     let joint = Joint {
                         engagement: row.engagement,
                         gap: row.gap,
+                        coupling: row.coupling,
                         repair_coupling: row.repair_coupling,
                         source: Arc::clone(&source),
                     };

@@ -36,6 +36,12 @@ pub(crate) struct Joined {
 }
 
 impl Joined {
+    /// What the pipes in its openings are made of, where that is stated.
+    fn materials(&self, network: &Network) -> impl Iterator<Item = Material> {
+        let pipes = self.openings.iter().map(|(pipe, _)| *pipe);
+        pipes.filter_map(|pipe| network.graph().edge_weight(pipe)?.material)
+    }
+
     /// How far short of the centre a pipe stops in that opening of the fitting.
     pub(crate) fn stop(&self, fitting: &FittingSize) -> Option<Length> {
         match self.opening? {
@@ -74,6 +80,19 @@ pub(crate) fn end(
     let Some(fitting) = dimensions.fitting(material, part, ends) else {
         return missing("dimensions");
     };
+    // One fitting is of one material; where two share a line of the data, it is the same fitting.
+    let another = joined.materials(network).find(|other| {
+        *other != material
+            && dimensions
+                .fitting(*other, part, ends)
+                .is_none_or(|other| !fitting.is(other))
+    });
+    if let Some(other) = another {
+        let name = network.graph().node_weight(node).map_or("", |node| &*node.name);
+        return End::NotStated(format!(
+            "`{name}`: of which material it is, and how the other is joined to it, for its pipes are of {material} and {other}"
+        ));
+    }
     let (Some(stop), Some(joint)) = (joined.stop(fitting), dimensions.joint(material, size)) else {
         return missing(match joined.stop(fitting) {
             None => "the centre-to-stop",
@@ -83,9 +102,15 @@ pub(crate) fn end(
     let Some(stop) = stop.checked_add(joint.gap.unwrap_or_default()) else {
         return missing("a usable centre-to-stop");
     };
+    // A coupling is as far on the pipe as on the fitting.
+    let held = joint.coupling.and_then(|coupling| {
+        coupling
+            .checked_sub(joint.gap.unwrap_or_default())?
+            .checked_scale(1, 2)
+    });
     End::Fitting {
         stop,
-        engagement: joint.engagement,
+        engagement: joint.engagement.or(held),
         basis: weaker(fitting.source.basis, joint.source.basis),
     }
 }

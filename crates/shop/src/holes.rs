@@ -1,6 +1,6 @@
 //! The sheet of holes: where pipes pass joists, studs and plates, how high, how wide, and what the framing rules say.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crownweir_evaluate::{Element, Finding, Got, Judgement, Measured, UnknownSizes, Verdict};
 use crownweir_network::{Members, Network, Passage};
@@ -10,6 +10,7 @@ use crownweir_vocabulary::{Cut, MemberKind};
 
 use crate::asked;
 use crate::job::Job;
+use crate::obstacles;
 use crate::sheet::{Cell, Column, Holds, Sheet, grain, on_tape};
 
 /// The network with a steel plate at every passage where the framing rules ask for one and the file says nothing.
@@ -85,6 +86,8 @@ pub(crate) fn holes(job: &Job<'_>) -> Sheet {
     let mut rows = Vec::new();
     let mut notes = Vec::new();
     let mut crossings: BTreeMap<(u32, u32), Crossing<'_>> = BTreeMap::new();
+    // What no pipe goes through, whatever the rules say.
+    let mut denied: BTreeSet<u32> = BTreeSet::new();
     for (number, passage) in (0..).zip(network.passages()) {
         let (Some(pipe), Some(members)) = (
             network.graph().edge_weight(passage.pipe),
@@ -93,10 +96,16 @@ pub(crate) fn holes(job: &Job<'_>) -> Sheet {
             continue;
         };
         let found = findings.get(&number).map_or(&[][..], Vec::as_slice);
-        rows.push(row(job, measured, (number, passage, members), found));
+        let hubs = obstacles::hubs(job, network, passage);
+        if !hubs.is_empty() || is_too_narrow(measured, number) {
+            denied.insert(number);
+        }
+        let verdict = verdict(found, denied.contains(&number));
+        rows.push(row(job, measured, (number, passage, members), verdict));
         for finding in found {
             notes.push(note(finding));
         }
+        notes.extend(hubs);
         let crossing = crossings.entry((pipe.run, passage.members)).or_insert(Crossing {
             members,
             passages: Vec::new(),
@@ -105,8 +114,13 @@ pub(crate) fn holes(job: &Job<'_>) -> Sheet {
     }
     for ((run, _), crossing) in &crossings {
         let run = network.runs().get(*run as usize).map_or("", |run| &*run.name);
-        notes.extend(reach(measured, run, crossing, &findings));
+        let passes = |number: &u32| {
+            let found = findings.get(number).map_or(&[][..], Vec::as_slice);
+            verdict(found, denied.contains(number)) != NO
+        };
+        notes.extend(reach(measured, run, crossing, &passes));
     }
+    notes.extend(obstacles::in_members(job));
     let mut pieces = BTreeMap::new();
     for crossing in crossings.values() {
         for pair in crossing.passages.windows(2) {
@@ -129,7 +143,7 @@ pub(crate) fn holes(job: &Job<'_>) -> Sheet {
     }
     if network.passages().iter().any(|passage| {
         let slant = network.slant(passage);
-        passage.hole.is_none() && slant.is_some_and(|slant| slant.in_plan)
+        passage.hole.is_none() && slant.is_some_and(|slant| !slant.by_fall_alone)
     }) {
         notes.push(
             "Where a pipe passes a member at a slant, its hole is no less than its diameter over the cosine of the angle from \
@@ -173,7 +187,7 @@ fn row(
     job: &Job<'_>,
     measured: &Measured<'_>,
     (number, passage, members): (u32, &Passage, &Members),
-    findings: &[&Finding],
+    verdict: &'static str,
 ) -> Vec<Cell> {
     let network = measured.network();
     let pipe = network.graph().edge_weight(passage.pipe);
@@ -230,7 +244,7 @@ fn row(
         } else {
             Cell::Empty
         },
-        Cell::from(verdict(findings)),
+        Cell::from(verdict),
     ]
 }
 
@@ -241,13 +255,27 @@ fn upward(hole: Length, notation: Notation) -> Length {
     Length::from_nanometres(steps.saturating_mul(step))
 }
 
-/// A word for what the rules say of a passage.
-fn verdict(findings: &[&Finding]) -> &'static str {
+/// Whether a hole that the file states is narrower than what passes it.
+fn is_too_narrow(measured: &Measured<'_>, number: u32) -> bool {
+    let fact = |fact: Fact| match measured.fact(Subject::Passage, number, fact) {
+        Got::Known(Value::Length(length)) => Some(length),
+        _ => None,
+    };
+    fact(Fact::PassageHole)
+        .zip(fact(Fact::PassageLeastHole))
+        .is_some_and(|(hole, least)| hole < least)
+}
+
+/// The verdict on what is not to be built so.
+const NO: &str = "NO";
+
+/// A word for what the rules say of a passage; of one that no pipe goes through, they are not asked.
+fn verdict(findings: &[&Finding], denied: bool) -> &'static str {
     let breaks = |finding: &&&Finding| {
         finding.verdict == Verdict::Violated && finding.severity != crownweir_rulebook::Severity::Advice
     };
-    if findings.iter().any(|finding| breaks(&finding)) {
-        "NO"
+    if denied || findings.iter().any(|finding| breaks(&finding)) {
+        NO
     } else if findings
         .iter()
         .any(|finding| finding.verdict == Verdict::Undetermined)
@@ -279,9 +307,8 @@ fn reach(
     measured: &Measured<'_>,
     run: &str,
     crossing: &Crossing<'_>,
-    findings: &BTreeMap<u32, Vec<&Finding>>,
+    passes: &dyn Fn(&u32) -> bool,
 ) -> Option<String> {
-    let passes = |number: &u32| findings.get(number).is_none_or(|found| verdict(found) != "NO");
     let all = crossing.passages.len();
     let first = crossing.passages.iter().position(|(number, _)| !passes(number))?;
     let (_, passage) = crossing.passages.get(first)?;
@@ -324,7 +351,7 @@ fn piece(
     else {
         return None;
     };
-    let (spacing, thickness) = members.spacing.zip(members.thickness)?;
+    let (spacing, thickness) = members.spacing.zip(network.thickness_at(one))?;
     let apart = other.along?.checked_sub(one.along?)?;
     let square = spacing.as_metres_f64() / apart.as_metres_f64();
     let degrees = square.clamp(0.0, 1.0).acos().to_degrees();

@@ -15,6 +15,7 @@ mod job;
 mod laying;
 mod levels;
 mod materials;
+mod obstacles;
 mod offsets;
 mod packing;
 mod practice;

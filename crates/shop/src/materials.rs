@@ -206,6 +206,17 @@ fn fittings(job: &Job<'_>, sizes: &Sizes<'_>, rows: &mut Vec<Vec<Cell>>, notes: 
         let pipes = |direction| job.network.pipes_at(id, direction);
         let away = pipes(Outgoing).chain(pipes(Incoming)).next();
         let material = away.and_then(|pipe| graph.edge_weight(pipe)?.material);
+        let mut joined = pipes(Outgoing).chain(pipes(Incoming));
+        // Both of cast iron differ in the lengths that they are sold in.
+        let iron = |of: Option<Material>| matches!(of, Some(Material::CastIron | Material::CastIronLong));
+        let differs = |own: &Material| Some(*own) != material && !(iron(Some(*own)) && iron(material));
+        let another = joined.find_map(|pipe| graph.edge_weight(pipe)?.material.filter(differs));
+        if let (Some(own), Some(other), NodeKind::Fitting { .. }) = (material, another, &node.kind) {
+            notes.push(format!(
+                "`{}` joins pipes of {own} and {other}: it is counted as {own}, without what makes the joint with {other}.",
+                node.name
+            ));
+        }
         let (kind, what, size) = match &node.kind {
             NodeKind::Fitting { pattern } => {
                 let Some(sizes) = ends(job, sizes, id, *pattern) else {

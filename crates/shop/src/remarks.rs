@@ -48,7 +48,7 @@ pub(crate) fn mind(network: &Network, dimensions: &Dimensions, piece: &mut Piece
         // A coupling without a stop is at least as long as the two ends that it holds.
         let coupling = dimensions
             .joint(material, size)
-            .and_then(|joint| joint.repair_coupling);
+            .and_then(|joint| joint.repair_coupling.or(joint.coupling));
         let coupling = coupling.or_else(|| start.checked_add(*end));
         let clear = cut.checked_sub(*start).and_then(|cut| cut.checked_sub(*end));
         if let (Some(coupling), Some(clear)) = (coupling, clear)

@@ -271,17 +271,29 @@ fn to_be_cut<'p>(
 ) -> Vec<(&'p str, Length)> {
     let name = group.in_words();
     let mut cut = Vec::new();
-    let (mut unknown, mut long) = (0_usize, Vec::new());
+    let (mut unknown, mut no_room, mut long) = (0_usize, Vec::new(), Vec::new());
     for &piece in &group.pieces {
-        match piece.length() {
-            None => unknown += 1,
-            Some(length) if longest.is_some_and(|longest| length > longest) => long.push(&*piece.mark),
-            Some(length) => cut.push((&*piece.mark, length)),
+        match piece.cut {
+            Cut::NotStated(_) => unknown += 1,
+            Cut::NoRoom(_) => no_room.push(&*piece.mark),
+            Cut::To(length) if longest.is_some_and(|longest| length > longest) => long.push(&*piece.mark),
+            Cut::To(length) => cut.push((&*piece.mark, length)),
         }
     }
-    if unknown > 0 {
-        notes.push(format!(
+    match unknown {
+        0 => {}
+        1 => notes.push(format!(
+            "{name}: 1 piece is not among these, for its length is not known."
+        )),
+        _ => notes.push(format!(
             "{name}: {unknown} pieces are not among these, for their length is not known."
+        )),
+    }
+    if !no_room.is_empty() {
+        let are = if no_room.len() == 1 { "is" } else { "are" };
+        notes.push(format!(
+            "{name}: {} {are} not among these, for there is no room between the fittings.",
+            no_room.join(", ")
         ));
     }
     if !long.is_empty() {

@@ -166,6 +166,14 @@ fn number(pipe: PipeId) -> u32 {
     u32::try_from(pipe.index()).unwrap_or(u32::MAX)
 }
 
+/// Whether a pipe stands, as the rule set has it.
+fn is_vertical(measured: &Measured<'_>, pipe: PipeId) -> Option<bool> {
+    match measured.fact(Subject::Pipe, number(pipe), Fact::PipeOrientation) {
+        Got::Known(Value::Word(word)) => Some(word == Orientation::Vertical.name()),
+        _ => None,
+    }
+}
+
 fn length_of(network: &Network, pipe: PipeId) -> Option<Length> {
     network.graph().edge_weight(pipe)?.length
 }
@@ -201,13 +209,10 @@ fn lines(network: &Network, measured: &Measured<'_>, open: &mut Vec<(PipeId, Str
     let mut lines: Vec<Line> = Vec::new();
     let mut last: Option<(u32, NodeId)> = None;
     for (id, pipe) in pipes {
-        let vertical = match measured.fact(Subject::Pipe, number(id), Fact::PipeOrientation) {
-            Got::Known(Value::Word(word)) => word == Orientation::Vertical.name(),
-            _ => {
-                open.push((id, "its slope".to_owned()));
-                last = None;
-                continue;
-            }
+        let Some(vertical) = is_vertical(measured, id) else {
+            open.push((id, "its slope".to_owned()));
+            last = None;
+            continue;
         };
         let Some((from, to)) = graph.edge_endpoints(id) else {
             continue;
@@ -264,6 +269,56 @@ fn turns(network: &Network, node: NodeId, enters: Inlet) -> bool {
     }
 }
 
+/// A place at which a line is to be held, and between which it may be put instead where a fitting stands there.
+struct Wanted {
+    at: Length,
+    between: [Length; 2],
+    reason: Reason,
+}
+
+/// What is wanted of a horizontal line: it is held near its ends and before its turns.
+fn wanted(network: &Network, line: &Line, places: &Places, practice: &Practice) -> Vec<Wanted> {
+    let total = places.total;
+    let graph = network.graph();
+    let within = practice.straps.beside_fitting.within;
+    let beside = within.min(half(total));
+    let less = |one: Length, other: Length| one.checked_sub(other).unwrap_or_default().max(Length::ZERO);
+    let more = |one: Length, other: Length| one.checked_add(other).unwrap_or(total).min(total);
+    let first = line.pipes.first().and_then(|pipe| graph.edge_endpoints(*pipe));
+    let from_trap = first.is_some_and(|(from, _)| {
+        let start = graph.node_weight(from).map(|node| &node.kind);
+        matches!(start, Some(NodeKind::Fixture(_)))
+    });
+    let mut wanted = vec![Wanted {
+        at: beside,
+        between: [Length::ZERO, within],
+        reason: if from_trap { Reason::Trap } else { Reason::End },
+    }];
+    for (index, (pipe, start)) in places.starts.iter().enumerate().skip(1) {
+        let enters = places
+            .starts
+            .get(index - 1)
+            .and_then(|(before, _)| graph.edge_weight(*before));
+        let (Some((node, _)), Some(before)) = (graph.edge_endpoints(*pipe), enters) else {
+            continue;
+        };
+        if turns(network, node, before.enters) {
+            let own = before.length.map_or(beside, |length| half(length).min(beside));
+            wanted.push(Wanted {
+                at: less(*start, own),
+                between: [less(*start, within), more(*start, within)],
+                reason: Reason::Turn,
+            });
+        }
+    }
+    wanted.push(Wanted {
+        at: less(total, beside),
+        between: [less(total, within), total],
+        reason: Reason::End,
+    });
+    wanted
+}
+
 /// The places at which a horizontal line is held: near its ends and turns, and so that no two are further apart than
 /// `limit`. Each is taken from the one before, so that nothing adds up.
 fn horizontal(
@@ -277,49 +332,39 @@ fn horizontal(
     if total <= practice.straps.held_by_fittings.up_to {
         return Vec::new();
     }
-    let graph = network.graph();
     let beside = practice.straps.beside_fitting.within.min(half(total));
-    let ends = |pipe: &PipeId| graph.edge_endpoints(*pipe);
-    let first = line.pipes.first().and_then(ends);
-    let from_trap = first.is_some_and(|(from, _)| {
-        let start = graph.node_weight(from).map(|node| &node.kind);
-        matches!(start, Some(NodeKind::Fixture(_)))
-    });
-    let begins = if from_trap { Reason::Trap } else { Reason::End };
-    let mut wanted = vec![(beside, begins)];
-    for (index, (pipe, start)) in places.starts.iter().enumerate().skip(1) {
-        let enters = places
+    let fittings = Fittings {
+        at: places
             .starts
-            .get(index - 1)
-            .and_then(|(before, _)| graph.edge_weight(*before));
-        let (Some((node, _)), Some(before)) = (graph.edge_endpoints(*pipe), enters) else {
-            continue;
-        };
-        if turns(network, node, before.enters) {
-            let own = before.length.map_or(beside, |length| half(length).min(beside));
-            if let Some(at) = start.checked_sub(own) {
-                wanted.push((at, Reason::Turn));
-            }
+            .iter()
+            .map(|(_, start)| *start)
+            .chain([total])
+            .collect(),
+        clear: practice.straps.clear_of_fitting.by,
+    };
+    let (free, moved): (Vec<_>, Vec<_>) = wanted(network, line, places, practice)
+        .into_iter()
+        .partition(|wanted| fittings.are_clear_of(wanted.at));
+    let mut held: Vec<(Length, Reason)> = free.iter().map(|wanted| (wanted.at, wanted.reason)).collect();
+    for wanted in moved {
+        let [least, most] = wanted.between;
+        // Where there is no room for one of its own, another that is near enough will do.
+        if !held.iter().any(|(at, _)| least <= *at && *at <= most) {
+            held.push((
+                fittings.beside(wanted.at, wanted.between).unwrap_or(wanted.at),
+                wanted.reason,
+            ));
         }
     }
-    if let Some(at) = total.checked_sub(beside) {
-        wanted.push((at, Reason::End));
-    }
-    let clear = practice.straps.clear_of_fitting.by;
-    let fittings: Vec<Length> = places.starts.iter().skip(1).map(|(_, start)| *start).collect();
-    for (at, _) in &mut wanted {
-        *at = beside_fittings(&fittings, *at, clear).unwrap_or(*at);
-    }
-    wanted.sort_by_key(|(at, _)| *at);
+    held.sort_by_key(|(at, _)| *at);
     let mut placed: Vec<(Length, Reason)> = Vec::new();
-    for (at, reason) in wanted {
+    for (at, reason) in held {
         while let Some((last, _)) = placed.last().copied()
             && let Some(furthest) = last.checked_add(limit)
             && furthest < at
         {
             let next = next(last, furthest, at, beside);
-            let clear = beside_fittings(&fittings, next, clear).filter(|clear| *clear > last);
-            placed.push((clear.unwrap_or(next), Reason::Spacing));
+            placed.push((fittings.after(last, next), Reason::Spacing));
         }
         if placed.last().is_none_or(|(last, _)| *last < at) {
             placed.push((at, reason));
@@ -340,12 +385,37 @@ fn half(length: Length) -> Length {
     Length::from_nanometres(length.nanometres() / 2)
 }
 
-/// The place itself, or the nearest before it that is clear of a fitting within the line.
-fn beside_fittings(fittings: &[Length], at: Length, clear: Length) -> Option<Length> {
-    let near =
-        |start: Length| (start.nanometres().abs_diff(at.nanometres())) < clear.nanometres().unsigned_abs();
-    let fitting = fittings.iter().find(|start| near(**start));
-    fitting.map_or(Some(at), |start| start.checked_sub(clear))
+/// The middles of the fittings of a line, and how far a strap stays from them.
+struct Fittings {
+    at: Vec<Length>,
+    clear: Length,
+}
+
+impl Fittings {
+    fn are_clear_of(&self, at: Length) -> bool {
+        let near = |own: &Length| {
+            own.nanometres().abs_diff(at.nanometres()) < self.clear.nanometres().unsigned_abs()
+        };
+        !self.at.iter().any(near)
+    }
+
+    /// The place itself, or the nearest between two others that is clear of all fittings; of two as near that before it.
+    fn beside(&self, at: Length, [least, most]: [Length; 2]) -> Option<Length> {
+        if self.are_clear_of(at) {
+            return Some(at);
+        }
+        let beside = |own: &Length| [own.checked_sub(self.clear), own.checked_add(self.clear)];
+        let places = self.at.iter().flat_map(beside).flatten();
+        places
+            .filter(|own| least <= *own && *own <= most && self.are_clear_of(*own))
+            .min_by_key(|own| (own.nanometres().abs_diff(at.nanometres()), *own))
+    }
+
+    /// The place `next`, or the nearest before it, after `last`, that is clear of all fittings; itself where there is none.
+    fn after(&self, last: Length, next: Length) -> Length {
+        let clear = self.beside(next, [last, next]);
+        clear.filter(|clear| *clear > last).unwrap_or(next)
+    }
 }
 
 /// The places at which a vertical line is held: its foot, each floor that it passes, and so that no two supports are
@@ -379,31 +449,33 @@ fn vertical(
         },
         |(start, end)| end < start,
     );
-    let foot = heights.map(|(start, end)| start.min(end));
     let clear = practice.straps.clear_of_fitting.by;
+    let starts = places.starts.iter().map(|(_, start)| *start).chain([total]);
+    let fittings = Fittings {
+        at: if downward {
+            starts.filter_map(|start| total.checked_sub(start)).collect()
+        } else {
+            starts.collect()
+        },
+        clear,
+    };
+    let near = practice.straps.beside_fitting.within;
     let mut fixed = vec![(clear.min(half(total)), Reason::Foot)];
     for storey in network.storeys() {
         let above = storey
             .elevation
-            .zip(foot)
-            .and_then(|(floor, foot)| floor.checked_sub(foot));
+            .and_then(|floor| from_foot(network, line, downward, floor));
         let inside = |above: &Length| {
             *above > practice.straps.beside_fitting.within
                 && above.checked_add(clear).is_some_and(|reach| reach < total)
         };
         if let Some(above) = above.filter(inside) {
-            fixed.push((above, Reason::Floor));
+            let around = [above.checked_sub(near), above.checked_add(near)].map(Option::unwrap_or_default);
+            fixed.push((fittings.beside(above, around).unwrap_or(above), Reason::Floor));
         }
     }
     fixed.sort_by_key(|(at, _)| *at);
     fixed.push((total, Reason::End));
-    let starts = places.starts.iter().skip(1).map(|(_, start)| *start);
-    let fittings: Vec<Length> = if downward {
-        starts.filter_map(|start| total.checked_sub(start)).collect()
-    } else {
-        starts.collect()
-    };
-    let near = practice.straps.beside_fitting.within;
     let mut held: Vec<(Length, Reason)> = Vec::new();
     for (at, reason) in fixed {
         // A floor or the upper end holds the line: no other strap comes close to it.
@@ -413,8 +485,7 @@ fn vertical(
             && furthest < at
         {
             let next = next(last, furthest, at, near);
-            let clear = beside_fittings(&fittings, next, clear).filter(|clear| *clear > last);
-            held.push((clear.unwrap_or(next), Reason::Spacing));
+            held.push((fittings.after(last, next), Reason::Spacing));
         }
         // The upper end is held by what the line joins there.
         if reason != Reason::End {
@@ -445,6 +516,32 @@ fn vertical(
     all
 }
 
+/// How far along a vertical line from its foot a height lies, which the line passes once; an offset in it is longer than it
+/// is high.
+fn from_foot(network: &Network, line: &Line, downward: bool, height: Length) -> Option<Length> {
+    let graph = network.graph();
+    let mut below = Length::ZERO;
+    for step in 0..line.pipes.len() {
+        let index = if downward {
+            line.pipes.len() - 1 - step
+        } else {
+            step
+        };
+        let pipe = *line.pipes.get(index)?;
+        let (from, to) = graph.edge_endpoints(pipe)?;
+        let (low, high) = if downward { (to, from) } else { (from, to) };
+        let at = |node: NodeId| graph.node_weight(node)?.elevation;
+        let (low, high, length) = (at(low)?, at(high)?, length_of(network, pipe)?);
+        if low <= height && height < high {
+            let (up, whole) = (height.checked_sub(low)?, high.checked_sub(low)?);
+            let along = length.checked_scale(up.nanometres(), whole.nanometres())?;
+            return below.checked_add(along);
+        }
+        below = below.checked_add(length)?;
+    }
+    None
+}
+
 /// The strap schedule as a sheet.
 pub(crate) fn straps(job: &Job<'_>) -> Sheet {
     let network = job.network;
@@ -465,7 +562,7 @@ pub(crate) fn straps(job: &Job<'_>) -> Sheet {
             continue;
         };
         let run = network.runs().get(pipe.run as usize);
-        let horizontal = !pipe.slope.is_some_and(crownweir_quantity::Slope::is_vertical);
+        let horizontal = is_vertical(measured, strap.pipe) == Some(false);
         let first = horizontal && pipe.length.is_some_and(|length| length > before.longer_than);
         let height = network.height_along(strap.pipe, strap.along);
         let storey = job.storey_at(strap.pipe, height);
@@ -478,7 +575,11 @@ pub(crate) fn straps(job: &Job<'_>) -> Sheet {
         let outside = pipe.material.zip(pipe.size);
         let outside = outside.and_then(|(material, size)| job.dimensions.pipe(material, size));
         let underside = height.zip(outside).and_then(|(height, size)| {
-            height.checked_sub(Length::from_nanometres(size.outside.nanometres() / 2))
+            // Straight below the centre of a pipe that lies at a slope, its outside is half its diameter over the cosine.
+            let slope = pipe.slope?.as_f64()?;
+            height.checked_sub(Length::from_metres_f64(
+                size.outside.as_metres_f64() / 2.0 * slope.hypot(1.0),
+            )?)
         });
         let missing = |what: &str| format!("`{}`: {what}", pipe.name);
         rows.push(vec![
@@ -528,7 +629,7 @@ pub(crate) fn straps(job: &Job<'_>) -> Sheet {
         cited(&before.cite)
     ));
     notes.push(format!(
-        "Held within {} of turns, ends and traps ({}); kept {} clear of the middle of fittings ({}); lines up to {} are \
+        "What lies is held within {} of turns, ends and traps ({}); straps are kept {} clear of the middle of fittings ({}); lines up to {} are \
          held by their fittings ({}).",
         shown(straps.beside_fitting.within),
         cited(&straps.beside_fitting.cite),

@@ -136,6 +136,8 @@ pub(crate) struct JointFile {
     pub(crate) engagement: Option<Length>,
     /// The gap that is left between the pipe and the end of a fitting that it is butted against.
     pub(crate) gap: Option<Length>,
+    /// How long the coupling is that holds the two together there: half of what it has over the gap is on the pipe.
+    pub(crate) coupling: Option<Length>,
     /// The length of a coupling without a stop, for repairs.
     pub(crate) repair_coupling: Option<Length>,
     /// Where this line comes from, if elsewhere than the rest.

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use crownweir_network::Passage;
 use crownweir_quantity::Length;
 use crownweir_rulebook::{Fact, Framing, Operand, Subject, Value};
-use crownweir_vocabulary::Cut;
+use crownweir_vocabulary::{Cut, MemberKind};
 
 use crate::judge::Limit;
 use crate::{Got, Oracle, known, least, minus};
@@ -27,31 +27,44 @@ impl Oracle<'_> {
         }
     }
 
-    /// The hole: as stated, or the rule set's, or what passes the pipe that far out of square, `d / cos t + b tan t`.
+    /// The hole: as stated, or the rule set's, or where the pipe passes out of square what that takes.
     fn hole(&self, passage: &Passage) -> Got {
         if let Some(hole) = passage.hole {
             return Got::Known(Value::Length(hole));
         }
         let own = self.taken_up(passage, |framing| &framing.hole);
+        if self.network.slant(passage).is_none_or(|slant| slant.cosine >= 1.0) {
+            return own;
+        }
+        match (own, self.least_hole(passage)) {
+            (Got::Known(Value::Length(hole)), Got::Known(Value::Length(least))) => {
+                Got::Known(Value::Length(hole.max(least)))
+            }
+            (Got::Known(_), least) => least,
+            (own, _) => own,
+        }
+    }
+
+    /// What passes the pipe that far out of square, `d / cos t + b tan t`; `b` of both members where there are two.
+    fn least_hole(&self, passage: &Passage) -> Got {
+        let outside = self.taken_up(passage, |framing| &framing.outside_diameter);
         let members = &self.network.framing()[passage.members as usize];
         let Some(slant) = self.network.slant(passage).filter(|slant| slant.cosine < 1.0) else {
-            return own;
+            return outside;
         };
+        let twice = matches!(members.kind, MemberKind::Joist | MemberKind::Rafter | MemberKind::Stud)
+            && passage.doubled.unwrap_or(members.doubled == Some(true));
         let thickness = match members.thickness {
-            Some(thickness) => thickness,
-            None if !slant.in_plan => return own,
+            Some(thickness) => thickness.as_metres_f64() * if twice { 2.0 } else { 1.0 },
+            None if slant.by_fall_alone => return outside,
             None => return Got::Missing,
         };
-        let outside = self.taken_up(passage, |framing| &framing.outside_diameter);
-        let (Got::Known(Value::Length(hole)), Got::Known(Value::Length(outside))) = (own, outside) else {
-            return own;
+        let Got::Known(Value::Length(outside)) = outside else {
+            return outside;
         };
         let angle = slant.cosine.acos();
-        let needed = outside.as_metres_f64() / angle.cos() + thickness.as_metres_f64() * angle.tan();
-        known(
-            Length::from_metres_f64(needed).map(|needed| needed.max(hole)),
-            Value::Length,
-        )
+        let needed = outside.as_metres_f64() / angle.cos() + thickness * angle.tan();
+        known(Length::from_metres_f64(needed), Value::Length)
     }
 
     /// From the rim of a circle about the pipe's centre to the nearer edge of the member.
@@ -163,6 +176,8 @@ impl Oracle<'_> {
             F::PassageDoubled => known(passage.doubled.or(members.doubled), Value::Truth),
             F::PassageDoubledInRow => known(passage.doubled_in_row, |row| Value::Count(i64::from(row))),
             F::PassageOutside => self.taken_up(passage, |framing| &framing.outside_diameter),
+            F::PassageLeastHole if bored => self.least_hole(passage),
+            F::PassageLeastHole => Got::Absent,
             F::PassagePlate => known(passage.steel_plate, Value::Truth),
             F::PassageTie => known(passage.metal_tie, Value::Truth),
             _ => return None,

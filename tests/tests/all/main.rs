@@ -35,6 +35,7 @@ mod npc_shapes;
 mod offsets;
 mod properties;
 mod readme;
+mod rough_in;
 mod rule_files;
 mod runs;
 mod schemas;

@@ -59,8 +59,9 @@ impl<'a> Measured<'a> {
             Fact::PassageCut => word(Some(passage.cut.name())),
             Fact::PassageHole if bored => match passage.hole {
                 Some(hole) => Got::Known(Value::Length(hole)),
-                None => self.bored_for(passage, members, here),
+                None => self.bored_for(passage, here),
             },
+            Fact::PassageLeastHole if bored => self.passed_by(passage, here),
             Fact::PassageNotchDepth if notched => length(passage.notch_depth, "notch_depth"),
             Fact::PassageNotchLength if notched => length(passage.notch_length, "notch_length"),
             Fact::PassageNotchEdge if notched => stated(
@@ -98,36 +99,50 @@ impl<'a> Measured<'a> {
     }
 
     /// The hole that a pipe is bored for: what the rule set gives for it, or where it passes the member so far out of square
-    /// that it needs more, that.
-    ///
-    /// A pipe of diameter `d` at the angle `t` from square shows in each face of the member as an ellipse `d / cos t` long;
-    /// through a thickness `b` the two are `b tan t` apart. A hole bored square through the member passes it from
-    /// `d / cos t + b tan t` on. Plane geometry, in floating point; what the rule set's hole has over the pipe's own
-    /// diameter takes up a slant as far as it goes.
-    fn bored_for(&self, passage: &Passage, members: &Members, here: Element) -> Got {
+    /// that it needs more, that. What the rule set's hole has over the pipe's own diameter takes up a slant as far as it
+    /// goes.
+    fn bored_for(&self, passage: &Passage, here: Element) -> Got {
         let hole = self.taken_up(passage, |framing| &framing.hole);
-        let Some(slant) = self.network.slant(passage) else {
-            return hole;
-        };
-        if slant.cosine >= 1.0 {
+        let slants = self
+            .network
+            .slant(passage)
+            .is_some_and(|slant| slant.cosine < 1.0);
+        if !slants {
             return hole;
         }
-        let thickness = match members.thickness {
+        match (hole, self.passed_by(passage, here)) {
+            (Got::Known(Value::Length(own)), Got::Known(Value::Length(least))) => {
+                Got::Known(Value::Length(own.max(least)))
+            }
+            (Got::Known(_), missing) => missing,
+            (hole, _) => hole,
+        }
+    }
+
+    /// The least hole, bored square through the member, that the pipe passes.
+    ///
+    /// A pipe of diameter `d` at the angle `t` from square shows in each face of the member as an ellipse `d / cos t` long;
+    /// through a thickness `b` the two are `b tan t` apart, so that it is `d / cos t + b tan t`. Plane geometry, in
+    /// floating point.
+    fn passed_by(&self, passage: &Passage, here: Element) -> Got {
+        let outside = self.taken_up(passage, |framing| &framing.outside_diameter);
+        let Some(slant) = self.network.slant(passage).filter(|slant| slant.cosine < 1.0) else {
+            return outside;
+        };
+        let thickness = match self.network.thickness_at(passage) {
             Some(thickness) => thickness,
             // By its fall alone a pipe is next to square, and the hole's own clearance is for that.
-            None if !slant.in_plan => return hole,
+            None if slant.by_fall_alone => return outside,
             None => return stated(None, "thickness of the framing", here),
         };
-        let outside = self.taken_up(passage, |framing| &framing.outside_diameter);
-        let (Got::Known(Value::Length(own)), Got::Known(Value::Length(outside))) = (hole, outside) else {
-            return hole;
+        let Got::Known(Value::Length(outside)) = outside else {
+            return outside;
         };
         let tangent = (1.0 - slant.cosine * slant.cosine).sqrt() / slant.cosine;
         let needed = outside.as_metres_f64() / slant.cosine + thickness.as_metres_f64() * tangent;
-        match Length::from_metres_f64(needed) {
-            Some(needed) => Got::Known(Value::Length(own.max(needed))),
-            None => Got::Missing(Gap::Overflow),
-        }
+        Length::from_metres_f64(needed).map_or(Got::Missing(Gap::Overflow), |needed| {
+            Got::Known(Value::Length(needed))
+        })
     }
 
     /// A length that the rule set gives for the pipe.

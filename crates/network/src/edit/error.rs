@@ -6,6 +6,7 @@ use crownweir_document::{Diagnostic, Limits};
 
 use super::Edit;
 use crate::geometry::Denied;
+use crate::heights;
 use crate::model::{Network, NodeId, PipeId, Position};
 use crate::stated::one_to_a_line;
 
@@ -134,6 +135,16 @@ impl<'e> Faults<'e> {
         match denied {
             Denied::Pipe(pipe) => self.at_pipe(network, pipe, problem),
             Denied::Node(node, _) => self.at_node(network, node, problem),
+        }
+    }
+
+    /// Pipes that are stated to pass joists elsewhere than heights have them.
+    pub(super) fn at_centres(&mut self, network: &Network) {
+        for (number, message) in network.denied_centres() {
+            if let Some(passage) = network.passages.get(number) {
+                let problem = network.problem(message).helped(heights::MEND_CENTRE);
+                self.at_pipe(network, passage.pipe, problem);
+            }
         }
     }
 

@@ -138,6 +138,7 @@ impl Network {
         for (denier, message, help) in denied {
             faults.at_denied(self, denier, self.problem(message).helped(help));
         }
+        faults.at_centres(self);
         if !faults.is_empty() {
             self.put_back(whole, before, log);
             return faults.or(None);

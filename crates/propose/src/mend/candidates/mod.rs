@@ -11,6 +11,7 @@ use petgraph::Direction;
 use super::change::Change;
 
 mod arms;
+mod framing;
 mod nodes;
 mod pipes;
 mod vents;
@@ -126,6 +127,7 @@ impl Candidates<'_> {
             Family::Valve => self.of_node(element, fact, limit),
             Family::Test => self.of_a_test(element, fact, limit),
             Family::System => self.of_system(fact, limit),
+            Family::Passage => self.of_passage(element, fact, limit, comparison),
             Family::Stack | Family::Interval => self.of_stack(subject, element, fact),
             _ => {}
         }

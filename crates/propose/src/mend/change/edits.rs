@@ -6,7 +6,7 @@ use crownweir_quantity::{Length, NominalSize, Slope};
 use crownweir_vocabulary::Role;
 use petgraph::Direction;
 
-use super::{Change, PropertyValue, written};
+use super::{Change, PropertyValue, passage, written};
 
 /// What a step of a path defines.
 const KINDS: [&str; 7] = [
@@ -51,6 +51,23 @@ impl Change {
                 property,
                 value,
             } => file.property(node, property, value),
+            Self::Passage {
+                pipe,
+                framing,
+                number,
+                property,
+                value,
+            } => {
+                let at = passage(network, pipe, framing, *number)?.position;
+                let passes = file.step_of_pipe(pipe)?.1.at.get("passes");
+                let is_there = |item: &Cursor<'_>| {
+                    let place = item.place();
+                    (place.line, place.column) == (at.line as usize, at.column as usize)
+                };
+                let item = (0..passes.len()).map(|index| passes.item(index)).find(is_there)?;
+                let edit = document.put_under(item, property, &file.value(value));
+                edit.map(|edit| vec![edit])
+            }
             Self::Test {
                 section,
                 property,

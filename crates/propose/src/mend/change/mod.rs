@@ -3,7 +3,7 @@
 mod edits;
 mod words;
 
-use crownweir_network::{NearestOpening, Network};
+use crownweir_network::{NearestOpening, Network, Passage};
 use crownweir_quantity::{Length, NominalSize, Slope};
 use crownweir_vocabulary::FittingPattern;
 
@@ -63,6 +63,19 @@ pub enum Change {
         node: String,
         /// The property, as the file calls it; one of a trap after `trap.`.
         property: String,
+        /// Its new value.
+        value: PropertyValue,
+    },
+    /// Have a pipe pass framing otherwise: one member, or all that the file has passed alike with it.
+    Passage {
+        /// The pipe.
+        pipe: String,
+        /// The row of members.
+        framing: String,
+        /// Which of those that the pipe passes it is.
+        number: u32,
+        /// The property, as the file calls it.
+        property: &'static str,
         /// Its new value.
         value: PropertyValue,
     },
@@ -150,7 +163,7 @@ impl Change {
     pub(crate) fn weight(&self) -> u32 {
         match self {
             Self::Property { .. } | Self::Test { .. } => 1,
-            Self::Supports { .. } => 2,
+            Self::Supports { .. } | Self::Passage { .. } => 2,
             Self::Pattern { .. } => 3,
             Self::Size { .. } => 4,
             Self::Slope { .. } => 5,
@@ -192,6 +205,7 @@ impl Change {
             Self::Supports { .. } => "supports",
             Self::Pattern { .. } => "pattern",
             Self::Property { .. } => "property",
+            Self::Passage { .. } => "passage",
             Self::Test { .. } => "test",
             Self::Vent { .. } => "vent",
             Self::VentFrom { .. } => "vent_from",
@@ -208,6 +222,7 @@ impl Change {
             | Self::Slope { pipe, .. }
             | Self::Length { pipe, .. }
             | Self::Supports { pipe, .. }
+            | Self::Passage { pipe, .. }
             | Self::Fitting { pipe, .. }
             | Self::Cleanout { pipe, .. } => pipe,
             Self::Pattern { fitting, .. } => fitting,
@@ -240,8 +255,28 @@ impl Change {
     }
 }
 
+/// The place of a pipe's passage of a member in the network.
+pub(crate) fn passage<'n>(
+    network: &'n Network,
+    pipe: &str,
+    framing: &str,
+    number: u32,
+) -> Option<&'n Passage> {
+    let pipe = network.pipe_named(pipe)?;
+    let of_row = |passage: &Passage| {
+        let members = network.framing().get(passage.members as usize);
+        members.is_some_and(|members| &*members.name == framing)
+    };
+    let mut passages = network.passages().iter();
+    passages.find(|passage| passage.pipe == pipe && passage.number == number && of_row(passage))
+}
+
 /// A length as a person would write it, where that is exact.
 pub(crate) fn written(length: Length, network: &Network) -> String {
+    if length < Length::ZERO {
+        let below = Length::from_nanometres(length.nanometres().saturating_neg());
+        return format!("-{}", written(below, network));
+    }
     let text = length.in_notation(network.notation()).to_string();
     if text.parse() == Ok(length) {
         text

@@ -1,9 +1,9 @@
 //! Changes in words.
 
-use crownweir_network::Network;
+use crownweir_network::{Network, Passage};
 use crownweir_quantity::{Length, Notation};
 
-use super::{Change, PropertyValue};
+use super::{Change, PropertyValue, passage};
 
 impl Change {
     /// The change in words, in the network's notation; `network` as it is before the change.
@@ -55,6 +55,27 @@ impl Change {
                 } else {
                     stated
                 }
+            }
+            Self::Passage {
+                pipe,
+                framing,
+                number,
+                property,
+                value,
+            } => {
+                let own = passage(network, pipe, framing, *number);
+                let alike = |one: &&Passage| {
+                    own.is_some_and(|own| own.position == one.position && own.pipe == one.pipe)
+                };
+                let others = match network.passages().iter().filter(alike).count() {
+                    0 | 1 => "",
+                    _ => " and of those passed alike",
+                };
+                let value = value.in_words(notation);
+                format!(
+                    "{} of `{pipe}, {framing} {number}`{others}: {value}",
+                    property.replace('_', " ")
+                )
             }
             Self::Test {
                 section,

@@ -1,0 +1,216 @@
+//! What stands in a pipe's way where it comes to framing: wood that it comes down or runs along in, and hubs in holes.
+//!
+//! It looks only where members are laid out and pipes have places; what is not known to meet is not told.
+
+use crownweir_network::{Layout, Members, Network, Passage, PipeId};
+use crownweir_quantity::Length;
+use crownweir_vocabulary::{Cut, MemberRuns};
+
+use crate::cut::{End, Piece};
+use crate::job::Job;
+use crate::sheet::{on_tape, rounded};
+
+/// A note for each end of the pipe at a bored passage whose fitting reaches into the wood: a hole passes pipe, not hubs.
+///
+/// A fitting reaches as far from its centre as the pipe's stop and what the pipe is inside; of one whose dimensions are not
+/// known only the centre is looked at. The faces of the member are half its thickness over the cosine of the slant from
+/// its middle.
+pub(crate) fn hubs(job: &Job<'_>, network: &Network, passage: &Passage) -> Vec<String> {
+    let at = |piece: &&Piece| piece.pipe == passage.pipe;
+    let (Some(piece), Some(along), Cut::Bored) = (job.pieces.iter().find(at), passage.along, passage.cut)
+    else {
+        return Vec::new();
+    };
+    let Some(length) = job.geometry.way(passage.pipe).length else {
+        return Vec::new();
+    };
+    let cosine = network.slant(passage).map_or(1.0, |slant| slant.cosine);
+    let half = network.thickness_at(passage).unwrap_or_default().as_metres_f64() / 2.0 / cosine;
+    let Some(half) = Length::from_metres_f64(half) else {
+        return Vec::new();
+    };
+    let ends = network.graph().edge_endpoints(passage.pipe);
+    let Some((from, to)) = ends else { return Vec::new() };
+    let middles = [Some(along), length.checked_sub(along)];
+    let mut notes = Vec::new();
+    for ((end, node), middle) in piece.ends.iter().zip([from, to]).zip(middles) {
+        let reach = match end {
+            End::Fitting { stop, engagement, .. } => stop.checked_add(engagement.unwrap_or_default()),
+            End::NotStated(_) => Some(Length::ZERO),
+            End::Trap | End::Open => None,
+        };
+        let (Some(reach), Some(face)) = (reach, middle.and_then(|middle| middle.checked_sub(half))) else {
+            continue;
+        };
+        let tape = |length: Length| rounded(length, network.notation());
+        if tape(face) >= tape(reach) {
+            continue;
+        }
+        let graph = network.graph();
+        let (node, pipe) = (graph.node_weight(node), graph.edge_weight(passage.pipe));
+        let (Some(node), Some(pipe), Some(members)) =
+            (node, pipe, network.framing().get(passage.members as usize))
+        else {
+            continue;
+        };
+        let shown = |length: Length| on_tape(length, network.notation());
+        let stands = if face > Length::ZERO {
+            format!(
+                "begins {} from its centre, and its hub reaches {}",
+                shown(face),
+                shown(reach)
+            )
+        } else {
+            "is where its centre stands".to_owned()
+        };
+        notes.push(format!(
+            "`{}, {} {}`: `{}` stands too near, for the wood {stands}. A hole passes pipe, not hubs.",
+            pipe.name, members.name, passage.number, node.name
+        ));
+    }
+    notes
+}
+
+/// A row of members that are laid out, between two heights.
+struct Row<'n> {
+    members: &'n Members,
+    layout: &'n Layout,
+    top: Length,
+    bottom: Length,
+}
+
+/// A note for each pipe that stands or runs along in the wood of a member that is laid out, and for each that falls out of a
+/// row below it.
+pub(crate) fn in_members(job: &Job<'_>) -> Vec<String> {
+    let network = job.network;
+    let rows: Vec<Row<'_>> = network
+        .framing()
+        .iter()
+        .filter_map(|members| row(network, members))
+        .collect();
+    let mut notes = Vec::new();
+    if rows.is_empty() {
+        return notes;
+    }
+    for (id, pipe) in job.pipes() {
+        if pipe.underground {
+            continue;
+        }
+        for row in &rows {
+            notes.extend(in_row(job, id, row));
+        }
+    }
+    notes
+}
+
+fn row<'n>(network: &Network, members: &'n Members) -> Option<Row<'n>> {
+    let layout = members.layout.as_ref()?;
+    let floor = network.storeys().get(members.storey? as usize)?.elevation?;
+    let top = floor.checked_add(members.top?)?;
+    Some(Row {
+        members,
+        layout,
+        top,
+        bottom: top.checked_sub(members.depth?)?,
+    })
+}
+
+fn in_row(job: &Job<'_>, id: PipeId, row: &Row<'_>) -> Option<String> {
+    let network = job.network;
+    let pipe = network.graph().edge_weight(id)?;
+    let (from, to) = network.graph().edge_endpoints(id)?;
+    let [start, end] = [job.geometry.place(from).known()?, job.geometry.place(to).known()?];
+    let (across, own) = match row.layout.runs {
+        MemberRuns::EastWest => (1, 0),
+        _ => (0, 1),
+    };
+    let outside = job.dimensions.pipe(pipe.material?, pipe.size?)?.outside;
+    let radius = outside.checked_scale(1, 2)?;
+    let (low, high) = (start[2].min(end[2]), start[2].max(end[2]));
+    // What is plumb ends where it turns, what lies is as high as it is wide.
+    let plumb = pipe.slope.is_some_and(crownweir_quantity::Slope::is_vertical);
+    let beside = if plumb { Length::ZERO } else { radius };
+    let meets = low < row.top.checked_add(beside)? && row.bottom.checked_sub(beside)? < high;
+    let between = |[one, other]: [Length; 2]| {
+        let (least, most) = (start[own].min(end[own]), start[own].max(end[own]));
+        least <= one.max(other) && one.min(other) <= most
+    };
+    if !meets || row.layout.bearings.is_some_and(|bearings| !between(bearings)) {
+        return None;
+    }
+    if start[across] != end[across] {
+        return falls_out(
+            row,
+            &pipe.name,
+            [start, end].map(|[east, north, up]| [[east, north][across], up]),
+            radius,
+        );
+    }
+    let spacing = row.members.spacing?;
+    let number = nearest(
+        start[across].checked_sub(row.layout.first)?,
+        spacing,
+        row.layout.count,
+    )?;
+    let middle = spacing.checked_scale(number, 1)?.checked_add(row.layout.first)?;
+    let off = Length::from_nanometres(start[across].checked_sub(middle)?.nanometres().saturating_abs());
+    let twice = if row.members.doubled == Some(true) { 2 } else { 1 };
+    let clear = row
+        .members
+        .thickness?
+        .checked_scale(twice, 2)?
+        .checked_add(radius)?;
+    if off >= clear {
+        return None;
+    }
+    let shown = |length: Length| on_tape(length, network.notation());
+    Some(format!(
+        "`{}` {} in a member of `{}`: it is {} off the middle of number {} of the row, and clear of its wood from {} on. Move \
+         it, or have the member headed off.",
+        pipe.name,
+        if plumb { "stands" } else { "runs along" },
+        row.members.name,
+        shown(off),
+        number + 1,
+        shown(clear)
+    ))
+}
+
+/// The member, counted from 0, whose middle is nearest to so far from the first.
+fn nearest(from_first: Length, spacing: Length, count: u32) -> Option<i64> {
+    let (from, step) = (
+        i128::from(from_first.nanometres()),
+        i128::from(spacing.nanometres()),
+    );
+    let number = (2 * from + step).checked_div_euclid(2 * step)?;
+    i64::try_from(number.clamp(0, i128::from(count) - 1)).ok()
+}
+
+/// What is to be said of a pipe that passes some members of a row and hangs below others; its ends are told by how far
+/// across the members and how high they are.
+fn falls_out(row: &Row<'_>, pipe: &str, ends: [[Length; 2]; 2], radius: Length) -> Option<String> {
+    let spacing = i128::from(row.members.spacing?.nanometres()).max(1);
+    let first = i128::from(row.layout.first.nanometres());
+    let wide = |length: Length| i128::from(length.nanometres());
+    let [[start, high], [end, low]] = ends.map(|end| end.map(wide));
+    let bottom = wide(row.bottom) - wide(radius);
+    // Where it has fallen clear of the lower edges, in floating point.
+    let part = (bottom - high) as f64 / (low - high) as f64;
+    let out = start + ((end - start) as f64 * part) as i128;
+    let crossed = |[one, other]: [i128; 2]| {
+        let (least, most) = (one.min(other), one.max(other));
+        let from = ((least - first).div_euclid(spacing) + 1).max(0);
+        let to = (most - first)
+            .div_euclid(spacing)
+            .min(i128::from(row.layout.count) - 1);
+        (to - from + 1).max(0)
+    };
+    let (all, under) = (crossed([start, end]), crossed([out, end]));
+    (high > bottom && bottom > low && 0 < under && under < all).then(|| {
+        format!(
+            "`{pipe}` comes out below `{}`: of the {all} that it crosses in plan it passes under {under}, and hangs in the \
+             room below.",
+            row.members.name
+        )
+    })
+}

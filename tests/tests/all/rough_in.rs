@@ -1,0 +1,409 @@
+//! Sheets for who bores, straps and cuts: each figure against plane geometry worked out by hand.
+
+use crownweir::shop::{self, Cell, Dimensions, Job, Practice, Sheet, SheetKind};
+use crownweir::{Limits, Measured, Network};
+use crownweir_tests::{network, rules};
+
+/// Fittings of 2 in pipe, engaged 3/4 in; every figure is made up for these tests.
+const FITTINGS: &str = "
+crownweir: dimensions/1
+title: of a test
+fittings:
+  - standard: none
+    materials: [pvc, abs]
+    cite: {basis: maker}
+    rows:
+      - {pattern: wye, size: 2 in, outlet: 7/8 in, inlet: 2-1/2 in, branch: 2-3/4 in}
+      - {pattern: closet_bend, size: [2 in, 3 in], outlet: 3 in, inlet: 3-1/4 in}
+      - {pattern: closet_flange, size: 3 in, centre_to_stop: 1/4 in}
+";
+
+fn sheet(network: &Network, name: &str) -> Sheet {
+    let dimensions = Dimensions::published()
+        .and_then(|base| base.with("fittings.yaml", FITTINGS.as_bytes(), &Limits::default()))
+        .unwrap_or_else(|problems| panic!("{problems}"));
+    let practice = Practice::published().unwrap_or_else(|problems| panic!("{problems}"));
+    let (plumbing, framing) = (rules("ipc-2021"), rules("framing-irc-2021"));
+    let planned = shop::with_plates(network, &framing).expect("known sizes");
+    let job = Job::new(network, &dimensions)
+        .with_practice(&practice)
+        .with_plumbing(Measured::new(network, &plumbing).expect("known sizes"))
+        .with_framing(Measured::new(&planned, &framing).expect("known sizes"));
+    SheetKind::named(name).expect("a sheet").sheet(&job)
+}
+
+/// The cells of a column in words; lengths in sixteenths of an inch, rounded.
+fn column(sheet: &Sheet, key: &str) -> Vec<String> {
+    let at = sheet
+        .columns
+        .iter()
+        .position(|column| column.key == key)
+        .expect(key);
+    let word = |cell: &Cell| match cell {
+        Cell::Text(text) => text.clone(),
+        Cell::Length(length) => shop::on_tape(*length, sheet.notation),
+        Cell::Count(count) => count.to_string(),
+        Cell::NotStated(missing) => format!("not stated: {}", missing.join("; ")),
+        _ => String::new(),
+    };
+    sheet.rows.iter().map(|row| word(&row[at])).collect()
+}
+
+#[track_caller]
+fn told(sheet: &Sheet, note: &str) {
+    assert!(
+        sheet.notes.iter().any(|own| own == note),
+        "{note}\n{:#?}",
+        sheet.notes
+    );
+}
+
+/// A drain of 2 in PVC through joists, with what is put for them and for what it passes; its trap weir stands 4 in below the
+/// floor, and the joists from 3/4 in to 12 in below it.
+fn across(joists: &str, passes: &str) -> Network {
+    network(&format!(
+        "
+crownweir: network/1
+name: across
+units: inches
+storeys: [{{storey: lower, height: 9 ft}}, {{storey: upper, height: 9 ft}}]
+defaults: {{material: pvc}}
+framing: [{{framing: j, kind: joist, make: sawn, depth: 11-1/4 in, thickness: 1-1/2 in, spacing: 16 in, storey: upper, top: -3/4 in{joists}}}]
+drains:
+  - size: 2 in
+    slope: 1/4 in/ft
+    storey: upper
+    path:
+      - fixture: {{name: F, type: sink, weir_height: -4 in}}
+      - pipe: {{name: p, length: 8 ft, passes: [{{framing: j, first: 8 in{passes}}}]}}
+      - fitting: {{name: W, pattern: wye}}
+      - pipe: {{length: 2 ft}}
+      - disposal: {{name: sewer}}
+"
+    ))
+}
+
+/// By hand: 22-5/8 in along the pipe from one joist to the next, 16 in apart, is 45 degrees to within a thousandth: the faces
+/// of one joist of 1-1/2 in shift the ellipse of 3.36 in by 1.50 in, 4.86 in, those of two by 3.00 in. Of a pipe of 2-3/8 in
+/// at 1/4 in/ft square through them, 2.375 and 1/32 in.
+#[test]
+fn two_joists_side_by_side_take_a_hole_through_both() {
+    let holes = |joists: &str, passes: &str| column(&sheet(&across(joists, passes), "holes"), "hole");
+    assert_eq!(
+        holes("", ", spacing: 22-5/8 in, count: 2"),
+        ["4-7/8 in", "4-7/8 in"]
+    );
+    assert_eq!(holes("", ", spacing: 22-5/8 in, doubled: true"), ["6-3/8 in"]);
+    assert_eq!(holes(", doubled: true", ", doubled: false"), ["2-9/16 in"]);
+    assert_eq!(
+        holes(", doubled: true", ", spacing: 22-5/8 in, count: 2"),
+        ["6-3/8 in", "6-3/8 in"]
+    );
+    // What goes in between two of them: 16 in less 3 in, at 45 degrees (13 - 2.375 sin 45) / cos 45 = 16.01 in.
+    let sheet = sheet(
+        &across(", doubled: true", ", spacing: 22-5/8 in, count: 2"),
+        "holes",
+    );
+    told(
+        &sheet,
+        "Pieces of 2 in pvc up to 1 ft 4 in go in between two `j` at 45 degrees from square; longer ones are fed in from \
+         the end of the row.",
+    );
+}
+
+/// By hand: a pipe at 60 degrees to the floor is 30 from plumb, which is square through a plate: 2.375 / cos 30 and
+/// 1-1/2 tan 30 make 2.742 and 0.866 in, 3.608 in.
+#[test]
+fn square_through_a_plate_is_plumb() {
+    let holes = |slope: &str| {
+        let network = network(&format!(
+            "
+crownweir: network/1
+name: plate
+units: inches
+storeys: [{{storey: lower, height: 9 ft}}]
+defaults: {{material: pvc}}
+framing: [{{framing: sole, kind: sole_plate, make: sawn, depth: 5-1/2 in, thickness: 1-1/2 in, storey: lower}}]
+drains:
+  - size: 2 in
+    storey: lower
+    path:
+      - fixture: {{name: F, type: sink, weir_height: 18 in}}
+      - pipe: {{name: p, length: 3 ft, slope: {slope}, passes: [{{framing: sole, first: 20 in, centre: middle}}]}}
+      - disposal: {{name: sewer}}
+"
+        ));
+        column(&sheet(&network, "holes"), "hole")
+    };
+    assert_eq!(holes("vertical"), ["2-9/16 in"]);
+    assert_eq!(holes("60 deg"), ["3-5/8 in"]);
+}
+
+/// By hand: 2.375 in and the fall of 1/48 over 1-1/2 in, 2.407 in, go through 2-7/16 in and not through 2-3/8 in.
+#[test]
+fn a_hole_that_the_pipe_does_not_go_through_is_not_good() {
+    let verdict = |hole: &str| {
+        column(
+            &sheet(&across("", &format!(", hole: {hole}")), "holes"),
+            "verdict",
+        )
+    };
+    assert_eq!(verdict("2-7/16 in"), ["good"]);
+    assert_eq!(verdict("2-3/8 in"), ["NO"]);
+    let sheet = sheet(&across("", ", hole: 2-3/8 in"), "holes");
+    told(
+        &sheet,
+        "advice, `p, j 1`: a pipe of 2-3/8 in does not go through the hole of 2-3/8 in there; it takes about 2-7/16 in \
+         [common practice]. To do: bore it wider where the member allows it, or lead the pipe through square.",
+    );
+}
+
+/// By hand: the wye's inlet takes 2-1/2 in from its centre to the stop and its socket 3/4 in more. A joist 92 in along the
+/// pipe of 96 in has its face 4 - 3/4 in from the centre, which is just enough; one 92-1/16 in along has not.
+#[test]
+fn a_hub_does_not_go_into_a_hole() {
+    let holes = |first: &str| sheet(&across("", &format!("}}, {{framing: j, first: {first}")), "holes");
+    assert_eq!(column(&holes("92 in"), "verdict"), ["good", "good"]);
+    let near = holes("92-1/16 in");
+    assert_eq!(column(&near, "verdict"), ["good", "NO"]);
+    told(
+        &near,
+        "`p, j 2`: `W` stands too near, for the wood begins 3-3/16 in from its centre, and its hub reaches 3-1/4 in. A hole \
+         passes pipe, not hubs.",
+    );
+}
+
+/// A closet's drop of 3 in and a run of 2 in from it, east or north from a place, over joists that run north, 16 in apart.
+fn laid_out(east: &str, direction: &str, slope: &str) -> Sheet {
+    let network = network(&format!(
+        "
+crownweir: network/1
+name: laid out
+units: inches
+storeys: [{{storey: lower, height: 9 ft}}, {{storey: upper, height: 9 ft}}]
+defaults: {{material: pvc}}
+framing: [{{framing: j, kind: joist, make: sawn, depth: 11-1/4 in, thickness: 1-1/2 in, spacing: 16 in, storey: upper, top: -3/4 in, layout: {{runs: north_south, first: 0 in, count: 20, bearings: [0 in, 12 ft]}}}}]
+drains:
+  - size: 2 in
+    slope: {slope}
+    storey: upper
+    path:
+      - fixture: {{name: WC, type: water_closet, flush_volume: 1.6 gal, trap: {{size: 3 in, kind: integral}}}}
+      - pipe: {{slope: vertical, size: 3 in}}
+      - fitting: {{name: CF, pattern: closet_flange, height: 0 in}}
+      - pipe: {{name: drop, slope: vertical, size: 3 in}}
+      - fitting: {{name: CB, pattern: closet_bend, position: [{east}, 2 ft, 101 in]}}
+      - pipe: {{name: p, length: 5 ft, direction: {direction}}}
+      - disposal: {{name: sewer}}
+"
+    ));
+    sheet(&network, "holes")
+}
+
+/// By hand: joists stand 32 and 48 in east. Pipe of 3 in, 3-1/2 in wide, is clear of one from 3/4 and 1-3/4 in on; pipe of
+/// 2 in from 3/4 and 1-3/16 in on. At 2 in/ft and 7 in below the floor, 2 in pipe hangs free of the lower edges, 12 in below
+/// it, after 37 in: from 8 in east on it passes the joists at 16 and 32 in, and under those at 48 and 64 in.
+#[test]
+fn pipes_do_not_stand_or_run_along_in_joists() {
+    let stands = "`drop` stands in a member of `j`: it is 0 in off the middle of number 3 of the row, and clear of its wood \
+                  from 2-1/2 in on. Move it, or have the member headed off.";
+    told(&laid_out("32 in", "east", "1/4 in/ft"), stands);
+    let along = laid_out("32 in", "north", "1/4 in/ft");
+    told(&along, stands);
+    told(
+        &along,
+        "`p` runs along in a member of `j`: it is 0 in off the middle of number 3 of the row, and clear of its wood from \
+         1-15/16 in on. Move it, or have the member headed off.",
+    );
+    for (east, stands) in [
+        ("29-1/2 in", false),
+        ("29-9/16 in", true),
+        ("34-7/16 in", true),
+        ("34-1/2 in", false),
+    ] {
+        let notes = laid_out(east, "north", "1/4 in/ft").notes;
+        assert_eq!(
+            notes.iter().any(|note| note.starts_with("`drop` stands in")),
+            stands,
+            "{east}: {notes:#?}"
+        );
+    }
+    told(
+        &laid_out("8 in", "east", "2 in/ft"),
+        "`p` comes out below `j`: of the 4 that it crosses in plan it passes under 2, and hangs in the room below.",
+    );
+}
+
+/// The straps of a network: the pipe, how far along it, and what for.
+fn straps(network: &Network) -> Vec<[String; 3]> {
+    let sheet = sheet(network, "straps");
+    let [pipes, along, reasons] = ["pipe", "along", "reason"].map(|key| column(&sheet, key));
+    let rows = pipes.into_iter().zip(along).zip(reasons);
+    rows.map(|((pipe, along), reason)| [pipe, along, reason])
+        .collect()
+}
+
+fn line(steps: &str) -> Network {
+    network(&format!(
+        "
+crownweir: network/1
+name: line
+units: inches
+storeys: [{{storey: lower, height: 9 ft}}]
+defaults: {{material: pvc}}
+drains:
+  - {{run: line, size: 3 in, slope: 1/4 in/ft, storey: lower, direction: east, path: [{steps}, {{disposal: {{name: Z, position: [0 in, 0 in, 0 in]}}}}]}}
+  - {{run: beside, size: 3 in, slope: 1/4 in/ft, storey: lower, path: [{{fitting: {{name: V}}}}, {{pipe: {{length: 6 in}}}}, {{at: A}}]}}
+"
+    ))
+}
+
+/// By hand, with the 12 in and 4 in of the practice: a wye 10 in before the end leaves no place 12 in before it clear, but
+/// the 6 in after the wye's 4 in; an elbow 5 in behind a trap has none before it, and the strap 12 in behind the trap, 7 in
+/// behind the elbow, holds both.
+#[test]
+fn straps_keep_clear_of_fittings_and_within_reach_of_ends_and_turns() {
+    let fixture = "{fixture: {name: F, type: connected_load, load: 4 dfu}}";
+    let end = line(&format!(
+        "{fixture}, {{pipe: {{name: p, length: 5 ft}}}}, {{fitting: {{name: A, pattern: wye}}}}, {{pipe: {{name: q, length: 10 in}}}}"
+    ));
+    let held = straps(&end);
+    assert_eq!(
+        held.iter()
+            .map(|row| [&*row[0], &*row[1], &*row[2]])
+            .collect::<Vec<_>>(),
+        [
+            ["p", "1 ft", "near the trap"],
+            ["p", "3 ft 2 in", "spacing"],
+            ["q", "4 in", "end of the line"],
+        ]
+    );
+    let turn = line(&format!(
+        "{fixture}, {{pipe: {{name: p, length: 5 in}}}}, {{fitting: {{name: E, pattern: eighth_bend}}}}, \
+         {{pipe: {{name: q, length: 30 in, direction: north-east}}}}, {{fitting: {{name: A}}}}, {{pipe: {{name: r, length: 30 in}}}}"
+    ));
+    let held = straps(&turn);
+    assert_eq!(
+        held.iter().map(|row| [&*row[0], &*row[1]]).collect::<Vec<_>>(),
+        [["q", "7 in"], ["r", "1 ft 6 in"]]
+    );
+}
+
+/// By hand: a stack stands 204 in above the datum at its top, and is set aside at 45 degrees from 150 in down; the floor at
+/// 180 in is 24 in below the top. Measured along the pipe from the foot it is 4.39 in further up than it is high.
+#[test]
+fn a_strap_at_a_floor_is_at_its_height_above_an_offset_too() {
+    let network = network(
+        "
+crownweir: network/1
+name: offset
+units: inches
+storeys: [{storey: lower, height: 180 in}, {storey: upper, height: 9 ft}]
+defaults: {material: pvc}
+drains:
+  - run: stack
+    kind: stack
+    size: 3 in
+    slope: vertical
+    storey: lower
+    path:
+      - fixture: {name: F, type: connected_load, load: 10 dfu}
+      - pipe: {name: above, length: 54 in}
+      - fitting: {name: A, pattern: eighth_bend, position: [0 in, 0 in, 150 in]}
+      - pipe: {slope: 45 deg, length: 15 in, direction: east}
+      - fitting: {name: B, pattern: eighth_bend}
+      - pipe: {name: below, length: 10 ft}
+      - disposal: {name: Z}
+",
+    );
+    assert!(straps(&network).contains(&["above", "2 ft", "at the floor"].map(str::to_owned)));
+}
+
+/// A piece between two eighth bends, of what material each pipe is.
+fn between(length: &str, materials: [&str; 3]) -> Network {
+    let [one, two, three] = materials;
+    network(&format!(
+        "
+crownweir: network/1
+name: between
+units: inches
+drains:
+  - size: 3 in
+    slope: level
+    direction: east
+    path:
+      - fixture: {{name: F, type: connected_load, load: 4 dfu}}
+      - pipe: {{length: 4 ft, material: {one}}}
+      - fitting: {{name: A, pattern: eighth_bend}}
+      - pipe: {{length: {length}, direction: north-east, material: {two}}}
+      - fitting: {{name: B, pattern: eighth_bend}}
+      - pipe: {{length: 4 ft, direction: east, material: {three}}}
+      - disposal: {{name: Z, position: [0 in, 0 in, 0 in]}}
+"
+    ))
+}
+
+/// By hand: hubless bends of 3 in take 3 in and the gap's 1/8 in each, 6-1/4 in; a coupling of 2-1/8 in has half of 2 in on
+/// the pipe at each end, which is 2 in of pipe: 8-1/4 in from centre to centre at the least.
+#[test]
+fn a_hubless_piece_is_no_shorter_than_its_couplings_hold() {
+    let cut = |length: &str| column(&sheet(&between(length, ["cast_iron"; 3]), "cuts"), "cut");
+    assert_eq!(cut("8-1/4 in")[1], "2 in");
+    assert_eq!(cut("8-3/16 in")[1], "");
+    let stock = sheet(&between("8-3/16 in", ["cast_iron"; 3]), "stock");
+    told(
+        &stock,
+        "3 in cast iron: D2 is not among these, for there is no room between the fittings.",
+    );
+}
+
+/// A bend is of one material: what a piece of another takes at it is not known. Cast iron sold in two lengths is one.
+#[test]
+fn a_fitting_is_of_one_material() {
+    let cuts = |materials| column(&sheet(&between("2 ft", materials), "cuts"), "cut");
+    assert!(
+        cuts(["cast_iron", "cast_iron_long", "cast_iron"])
+            .iter()
+            .all(|cut| cut.starts_with(char::is_numeric))
+    );
+    let mixed = cuts(["pvc", "cast_iron", "cast_iron"]);
+    let missing = |one: &str, other: &str| {
+        format!(
+            "not stated: `A`: of which material it is, and how the other is joined to it, for its pipes are of {one} and {other}"
+        )
+    };
+    for wanted in [missing("pvc", "cast iron"), missing("cast iron", "pvc")] {
+        assert!(mixed.contains(&wanted), "{mixed:?}");
+    }
+    told(
+        &sheet(&between("2 ft", ["pvc", "cast_iron", "cast_iron"]), "materials"),
+        "`A` joins pipes of cast iron and pvc: it is counted as cast iron, without what makes the joint with pvc.",
+    );
+}
+
+/// By hand: pipe of 3-1/2 in at 30 degrees is 1-3/4 in over cos 30, 2.02 in, high from its centre to its outside straight
+/// below; at 1/4 in/ft 1-3/4 in. One at 45 degrees stands, and has no fall to be strapped for.
+#[test]
+fn the_underside_is_straight_below_the_centre() {
+    let held = |slope: &str| {
+        let network = network(&format!(
+            "
+crownweir: network/1
+name: slope
+units: inches
+storeys: [{{storey: lower, height: 9 ft}}]
+defaults: {{material: pvc}}
+drains:
+  - size: 3 in
+    storey: lower
+    slope: {slope}
+    path: [{{fixture: {{name: F, type: connected_load, load: 4 dfu}}}}, {{pipe: {{length: 30 in}}}}, {{disposal: {{name: Z, height: 40 in}}}}]
+"
+        ));
+        let sheet = sheet(&network, "straps");
+        ["height", "underside", "first"].map(|key| column(&sheet, key)[0].clone())
+    };
+    assert_eq!(held("1/4 in/ft"), ["3 ft 4-3/8 in", "3 ft 2-5/8 in", "yes"]);
+    assert_eq!(held("30 deg"), ["4 ft 1 in", "3 ft 11 in", "yes"]);
+    assert_eq!(held("45 deg")[1..], ["", ""]);
+}
