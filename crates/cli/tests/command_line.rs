@@ -960,6 +960,11 @@ fn unusable_examples_end_with_2() {
     let output = crownweir(&["rules", "prove", "--examples", examples]);
     assert_eq!(output.status.code(), Some(2));
     assert!(text(&output.stderr).contains("example/1"));
+    let alone = folder.path().join("alone.yaml");
+    std::fs::copy(format!("{RULES}/ruleset.yaml"), &alone).unwrap();
+    let output = crownweir(&["rules", "prove", alone.to_str().unwrap()]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(text(&output.stderr).contains("has no worked examples"));
 }
 
 #[test]

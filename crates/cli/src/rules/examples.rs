@@ -38,8 +38,17 @@ impl Chosen {
             Some(folder) => of_folder(folder)?,
             None if published::text(base).is_some() => of_published(base)?,
             None => {
-                let beside = Path::new(base).parent().unwrap_or(Path::new("."));
-                of_folder(&beside.join("examples"))?
+                let beside = Path::new(base)
+                    .parent()
+                    .unwrap_or(Path::new("."))
+                    .join("examples");
+                if !beside.is_dir() {
+                    return Err(Trouble::Plain(format!(
+                        "`{base}` has no worked examples: there is no folder `{}` beside it, and `--examples` names none",
+                        beside.display()
+                    )));
+                }
+                of_folder(&beside)?
             }
         };
         Ok((rules, examples))
