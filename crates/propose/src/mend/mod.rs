@@ -285,7 +285,14 @@ impl Healer<'_> {
             let (before, found) = (self.evaluations, remedies.len());
             self.bound = before + *share;
             if self.goes_on(&remedies, self.trials.remedies) {
-                self.attempt(state, finding, &changes, self.trials.follow_ups, &mut remedies)?;
+                self.attempt(
+                    state,
+                    finding,
+                    &[],
+                    &changes,
+                    self.trials.follow_ups,
+                    &mut remedies,
+                )?;
             }
             *share = self.bound.saturating_sub(self.evaluations);
             if *share == 0 && remedies.len() == found {
@@ -295,26 +302,37 @@ impl Healer<'_> {
         self.bound = self.trials.evaluations;
         for changes in put_off {
             if self.goes_on(&remedies, self.trials.remedies) {
-                self.attempt(state, finding, &changes, self.trials.follow_ups, &mut remedies)?;
+                self.attempt(
+                    state,
+                    finding,
+                    &[],
+                    &changes,
+                    self.trials.follow_ups,
+                    &mut remedies,
+                )?;
             }
         }
         Ok(remedies.into_iter().map(|(remedy, _)| remedy).collect())
     }
 
-    /// A remedy of what a change has brought.
+    /// A remedy of what changes have brought, which takes none of them back.
     fn of_new(
         &mut self,
         state: &State,
         finding: &Finding,
+        made: &[Change],
         follow_ups: usize,
     ) -> Result<Option<(Remedy, Network)>, UnknownSizes> {
         let measured = Measured::new(&state.network, self.rules)?;
         let mut remedies = Vec::new();
-        for changes in candidates::candidates(&measured, finding) {
+        let takes_back = |change: &Change| made.iter().any(|made| change.sets_again(made));
+        let mut candidates = candidates::candidates(&measured, finding);
+        candidates.retain(|changes| !changes.iter().any(takes_back));
+        for changes in candidates {
             if !self.goes_on(&remedies, 1) {
                 break;
             }
-            self.attempt(state, finding, &changes, follow_ups, &mut remedies)?;
+            self.attempt(state, finding, made, &changes, follow_ups, &mut remedies)?;
         }
         Ok(remedies.pop())
     }
@@ -323,11 +341,12 @@ impl Healer<'_> {
         remedies.len() < most && self.evaluations < self.bound
     }
 
-    /// Makes changes, and keeps them with what follows from them where they are a remedy.
+    /// Makes changes after those that led here, and keeps them with what follows from them where they are a remedy.
     fn attempt(
         &mut self,
         state: &State,
         finding: &Finding,
+        before: &[Change],
         changes: &[Change],
         follow_ups: usize,
         remedies: &mut Vec<(Remedy, Network)>,
@@ -355,7 +374,7 @@ impl Healer<'_> {
             Some(new) => {
                 let further = match follow_ups {
                     0 => None,
-                    _ => self.of_new(&next, new, follow_ups - 1)?,
+                    _ => self.of_new(&next, new, &[before, changes].concat(), follow_ups - 1)?,
                 };
                 let Some((further, built)) = further else {
                     if follow_ups == self.trials.follow_ups {
@@ -370,6 +389,17 @@ impl Healer<'_> {
                 built
             }
         };
+        // What does with some of the changes is better than with all; but one length that makes up for another keeps what
+        // stands beyond it where it is.
+        let does_with = |less: &Remedy, more: &Remedy| {
+            let mut further = more.changes.iter().filter(|one| !less.changes.contains(one));
+            less.changes.iter().all(|one| more.changes.contains(one))
+                && !further.any(|one| matches!(one, Change::Length { .. }))
+        };
+        if remedies.iter().any(|(kept, _)| does_with(kept, &remedy)) {
+            return Ok(());
+        }
+        remedies.retain(|(kept, _)| !does_with(&remedy, kept));
         match remedies
             .iter_mut()
             .find(|(_, other)| same::is_same(other, &built))

@@ -30,6 +30,26 @@ impl Candidates<'_> {
         arm
     }
 
+    /// The drain from a trap, and its whole arm, in a size.
+    pub(super) fn resize_arm(&mut self, fixture: NodeId, size: Value) {
+        let rung = match size {
+            Value::Size(size) => self.rules.ladder.rung(size),
+            _ => None,
+        };
+        let Some(size) = rung.map(|rung| rung.name) else {
+            return;
+        };
+        let arm = self.arm(fixture).into_iter();
+        let all: Vec<Change> = arm
+            .map(|pipe| Change::Size {
+                pipe: self.name(pipe),
+                size,
+            })
+            .collect();
+        self.push(all.first().cloned());
+        self.push(all);
+    }
+
     pub(super) fn is_level(&self, pipe: PipeId) -> bool {
         let slope = self.network.graph().edge_weight(pipe).and_then(|pipe| pipe.slope);
         slope.is_some_and(|slope| !slope.is_vertical())

@@ -2,7 +2,7 @@
 
 use crownweir_network::{NearestOpening, NodeId, NodeKind, PipeId};
 use crownweir_rulebook::{Fact, Subject, Value};
-use crownweir_vocabulary::{FittingPattern, TrapKind};
+use crownweir_vocabulary::{FittingPattern, Role, TrapKind};
 use petgraph::Direction;
 
 use super::{Candidates, joins};
@@ -23,13 +23,32 @@ impl Candidates<'_> {
         };
         let own = *pattern;
         let joined = graph.edges_directed(node, Direction::Incoming).count() + graph.edges(node).count() > 2;
-        for &pattern in FittingPattern::ALL {
-            if Some(pattern) != own && joins(pattern) == joined {
-                self.push([Change::Pattern {
-                    fitting: self.node_name(node),
-                    pattern,
-                }]);
-            }
+        let patterns = FittingPattern::ALL.iter().copied();
+        let mut patterns: Vec<FittingPattern> = patterns
+            .filter(|&pattern| Some(pattern) != own && joins(pattern) == joined)
+            .collect();
+        // What falls plumb into a drain that goes on level turns by a quarter.
+        let drains = |direction| {
+            let pipes = self.network.pipes_at(node, direction);
+            let drains = pipes.filter(|&pipe| self.role(pipe) == Some(Role::Drain));
+            drains.collect::<Vec<_>>()
+        };
+        let falls = drains(Direction::Incoming)
+            .iter()
+            .any(|&pipe| !self.is_level(pipe));
+        if falls
+            && drains(Direction::Outgoing)
+                .iter()
+                .all(|&pipe| self.is_level(pipe))
+        {
+            let quarter = FittingPattern::QuarterBend.turn_in_tenths();
+            patterns.sort_by_key(|pattern| pattern.turn_in_tenths() != quarter);
+        }
+        for pattern in patterns {
+            self.push([Change::Pattern {
+                fitting: self.node_name(node),
+                pattern,
+            }]);
         }
     }
 
@@ -129,6 +148,9 @@ impl Candidates<'_> {
             Fact::TrapOutletOffset => "trap.outlet_offset",
             Fact::FixtureStandpipeHeight => "standpipe_height",
             Fact::TrapDrainSize | Fact::TrapBranchLength | Fact::TrapBranchTurn | Fact::TrapBranchDrop => {
+                if let Some(limit) = limit {
+                    self.resize_arm(node, limit);
+                }
                 let branch = self.down(node);
                 for pipe in branch.into_iter().take(3) {
                     self.enlarge(pipe);

@@ -79,13 +79,10 @@ impl Candidates<'_> {
             (Fact::DrainBaseDistance | Fact::DrainTurnDistance, Some(Value::Length(least))) => {
                 self.further_from_base(id, element, fact, least);
             }
-            (
-                Fact::DrainCleanoutDistance
-                | Fact::DrainHorizontalRun
-                | Fact::DrainOpensAbove
-                | Fact::DrainHorizontalTurn,
-                _,
-            ) => self.cleanouts(id),
+            (Fact::DrainCleanoutDistance | Fact::DrainHorizontalRun | Fact::DrainHorizontalTurn, _) => {
+                self.cleanouts(id)
+            }
+            (Fact::DrainOpensAbove, _) => self.cleanout_above(id),
             (
                 Fact::VentRiseAboveRim | Fact::VentJointAboveRim | Fact::StackVentTurn,
                 Some(Value::Length(least)),

@@ -1,13 +1,22 @@
 //! Cleanouts, and changes of a stack, of the whole building and of its tests.
 
-use crownweir_network::{NodeKind, PipeId};
-use crownweir_quantity::Length;
+use crownweir_network::{Network, NodeKind, PipeId};
+use crownweir_quantity::{Length, Notation};
 use crownweir_rulebook::{Check, Condition, Fact, Operand, Subject, Value};
 use crownweir_vocabulary::{Role, RunKind, TestMedium};
 use petgraph::Direction;
 
 use super::{Candidates, whole};
 use crate::mend::change::Change;
+
+/// Common practice: a cleanout stands on a pipe just long enough for two fittings.
+fn stub(network: &Network) -> Length {
+    let (unit, count) = match network.notation() {
+        Notation::Inches => (Length::INCH, 6),
+        Notation::Millimetres => (Length::MILLIMETRE, 150),
+    };
+    Length::from_nanometres(unit.nanometres() * count)
+}
 
 impl Candidates<'_> {
     /// A cleanout in a pipe, near its end, in its middle and near its start.
@@ -20,8 +29,7 @@ impl Candidates<'_> {
         };
         // By the pipe's name, so that those of two pipes can be put in one after the other.
         let name = self.fresh(&format!("{} cleanout", own.name));
-        let mut rooms: Vec<Option<Length>> = self.named_lengths(Fact::CleanoutClearance);
-        rooms.push(None);
+        let rooms = self.rooms();
         for (numerator, denominator) in [(9, 10), (1, 2), (1, 10)] {
             let Some(after) = whole(length, numerator, denominator, self.network) else {
                 continue;
@@ -38,6 +46,37 @@ impl Candidates<'_> {
                 }]);
             }
         }
+    }
+
+    /// A cleanout at the fitting at which a drain begins.
+    pub(super) fn cleanout_above(&mut self, pipe: PipeId) {
+        let graph = self.network.graph();
+        let (Some(own), Some((from, _))) = (graph.edge_weight(pipe), graph.edge_endpoints(pipe)) else {
+            return;
+        };
+        let (Some(size), Some(slope)) = (own.size, own.slope) else {
+            return;
+        };
+        let (node, length) = (self.node_name(from), stub(self.network));
+        let name = self.fresh(&format!("{node} cleanout"));
+        for clearance in self.rooms() {
+            let (node, name) = (node.clone(), name.clone());
+            self.push([Change::CleanoutAt {
+                node,
+                name,
+                size,
+                slope,
+                length,
+                clearance,
+            }]);
+        }
+    }
+
+    /// How much room a new cleanout is given: as much as a rule asks for, the least first, or nothing said.
+    fn rooms(&self) -> Vec<Option<Length>> {
+        let mut rooms = self.named_lengths(Fact::CleanoutClearance);
+        rooms.push(None);
+        rooms
     }
 
     /// The lengths that rules compare a fact with, the least first.

@@ -31,7 +31,11 @@ impl Change {
         let file = File { document, network };
         let adds = matches!(
             self,
-            Self::Vent { .. } | Self::VentFrom { .. } | Self::Fitting { .. } | Self::Cleanout { .. }
+            Self::Vent { .. }
+                | Self::VentFrom { .. }
+                | Self::Fitting { .. }
+                | Self::Cleanout { .. }
+                | Self::CleanoutAt { .. }
         );
         if adds && self.touches(network) != 1 {
             return None;
@@ -109,14 +113,17 @@ impl Change {
                 name,
                 size,
                 clearance,
+            } => file.put_into(pipe, *after, "cleanout", &file.cleanout(name, *size, *clearance)),
+            Self::CleanoutAt {
+                node,
+                name,
+                size,
+                slope,
+                length,
+                clearance,
             } => {
-                let mut parts = vec![
-                    ("name", document.scalar(name)),
-                    ("size", document.scalar(&size.to_string())),
-                ];
-                parts.extend(clearance.map(|room| ("clearance", file.length(room))));
-                parts.push(("accessible", true.to_string()));
-                file.put_into(pipe, *after, "cleanout", &parts)
+                let cleanout = file.cleanout(name, *size, *clearance);
+                file.cleanout_at(node, &cleanout, *size, *slope, *length)
             }
         }
     }
@@ -235,21 +242,78 @@ impl<'a> File<'a> {
         ];
         parts.extend(self.like_neighbours(at, joins));
         parts.push(("path", format!("[{}]", path.join(", "))));
-        let run = self.mapping(&parts);
-        let top = document.top();
-        let edit = if top.has("vents") && !top.get("vents").is_empty() {
-            document.insert(top.get("vents"), usize::MAX, &run)
-        } else if top.has("vents") {
-            document.put_under(top, "vents", &format!("[{run}]"))
+        self.add_run("vents", &self.mapping(&parts))
+    }
+
+    /// The properties of a new cleanout.
+    fn cleanout(
+        self,
+        name: &str,
+        size: NominalSize,
+        clearance: Option<Length>,
+    ) -> Vec<(&'static str, String)> {
+        let mut parts = vec![
+            ("name", self.document.scalar(name)),
+            ("size", self.document.scalar(&size.to_string())),
+        ];
+        parts.extend(clearance.map(|room| ("clearance", self.length(room))));
+        parts.push(("accessible", true.to_string()));
+        parts
+    }
+
+    /// A run of one pipe from a cleanout down to the fitting at which a drain begins, laid and held as that drain is.
+    fn cleanout_at(
+        self,
+        node: &str,
+        cleanout: &[(&str, String)],
+        size: NominalSize,
+        slope: Slope,
+        length: Length,
+    ) -> Option<Vec<TextEdit>> {
+        let document = self.document;
+        let id = self.network.node_named(node)?;
+        let graph = self.network.graph();
+        let storey = graph.node_weight(id)?.storey;
+        let storey = storey.and_then(|storey| self.network.storeys().get(storey as usize));
+        let drains: Vec<&Pipe> = self
+            .network
+            .pipes_at(id, Direction::Outgoing)
+            .filter_map(|pipe| graph.edge_weight(pipe))
+            .filter(|pipe| pipe.role == Role::Drain)
+            .collect();
+        let path = [
+            self.mapping(&[("cleanout", self.mapping(cleanout))]),
+            self.mapping(&[("pipe", self.mapping(&[("length", self.length(length))]))]),
+            self.mapping(&[("at", document.scalar(node))]),
+        ];
+        let mut parts = vec![
+            ("size", document.scalar(&size.to_string())),
+            ("slope", document.scalar(&slope.to_string())),
+        ];
+        parts.extend(storey.map(|storey| ("storey", document.scalar(&storey.name))));
+        parts.extend(self.held_as(&drains, "horizontal_support_spacing"));
+        if drains.iter().any(|drain| drain.underground) {
+            parts.push(("underground", true.to_string()));
+        }
+        parts.push(("path", format!("[{}]", path.join(", "))));
+        self.add_run("drains", &self.mapping(&parts))
+    }
+
+    /// Adds a run after the others of a list, which need not be there yet.
+    fn add_run(self, list: &'static str, run: &str) -> Option<Vec<TextEdit>> {
+        let (document, top) = (self.document, self.document.top());
+        let edit = if top.has(list) && !top.get(list).is_empty() {
+            document.insert(top.get(list), usize::MAX, run)
+        } else if top.has(list) {
+            document.put_under(top, list, &format!("[{run}]"))
         } else {
-            document.append_list("vents", &run)
+            document.append_list(list, run)
         };
         edit.map(|edit| vec![edit])
     }
 
     /// What a new vertical vent takes over from the vents at the joint that it leads to, and else from the drains that
-    /// it rises from: what it is made of and how it is held. What holds for every pipe by the file's defaults is not said
-    /// again.
+    /// it rises from.
     fn like_neighbours(self, at: &str, joins: &str) -> Vec<(&'static str, String)> {
         let graph = self.network.graph();
         let around = |name: &str, role: Role| {
@@ -265,6 +329,12 @@ impl<'a> File<'a> {
         // Supports are further apart on what is plumb.
         let is_plumb = |pipe: &&Pipe| pipe.slope.is_some_and(Slope::is_vertical);
         pipes.sort_by_key(|pipe| !is_plumb(pipe));
+        self.held_as(&pipes, "vertical_support_spacing")
+    }
+
+    /// What a new pipe takes over from others, the first that states it: what it is made of and how it is held. What holds
+    /// for every pipe by the file's defaults, the spacing of supports by `default_spacing`, is not said again.
+    fn held_as(self, pipes: &[&Pipe], default_spacing: &str) -> Vec<(&'static str, String)> {
         let defaults = self.document.top().get("defaults");
         let own = |key: &str, of: &dyn Fn(&Pipe) -> Option<String>| {
             (!defaults.has(key)).then(|| pipes.iter().find_map(|pipe| of(pipe)))?
@@ -272,9 +342,7 @@ impl<'a> File<'a> {
         let material = own("material", &|pipe| {
             Some(self.document.scalar(pipe.material?.name()))
         });
-        let spacing = own("vertical_support_spacing", &|pipe| {
-            Some(self.length(pipe.support_spacing?))
-        });
+        let spacing = own(default_spacing, &|pipe| Some(self.length(pipe.support_spacing?)));
         let guide = own("mid_storey_guide", &|pipe| {
             Some(pipe.mid_storey_guide?.to_string())
         });

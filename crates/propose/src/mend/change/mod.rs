@@ -130,6 +130,21 @@ pub enum Change {
         /// Free space to be kept in front of it.
         clearance: Option<Length>,
     },
+    /// Put a cleanout at the upper end of a drain, on a short pipe of its own.
+    CleanoutAt {
+        /// The fitting at which the drain begins.
+        node: String,
+        /// The cleanout's name.
+        name: String,
+        /// Its size, and that of its pipe.
+        size: NominalSize,
+        /// The slope of its pipe.
+        slope: Slope,
+        /// The length of its pipe.
+        length: Length,
+        /// Free space to be kept in front of it.
+        clearance: Option<Length>,
+    },
 }
 
 /// What a property is to be. A network file holds words and quantities as text, but neither yes and no nor counts.
@@ -169,7 +184,7 @@ impl Change {
             Self::Slope { .. } => 5,
             Self::Length { .. } => 6,
             Self::VentFrom { .. } => 8,
-            Self::Cleanout { .. } => 9,
+            Self::Cleanout { .. } | Self::CleanoutAt { .. } => 9,
             Self::Fitting { .. } => 10,
             Self::Vent { .. } => 12,
         }
@@ -195,6 +210,24 @@ impl Change {
         }
     }
 
+    /// Whether it gives a value to the same property of the same element as another.
+    pub(crate) fn sets_again(&self, other: &Self) -> bool {
+        match (self, other) {
+            (Self::Property { property, .. }, Self::Property { property: before, .. }) => {
+                property == before && self.of() == other.of()
+            }
+            (
+                Self::Size { .. }
+                | Self::Slope { .. }
+                | Self::Length { .. }
+                | Self::Supports { .. }
+                | Self::Pattern { .. },
+                _,
+            ) => self.kind() == other.kind() && self.of() == other.of(),
+            _ => false,
+        }
+    }
+
     /// The change's name in reports for programs.
     #[must_use]
     pub fn kind(&self) -> &'static str {
@@ -211,6 +244,7 @@ impl Change {
             Self::VentFrom { .. } => "vent_from",
             Self::Fitting { .. } => "fitting",
             Self::Cleanout { .. } => "cleanout",
+            Self::CleanoutAt { .. } => "cleanout_at",
         }
     }
 
@@ -226,7 +260,7 @@ impl Change {
             | Self::Fitting { pipe, .. }
             | Self::Cleanout { pipe, .. } => pipe,
             Self::Pattern { fitting, .. } => fitting,
-            Self::Property { node, .. } => node,
+            Self::Property { node, .. } | Self::CleanoutAt { node, .. } => node,
             Self::Test { section, .. } => section,
             Self::Vent { at, .. } => at,
             Self::VentFrom { vent, .. } => vent,
@@ -240,10 +274,12 @@ impl Change {
         let graph = network.graph();
         let at = match self {
             Self::Test { .. } => return 1,
-            Self::Pattern { .. } | Self::Property { .. } | Self::Vent { .. } => network
-                .node_named(self.of())
-                .and_then(|id| graph.node_weight(id))
-                .map(|node| node.position),
+            Self::Pattern { .. } | Self::Property { .. } | Self::Vent { .. } | Self::CleanoutAt { .. } => {
+                network
+                    .node_named(self.of())
+                    .and_then(|id| graph.node_weight(id))
+                    .map(|node| node.position)
+            }
             _ => network
                 .pipe_named(self.of())
                 .and_then(|id| graph.edge_weight(id))

@@ -11,6 +11,11 @@ impl Change {
     pub fn in_words(&self, network: &Network) -> String {
         let notation = network.notation();
         let shown = |length: Length| length.in_notation(notation).to_string();
+        let room = |clearance: Option<Length>| {
+            clearance.map_or_else(String::new, |room| {
+                format!(", with {} clear before it", shown(room))
+            })
+        };
         let pipe = |name: &str| {
             network
                 .pipe_named(name)
@@ -104,14 +109,24 @@ impl Change {
                 name,
                 size,
                 clearance,
-            } => {
-                let room = clearance.map(|clearance| format!(", with {} clear before it", shown(clearance)));
-                format!(
-                    "put a {size} cleanout `{name}` into `{pipe}`, {} from its start{}",
-                    shown(*after),
-                    room.unwrap_or_default()
-                )
-            }
+            } => format!(
+                "put a {size} cleanout `{name}` into `{pipe}`, {} from its start{}",
+                shown(*after),
+                room(*clearance)
+            ),
+            Self::CleanoutAt {
+                node,
+                name,
+                size,
+                slope,
+                length,
+                clearance,
+            } => format!(
+                "put a {size} cleanout `{name}` before `{node}`, on {} of pipe at {}{}",
+                shown(*length),
+                slope.in_notation(notation),
+                room(*clearance)
+            ),
         }
     }
 }
