@@ -312,7 +312,29 @@ impl Healer<'_> {
                 )?;
             }
         }
-        Ok(remedies.into_iter().map(|(remedy, _)| remedy).collect())
+        let plain = |(remedy, built)| self.with_vents_of_their_last_sizes(state, remedy, &built);
+        Ok(remedies.into_iter().map(plain).collect())
+    }
+
+    /// A remedy whose new vents are of the sizes that they come to, rather than made and then laid in another, if the same
+    /// is built.
+    fn with_vents_of_their_last_sizes(&self, state: &State, remedy: Remedy, built: &Network) -> Remedy {
+        let mut plain: Vec<Change> = Vec::with_capacity(remedy.changes.len());
+        for change in &remedy.changes {
+            if !plain.iter_mut().any(|made| made.takes_size_of(change)) {
+                plain.push(change.clone());
+            }
+        }
+        if plain.len() == remedy.changes.len() {
+            return remedy;
+        }
+        match self.made(state, &plain) {
+            Some((made, plain)) if same::is_same(&made.network, built) => Remedy {
+                clears_too: remedy.clears_too,
+                ..plain
+            },
+            _ => remedy,
+        }
     }
 
     /// A remedy of what changes have brought, which takes none of them back.
@@ -389,12 +411,14 @@ impl Healer<'_> {
                 built
             }
         };
-        // What does with some of the changes is better than with all; but one length that makes up for another keeps what
-        // stands beyond it where it is.
+        // What does with some of the changes, or with smaller pipe, is better; but one length that makes up for another keeps
+        // what stands beyond it where it is.
+        let ladder = &self.rules.ladder;
         let does_with = |less: &Remedy, more: &Remedy| {
-            let mut further = more.changes.iter().filter(|one| !less.changes.contains(one));
-            less.changes.iter().all(|one| more.changes.contains(one))
-                && !further.any(|one| matches!(one, Change::Length { .. }))
+            let is_kept = |more: &Change| less.changes.iter().any(|less| less.does_for(more, ladder));
+            let is_needed = |less: &Change| more.changes.iter().any(|more| less.does_for(more, ladder));
+            let mut further = more.changes.iter().filter(|more| !is_kept(more));
+            less.changes.iter().all(is_needed) && !further.any(|one| matches!(one, Change::Length { .. }))
         };
         if remedies.iter().any(|(kept, _)| does_with(kept, &remedy)) {
             return Ok(());

@@ -91,6 +91,11 @@ impl Candidates<'_> {
                 }
             }
         }
+        if fact == Fact::TrapArmOnwardSize {
+            let beyond = self.down(fixture).get(arm.len()).copied();
+            beyond.into_iter().for_each(|pipe| self.enlarge(pipe));
+            return;
+        }
         // A vent may be taken off further up.
         let last = arm
             .last()

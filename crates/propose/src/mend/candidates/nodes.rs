@@ -1,12 +1,16 @@
 //! Changes of a fitting, a fixture, a terminal or what else stands at a node.
 
 use crownweir_network::{NearestOpening, NodeId, NodeKind, PipeId};
+use crownweir_quantity::Slope;
 use crownweir_rulebook::{Fact, Subject, Value};
-use crownweir_vocabulary::{FittingPattern, Role, TrapKind};
+use crownweir_vocabulary::{FittingPattern, FixtureType, Role, TrapKind};
 use petgraph::Direction;
 
 use super::{Candidates, joins};
 use crate::mend::change::{Change, PropertyValue, written};
+
+/// Millionths of a degree in a tenth of one.
+const MICRODEGREES: i64 = 100_000;
 
 impl Candidates<'_> {
     pub(super) fn of_fitting(&mut self, subject: Subject, element: u32) {
@@ -26,23 +30,18 @@ impl Candidates<'_> {
         let patterns = FittingPattern::ALL.iter().copied();
         let mut patterns: Vec<FittingPattern> = patterns
             .filter(|&pattern| Some(pattern) != own && joins(pattern) == joined)
+            .filter(|&pattern| pattern != FittingPattern::ClosetBend || self.takes_closet(node))
             .collect();
-        // What falls plumb into a drain that goes on level turns by a quarter.
-        let drains = |direction| {
-            let pipes = self.network.pipes_at(node, direction);
-            let drains = pipes.filter(|&pipe| self.role(pipe) == Some(Role::Drain));
-            drains.collect::<Vec<_>>()
-        };
-        let falls = drains(Direction::Incoming)
-            .iter()
-            .any(|&pipe| !self.is_level(pipe));
-        if falls
-            && drains(Direction::Outgoing)
-                .iter()
-                .all(|&pipe| self.is_level(pipe))
-        {
-            let quarter = FittingPattern::QuarterBend.turn_in_tenths();
-            patterns.sort_by_key(|pattern| pattern.turn_in_tenths() != quarter);
+        // Between a plumb drain and one that is not, the slope tells the turn, which the nearest patterns make.
+        if let Some(turn) = self.turn_from_plumb(node) {
+            let apart = |pattern: FittingPattern| (pattern.turn_in_tenths() * MICRODEGREES).abs_diff(turn);
+            let nearest = patterns.iter().map(|&pattern| apart(pattern)).min();
+            if joined {
+                // A wye does it too, with a bend before it.
+                patterns.sort_by_key(|&pattern| apart(pattern) > nearest.unwrap_or_default());
+            } else {
+                patterns.retain(|&pattern| Some(apart(pattern)) == nearest);
+            }
         }
         for pattern in patterns {
             self.push([Change::Pattern {
@@ -50,6 +49,46 @@ impl Candidates<'_> {
                 pattern,
             }]);
         }
+    }
+
+    /// The angle, in millionths of a degree, between a plumb drain and one that is not, where both meet at a node.
+    fn turn_from_plumb(&self, node: NodeId) -> Option<i64> {
+        let slopes = |direction| -> Vec<Slope> {
+            let pipes = self.network.pipes_at(node, direction);
+            let drains = pipes.filter(|&pipe| self.role(pipe) == Some(Role::Drain));
+            let slope = |pipe| self.network.graph().edge_weight(pipe)?.slope;
+            drains.filter_map(slope).collect()
+        };
+        let (above, below) = (slopes(Direction::Incoming), slopes(Direction::Outgoing));
+        let is_plumb = |slope: &Slope| slope.is_vertical();
+        let level = if above.iter().any(is_plumb) {
+            below.into_iter().find(|slope| !is_plumb(slope))
+        } else if below.iter().any(is_plumb) {
+            above.into_iter().next()
+        } else {
+            None
+        };
+        level.map(|slope| slope.angle_from_vertical().microdegrees())
+    }
+
+    /// Whether a water closet stands above a fitting, with no more than its flange between.
+    fn takes_closet(&self, node: NodeId) -> bool {
+        let graph = self.network.graph();
+        let above = |node: NodeId| graph.neighbors_directed(node, Direction::Incoming);
+        let is_closet = |node: NodeId| match graph.node_weight(node).map(|node| &node.kind) {
+            Some(NodeKind::Fixture(fixture)) => fixture.fixture_type == FixtureType::WaterCloset,
+            _ => false,
+        };
+        let is_flange = |node: NodeId| {
+            let kind = graph.node_weight(node).map(|node| &node.kind);
+            matches!(
+                kind,
+                Some(NodeKind::Fitting {
+                    pattern: Some(FittingPattern::ClosetFlange)
+                })
+            )
+        };
+        above(node).any(|one| is_closet(one) || (is_flange(one) && above(one).any(is_closet)))
     }
 
     pub(super) fn property(&self, node: NodeId, property: &str, value: impl Into<PropertyValue>) -> Change {

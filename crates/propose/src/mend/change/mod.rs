@@ -5,6 +5,7 @@ mod words;
 
 use crownweir_network::{NearestOpening, Network, Passage};
 use crownweir_quantity::{Length, NominalSize, Slope};
+use crownweir_rulebook::Ladder;
 use crownweir_vocabulary::FittingPattern;
 
 /// The properties that say what was found or bought, and not how pipes are laid.
@@ -225,6 +226,47 @@ impl Change {
                 _,
             ) => self.kind() == other.kind() && self.of() == other.of(),
             _ => false,
+        }
+    }
+
+    /// Takes over the size in which a new vent is laid by a later change; whether that is what this one does. A new vent is
+    /// one pipe, which goes by its ends.
+    pub(crate) fn takes_size_of(&mut self, later: &Self) -> bool {
+        match (self, later) {
+            (Self::Vent { at, joins, size, .. }, Self::Size { pipe, size: last })
+                if *pipe == format!("{at} to {joins}") =>
+            {
+                *size = *last;
+                true
+            }
+            _ => false,
+        }
+    }
+
+    /// Whether it is another change, or does the same with pipe that is smaller.
+    pub(crate) fn does_for(&self, other: &Self, ladder: &Ladder) -> bool {
+        let is_smaller = |own: NominalSize, other: NominalSize| {
+            let sizes = ladder.find(own).zip(ladder.find(other));
+            sizes.is_some_and(|(own, other)| own < other)
+        };
+        match (self, other) {
+            (
+                Self::Size { pipe, size },
+                Self::Size {
+                    pipe: same,
+                    size: larger,
+                },
+            ) if pipe == same => size == larger || is_smaller(*size, *larger),
+            (
+                Self::Vent { at, joins, size, .. },
+                Self::Vent {
+                    at: same,
+                    joins: to,
+                    size: larger,
+                    ..
+                },
+            ) if (at, joins) == (same, to) => size == larger || is_smaller(*size, *larger),
+            _ => self == other,
         }
     }
 
