@@ -864,6 +864,13 @@ fn a_run_is_raised_or_lowered_until_its_holes_keep_clear_of_edges() {
         words(&mendings, "p, j 1")[0],
         ["shorten `down` from 8 ft 5 in to 8 ft 3-1/2 in"]
     );
+    // One that hangs on a place, whose height is above the datum.
+    let placed = across("", all, "").replace("pattern: quarter_bend", "position: [1 ft, 2 ft, 102-1/2 in]");
+    let mendings = mended(&placed, &rules);
+    each_holds(&placed, &rules, &mendings);
+    assert_eq!(words(&mendings, "p, j 1")[0], ["height of `S`: -7 in"]);
+    let (whole, _) = all_applied(&placed, &rules);
+    assert!(whole.contains("position: [1 ft, 2 ft, 8 ft 5 in]"), "{whole}");
     // Of 1/4 in/ft a fall of 4-1/3 in has no room within 3-5/8 in: what is nearest is told with what it brings.
     let steep = across(", weir_height: -4 in", all, "").replace("1/8 in/ft", "1/4 in/ft");
     let mendings = mended(&steep, &rules);

@@ -21,6 +21,7 @@ pub(crate) fn materials(job: &Job<'_>) -> Sheet {
     fittings(job, &sizes, &mut rows, &mut notes);
     supports(job, &sizes, &mut rows, &mut notes);
     plates(job, &mut rows);
+    couplings(job, &sizes, &mut rows);
     cement(job, &sizes, &mut rows, &mut notes);
     Sheet {
         name: "materials",
@@ -343,6 +344,48 @@ fn plates(job: &Job<'_>, rows: &mut Vec<Vec<Cell>>) {
                 None,
                 Cell::Empty,
                 item,
+                Cell::Count(number),
+                Cell::Empty,
+            ));
+        }
+    }
+}
+
+/// What holds pipe that is butted to its fittings, one at each end in a fitting; where two pipes are coupled, the coupling is
+/// counted with the fittings.
+fn couplings(job: &Job<'_>, sizes: &Sizes<'_>, rows: &mut Vec<Vec<Cell>>) {
+    let graph = job.network.graph();
+    let mut counts: BTreeMap<(Material, Named), u64> = BTreeMap::new();
+    let is_fitting = |id: NodeId| {
+        let kind = graph.node_weight(id).map(|node| &node.kind);
+        match kind {
+            Some(NodeKind::Fitting { pattern }) => *pattern != Some(FittingPattern::Coupling),
+            Some(NodeKind::Cleanout(_) | NodeKind::Valve(_)) => true,
+            _ => false,
+        }
+    };
+    for (id, pipe) in job.pipes() {
+        let (Some(material), Some(size), Some((from, to))) =
+            (pipe.material, pipe.size, graph.edge_endpoints(id))
+        else {
+            continue;
+        };
+        let butted = job
+            .dimensions
+            .joint(material, size)
+            .is_some_and(|joint| joint.gap.is_some());
+        if butted && !is_of_fixture(job.network, from, to) {
+            let ends = u64::from(is_fitting(from)) + u64::from(is_fitting(to));
+            *counts.entry((material, sizes.get(size))).or_default() += ends;
+        }
+    }
+    for ((material, (_, size)), number) in counts {
+        if number > 0 {
+            rows.push(group(
+                "couplings",
+                Some(material),
+                Cell::from(size),
+                "coupling of pipe and fitting",
                 Cell::Count(number),
                 Cell::Empty,
             ));

@@ -8,7 +8,7 @@ use crownweir_rulebook::{Fact, Framing, Operand, Subject, Value};
 use crownweir_vocabulary::{Cut, MemberKind};
 
 use crate::judge::Limit;
-use crate::{Got, Oracle, known, least, minus};
+use crate::{Got, Oracle, known, minus};
 
 impl Oracle<'_> {
     fn passage(&self, number: u32) -> &Passage {
@@ -103,16 +103,39 @@ impl Oracle<'_> {
         {
             return Got::Missing;
         }
-        let mut member: Vec<_> = row
+        let Got::Known(Value::Length(hole)) = self.hole(passage) else {
+            return self.hole(passage);
+        };
+        let depth = self.network.framing()[passage.members as usize].depth;
+        let apart = |other: &Passage| {
+            let places = passage.along_member.zip(other.along_member);
+            places.map_or(0.0, |(own, its)| (own.as_metres_f64() - its.as_metres_f64()).abs())
+        };
+        let others: Vec<(f64, Got)> = row
             .into_iter()
-            .filter(|&other| all[other].member == passage.member)
+            .filter(|&other| other != number as usize && all[other].member == passage.member)
+            .map(|other| (apart(&all[other]), self.wood_between(passage, &all[other])))
             .collect();
-        // The neighbours along the member: holes of one row do not stand above one another otherwise.
-        member.sort_by_key(|&other| (all[other].along_member, other));
-        let at = member.iter().position(|&other| other == number as usize).unwrap_or(0);
-        let before = at.checked_sub(1).map(|before| member[before]);
-        let beside = before.into_iter().chain(member.get(at + 1).copied());
-        least(beside.map(|other| self.wood_between(passage, &all[other])))
+        let known = |got: &Got| match got {
+            Got::Known(Value::Length(left)) => Some(*left),
+            _ => None,
+        };
+        let nearest = others.iter().filter_map(|(_, left)| known(left)).min();
+        // No hole is wider than the member is deep: what is further away along it cannot be nearer.
+        let in_reach = |apart: f64| match (nearest, depth) {
+            (Some(nearest), Some(depth)) => {
+                apart <= nearest.as_metres_f64() + (depth.as_metres_f64() + hole.as_metres_f64()) / 2.0
+            }
+            _ => true,
+        };
+        let unknown = others
+            .into_iter()
+            .find(|(apart, left)| known(left).is_none() && in_reach(*apart));
+        match (unknown, nearest) {
+            (Some((_, unknown)), _) => unknown,
+            (None, Some(nearest)) => Got::Known(Value::Length(nearest)),
+            (None, None) => Got::Absent,
+        }
     }
 
     fn wood_between(&self, one: &Passage, other: &Passage) -> Got {

@@ -249,6 +249,8 @@ drains:
         ([(12, 105), (0, 100), (30, 105)], [167, 167, 247]),
         ([(0, 96), (40, 105), (48, 99)], [615, 119, 119]),
         ([(0, 100), (2, 100), (20, 100)], [-9, -9, 247]),
+        // 13 in to the one between them, which is 12 in higher, and 10 in to one another.
+        ([(0, 95), (5, 107), (10, 95)], [119, 167, 119]),
     ] {
         for (left, sixteenths) in left(places).into_iter().zip(expected) {
             // To the nanometre, to which the root is rounded.

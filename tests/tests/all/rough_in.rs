@@ -350,6 +350,18 @@ fn a_hubless_piece_is_no_shorter_than_its_couplings_hold() {
     let cut = |length: &str| column(&sheet(&between(length, ["cast_iron"; 3]), "cuts"), "cut");
     assert_eq!(cut("8-1/4 in")[1], "2 in");
     assert_eq!(cut("8-3/16 in")[1], "");
+    // One at each end of the piece between, and one at the end in a bend of those beside it.
+    let materials = sheet(&between("2 ft", ["cast_iron"; 3]), "materials");
+    let counts = column(&materials, "item")
+        .into_iter()
+        .zip(column(&materials, "number"));
+    let couplings: Vec<_> = counts
+        .filter(|(item, _)| item.starts_with("coupling of"))
+        .collect();
+    assert_eq!(
+        couplings,
+        [("coupling of pipe and fitting".to_owned(), "4".to_owned())]
+    );
     let stock = sheet(&between("8-3/16 in", ["cast_iron"; 3]), "stock");
     told(
         &stock,

@@ -1,6 +1,5 @@
 //! The facts of passages: where a pipe goes through a joist, a stud or a plate.
 
-use std::cmp::Ordering;
 use std::collections::BTreeMap;
 
 use crownweir_network::{Members, Passage};
@@ -197,28 +196,53 @@ impl<'a> Measured<'a> {
     /// Wood left to the nearest other hole in the same member. From centre to centre it is the hypotenuse of how far
     /// they are apart along the member and in height, in floating point, rounded down to the nanometre; the halves of
     /// both diameters are taken off.
+    ///
+    /// A hole that is further away along the member than another that is known to be nearer, by more than both can reach,
+    /// is not asked after: none is wider than the member is deep.
     fn next_cut(&self, number: u32, passage: &Passage, cuts: &BTreeMap<u32, Vec<Placed>>) -> Got {
         let here = Element::Passage(number);
         let beside = passage.member.and_then(|member| cuts.get(&member));
         let Some((beside, own)) = beside.zip(passage.along_member) else {
             return stated(None, "next_cut", here);
         };
+        let hole = match self.passage_fact(number, Fact::PassageHole) {
+            Got::Known(Value::Length(hole)) => hole,
+            missing => return missing,
+        };
+        let depth = self.members(passage).and_then(|members| members.depth);
+        let reach = depth.map(|depth| (depth.as_metres_f64() + hole.as_metres_f64()) / 2.0);
+        let apart = |other: &Placed| (other.along.as_metres_f64() - own.as_metres_f64()).abs();
+        let is_out_of_reach = |other: &Placed, least: Option<Length>| {
+            reach
+                .zip(least)
+                .is_some_and(|(reach, least)| apart(other) > least.as_metres_f64() + reach)
+        };
         let at = beside.partition_point(|one| (one.along, one.number) < (own, number));
-        // The neighbours along the member: holes of one row do not stand above one another otherwise.
-        let before = at.checked_sub(1).and_then(|before| beside.get(before));
-        let mut least: Option<Got> = None;
-        for other in before.into_iter().chain(beside.get(at + 1)) {
-            let left = self.wood_between(number, own, other);
-            least = Some(match (least, left) {
-                (Some(Got::Known(one)), Got::Known(other)) => {
-                    let less = other.compare(one) == Some(Ordering::Less);
-                    Got::Known(if less { other } else { one })
+        let (before, after) = beside.split_at(at);
+        let (mut least, mut missing): (Option<Length>, Vec<(&Placed, Got)>) = (None, Vec::new());
+        let sides: [&mut dyn Iterator<Item = &Placed>; 2] =
+            [&mut before.iter().rev(), &mut after.iter().skip(1)];
+        for side in sides {
+            for other in side {
+                if is_out_of_reach(other, least) {
+                    break;
                 }
-                (Some(Got::Known(_)) | None, left) => left,
-                (Some(missing), _) => missing,
-            });
+                match self.wood_between(number, own, other) {
+                    Got::Known(Value::Length(left)) => {
+                        least = Some(least.map_or(left, |least| least.min(left)));
+                    }
+                    unknown => missing.push((other, unknown)),
+                }
+            }
         }
-        least.unwrap_or(Got::Absent)
+        let nearer = missing
+            .into_iter()
+            .find(|(other, _)| !is_out_of_reach(other, least));
+        match (nearer, least) {
+            (Some((_, unknown)), _) => unknown,
+            (None, Some(least)) => Got::Known(Value::Length(least)),
+            (None, None) => Got::Absent,
+        }
     }
 
     fn wood_between(&self, number: u32, own: Length, other: &Placed) -> Got {

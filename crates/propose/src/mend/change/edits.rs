@@ -185,6 +185,9 @@ impl<'a> File<'a> {
     /// States a property of a node; the outer of `trap.seal` is a mapping that may not stand there yet.
     fn property(self, node: &str, property: &str, value: &PropertyValue) -> Option<Vec<TextEdit>> {
         let at = self.step_of_node(node)?.at;
+        if matches!(property, "height" | "weir_height") && at.has("position") && !at.has(property) {
+            return self.place_at_height(node, at.get("position"), at, value);
+        }
         let value = self.value(value);
         let edit = match property.split_once('.') {
             Some((outer, inner)) if at.has(outer) => self.document.put_under(at.get(outer), inner, &value),
@@ -193,6 +196,31 @@ impl<'a> File<'a> {
                 .put_under(at, outer, &self.mapping(&[(inner, value)])),
             None => self.document.put_under(at, property, &value),
         };
+        edit.map(|edit| vec![edit])
+    }
+
+    /// A place whose height, which it gives above the datum, is another above the floor.
+    fn place_at_height(
+        self,
+        node: &str,
+        position: Cursor<'_>,
+        at: Cursor<'_>,
+        height: &PropertyValue,
+    ) -> Option<Vec<TextEdit>> {
+        let PropertyValue::Text(text) = height else {
+            return None;
+        };
+        let node = self.network.graph().node_weight(self.network.node_named(node)?)?;
+        let floor = self.network.storeys().get(node.storey? as usize)?.elevation?;
+        let height: Length = text.trim_start_matches('-').parse().ok()?;
+        let up = if text.starts_with('-') {
+            floor.checked_sub(height)?
+        } else {
+            floor.checked_add(height)?
+        };
+        let [east, north] = [0, 1].map(|axis| self.document.written(position.item(axis)));
+        let place = format!("[{}, {}, {}]", east?, north?, self.length(up));
+        let edit = self.document.put_under(at, "position", &place);
         edit.map(|edit| vec![edit])
     }
 
