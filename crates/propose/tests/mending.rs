@@ -234,6 +234,19 @@ fn no_two_remedies_build_the_same() {
             assert!(same[0].ends_with("with 1 ft 6 in clear before it"), "{same:?}");
             // A pipe that is of the size already is not laid in it.
             assert_eq!(of(&mendings, "trap-size", "CW-2"), ["trap size of `CW-2`: 2 in"]);
+            // Three pipes get no fitting for four, and a plumb pipe and a level one a quarter turn.
+            let fitted = |name: &str| of(&mendings, "fitting-for-turn", name);
+            assert_eq!(
+                fitted("M-B"),
+                ["fit a wye at `M-B`", "fit a combination wye at `M-B`"]
+            );
+            assert_eq!(
+                fitted("S1-C"),
+                ["fit a short sweep at `S1-C`", "fit a long sweep at `S1-C`"]
+            );
+            // What a size does, a larger one is not offered for.
+            let larger = of(&mendings, "branch-capacity", "G-A to S2-A");
+            assert_eq!(larger, ["lay `G-A to S2-A` in 2 in instead of 1-1/2 in"]);
         }
     }
 }
@@ -246,6 +259,7 @@ fn other_buildings_are_mended_as_far_as_shown() {
         ("larch-terrace-upc-faulty.yaml", "upc-2021", 11),
         ("larch-terrace-npc-faulty.yaml", "npc-2020", 9),
         ("larch-terrace-en-faulty.yaml", "en-12056-2", 12),
+        ("heron-point-en-faulty.yaml", "en-12056-2", 13),
     ] {
         let rules = rules(by);
         let text = network_text(name);

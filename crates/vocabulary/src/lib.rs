@@ -388,6 +388,18 @@ impl FittingPattern {
                 | Self::Tee
         )
     }
+
+    /// Whether the fitting takes two branches, one from either side.
+    #[must_use]
+    pub const fn has_two_branches(self) -> bool {
+        matches!(
+            self,
+            Self::DoubleSanitaryTee
+                | Self::DoubleFixtureFitting
+                | Self::DoubleWye
+                | Self::DoubleCombinationWye
+        )
+    }
 }
 
 words! {

@@ -5,7 +5,7 @@ use crownweir_evaluate::{Finding, Limit, Measured};
 use crownweir_network::{Network, NodeId, PipeId};
 use crownweir_quantity::{Length, Notation};
 use crownweir_rulebook::{Check, Comparison, Condition, Fact, FactTest, Family, RuleSet, Subject, Value};
-use crownweir_vocabulary::{FittingPattern, Role, RunKind};
+use crownweir_vocabulary::{Role, RunKind};
 use petgraph::Direction;
 
 use super::change::Change;
@@ -174,21 +174,6 @@ impl Candidates<'_> {
         }
         way
     }
-}
-
-/// Whether a fitting of a pattern joins pipes, rather than only turning or coupling one.
-fn joins(pattern: FittingPattern) -> bool {
-    matches!(
-        pattern,
-        FittingPattern::SanitaryTee
-            | FittingPattern::DoubleSanitaryTee
-            | FittingPattern::DoubleFixtureFitting
-            | FittingPattern::Wye
-            | FittingPattern::DoubleWye
-            | FittingPattern::CombinationWye
-            | FittingPattern::DoubleCombinationWye
-            | FittingPattern::Tee
-    )
 }
 
 /// A part of a length in whole inches or centimetres, as the network's notation has it; none where nothing is left.

@@ -6,7 +6,7 @@ use crownweir_rulebook::{Fact, Subject, Value};
 use crownweir_vocabulary::{FittingPattern, FixtureType, Role, TrapKind};
 use petgraph::Direction;
 
-use super::{Candidates, joins};
+use super::Candidates;
 use crate::mend::change::{Change, PropertyValue, written};
 
 /// Millionths of a degree in a tenth of one.
@@ -26,10 +26,13 @@ impl Candidates<'_> {
             return;
         };
         let own = *pattern;
-        let joined = graph.edges_directed(node, Direction::Incoming).count() + graph.edges(node).count() > 2;
+        let pipes = graph.edges_directed(node, Direction::Incoming).count() + graph.edges(node).count();
+        let joined = pipes > 2;
         let patterns = FittingPattern::ALL.iter().copied();
         let mut patterns: Vec<FittingPattern> = patterns
-            .filter(|&pattern| Some(pattern) != own && joins(pattern) == joined)
+            .filter(|&pattern| Some(pattern) != own && pattern.has_branch() == joined)
+            // Nobody fits a double pattern to close an opening of it.
+            .filter(|&pattern| pipes > 3 || !pattern.has_two_branches())
             .filter(|&pattern| pattern != FittingPattern::ClosetBend || self.takes_closet(node))
             .collect();
         // Between a plumb drain and one that is not, the slope tells the turn, which the nearest patterns make.
@@ -193,6 +196,10 @@ impl Candidates<'_> {
                 let branch = self.down(node);
                 for pipe in branch.into_iter().take(3) {
                     self.enlarge(pipe);
+                }
+                // A branch that has a vent may be longer, and turn and fall more.
+                if fact != Fact::TrapDrainSize {
+                    self.vents(node);
                 }
                 return;
             }

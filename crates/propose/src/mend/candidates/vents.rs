@@ -11,7 +11,7 @@ use petgraph::Direction;
 use petgraph::algo::dijkstra;
 use petgraph::visit::UndirectedAdaptor;
 
-use super::{BESIDE, Candidates, FITTINGS, JOINTS, JOINTS_BESIDE, joins, whole};
+use super::{BESIDE, Candidates, FITTINGS, JOINTS, JOINTS_BESIDE, whole};
 use crate::mend::change::Change;
 
 /// Two places in plan that are no further apart are tried as one.
@@ -184,7 +184,7 @@ impl Candidates<'_> {
         // A bend has first to become a fitting that joins: one that does stands in for it from a little further away.
         let farness = |node: NodeId| {
             let joins = match graph.node_weight(node).map(|node| &node.kind) {
-                Some(NodeKind::Fitting { pattern }) => pattern.is_some_and(joins),
+                Some(NodeKind::Fitting { pattern }) => pattern.is_some_and(FittingPattern::has_branch),
                 _ => false,
             };
             let steps = steps.get(&node).copied().unwrap_or(usize::MAX);
