@@ -4,8 +4,8 @@
 
 use crownweir_rulebook::{Check, Comparison, Condition, Fact, FactTest, Operand, Rule, Subject};
 
-use crate::evaluate::{Limit, Outcome, compared, condition, operand, test};
-use crate::measure::{Got, Measured, NONE};
+use crate::evaluate::{Limit, Outcome, compared, condition, of_value, operand, test};
+use crate::measure::{Measured, NONE};
 use crate::report::Judgement;
 
 /// Elements of one subject that are alike in the facts by which [`Measured::is_shared`] goes, and the rules that may apply
@@ -264,11 +264,10 @@ impl<'r> Left<'r> {
         let of = |part: &Self| part.outcome(measured, subject, element);
         match self {
             Self::Settled(holds) => Outcome::of(*holds),
-            Self::Compared(fact, comparison, limit) => match measured.fact(subject, element, *fact) {
-                Got::Known(value) => compared(value, *comparison, *limit),
-                Got::Absent => Outcome::Violated,
-                Got::Missing(gap) => Outcome::Undetermined(gap),
-            },
+            Self::Compared(fact, comparison, limit) => {
+                let got = measured.fact(subject, element, *fact);
+                of_value(got, |value| compared(value, *comparison, *limit))
+            }
             Self::Whole(whole) => condition(measured, subject, element, whole),
             Self::All(parts) => Outcome::of_all(parts.iter().map(of)),
             Self::Any(parts) => Outcome::of_any(parts.iter().map(of)),

@@ -108,27 +108,32 @@ pub(crate) fn condition(
     }
 }
 
-/// Whether a single comparison holds. What is absent satisfies none, save that it be absent.
+/// Whether a single comparison holds.
 pub(crate) fn test(measured: &Measured<'_>, subject: Subject, element: u32, test: &FactTest) -> Outcome {
     let got = measured.fact(subject, element, test.fact);
-    let (value, check) = match (got, &test.check) {
-        (Got::Missing(gap), _) => return Outcome::Undetermined(gap),
-        (Got::Absent, Check::Present(wanted)) => return Outcome::of(!wanted),
-        (Got::Known(_), Check::Present(wanted)) => return Outcome::of(*wanted),
-        (Got::Absent, _) => return Outcome::Violated,
-        (Got::Known(value), check) => (value, check),
-    };
-    match check {
-        Check::Present(_) => Outcome::Violated,
-        Check::Among { values, wanted } => {
-            let among = values
-                .iter()
-                .any(|one| value.compare(*one) == Some(Ordering::Equal));
+    match &test.check {
+        Check::Present(wanted) => match got {
+            Got::Known(_) => Outcome::of(*wanted),
+            Got::Absent => Outcome::of(!wanted),
+            Got::Missing(gap) => Outcome::Undetermined(gap),
+        },
+        Check::Among { values, wanted } => of_value(got, |value| {
+            let mut values = values.iter();
+            let among = values.any(|one| value.compare(*one) == Some(Ordering::Equal));
             Outcome::of(among == *wanted)
-        }
-        Check::Compare(comparison, limit) => {
+        }),
+        Check::Compare(comparison, limit) => of_value(got, |value| {
             compared(value, *comparison, operand(measured, subject, element, limit))
-        }
+        }),
+    }
+}
+
+/// What comes of what is asked of a value; what is absent satisfies nothing of the kind.
+pub(crate) fn of_value(got: Got, asked: impl FnOnce(Value) -> Outcome) -> Outcome {
+    match got {
+        Got::Known(value) => asked(value),
+        Got::Absent => Outcome::Violated,
+        Got::Missing(gap) => Outcome::Undetermined(gap),
     }
 }
 
