@@ -326,6 +326,12 @@ fn reach(
             std::cmp::Ordering::Equal => ", where it lies in the middle",
         }
     });
+    if good == 0 {
+        return Some(format!(
+            "`{run}` can pass none of {all} `{}`: not number {}{where_it_lies}.",
+            crossing.members.name, passage.number
+        ));
+    }
     Some(format!(
         "`{run}` can pass {good} of {all} `{}`: {first} one after the other, then not number {}{where_it_lies}.",
         crossing.members.name, passage.number
@@ -352,13 +358,11 @@ fn piece(
         return None;
     };
     let (spacing, thickness) = members.spacing.zip(network.thickness_at(one))?;
-    let apart = other.along?.checked_sub(one.along?)?;
-    let square = spacing.as_metres_f64() / apart.as_metres_f64();
-    let degrees = square.clamp(0.0, 1.0).acos().to_degrees();
+    let slant = network.slant(one)?;
+    let degrees = slant.cosine.acos().to_degrees();
     let angle = Angle::from_microdegrees((degrees * 1e6).round() as i64);
     let longest = longest_piece(spacing.checked_sub(thickness)?, outside, angle)?;
-    // A fall of 1/4 in/ft is 1.2 degrees.
-    let skew = if degrees < 2.0 {
+    let skew = if slant.by_fall_alone {
         "square to them".to_owned()
     } else {
         format!("at {degrees:.0} degrees from square")

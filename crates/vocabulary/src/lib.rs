@@ -619,7 +619,7 @@ words! {
         /// The plate, single or doubled, on top of a wall's studs.
         TopPlate = "top_plate",
         /// The plate that a wall's studs stand on.
-        SolePlate = "sole_plate",
+        SolePlate = "sole_plate" also "bottom_plate" | "base_plate",
     }
 }
 
@@ -641,7 +641,7 @@ words! {
     /// How a framing member is cut for a pipe.
     Cut, "a cut for a pipe" {
         /// A round hole.
-        Bored = "bored",
+        Bored = "bored" also "drilled" | "hole",
         /// A notch between the ends of the member.
         Notched = "notched",
         /// A notch at the member's end, over its bearing.
@@ -701,6 +701,8 @@ mod tests {
         assert_eq!(FixtureType::meant("boiler"), None);
         assert_eq!(Occupancy::meant("residential"), Some(Occupancy::Private));
         assert_eq!(Material::meant("PVC"), Some(Material::Pvc));
+        assert_eq!(MemberKind::meant("bottom plate"), Some(MemberKind::SolePlate));
+        assert_eq!(Cut::meant("drilled"), Some(Cut::Bored));
         assert_eq!(
             FittingPattern::meant("san tee"),
             Some(FittingPattern::SanitaryTee)

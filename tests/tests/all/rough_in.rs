@@ -111,6 +111,23 @@ fn two_joists_side_by_side_take_a_hole_through_both() {
     );
 }
 
+/// By hand: two bays from one passage to the next are no slant. 14-1/2 in are clear between two joists, of which 2-3/8 in of
+/// pipe at 1/4 in/ft take the fall's 1/48: 14.5 over the cosine less 0.049 in.
+#[test]
+fn a_joist_that_is_left_out_is_no_slant() {
+    let holes = sheet(&across("", "}, {framing: j, first: 40 in"), "holes");
+    told(
+        &holes,
+        "Pieces of 2 in pvc up to 1 ft 2-7/16 in go in between two `j` square to them; longer ones are fed in from the end \
+         of the row.",
+    );
+    let narrow = sheet(&across("", ", hole: 2 in"), "holes");
+    told(
+        &narrow,
+        "`F` can pass none of 1 `j`: not number 1, where it lies in the upper half.",
+    );
+}
+
 /// By hand: a pipe at 60 degrees to the floor is 30 from plumb, which is square through a plate: 2.375 / cos 30 and
 /// 1-1/2 tan 30 make 2.742 and 0.866 in, 3.608 in.
 #[test]

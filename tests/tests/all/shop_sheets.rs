@@ -428,7 +428,7 @@ fn a_run_too_low_for_shallower_joists_is_told_with_what_it_can_pass() {
     assert!(texts(&holes, "verdict").iter().any(|verdict| verdict == "NO"));
     let notes = holes.notes.join("\n");
     assert!(
-        notes.contains("`bathtub 1` can pass 0 of 2 `north joists`"),
+        notes.contains("`bathtub 1` can pass none of 2 `north joists`"),
         "{notes}"
     );
     assert!(notes.contains("in the lower half"), "{notes}");
