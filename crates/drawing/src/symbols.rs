@@ -9,7 +9,7 @@ use crate::scene::Symbol;
 /// The symbol of what stands at a node; `meet` is how many pipes do.
 pub(crate) fn of(node: &Node, meet: usize) -> Option<Symbol> {
     Some(match &node.kind {
-        NodeKind::Fixture(fixture) if !fixture.fixture_type.has_trap() => Symbol::Inflow,
+        NodeKind::Fixture(fixture) if !fixture.has_trap() => Symbol::Inflow,
         NodeKind::Fixture(fixture) if fixture.trap.kind == Some(TrapKind::Integral) => Symbol::Bowl,
         NodeKind::Fixture(_) => Symbol::Trap,
         NodeKind::Cleanout(_) => Symbol::Cleanout,

@@ -5,7 +5,7 @@ use crownweir_rulebook::{
     Check, Citation, Comparison, Condition, Content, Fact, FactTest, Grain, Message, Operand, Part, Rule,
     RuleSet, Severity, Subject, Value,
 };
-use crownweir_vocabulary::{FixtureType, Role, RunKind};
+use crownweir_vocabulary::{Role, RunKind};
 
 use crate::classes::Classes;
 use crate::evaluate::{Limit, Outcome, condition, deciding_cells, operand, test};
@@ -214,10 +214,10 @@ impl Measured<'_> {
         match subject {
             Subject::Pipe => pipe().is_some(),
             Subject::Fixture => self.is(element, Class::Fixture),
-            // A load that is not drawn fixture by fixture has no trap to speak of.
+            // Neither a load that is not drawn fixture by fixture nor a pump has a trap to speak of.
             Subject::Trap | Subject::TrapArm => self
                 .fixture_facts(element)
-                .is_some_and(|fixture| fixture.fixture_type != FixtureType::ConnectedLoad),
+                .is_some_and(|fixture| fixture.has_trap),
             Subject::Drain => role() == Some(Role::Drain),
             Subject::Vent => role() == Some(Role::Vent),
             Subject::Turn => {

@@ -598,7 +598,7 @@ pub struct Fixture {
     pub rim_height: Option<Length>,
     /// Height of a standpipe above its trap weir.
     pub standpipe_height: Option<Length>,
-    /// Whether a pump discharges into it.
+    /// Whether a pump discharges into it, or it is one.
     pub pumped: bool,
     /// The bathroom group that the author counts it in.
     pub group: Option<Arc<str>>,
@@ -631,6 +631,14 @@ impl Fixture {
                 ..Trap::default()
             },
         }
+    }
+
+    /// Whether it has a trap of its own: all but a connected load, and a continuous flow of whose trap nothing is stated.
+    #[must_use]
+    pub const fn has_trap(&self) -> bool {
+        let Trap { size, seal, kind, .. } = &self.trap;
+        let states_one = size.is_some() || seal.is_some() || kind.is_some();
+        self.fixture_type.has_trap(states_one)
     }
 }
 

@@ -344,7 +344,7 @@ pub(crate) struct FixtureFile {
     pub(crate) weir_height: Option<SignedLength>,
     /// Height of its standpipe above the trap weir.
     pub(crate) standpipe_height: Option<Length>,
-    /// Whether a pump discharges into it.
+    /// Whether a pump discharges into it, or it is one.
     pub(crate) pumped: Option<bool>,
     /// The bathroom group that it is counted in: a name that its fixtures share.
     pub(crate) group: Option<Name>,

@@ -151,7 +151,7 @@ pub fn fixtures(measured: &Measured<'_>) -> Vec<FixtureRow> {
                 return None;
             };
             let words = |subject, fact| measured.fact_in_words(subject, number, fact).unwrap_or_default();
-            let protected_by = match fixture.fixture_type.has_trap() {
+            let protected_by = match fixture.has_trap() {
                 true => match measured.arranged(number) {
                     Arranged::By(_, arrangement) => arrangement.title.clone(),
                     _ => String::new(),

@@ -158,7 +158,7 @@ facts! {
         FixtureFlushVolume "fixture.flush_volume" Volume, "Volume of one flush.";
         FixtureFlow "fixture.flow" Flow, "Rate of discharge: of a shower's heads together, of a pump, of equipment.";
         FixtureLoad "fixture.load" Load, "Its load by the rule set, or as stated.";
-        FixturePumped "fixture.pumped" Truth, "Whether a pump discharges into it.";
+        FixturePumped "fixture.pumped" Truth, "Whether a pump discharges into it, or it is one.";
         FixtureStandpipeHeight "fixture.standpipe_height" Length, "Height of its standpipe above the trap weir.";
         FixtureGroupComplete "fixture.group_complete" Truth, "Whether the fixtures that the file puts into one bathroom group with it make up a group by the definition; absent where it belongs to none. A message names the group, with what it lacks or has too many.";
         FixtureReceivingSize "fixture.receiving_size" Size, "Size of the first drain downstream that carries more than this fixture, or is not a branch.";
@@ -185,6 +185,7 @@ facts! {
         TrapBranchDrop "trap.branch_drop" Length, "Length of the vertical pipes in that branch, the fixture's own first pipe left out.";
         TrapBranchTurn "trap.branch_turn" Angle, "Sum of the angles turned by bends in that branch, the first fitting below the fixture left out.";
         TrapBranchVented "trap.branch_vented" Truth, "Whether a vent leaves that branch before its end, on the trap's own way or on a drain that joins it.";
+        TrapReceiver "trap.discharges_to" Word(Receiver::NAMES), "The first stack, building drain or point of disposal that its water comes to.";
     }
     TrapArm {
         TrapArmLength "trap_arm.length" Length, "Developed length from the trap weir to the fitting where the vent, or the wet vent, is met.";
@@ -303,6 +304,7 @@ facts! {
         DrainLargestInlet "drain.largest_inlet_size" Size, "Largest size among the drains that discharge into it directly.";
         DrainInletFitting "drain.inlet_fitting" Word(FittingPattern::NAMES), "Pattern of the fitting at its upper end.";
         DrainRises "drain.rises" Truth, "Whether it leads up to a higher storey, other than from a pump; absent where the storey of an end is not stated.";
+        DrainPumped "drain.pumped" Truth, "Whether it carries nothing but what a fixture discharges that says it is pumped and has no trap.";
         DrainDeadEnd "drain.dead_end" Truth, "Whether its upper end is closed: no fixture and no cleanout stands there, and no pipe comes or goes there beside it.";
         DrainIsWetVent "drain.is_wet_vent" Truth, "Whether a trap downstream or at its end gets its air through it.";
         DrainOffsetIntervals "drain.offset_intervals_above" Count, "Of a horizontal piece of a stack: the branch intervals above it; absent elsewhere.";
@@ -313,13 +315,14 @@ facts! {
         DrainWetLoad "drain.wet_load" Load, "Load of the fixtures upstream, each at its own value.";
         DrainCleanoutDistance "drain.cleanout_distance" Length, "Developed length from its lower end straight up the run to the nearest cleanout, removable trap, or upper end of horizontal drain.";
         DrainBaseDistance "drain.stack_base_distance" Length, "Where a branch that is not vertical joins the building drain or an offset: developed length down from the nearest stack base to the joint.";
-        DrainBaseStackSize "drain.stack_base_size" Size, "Size of the stack whose base that is.";
-        DrainBaseStackLoad "drain.stack_base_load" Load, "Load at the base of that stack.";
-        DrainBaseStackIntervals "drain.stack_base_intervals" Count, "Branch intervals of that stack.";
+        DrainBaseStackSize "drain.stack_base_size" Size, "Size of the stack where it comes down to that base.";
+        DrainBaseStackLoad "drain.stack_base_load" Load, "Load of the stack at that base.";
+        DrainBaseStackIntervals "drain.stack_base_intervals" Count, "Branch intervals of the stack above that base.";
         DrainVentsTraps "drain.vents_traps" Count, "Traps further down that get their air through it, whatever they belong to and however it lies.";
         DrainVentsCloset "drain.vents_water_closet" Truth, "Whether a water closet is among them.";
         DrainLoadWithoutClosets "drain.load_without_closets" Load, "Load of the fixtures upstream, each at its own value, water closets left out.";
         DrainSeparateLoad "drain.separate_load" Load, "Where traps get their air through it: load of the fixtures upstream whose air comes from another dry vent than theirs, each at its own value; absent elsewhere.";
+        DrainSeparateStorey "drain.separate_load_of_interval" Load, "Where traps get their air through a stack's drain: of that load, what enters the stack within the branch interval of the nearest joint above; absent elsewhere.";
         DrainOffsetLength "drain.offset_length" Length, "Of a stack's horizontal offset: developed length of all its pipes; absent elsewhere.";
         DrainOffsetInlets "drain.offset_inlets" Count, "Of a stack's horizontal offset: drains that join between its ends; absent elsewhere.";
         DrainVented "drain.vented" Truth, "Whether a vent leaves the branch that it is part of, anywhere upstream of the last drain before the stack or building drain.";
@@ -338,6 +341,7 @@ facts! {
         DrainOnwardSize "drain.onward_size" Size, "Size of the drain that leads on from its lower end; absent at the point of disposal.";
         DrainOnwardVents "drain.onward_protects_traps" Count, "Traps further down that are protected by air which comes through the drain that leads on from its lower end.";
         DrainEmergencyJoints "drain.emergency_floor_drains_joining" Count, "Emergency floor drains whose own drains join at its lower end.";
+        DrainReliefSmallest "drain.relief_smallest_size" Size, "Where it is the vented drain that relieves a circuit-vented branch: smallest size of the drains from its dry vent to there; absent elsewhere.";
         DrainRelievedSize "drain.relieved_circuit_vent_size" Size, "Where it is the vented drain that relieves a circuit-vented branch: size of the branch's dry vent; absent elsewhere.";
         DrainOffsetReliefSize "drain.offset_relief_size" Size, "Of a horizontal piece of a stack: the smaller of the vents that relieve it above and below, of several on one side the largest; absent where neither does.";
         DrainBendAhead "drain.bend_ahead" Length, "Where it joins another drain from the side: developed length on from the joint, along the drain joined, to where that next turns its water sharply, by the rule set's definition; absent elsewhere.";
@@ -456,7 +460,7 @@ facts! {
         StackIsWetVent "stack.is_wet_vent" Truth, "Whether a trap gets its air through it.";
         StackLevelOffsets "stack.horizontal_offsets" Count, "Horizontal offsets, each of one or more pipes in a row.";
         StackCleanoutDistance "stack.cleanout_distance" Length, "Developed length from its foot up to the nearest cleanout on it, or on a stub that joins it or its foot; absent where there is none.";
-        StackPlainTeeEntries "stack.plain_tee_entries" Count, "Drains that enter it by a plain tee, which has no sweep.";
+        StackPlainTeeEntries "stack.plain_tee_entries" Count, "Drains that enter it by a plain tee, which has no sweep; not known where the pattern of a fitting by which one enters is not.";
         StackProbableFlow "stack.probable_flow" Flow, "Probable peak flow at its base by the rule set's load model.";
         StackTerminalFlow "stack.terminal_flow" Flow, "Flow at terminal velocity when the sheet of water fills the share of the bore that the rule set's hydraulics allow.";
         StackTerminalFraction "stack.terminal_fraction" Ratio, "Its probable flow over that flow.";

@@ -109,7 +109,7 @@ words! {
         CombinationSinkAndTray = "combination_sink_and_tray",
         /// A load not drawn fixture by fixture: a stub for future work, an existing branch, a summed group.
         ConnectedLoad = "connected_load",
-        /// A discharge stated as a rate of flow: a pump, a condensate drain, equipment.
+        /// A discharge stated as a rate of flow: a pump, a condensate drain, equipment. It has a trap where one is stated.
         ContinuousFlow = "continuous_flow",
         /// A lavatory in a dental surgery.
         DentalLavatory = "dental_lavatory",
@@ -336,10 +336,15 @@ impl FixtureType {
         }
     }
 
-    /// Whether it is drawn with a trap of its own.
+    /// Whether it has a trap of its own. A connected load's fixtures have theirs elsewhere; a continuous flow has one
+    /// where the file states one, as of a condensate drain, and none where it does not, as of a pump.
     #[must_use]
-    pub const fn has_trap(self) -> bool {
-        !matches!(self, Self::ConnectedLoad | Self::ContinuousFlow)
+    pub const fn has_trap(self, states_one: bool) -> bool {
+        match self {
+            Self::ConnectedLoad => false,
+            Self::ContinuousFlow => states_one,
+            _ => true,
+        }
     }
 }
 

@@ -85,6 +85,9 @@ impl Oracle<'_> {
     }
 
     fn find_supply(&self, fixture: NodeId) -> Option<Supply> {
+        if !self.has_trap(fixture) {
+            return None;
+        }
         for (index, arrival) in self.downstream(fixture).into_iter().enumerate() {
             // What the water has come to that is no branch takes no air from below.
             if index > 0 && self.kind(arrival) != RunKind::Branch {
@@ -112,10 +115,7 @@ impl Oracle<'_> {
     }
 
     pub(crate) fn traps(&self) -> impl Iterator<Item = NodeId> + '_ {
-        self.network
-            .graph()
-            .node_indices()
-            .filter(|&node| self.fixture(node).is_some())
+        self.network.graph().node_indices().filter(|&node| self.has_trap(node))
     }
 
     /// The fixtures whose own connection is the dry vent at a node.

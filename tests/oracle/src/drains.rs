@@ -161,8 +161,8 @@ impl Oracle<'_> {
                 .count()
         };
         let traps = || -> Option<Vec<_>> {
-            let with_trap = fixtures.iter().filter_map(|&node| self.fixture(node));
-            let with_trap = with_trap.filter(|one| one.fixture_type.has_trap());
+            let with_trap = fixtures.iter().filter(|&&node| self.has_trap(node));
+            let with_trap = with_trap.filter_map(|&node| self.fixture(node));
             with_trap
                 .map(|one| one.trap.size.and_then(|name| self.rules.ladder.find(name)))
                 .collect()
@@ -220,6 +220,10 @@ impl Oracle<'_> {
             Fact::DrainLargestInlet => self.extreme(&self.inlets(from), true),
             Fact::DrainOnwardSize => self.next(to).map_or(Got::Absent, |next| self.size_of(next)),
             Fact::DrainInTrapArm => truth(self.in_trap_arm(pipe)),
+            Fact::DrainPumped => {
+                let pumped = |node: &NodeId| self.fixture(*node).is_some_and(|one| one.pumped) && !self.has_trap(*node);
+                truth(fixtures.len() == 1 && fixtures.iter().all(|node| pumped(node)))
+            }
             Fact::DrainDeadEnd => {
                 let is_alone = self.network.graph().neighbors_undirected(from).count() == 1;
                 let stands = !matches!(self.node(from).kind, NodeKind::Fixture(_) | NodeKind::Cleanout(_));
@@ -241,6 +245,7 @@ impl Oracle<'_> {
             | Fact::DrainVentsTraps
             | Fact::DrainVentsCloset
             | Fact::DrainSeparateLoad
+            | Fact::DrainSeparateStorey
             | Fact::DrainOnwardVents => return self.wet_fact(pipe, fact),
             Fact::DrainOffsetIntervals
             | Fact::DrainOffsetAbove

@@ -340,8 +340,14 @@ impl<'a> Oracle<'a> {
     }
 
     pub(crate) fn has_trap(&self, node: NodeId) -> bool {
-        self.fixture(node)
-            .is_some_and(|fixture| fixture.fixture_type != FixtureType::ConnectedLoad)
+        self.fixture(node).is_some_and(|fixture| match fixture.fixture_type {
+            FixtureType::ConnectedLoad => false,
+            FixtureType::ContinuousFlow => {
+                let trap = &fixture.trap;
+                trap.size.is_some() || trap.seal.is_some() || trap.kind.is_some()
+            }
+            _ => true,
+        })
     }
 
     pub(crate) fn is_fitting(&self, node: NodeId) -> bool {

@@ -5,7 +5,6 @@ use crownweir_quantity::{Angle, Load};
 use crownweir_rulebook::{Fact, Value};
 use crownweir_vocabulary::{FixtureType, Inlet, RunKind};
 
-use crate::stacks::Stack;
 use crate::{Got, Oracle, count, least, most, plus, truth};
 
 /// Tenths of a degree; nothing where a pattern or slope is missing.
@@ -344,24 +343,35 @@ impl Oracle<'_> {
         })
     }
 
-    /// Where a branch joins the building drain or an offset: how far below which stack's base.
-    fn base_of(&self, branch: PipeId) -> Option<(Got, Stack)> {
+    /// Where a branch joins the building drain or an offset: how far below the foot of which upright pipe of a stack.
+    fn base_of(&self, branch: PipeId) -> Option<(Got, PipeId)> {
         let joined = self.next(self.to(branch))?;
         let main = self.kind(joined) == RunKind::BuildingDrain
             || (self.kind(joined) == RunKind::Stack && self.is_level(joined));
         let joins = main && self.kind(branch) == RunKind::Branch && self.vertical(branch) != Some(true);
-        joins.then(|| self.base_above(self.to(branch))).flatten()
+        joins.then(|| self.foot_above(self.to(branch))).flatten()
     }
 
     pub(crate) fn base_fact(&self, branch: PipeId, fact: Fact) -> Option<Got> {
-        let Some((far, stack)) = self.base_of(branch) else {
+        let Some((far, foot)) = self.base_of(branch) else {
             return Some(Got::Absent);
         };
         match fact {
             Fact::DrainBaseDistance => Some(far),
-            Fact::DrainBaseStackSize => self.stack_fact(Some(&stack), Fact::StackLargestSize),
-            Fact::DrainBaseStackLoad => self.stack_fact(Some(&stack), Fact::StackLoad),
-            Fact::DrainBaseStackIntervals => self.stack_fact(Some(&stack), Fact::StackIntervals),
+            Fact::DrainBaseStackSize => Some(crate::known(self.size(foot), Value::Size)),
+            Fact::DrainBaseStackLoad => self.drain_fact(foot, Fact::DrainLoad),
+            // The intervals of the joints from the top down to there.
+            Fact::DrainBaseStackIntervals => {
+                let stack = self.stack_of(foot);
+                let nodes = self.nodes_of(&stack);
+                let above = nodes.into_iter().take_while(|&node| node != self.to(foot));
+                let joint = above.filter(|&node| self.is_joint(&stack, node)).last();
+                Some(match joint.map(|joint| self.intervals_above(&stack, joint)) {
+                    None => count(0),
+                    Some(Got::Known(Value::Count(above))) => count(usize::try_from(above + 1).unwrap_or(0)),
+                    Some(other) => other,
+                })
+            }
             _ => None,
         }
     }

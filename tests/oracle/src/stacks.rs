@@ -83,7 +83,7 @@ impl Oracle<'_> {
     }
 
     /// Whether something beside the stack discharges to it at one of its nodes.
-    fn is_joint(&self, stack: &Stack, node: NodeId) -> bool {
+    pub(crate) fn is_joint(&self, stack: &Stack, node: NodeId) -> bool {
         self.fixture(node).is_some() || self.inlets(node).iter().any(|inlet| !stack.contains(inlet))
     }
 
@@ -186,24 +186,29 @@ impl Oracle<'_> {
         vents.into_iter().find(|&vent| self.kind(vent) == RunKind::StackVent)
     }
 
-    /// The stack's base that is nearest up the building drain or an offset from a node, and how far that is.
-    pub(crate) fn base_above(&self, node: NodeId) -> Option<(Got, Stack)> {
-        let mut found: Vec<(Got, Stack)> = Vec::new();
+    /// The upright pipe of a stack that comes down nearest up the building drain or an offset from a node, and how far
+    /// its foot is.
+    pub(crate) fn foot_above(&self, node: NodeId) -> Option<(Got, PipeId)> {
+        let mut found: Vec<(Got, PipeId)> = Vec::new();
         let goes_on = self.next(node).is_some_and(|next| self.vertical(next) == Some(true));
         for inlet in self.inlets(node) {
             match (self.kind(inlet), self.vertical(inlet)) {
                 (RunKind::Stack, Some(true)) if !goes_on => {
-                    found.push((self.length(&[]), self.stack_of(inlet)));
+                    found.push((self.length(&[]), inlet));
                 }
                 (RunKind::BuildingDrain, _) | (RunKind::Stack, Some(false)) => {
-                    let above = self.base_above(self.from(inlet));
-                    found.extend(above.map(|(far, stack)| (plus(far, self.length(&[inlet])), stack)));
+                    let above = self.foot_above(self.from(inlet));
+                    found.extend(above.map(|(far, foot)| (plus(far, self.length(&[inlet])), foot)));
                 }
                 _ => {}
             }
         }
-        let feet = found.into_iter().map(|(far, stack)| (far, self.foot(&stack)));
-        let (far, foot) = self.nearest(feet.collect())?;
+        self.nearest(found)
+    }
+
+    /// The stack that it belongs to.
+    pub(crate) fn base_above(&self, node: NodeId) -> Option<(Got, Stack)> {
+        let (far, foot) = self.foot_above(node)?;
         Some((far, self.stack_of(foot)))
     }
 
@@ -447,11 +452,18 @@ impl Oracle<'_> {
                 self.shortest(&ways.collect::<Vec<_>>())
             }
             F::StackPlainTeeEntries => {
-                let plain = nodes
+                let entries: Vec<_> = nodes
                     .into_iter()
-                    .filter(|&node| self.pattern(node) == Some(FittingPattern::Tee));
-                let entries = plain.flat_map(|node| self.inlets(node));
-                count(entries.filter(|&inlet| self.kind(inlet) != RunKind::Stack).count())
+                    .filter(|&node| self.is_fitting(node))
+                    .flat_map(|node| self.inlets(node).to_vec())
+                    .filter(|&inlet| self.kind(inlet) != RunKind::Stack)
+                    .map(|inlet| self.pattern(self.to(inlet)))
+                    .collect();
+                if entries.contains(&None) {
+                    Got::Missing
+                } else {
+                    count(entries.iter().filter(|&&one| one == Some(FittingPattern::Tee)).count())
+                }
             }
             F::StackUnrelieved => {
                 let number = |joint: &NodeId| intervals.iter().position(|interval| interval.contains(joint));

@@ -102,6 +102,10 @@ impl Oracle<'_> {
             Fact::TrapBranchLength | Fact::TrapBranchDrop | Fact::TrapBranchTurn | Fact::TrapBranchVented => {
                 return self.branch_fact(node, fact);
             }
+            Fact::TrapReceiver => match self.next(node) {
+                Some(pipe) => return self.drain_fact(pipe, Fact::DrainReceiver),
+                None => Got::Absent,
+            },
             _ => return None,
         })
     }

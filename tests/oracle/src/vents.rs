@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use crownweir_network::{NodeId, NodeKind, PipeId};
 use crownweir_quantity::{Length, Slope};
 use crownweir_rulebook::{Fact, Value};
-use crownweir_vocabulary::{FixtureType, Pattern, RunKind, ValveKind, VentEnd};
+use crownweir_vocabulary::{Pattern, RunKind, ValveKind, VentEnd};
 
 use crate::stacks::Stack;
 use crate::{Got, Oracle, count, known, least, minus, most, plus, some, truth};
@@ -284,7 +284,7 @@ impl Oracle<'_> {
         let mut found = Vec::new();
         for node in self.traps() {
             let supply = self.supply(node).filter(|supply| connections.contains(&supply.vent));
-            if supply.is_none() || self.is(node, FixtureType::ConnectedLoad) {
+            if supply.is_none() {
                 continue;
             }
             // What needs no vent has none.

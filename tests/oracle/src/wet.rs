@@ -2,7 +2,7 @@
 
 use crownweir_network::{NodeId, PipeId};
 use crownweir_rulebook::{Fact, Value};
-use crownweir_vocabulary::{FixtureType, Pattern};
+use crownweir_vocabulary::{FixtureType, Pattern, RunKind};
 
 use crate::shapes::Arranged;
 use crate::{Got, Oracle, count, truth};
@@ -21,10 +21,6 @@ impl Oracle<'_> {
     pub(crate) fn airs(&self, pipe: PipeId) -> Option<Vec<NodeId>> {
         let mut found = Vec::new();
         for node in self.traps() {
-            // A connected load stands for fixtures that have their traps, and vents, elsewhere.
-            if self.is(node, FixtureType::ConnectedLoad) {
-                continue;
-            }
             let Some(supply) = self.supply(node).filter(|supply| supply.brings.is_some()) else {
                 continue;
             };
@@ -43,7 +39,7 @@ impl Oracle<'_> {
 
     pub(crate) fn wet_fact(&self, pipe: PipeId, fact: Fact) -> Option<Got> {
         use Fact as F;
-        let from = self.from(pipe);
+        let (from, to) = (self.from(pipe), self.to(pipe));
         Some(match fact {
             F::DrainVentsTraps => count(self.airs(pipe)?.len()),
             F::DrainVentsCloset => {
@@ -67,11 +63,40 @@ impl Oracle<'_> {
                     return Some(Got::Absent);
                 }
                 let vents: Vec<_> = traps.iter().filter_map(|&one| Some(self.supply(one)?.vent)).collect();
-                let elsewhere = |node: NodeId| self.is(node, FixtureType::ConnectedLoad);
-                let other =
-                    |node: NodeId| elsewhere(node) || !self.supply(node).is_some_and(|own| vents.contains(&own.vent));
+                let other = |node: NodeId| !self.supply(node).is_some_and(|own| vents.contains(&own.vent));
                 let above = self.fixtures_above(from);
                 let others: Vec<_> = above.iter().copied().filter(|&node| other(node)).collect();
+                self.sum_of_loads(&others)
+            }
+            F::DrainSeparateStorey => {
+                let traps = self.airs(pipe)?;
+                if traps.is_empty() || self.kind(pipe) != RunKind::Stack {
+                    return Some(Got::Absent);
+                }
+                let stack = self.stack_of(pipe);
+                let (intervals, is_known) = self.intervals(&stack);
+                let nodes = self.nodes_of(&stack);
+                let down_to = nodes.iter().take_while(|&&node| node != to);
+                let nearest = down_to.filter(|&&node| self.is_joint(&stack, node)).last();
+                if nearest.is_some() && !is_known {
+                    return Some(Got::Missing);
+                }
+                let own = nearest.and_then(|nearest| intervals.iter().find(|own| own.contains(nearest)));
+                // What the stack brings to the first joint of the interval is from above it.
+                let from_above: Vec<_> = own
+                    .into_iter()
+                    .flat_map(|own| self.inlets(own[0]))
+                    .filter(|inlet| stack.contains(inlet))
+                    .flat_map(|inlet| self.fixtures_above(self.from(inlet)).to_vec())
+                    .collect();
+                let vents: Vec<_> = traps.iter().filter_map(|&one| Some(self.supply(one)?.vent)).collect();
+                let other = |node: NodeId| !self.supply(node).is_some_and(|own| vents.contains(&own.vent));
+                let above = self.fixtures_above(from);
+                let others: Vec<_> = above
+                    .iter()
+                    .copied()
+                    .filter(|&node| other(node) && !from_above.contains(&node))
+                    .collect();
                 self.sum_of_loads(&others)
             }
             F::DrainIsWetVent => {

@@ -223,7 +223,7 @@ fn a_rule_that_asks_the_same_is_found_however_it_is_written() {
     subject: trap
     when:
       not: {trap.kind: integral}
-      all: [{trap.kind: {is_not: integral}}, {fixture.type: {none_of: [clothes_washer, continuous_flow]}}]
+      all: [{trap.kind: {is_not: integral}}, {fixture.type: {none_of: [clothes_washer]}}]
     require: {trap.outlet_offset: {at_most: 2 ft 6 in}}
     severity: violation
     cite: {section: \"1\", basis: published}

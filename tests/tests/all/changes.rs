@@ -46,8 +46,8 @@ fn what_means_the_same_is_the_same() {
             ),
             ("- [1-1/4 in, 1/4 in/ft]", "- [DN 32, '1:48']"),
             (
-                "{fixture.type: {none_of: [continuous_flow, clothes_washer]}, trap.kind: {is_not: integral}}",
-                "{trap.kind: {none_of: [integral]}, fixture.type: {none_of: [clothes_washer, continuous_flow]}}",
+                "{fixture.type: {none_of: [water_closet, urinal, shower, continuous_flow, other, floor_sink]}}",
+                "{all: [{fixture.type: {none_of: [floor_sink, water_closet, urinal, other, shower, continuous_flow]}}]}",
             ),
             (
                 "{times: 1/2, of: {diameter: stack.largest_size}}",

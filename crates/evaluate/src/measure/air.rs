@@ -474,7 +474,9 @@ impl Air {
         self.find(measured, fixture).unwrap_or(Supply::NONE)
     }
 
+    /// What has no trap needs no air for one.
     fn find(&self, measured: &Measured<'_>, fixture: u32) -> Option<Supply> {
+        measured.fixture_facts(fixture).filter(|one| one.has_trap)?;
         let (connection, arrival) = self.meets(measured, measured.next(fixture)?)?;
         let dry = Supply {
             connection,

@@ -5,7 +5,7 @@ use std::collections::{BinaryHeap, HashMap};
 
 use crownweir_vocabulary::{Inlet, Role, RunKind};
 
-use super::{Class, Distance, Measured, NONE, Reach, Seen, put};
+use super::{Class, Distance, Measured, Reach, Seen, put};
 
 #[derive(Debug, Default)]
 pub(crate) struct Cleanouts {
@@ -15,7 +15,7 @@ pub(crate) struct Cleanouts {
     pub(crate) plug: Vec<Reach>,
     /// For each node that a single fixture's water passes, the same with its removable trap.
     pub(crate) rod: Vec<Reach>,
-    /// For each node on the building drain or an offset, the nearest stack base upstream.
+    /// For each node on the building drain or an offset, the vertical pipe of a stack that comes down nearest upstream.
     pub(crate) base: HashMap<u32, (Distance, u32)>,
     /// Between the end of the building drain and the nearest cleanout.
     pub(crate) junction: Option<Distance>,
@@ -97,19 +97,17 @@ impl Cleanouts {
                 }
             }
             let candidate = match (pipe.kind, pipe.vertical) {
-                (RunKind::Stack, Some(true)) if !continues_vertical(measured, node) => measured
-                    .state
-                    .stacks
-                    .of_pipe(measured, inlet)
-                    .map(|stack| (Distance::ZERO, stack)),
+                (RunKind::Stack, Some(true)) if !continues_vertical(measured, node) => {
+                    Some((Distance::ZERO, inlet))
+                }
                 (RunKind::BuildingDrain, _) | (RunKind::Stack, Some(false)) => {
                     let above = found.base.get(&pipe.from);
-                    above.map(|(from, stack)| (from.plus(pipe.length), *stack))
+                    above.map(|(from, foot)| (from.plus(pipe.length), *foot))
                 }
                 _ => None,
             };
             nearest_base = match (nearest_base, candidate) {
-                (Some(own), Some(other)) if measured.is_nearer_base(other, own) => Some(other),
+                (Some(own), Some(other)) if measured.is_nearer(other, own) => Some(other),
                 (own, other) => own.or(other),
             };
         }
@@ -223,14 +221,8 @@ fn building_drain_end(measured: &Measured<'_>) -> Option<u32> {
 }
 
 impl Measured<'_> {
-    /// Whether a stack's base is nearer than another; of two as near that with more fixtures, then the name decides.
-    fn is_nearer_base(&self, one: (Distance, u32), other: (Distance, u32)) -> bool {
-        let foot = |stack: u32| self.stack_itself(stack)?.pipes.last().copied();
-        let feet = foot(one.1).zip(foot(other.1));
-        feet.is_some_and(|(foot, other_foot)| self.is_nearer((one.0, foot), (other.0, other_foot)))
-    }
-
-    /// The same of the drains that end at the bases.
+    /// Whether the end of a drain is nearer than that of another; of two as near that with more fixtures, then the name
+    /// decides.
     pub(crate) fn is_nearer(&self, one: (Distance, u32), other: (Distance, u32)) -> bool {
         let key = |(far, foot): (Distance, u32)| {
             let far = far.is_known().then_some(far.nanometres());
@@ -242,10 +234,17 @@ impl Measured<'_> {
         key(one) < key(other)
     }
 
-    /// The nearest stack base upstream of a node on the building drain or an offset, and how far it is.
-    pub(crate) fn base_above(&self, node: u32) -> Option<(Distance, u32)> {
+    /// The vertical pipe of a stack that comes down nearest upstream of a node on the building drain or an offset, and
+    /// how far its foot is.
+    fn foot_above(&self, node: u32) -> Option<(Distance, u32)> {
         self.see(Seen::Base, node);
         self.state.cleanouts.base.get(&node).copied()
+    }
+
+    /// The stack that it belongs to.
+    pub(crate) fn base_above(&self, node: u32) -> Option<(Distance, u32)> {
+        let (far, foot) = self.foot_above(node)?;
+        Some((far, self.state.stacks.of_pipe(self, foot)?))
     }
 
     /// How far up from its lower end a drain can be opened: at a cleanout, at the removable trap of the one fixture
@@ -345,7 +344,7 @@ impl Measured<'_> {
         (above + 1 >= intervals).then_some(stack)
     }
 
-    /// Where a branch joins the building drain or an offset, how far below which stack's base that is.
+    /// Where a branch joins the building drain or an offset: how far below the foot of which vertical pipe of a stack.
     pub(crate) fn base_distance(&self, branch: u32) -> Option<(Distance, u32)> {
         let pipe = self.pipe(branch)?;
         if pipe.kind != RunKind::Branch || pipe.vertical == Some(true) {
@@ -354,7 +353,6 @@ impl Measured<'_> {
         let joined = self.next(pipe.to).and_then(|next| self.pipe(next))?;
         let main = joined.kind == RunKind::BuildingDrain
             || (joined.kind == RunKind::Stack && joined.vertical == Some(false));
-        let found = self.base_above(pipe.to)?;
-        (main && found.1 != NONE).then_some(found)
+        self.foot_above(pipe.to).filter(|_| main)
     }
 }

@@ -84,7 +84,7 @@ impl Details {
             None if !is_closet => own.others_gap = fixture.node,
             None => {}
         }
-        match (kind.has_trap(), fixture.trap) {
+        match (fixture.has_trap, fixture.trap) {
             (true, None) => own.trap_gap = fixture.node,
             (true, trap) => own.largest_trap = (trap, 1),
             (false, _) => {}

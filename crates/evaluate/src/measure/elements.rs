@@ -185,6 +185,7 @@ pub(crate) struct FixtureFacts {
     pub(crate) fixture_type: FixtureType,
     /// The place in a bathroom group that it could take.
     pub(crate) group_place: Option<u8>,
+    pub(crate) has_trap: bool,
     pub(crate) removable_trap: bool,
     /// Whether it is there still; what has gone leaves its place in the list.
     pub(crate) is_there: bool,
@@ -225,6 +226,7 @@ impl FixtureFacts {
             storey: node.storey.unwrap_or(NONE),
             fixture_type: fixture.fixture_type,
             group_place: place.and_then(|place| u8::try_from(place).ok()),
+            has_trap: fixture.has_trap(),
             removable_trap: fixture.trap.removable,
             is_there: true,
             trap: fixture.trap.size.and_then(|size| rules.ladder.find(size)),

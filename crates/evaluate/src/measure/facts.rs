@@ -380,6 +380,10 @@ impl Measured<'_> {
             }
             Fact::TrapHeight => self.height_above_floor(node),
             Fact::TrapDrainSize => self.next(node).map_or(Got::Absent, |pipe| self.size_of(pipe)),
+            Fact::TrapReceiver => {
+                let own = self.next(node);
+                own.map_or(Got::Absent, |pipe| self.drain_fact(pipe, Fact::DrainReceiver))
+            }
             _ => Got::Absent,
         }
     }

@@ -6,7 +6,7 @@ use crownweir_rulebook::{Fact, Value};
 use crownweir_vocabulary::{FittingPattern, Role, RunKind};
 
 use super::facts::{Element, Got, count, length, load, stated, storeys, truth, word};
-use super::{Distance, Measured, NONE, Seen};
+use super::{Class, Distance, Measured, NONE, Seen};
 
 impl Measured<'_> {
     pub(super) fn end_fact(&self, node: u32, fact: Fact) -> Got {
@@ -205,11 +205,18 @@ impl Measured<'_> {
                     .iter()
                     .filter_map(|&pipe| self.pipe(pipe))
                     .map(|pipe| pipe.from);
-                let plain = nodes.filter(|&node| self.pattern_at(node) == Some(FittingPattern::Tee));
-                let entries = plain.flat_map(|node| self.inlets(node, Role::Drain));
                 let is_branch =
                     |&inlet: &u32| self.pipe(inlet).is_some_and(|inlet| inlet.kind != RunKind::Stack);
-                count(super::index(entries.filter(is_branch).count()))
+                let mut plain = 0;
+                for node in nodes.filter(|&node| self.is(node, Class::Fitting)) {
+                    let entries = self.inlets(node, Role::Drain).filter(is_branch).count();
+                    match self.pattern_at(node) {
+                        None if entries > 0 => return stated(None, "pattern", Element::Node(node)),
+                        Some(FittingPattern::Tee) => plain += entries,
+                        _ => {}
+                    }
+                }
+                count(super::index(plain))
             }
             Fact::StackProbableFlow | Fact::StackTerminalFlow | Fact::StackTerminalFraction => {
                 self.stack_hydraulics(number, fact)

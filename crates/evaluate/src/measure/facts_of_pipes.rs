@@ -91,6 +91,11 @@ impl Measured<'_> {
                 let ends = storey(facts.from).zip(storey(facts.to));
                 ends.map_or(Got::Absent, |(from, to)| truth(from < to && !pumped))
             }
+            Fact::DrainPumped => {
+                let only = (flow.fixtures == 1).then_some(flow.a_fixture);
+                let only = only.and_then(|only| self.fixture(only));
+                truth(only.is_some_and(|only| only.pumped && !only.has_trap()))
+            }
             Fact::DrainDeadEnd => {
                 let end = facts.from;
                 let is_open = self.fixture(end).is_some()
@@ -138,6 +143,7 @@ impl Measured<'_> {
                 count(super::index(drains.count()))
             }
             Fact::DrainRelievedSize => self.relieved_vent_size(pipe),
+            Fact::DrainReliefSmallest => self.smallest_of_relief(pipe),
             Fact::DrainBendAhead
             | Fact::DrainBendAheadWashers
             | Fact::DrainBendBehind
@@ -157,23 +163,16 @@ impl Measured<'_> {
             | Fact::DrainVelocity
             | Fact::DrainCapacityFlow
             | Fact::DrainVelocityAtFilling => self.drain_hydraulics(pipe, fact),
-            Fact::DrainBaseStackSize => match self.base_distance(pipe) {
-                Some((_, stack)) => self.stack_fact(stack, Fact::StackLargestSize),
-                None => Got::Absent,
-            },
-            Fact::DrainBaseStackLoad | Fact::DrainBaseStackIntervals => match self.base_distance(pipe) {
-                Some((_, stack)) if fact == Fact::DrainBaseStackLoad => {
-                    self.stack_fact(stack, Fact::StackLoad)
-                }
-                Some((_, stack)) => self.stack_fact(stack, Fact::StackIntervals),
-                None => Got::Absent,
-            },
+            Fact::DrainBaseStackSize | Fact::DrainBaseStackLoad | Fact::DrainBaseStackIntervals => self
+                .base_distance(pipe)
+                .map_or(Got::Absent, |(_, foot)| self.foot_fact(foot, fact)),
             Fact::DrainVentsTraps => count(self.wet_vents(facts.from).through(facts.from).0),
             Fact::DrainVentsCloset => truth(self.wet_vents(facts.from).through(facts.from).1 > 0),
             Fact::DrainLoadWithoutClosets => {
                 let details = self.details(pipe);
                 load(details.others_load, details.others_gap)
             }
+            Fact::DrainSeparateStorey => self.separate_of_interval(pipe),
             Fact::DrainSeparateLoad if self.wet_vents(facts.from).through(facts.from).0 > 0 => {
                 let own = self.wet_vents(facts.from).own_load(facts.from);
                 let gap = if own.unknown < flow.unknown {
@@ -302,6 +301,73 @@ impl Measured<'_> {
             Fact::VentStackLoad if facts.stack != NONE => self.stack_fact(facts.stack, Fact::StackLoad),
             _ => Got::Absent,
         }
+    }
+
+    /// Of a vertical pipe of a stack that comes down on the building drain or an offset: what of the stack is above.
+    fn foot_fact(&self, foot: u32, fact: Fact) -> Got {
+        match fact {
+            Fact::DrainBaseStackSize => self.size_of(foot),
+            Fact::DrainBaseStackLoad => self.drain_fact(foot, Fact::DrainLoad),
+            _ => {
+                let mut joints = self
+                    .up_the_stack(foot)
+                    .filter_map(|pipe| self.state.stacks.intervals_above(self, self.pipe(pipe)?.from));
+                match joints.next() {
+                    Some((_, Some(gap))) => Got::Missing(gap),
+                    Some((intervals, None)) => count(intervals + 1),
+                    None => count(0),
+                }
+            }
+        }
+    }
+
+    /// A stack's drain and those of the same stack above it, upwards.
+    fn up_the_stack(&self, drain: u32) -> impl Iterator<Item = u32> {
+        let stacks = &self.state.stacks;
+        let stack = stacks.of_pipe(self, drain);
+        std::iter::successors(Some(drain), move |&pipe| {
+            let node = self.pipe(pipe)?.from;
+            self.inlets(node, Role::Drain)
+                .find(|&inlet| stacks.of_pipe(self, inlet) == stack)
+        })
+    }
+
+    /// Of what a stack's drain carries of fixtures on another dry vent than its own: what enters within one interval.
+    fn separate_of_interval(&self, drain: u32) -> Got {
+        let (Some(own), Some(flow)) = (self.pipe(drain), self.flow(drain)) else {
+            return Got::Absent;
+        };
+        if own.kind != RunKind::Stack || self.wet_vents(own.from).through(own.from).0 == 0 {
+            return Got::Absent;
+        }
+        let (mut interval, mut before) = (None, None);
+        for pipe in self.up_the_stack(drain) {
+            let node = self.pipe(pipe).map_or(NONE, |pipe| pipe.from);
+            match self.state.stacks.intervals_above(self, node) {
+                None => {}
+                Some((_, Some(gap))) => return Got::Missing(gap),
+                Some((other, None)) if interval.is_some_and(|interval| interval != other) => {
+                    before = Some((pipe, node));
+                    break;
+                }
+                Some((here, None)) => interval = Some(here),
+            }
+        }
+        // What comes from above the interval is not of it.
+        let (mut carried, mut unknown) = (flow.own_load, flow.unknown);
+        let mut vented = self.wet_vents(own.from).own_load(own.from);
+        if let Some((pipe, node)) = before {
+            let above = self.flow(pipe);
+            carried = carried.saturating_sub(above.map_or(0, |above| above.own_load));
+            unknown = unknown.saturating_sub(above.map_or(0, |above| above.unknown));
+            if self.state.air.head_of(self, node) == self.state.air.head_of(self, own.from) {
+                let above = self.wet_vents(node).own_load(node);
+                vented.load = vented.load.saturating_sub(above.load);
+                vented.unknown = vented.unknown.saturating_sub(above.unknown);
+            }
+        }
+        let gap = if vented.unknown < unknown { flow.gap } else { NONE };
+        load(carried.saturating_sub(vented.load), gap)
     }
 
     /// The stack that a stack vent or vent stack serves, or that another vent leaves.

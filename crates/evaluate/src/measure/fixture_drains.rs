@@ -2,7 +2,7 @@
 //!
 //! It tells by what joins alone, and leaves alone what no run calls more than a branch.
 
-use crownweir_vocabulary::{FixtureType, Role, RunKind};
+use crownweir_vocabulary::{Role, RunKind};
 
 use super::{Class, Measured, PipeFacts};
 
@@ -11,7 +11,7 @@ use super::{Class, Measured, PipeFacts};
 /// fitting to begin at and is what it is called.
 pub(crate) fn fixture_drains(measured: &Measured<'_>) -> Vec<u32> {
     let fixtures = measured.all_fixtures();
-    let traps = fixtures.filter(|fixture| fixture.fixture_type != FixtureType::ConnectedLoad);
+    let traps = fixtures.filter(|fixture| fixture.has_trap);
     traps
         .filter_map(|fixture| own_drains(measured, fixture.node))
         .flatten()

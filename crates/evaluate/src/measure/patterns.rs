@@ -25,8 +25,11 @@ pub(crate) fn chosen(measured: &Measured<'_>) -> Vec<Chosen> {
     fixtures.map(|fixture| choose(measured, fixture.node)).collect()
 }
 
-/// What protects the trap of a fixture.
+/// What protects the trap of a fixture, if it has one.
 pub(crate) fn choose(measured: &Measured<'_>, fixture: u32) -> Chosen {
+    if measured.fixture_facts(fixture).is_none_or(|one| !one.has_trap) {
+        return Chosen::None;
+    }
     match measured.arranged(fixture) {
         Arranged::By(number, _) => Chosen::By(number),
         Arranged::Open(gaps) => gaps.first().map_or(Chosen::None, |&gap| Chosen::Open(gap)),

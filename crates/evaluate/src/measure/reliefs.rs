@@ -255,6 +255,26 @@ impl Measured<'_> {
             .map_or(Got::Absent, |relieved| self.size_of(relieved.vent))
     }
 
+    /// Smallest size of the drains by which a drain that relieves a circuit has its own air.
+    pub(super) fn smallest_of_relief(&self, drain: u32) -> Got {
+        if self.relieved(drain).is_none() {
+            return Got::Absent;
+        }
+        let mut at = self.state.air.brought_by(self, drain);
+        let mut smallest = self.size_of(drain);
+        while let Some(own) = at.and_then(|node| self.next(node)).filter(|&own| own != drain) {
+            smallest = match (smallest, self.size_of(own)) {
+                (Got::Known(Value::Size(one)), Got::Known(Value::Size(other))) => {
+                    Got::Known(Value::Size(one.min(other)))
+                }
+                (Got::Known(_), missing) => missing,
+                (missing, _) => missing,
+            };
+            at = self.pipe(own).map(|own| own.to);
+        }
+        smallest
+    }
+
     /// What a yoke vent ties.
     fn yoke(&self, vent: u32) -> Option<&Yoke> {
         self.see(Seen::Yoke, vent);

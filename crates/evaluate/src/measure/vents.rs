@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 
 use crownweir_rulebook::{Size, Value};
-use crownweir_vocabulary::{FixtureType, Pattern, Role, RunKind};
+use crownweir_vocabulary::{Pattern, Role, RunKind};
 
 use super::overlaps::{Overlaps, overlaps};
 use super::{Class, Distance, FixtureFacts, Got, Measured, NONE, Seen, put};
@@ -721,7 +721,7 @@ impl Measured<'_> {
 pub(crate) fn trap(measured: &Measured<'_>, fixture: &FixtureFacts) -> Option<(u32, Traps)> {
     // A trap that needs no vent has none, wherever its drain meets air.
     let does_without = measured.chosen_pattern(fixture.node) == Some(Pattern::None);
-    if does_without || fixture.fixture_type == FixtureType::ConnectedLoad {
+    if does_without {
         return None;
     }
     let supply = measured.state.air.supply(measured, fixture.node)?;

@@ -118,14 +118,9 @@ pub(crate) fn wet_vents(measured: &Measured<'_>) -> WetVents {
     found
 }
 
-/// A connected load stands for fixtures that have their traps, and vents, elsewhere.
-fn has_trap(fixture: &FixtureFacts) -> bool {
-    fixture.fixture_type != FixtureType::ConnectedLoad
-}
-
 /// A trap that gets its air through a drain; none where it gets it otherwise.
 pub(crate) fn wet_trap(measured: &Measured<'_>, fixture: &FixtureFacts, supply: &Supply) -> Traps {
-    if supply.brings == NONE || !has_trap(fixture) {
+    if supply.brings == NONE {
         return Traps::default();
     }
     let chosen = measured.chosen_pattern(fixture.node);
@@ -151,7 +146,7 @@ pub(crate) fn wet_trap(measured: &Measured<'_>, fixture: &FixtureFacts, supply: 
 /// A fixture's load, where its air comes from the same dry vent as that of the drain at its connection.
 pub(crate) fn own_load(measured: &Measured<'_>, fixture: &FixtureFacts, supply: &Supply) -> OwnLoad {
     let head = measured.state.air.head_of(measured, supply.connection);
-    if head != Some(supply.dry_vent) || !has_trap(fixture) {
+    if head != Some(supply.dry_vent) {
         return OwnLoad::default();
     }
     let load = measured.state.loads.of(measured, fixture.node);

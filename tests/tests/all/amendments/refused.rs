@@ -483,8 +483,8 @@ fn what_could_be_taken_out_is_listed() {
         ),
         (
             "  - drop: {rule: trap-seal, when: trap.knid}",
-            "the rule `trap-seal` applies by `trap.knid` in 0 places; expected one of fixture.type, trap.kind; did you \
-             mean `trap.kind`?",
+            "the rule `trap-seal` applies by `trap.knid` in 0 places; expected trap.kind; did you mean \
+             `trap.kind`?",
         ),
         // The nearest of the others: that the section itself is cited elsewhere helps nobody here.
         (

@@ -1,7 +1,7 @@
 //! What of the network itself is another after an edit.
 
-use crownweir_network::{NodeId, NodeKind, PipeId};
-use crownweir_vocabulary::{FixtureType, Material, Role, RunKind};
+use crownweir_network::{Fixture, NodeId, NodeKind, PipeId};
+use crownweir_vocabulary::{Material, Role, RunKind};
 
 use super::pass::Pass::Group;
 use super::{Alters, Members, differs, field};
@@ -85,15 +85,11 @@ impl Measured<'_> {
         }
     }
 
-    /// Whether the fixture at a node has come to be more than a load, or no more than that, and a main is written from it.
+    /// Whether the fixture at a node has come to have a trap, or to have none, and a main is written from it.
     pub(crate) fn heads_a_main_otherwise(&self, node: NodeId) -> bool {
         let number = index(node.index());
-        let was = self
-            .fixture_facts(number)
-            .map(|fixture| fixture.fixture_type == FixtureType::ConnectedLoad);
-        let is = self
-            .fixture(number)
-            .map(|fixture| fixture.fixture_type == FixtureType::ConnectedLoad);
+        let was = self.fixture_facts(number).map(|fixture| fixture.has_trap);
+        let is = self.fixture(number).map(Fixture::has_trap);
         was != is && self.next(number).is_some_and(|drain| self.is_of_a_main(drain))
     }
 
@@ -130,7 +126,7 @@ impl Measured<'_> {
                     *slot = new;
                 }
                 alters.figure(Figure::Fixture, number);
-                let kind = |fixture: &FixtureFacts| (fixture.fixture_type, fixture.storey);
+                let kind = |fixture: &FixtureFacts| (fixture.fixture_type, fixture.has_trap, fixture.storey);
                 if before.is_some_and(|before| kind(&before) != kind(&new)) {
                     alters.figure(Figure::FixtureKind, number);
                 }
