@@ -670,10 +670,13 @@ fn notation(units: Units) -> Notation {
     }
 }
 
-/// Whether the point of disposal is a sump.
+/// Whether the point of disposal is a sump; it may be defined where a vent rises from it.
 fn ends_in_sump(file: &NetworkFile) -> bool {
-    let repeated = file.repeat.iter().flat_map(|repeat| &repeat.drains);
-    let runs = file.drains.iter().chain(repeated);
+    let repeated = file
+        .repeat
+        .iter()
+        .flat_map(|repeat| repeat.drains.iter().chain(&repeat.vents));
+    let runs = file.drains.iter().chain(&file.vents).chain(repeated);
     runs.flat_map(|run| &run.path)
         .filter_map(|step| step.disposal.as_ref())
         .any(|disposal| disposal.sump)

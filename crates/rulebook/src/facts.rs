@@ -322,7 +322,7 @@ facts! {
         DrainVentsCloset "drain.vents_water_closet" Truth, "Whether a water closet is among them.";
         DrainLoadWithoutClosets "drain.load_without_closets" Load, "Load of the fixtures upstream, each at its own value, water closets left out.";
         DrainSeparateLoad "drain.separate_load" Load, "Where traps get their air through it: load of the fixtures upstream whose air comes from another dry vent than theirs, each at its own value; absent elsewhere.";
-        DrainSeparateStorey "drain.separate_load_of_interval" Load, "Where traps get their air through a stack's drain: of that load, what enters the stack within the branch interval of the nearest joint above; absent elsewhere.";
+        DrainSeparateInterval "drain.separate_load_of_interval" Load, "Where traps get their air through a stack's drain: of that load, what enters the stack within the branch interval of the nearest joint above; absent elsewhere.";
         DrainOffsetLength "drain.offset_length" Length, "Of a stack's horizontal offset: developed length of all its pipes; absent elsewhere.";
         DrainOffsetInlets "drain.offset_inlets" Count, "Of a stack's horizontal offset: drains that join between its ends; absent elsewhere.";
         DrainVented "drain.vented" Truth, "Whether a vent leaves the branch that it is part of, anywhere upstream of the last drain before the stack or building drain.";

@@ -245,7 +245,7 @@ impl Oracle<'_> {
             | Fact::DrainVentsTraps
             | Fact::DrainVentsCloset
             | Fact::DrainSeparateLoad
-            | Fact::DrainSeparateStorey
+            | Fact::DrainSeparateInterval
             | Fact::DrainOnwardVents => return self.wet_fact(pipe, fact),
             Fact::DrainOffsetIntervals
             | Fact::DrainOffsetAbove

@@ -68,7 +68,7 @@ impl Oracle<'_> {
                 let others: Vec<_> = above.iter().copied().filter(|&node| other(node)).collect();
                 self.sum_of_loads(&others)
             }
-            F::DrainSeparateStorey => {
+            F::DrainSeparateInterval => {
                 let traps = self.airs(pipe)?;
                 if traps.is_empty() || self.kind(pipe) != RunKind::Stack {
                     return Some(Got::Absent);

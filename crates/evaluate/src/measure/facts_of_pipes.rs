@@ -172,7 +172,7 @@ impl Measured<'_> {
                 let details = self.details(pipe);
                 load(details.others_load, details.others_gap)
             }
-            Fact::DrainSeparateStorey => self.separate_of_interval(pipe),
+            Fact::DrainSeparateInterval => self.separate_of_interval(pipe),
             Fact::DrainSeparateLoad if self.wet_vents(facts.from).through(facts.from).0 > 0 => {
                 let own = self.wet_vents(facts.from).own_load(facts.from);
                 let gap = if own.unknown < flow.unknown {
