@@ -105,8 +105,11 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
                 ));
             }
             Verified::Unmakeable(error) => output::warn(&format!("{choice}: not written; {error}")),
+            Verified::Cleared => {
+                output::warn(&format!("{choice}: not needed any more, for others clear it too"))
+            }
             Verified::Fails => output::warn(&format!(
-                "{choice}: not written, for beside the others it clears nothing or brings something new"
+                "{choice}: not written, for beside the others it does not clear its finding or brings another; mend again to have others offered"
             )),
         }
     }

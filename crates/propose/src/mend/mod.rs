@@ -477,7 +477,9 @@ pub enum Verified {
     Undoes(usize),
     /// They cannot be made in the file as it now stands.
     Unmakeable(ChangeError),
-    /// They clear nothing in the file as it now stands, or bring something new.
+    /// There is nothing to be cleared: the finding went with the changes before.
+    Cleared,
+    /// They do not clear the finding in the file as it now stands, or bring something new.
     Fails,
 }
 
@@ -498,16 +500,16 @@ pub fn verified(
     changes: &[Change],
     made: &[Change],
 ) -> Result<Verified, MendError> {
+    let mut state = State::new(document.clone(), limits)?;
+    let mut allowed = keys(&Measured::new(&state.network, rules)?.check());
+    if !allowed.remove(&key(finding)) {
+        return Ok(Verified::Cleared);
+    }
     if let Some(undone) = made
         .iter()
         .position(|made| changes.iter().any(|change| change.undoes(made)))
     {
         return Ok(Verified::Undoes(undone));
-    }
-    let mut state = State::new(document.clone(), limits)?;
-    let mut allowed = keys(&Measured::new(&state.network, rules)?.check());
-    if !allowed.remove(&key(finding)) {
-        return Ok(Verified::Fails);
     }
     for change in changes {
         state = match state.with(change, limits) {
