@@ -1162,3 +1162,28 @@ fn facts_are_derived_and_the_nearest_that_passes_is_told() {
     let output = crownweir(&["explain", "drain.load", "--network", FAULTY, "--of", "nothing"]);
     assert_eq!(output.status.code(), Some(2));
 }
+
+/// A run that is moved to suit joists is for the plumbing rules to judge too.
+#[test]
+fn remedies_by_framing_rules_say_that_they_know_no_others() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("bored.yaml");
+    let network = "crownweir: network/1
+name: bored
+storeys: [{storey: upper, height: 9 ft}]
+framing:
+  - {framing: studs, kind: stud, make: sawn, depth: 5-1/2 in, thickness: 1-1/2 in, storey: upper, bearing: false}
+drains:
+  - size: 2 in
+    material: pvc
+    slope: 1/4 in/ft
+    storey: upper
+    path: [{fixture: {name: F, type: sink}}, {pipe: {length: 6 ft, passes: [{framing: studs, centre: 2 in, steel_plate: false}]}}, {disposal: {name: out}}]
+";
+    std::fs::write(&path, network).unwrap();
+    let by = |rules: &str| text(&crownweir(&["mend", path.to_str().unwrap(), "--rules", rules]).stdout);
+    let framing = by("framing-irc-2021");
+    assert!(framing.contains("steel plate of"), "{framing}");
+    assert!(framing.contains("speak of framing alone"), "{framing}");
+    assert!(!by("ipc-2021").contains("speak of framing alone"));
+}

@@ -7,7 +7,7 @@ use crownweir_document::Unwritable;
 use crownweir_evaluate::{Finding, Verdict};
 use crownweir_network::Network;
 use crownweir_propose::{Change, Mending};
-use crownweir_rulebook::RuleSet;
+use crownweir_rulebook::{RuleSet, Subject};
 use serde::Serialize;
 
 use crate::json::written;
@@ -53,6 +53,12 @@ pub fn mending_text(network: &Network, rules: &RuleSet, mendings: &[Mending]) ->
         ),
     };
     wrapped(&mut out, "", "", &what);
+    // What suits the framing may not suit the code for plumbing, which these rules do not know.
+    let asks_of = |subject| rules.rules.iter().any(|rule| rule.subject == subject);
+    if with > 0 && asks_of(Subject::Passage) && rules.protection.is_none() {
+        let elsewhere = "These rules speak of framing alone: check the file by its plumbing rules too, once it is mended.";
+        wrapped(&mut out, "", "", elsewhere);
+    }
     let stated =
         |mending: &Mending| mending.finding.verdict == Verdict::Violated || !mending.remedies.is_empty();
     for (number, mending) in (1..).zip(mendings).filter(|(_, mending)| stated(mending)) {
