@@ -222,7 +222,7 @@ impl Oracle<'_> {
             Fact::DrainInTrapArm => truth(self.in_trap_arm(pipe)),
             Fact::DrainPumped => {
                 let pumped = |node: &NodeId| self.fixture(*node).is_some_and(|one| one.pumped) && !self.has_trap(*node);
-                truth(fixtures.len() == 1 && fixtures.iter().all(|node| pumped(node)))
+                truth(fixtures.len() == 1 && fixtures.iter().all(pumped))
             }
             Fact::DrainDeadEnd => {
                 let is_alone = self.network.graph().neighbors_undirected(from).count() == 1;
