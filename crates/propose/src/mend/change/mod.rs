@@ -218,6 +218,20 @@ impl Change {
                 property == before && self.of() == other.of()
             }
             (
+                Self::Passage {
+                    framing,
+                    number,
+                    property,
+                    ..
+                },
+                Self::Passage {
+                    framing: row,
+                    number: member,
+                    property: before,
+                    ..
+                },
+            ) => (framing, number, property) == (row, member, before) && self.of() == other.of(),
+            (
                 Self::Size { .. }
                 | Self::Slope { .. }
                 | Self::Length { .. }
@@ -243,7 +257,7 @@ impl Change {
         }
     }
 
-    /// Whether it is another change, or does the same with pipe that is smaller.
+    /// Whether it is the same change as another, or the same in smaller pipe.
     pub(crate) fn does_for(&self, other: &Self, ladder: &Ladder) -> bool {
         let is_smaller = |own: NominalSize, other: NominalSize| {
             let sizes = ladder.find(own).zip(ladder.find(other));
