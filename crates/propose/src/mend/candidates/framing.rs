@@ -167,8 +167,8 @@ impl Candidates<'_> {
         Some((nodes, uprights))
     }
 
-    /// A stated height above the floor, so much higher.
-    fn higher(&self, node: NodeId, up: Length) -> Option<Change> {
+    /// What stands at a node, so much higher above its floor.
+    pub(super) fn higher(&self, node: NodeId, up: Length) -> Option<Change> {
         let own = self.network.graph().node_weight(node)?;
         let floor = self.network.storeys().get(own.storey? as usize)?.elevation?;
         let height = own.elevation?.checked_sub(floor)?.checked_add(up)?;

@@ -7,7 +7,7 @@ use crownweir_vocabulary::Role;
 use petgraph::Direction;
 
 use super::{Candidates, SIZES_UP};
-use crate::mend::change::{Change, written};
+use crate::mend::change::Change;
 
 impl Candidates<'_> {
     /// The sizes above that of a pipe.
@@ -198,18 +198,8 @@ impl Candidates<'_> {
             return;
         };
         for node in [from, to] {
-            let Some(found) = self.network.graph().node_weight(node) else {
-                continue;
-            };
-            let floor = found
-                .storey
-                .and_then(|storey| self.network.storeys().get(storey as usize)?.elevation);
-            let height = found
-                .elevation
-                .zip(floor)
-                .and_then(|(height, floor)| height.checked_sub(floor)?.checked_add(by));
-            if let Some(height) = height {
-                self.push([self.property(node, "height", written(height, self.network))]);
+            if let Some(higher) = self.higher(node, by) {
+                self.push([higher]);
             }
         }
     }
