@@ -408,6 +408,12 @@ fn the_boathouse_is_full_and_every_hole_is_good() {
         "{verdicts:?}\n{:#?}",
         holes.notes
     );
+    let in_wood = |note: &&String| {
+        ["in a member of", "stands too near", "comes out below"]
+            .iter()
+            .any(|said| note.contains(said))
+    };
+    assert_eq!(holes.notes.iter().find(in_wood), None);
     for name in ["straps", "materials", "test"] {
         let sheet = sheet(&network, &rules, name);
         assert!(sheet.rows.len() > 10, "{name}");
