@@ -4,7 +4,7 @@ use std::process::ExitCode;
 
 use clap::Args;
 use crownweir::propose::{Change, MendError, Mending, Trials, Verified, mend, verified};
-use crownweir::{Document, Limits, Measured, Network, report};
+use crownweir::{Document, Limits, Measured, Network, RuleSet, report};
 
 use crate::input::{self, Trouble};
 use crate::output::{self, Format};
@@ -62,10 +62,12 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
         MendError::Sizes(unknown) => input::unknown_sizes(&unknown, &rules),
         other => Trouble::Plain(other.to_string()),
     };
-    let mendings = mend(&document, &rules, &limits, Trials::default()).map_err(trouble)?;
+    let beside = beside(arguments, &network, &rules)?;
+    let beside: Vec<&RuleSet> = beside.iter().collect();
+    let mendings = mend(&document, &rules, &beside, &limits, Trials::default()).map_err(trouble)?;
     let printed = match arguments.format {
-        Format::Text => report::mending_text(&network, &rules, &mendings),
-        Format::Json => output::in_lines(report::mending_json(&network, &rules, &mendings))?,
+        Format::Text => report::mending_text(&network, &rules, &beside, &mendings),
+        Format::Json => output::in_lines(report::mending_json(&network, &rules, &beside, &mendings))?,
     };
     output::print(&printed)?;
     let Some(choices) = &arguments.write else {
@@ -86,7 +88,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
             .cloned()
             .collect();
         let (finding, changes) = (&mending.finding, &remedy.changes);
-        match verified(&document, &rules, &limits, finding, changes, &made).map_err(trouble)? {
+        match verified(&document, &rules, &beside, &limits, finding, changes, &made).map_err(trouble)? {
             Verified::Clears(text) => {
                 document = Document::read(&arguments.chosen.network, text.as_bytes(), &limits)
                     .map_err(Trouble::InFile)?;
@@ -130,6 +132,22 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     };
     output::print(&format!("\n{what}\n"))?;
     Ok(ExitCode::from(u8::from(left.has_violations())))
+}
+
+/// What judges remedies beside the rule set that asks for them: of a network with framing, of the rules for its framing and
+/// those for its pipes the other.
+fn beside(arguments: &Arguments, network: &Network, rules: &RuleSet) -> Result<Option<RuleSet>, Trouble> {
+    let on = arguments.chosen.on.day()?;
+    let beside = match rules.speaks_of_framing() {
+        true if network.rules().is_none() => None,
+        true => Some(input::rules_for(network, None, on)?),
+        false => input::framing_rules_for(network, None, Some(arguments.chosen.for_pipes(rules)), on)?,
+    };
+    let beside = beside.filter(|beside| beside.called() != rules.called());
+    if let Some(beside) = &beside {
+        Measured::new(network, beside).map_err(|unknown| input::unknown_sizes(&unknown, beside))?;
+    }
+    Ok(beside)
 }
 
 /// The choices asked for, or of every finding the first remedy that states no fact of the site: nobody has yet looked

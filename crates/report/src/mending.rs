@@ -7,7 +7,7 @@ use crownweir_document::Unwritable;
 use crownweir_evaluate::{Finding, Verdict};
 use crownweir_network::Network;
 use crownweir_propose::{Change, Mending};
-use crownweir_rulebook::{RuleSet, Subject};
+use crownweir_rulebook::RuleSet;
 use serde::Serialize;
 
 use crate::json::written;
@@ -31,9 +31,10 @@ fn brought(new: &Finding) -> String {
     format!("{} `{}`: {what}", new.kind, new.name)
 }
 
-/// The remedies for a person at a terminal, with its escape codes, finding by finding.
+/// The remedies for a person at a terminal, with its escape codes, finding by finding; `beside` are the rule sets by which
+/// they were judged too.
 #[must_use]
-pub fn mending_text(network: &Network, rules: &RuleSet, mendings: &[Mending]) -> String {
+pub fn mending_text(network: &Network, rules: &RuleSet, beside: &[&RuleSet], mendings: &[Mending]) -> String {
     let mut out = String::new();
     let _ = writeln!(out, "{}", paint(BOLD, network.name()));
     let _ = writeln!(
@@ -53,9 +54,13 @@ pub fn mending_text(network: &Network, rules: &RuleSet, mendings: &[Mending]) ->
         ),
     };
     wrapped(&mut out, "", "", &what);
-    // What suits the framing may not suit the code for plumbing, which these rules do not know.
-    let asks_of = |subject| rules.rules.iter().any(|rule| rule.subject == subject);
-    if with > 0 && asks_of(Subject::Passage) && rules.protection.is_none() {
+    let others: Vec<String> = beside.iter().map(|rules| rules.called()).collect();
+    let speaks_of_framing_alone = rules.speaks_of_framing() && rules.protection.is_none();
+    if with > 0 && !others.is_empty() {
+        let judged = format!("Nor does any bring a finding by {}.", others.join(" or "));
+        wrapped(&mut out, "", "", &judged);
+    } else if with > 0 && speaks_of_framing_alone {
+        // What suits the framing may not suit the code for plumbing, which these rules do not know.
         let elsewhere = "These rules speak of framing alone: check the file by its plumbing rules too, once it is mended.";
         wrapped(&mut out, "", "", elsewhere);
     }
@@ -138,6 +143,8 @@ struct MendingsJson<'a> {
     crownweir: &'static str,
     network: &'a str,
     rules: &'a str,
+    /// The rule sets by which no remedy brings a finding either.
+    beside: Vec<&'a str>,
     findings: Vec<MendingJson<'a>>,
     cautions: &'static [&'static str],
 }
@@ -219,7 +226,12 @@ impl<'a> BroughtJson<'a> {
 ///
 /// # Errors
 /// None that is known of; the serializer's are passed on.
-pub fn mending_json(network: &Network, rules: &RuleSet, mendings: &[Mending]) -> Result<String, Unwritable> {
+pub fn mending_json(
+    network: &Network,
+    rules: &RuleSet,
+    beside: &[&RuleSet],
+    mendings: &[Mending],
+) -> Result<String, Unwritable> {
     let findings = mendings.iter().map(|mending| MendingJson {
         rule: &mending.finding.rule,
         kind: &mending.finding.kind,
@@ -248,6 +260,7 @@ pub fn mending_json(network: &Network, rules: &RuleSet, mendings: &[Mending]) ->
         crownweir: "remedies/1",
         network: network.name(),
         rules: &rules.name,
+        beside: beside.iter().map(|rules| &*rules.name).collect(),
         findings: findings.collect(),
         cautions: CAUTIONS,
     })

@@ -7,7 +7,7 @@ mod same;
 use std::collections::{BTreeMap, BTreeSet};
 
 use crownweir_document::{Diagnostics, Document};
-use crownweir_evaluate::{Finding, Measured, Report, UnknownSizes, Verdict};
+use crownweir_evaluate::{Finding, Measured, UnknownSizes, Verdict};
 use crownweir_network::{Limits, Network};
 use crownweir_rulebook::{RuleSet, Subject};
 
@@ -101,17 +101,30 @@ fn weight(changes: &[Change]) -> u32 {
     changes.iter().map(Change::weight).sum()
 }
 
-/// What a finding is known by from one evaluation to the next.
-type Key = (String, Subject, String, Option<String>, Verdict);
+/// A finding, and the place of the rule set that makes it among those that judge.
+type Judged = (usize, Finding);
 
-fn key(finding: &Finding) -> Key {
+/// What a finding is known by from one evaluation to the next.
+type Key = (usize, String, Subject, String, Option<String>, Verdict);
+
+fn key((judge, finding): &Judged) -> Key {
     let entered_by = finding.entered_by.clone();
     let (rule, name) = (finding.rule.clone(), finding.name.clone());
-    (rule, finding.subject, name, entered_by, finding.verdict)
+    (*judge, rule, finding.subject, name, entered_by, finding.verdict)
 }
 
-fn keys(report: &Report) -> BTreeSet<Key> {
-    report.findings.iter().map(key).collect()
+fn keys(findings: &[Judged]) -> BTreeSet<Key> {
+    findings.iter().map(key).collect()
+}
+
+/// What rule sets find in a network, one after the other.
+fn found(network: &Network, judges: &[&RuleSet]) -> Result<Vec<Judged>, UnknownSizes> {
+    let mut found = Vec::new();
+    for (judge, rules) in judges.iter().enumerate() {
+        let findings = Measured::new(network, rules)?.check().findings;
+        found.extend(findings.into_iter().map(|finding| (judge, finding)));
+    }
+    Ok(found)
 }
 
 /// The text of a network's file with changes made, each after those before it.
@@ -177,7 +190,8 @@ impl State {
 /// For each finding of a network the remedies that could be verified; for one that cannot be told, none: it wants a datum.
 ///
 /// A remedy is offered only after the file with it has been read and evaluated anew: the finding is gone, and nothing is
-/// found that was not found before, not even advice. What is tried for a finding, and in which order, follows from the
+/// found that was not found before, not even advice; neither by `rules` nor by those `beside` it, such as rules for framing
+/// beside those for pipes, whose own findings are not mended. What is tried for a finding, and in which order, follows from the
 /// facts that its failed comparisons read: the element's own property first, then sizes, slopes and lengths, then new
 /// fittings, cleanouts and vents. Where a change brings a new finding, what would clear that is tried upon it, up to
 /// `trials.follow_ups` deep. Remedies are ranked by the number of their changes, then by how much of the building these
@@ -186,7 +200,7 @@ impl State {
 /// Of remedies after which the same is built, only the one with the fewest changes is.
 ///
 /// # Errors
-/// What keeps the file from being a network, or the sizes that the network uses and the rule set does not know.
+/// What keeps the file from being a network, or the sizes that the network uses and a rule set does not know.
 ///
 /// ```
 /// use crownweir_document::Document;
@@ -208,7 +222,7 @@ impl State {
 /// let limits = Default::default();
 /// let document = Document::read("n.yaml", file.as_bytes(), &limits)?;
 /// let rules = RuleSet::read("ipc-2021", published::text("ipc-2021").ok_or("no rules")?.as_bytes(), &limits)?;
-/// let mendings = mend(&document, &rules, &limits, Trials::default())?;
+/// let mendings = mend(&document, &rules, &[], &limits, Trials::default())?;
 /// let overloaded = mendings.iter().find(|one| one.finding.rule == "building-drain-capacity").ok_or("not found")?;
 /// let remedy = overloaded.remedies.first().ok_or("no remedy")?;
 /// assert_eq!(remedy.words, ["lay `to the sewer` in 4 in instead of 3 in"]);
@@ -218,18 +232,22 @@ impl State {
 pub fn mend(
     document: &Document,
     rules: &RuleSet,
+    beside: &[&RuleSet],
     limits: &Limits,
     trials: Trials,
 ) -> Result<Vec<Mending>, MendError> {
     let state = State::new(document.clone(), limits)?;
-    let report = Measured::new(&state.network, rules)?.check();
-    let base = keys(&report);
-    let mut mendings = Vec::with_capacity(report.findings.len());
-    for finding in report.findings {
+    let judges = [&[rules], beside].concat();
+    let findings = found(&state.network, &judges)?;
+    let base = keys(&findings);
+    let own = findings.into_iter().filter(|(judge, _)| *judge == 0);
+    let mut mendings = Vec::new();
+    for finding in own {
         let mut allowed = base.clone();
         allowed.remove(&key(&finding));
         let mut healer = Healer {
             rules,
+            judges: &judges,
             limits,
             trials,
             allowed,
@@ -239,13 +257,13 @@ pub fn mend(
             nearest: None,
         };
         // What cannot be told wants a datum, and no change.
-        let mut remedies: Vec<Remedy> = match finding.verdict {
+        let mut remedies: Vec<Remedy> = match finding.1.verdict {
             Verdict::Violated => healer.of_finding(&state, &finding)?,
             Verdict::Undetermined => Vec::new(),
         };
         remedies.sort_by_key(Remedy::rank);
         mendings.push(Mending {
-            finding,
+            finding: finding.1,
             nearest: healer.nearest.filter(|_| remedies.is_empty()),
             remedies,
             evaluations: healer.evaluations,
@@ -256,6 +274,8 @@ pub fn mend(
 
 struct Healer<'a> {
     rules: &'a RuleSet,
+    /// That rule set, and those beside it.
+    judges: &'a [&'a RuleSet],
     limits: &'a Limits,
     trials: Trials,
     /// What may be found afterwards.
@@ -271,10 +291,9 @@ struct Healer<'a> {
 impl Healer<'_> {
     /// Remedies of the finding itself. Each kind of change has a share of the trials, a kind being the change that moves
     /// most, so that what comes after many of another kind is tried too; what is left over is for those put off.
-    fn of_finding(&mut self, state: &State, finding: &Finding) -> Result<Vec<Remedy>, UnknownSizes> {
+    fn of_finding(&mut self, state: &State, finding: &Judged) -> Result<Vec<Remedy>, UnknownSizes> {
         let kind = |changes: &[Change]| changes.iter().map(Change::weight).max();
-        let measured = Measured::new(&state.network, self.rules)?;
-        let candidates = candidates::candidates(&measured, finding);
+        let candidates = self.candidates(state, finding)?;
         let kinds: BTreeSet<_> = candidates.iter().map(|changes| kind(changes)).collect();
         let share = self.trials.evaluations / kinds.len().max(1);
         let mut shares: BTreeMap<_, _> = kinds.into_iter().map(|kind| (kind, share)).collect();
@@ -316,6 +335,15 @@ impl Healer<'_> {
         Ok(remedies.into_iter().map(plain).collect())
     }
 
+    /// What may clear a finding by the rule set that makes it.
+    fn candidates(&self, state: &State, (judge, finding): &Judged) -> Result<Vec<Vec<Change>>, UnknownSizes> {
+        let Some(rules) = self.judges.get(*judge) else {
+            return Ok(Vec::new());
+        };
+        let measured = Measured::new(&state.network, rules)?;
+        Ok(candidates::candidates(&measured, finding))
+    }
+
     /// A remedy whose new vents are of the sizes that they come to, rather than made and then laid in another, if the same
     /// is built.
     fn with_vents_of_their_last_sizes(&self, state: &State, remedy: Remedy, built: &Network) -> Remedy {
@@ -341,14 +369,13 @@ impl Healer<'_> {
     fn of_new(
         &mut self,
         state: &State,
-        finding: &Finding,
+        finding: &Judged,
         made: &[Change],
         follow_ups: usize,
     ) -> Result<Option<(Remedy, Network)>, UnknownSizes> {
-        let measured = Measured::new(&state.network, self.rules)?;
         let mut remedies = Vec::new();
         let takes_back = |change: &Change| made.iter().any(|made| change.sets_again(made));
-        let mut candidates = candidates::candidates(&measured, finding);
+        let mut candidates = self.candidates(state, finding)?;
         candidates.retain(|changes| !changes.iter().any(takes_back));
         for changes in candidates {
             if !self.goes_on(&remedies, 1) {
@@ -367,7 +394,7 @@ impl Healer<'_> {
     fn attempt(
         &mut self,
         state: &State,
-        finding: &Finding,
+        finding: &Judged,
         before: &[Change],
         changes: &[Change],
         follow_ups: usize,
@@ -377,17 +404,16 @@ impl Healer<'_> {
             return Ok(());
         };
         self.evaluations += 1;
-        let Ok(measured) = Measured::new(&next.network, self.rules) else {
+        let Ok(findings) = found(&next.network, self.judges) else {
             return Ok(());
         };
-        let report = measured.check();
-        let found = keys(&report);
+        let found = keys(&findings);
         if found.contains(&key(finding)) {
             return Ok(());
         }
         let allowed = &self.allowed;
-        let brings = report.findings.into_iter();
-        let brings: Vec<Finding> = brings.filter(|one| !allowed.contains(&key(one))).collect();
+        let brings = findings.into_iter();
+        let brings: Vec<Judged> = brings.filter(|one| !allowed.contains(&key(one))).collect();
         let built = match brings.first() {
             None => {
                 remedy.clears_too = self.before.saturating_sub(found.len() + 1);
@@ -436,11 +462,11 @@ impl Healer<'_> {
     }
 
     /// Keeps in mind what clears the finding and brings others, if it is the nearest so far.
-    fn note(&mut self, remedy: Remedy, brings: Vec<Finding>) {
+    fn note(&mut self, remedy: Remedy, brings: Vec<Judged>) {
         let hindered = Hindered {
             changes: remedy.changes,
             words: remedy.words,
-            brings,
+            brings: brings.into_iter().map(|(_, finding)| finding).collect(),
         };
         let nearest = self.nearest.as_ref().map(Hindered::distance);
         if nearest.is_none_or(|nearest| hindered.distance() < nearest) {
@@ -491,18 +517,20 @@ pub enum Verified {
 ///
 /// # Errors
 /// What keeps the file from being a network, or the sizes that the network uses, as it stands or with the changes, and
-/// the rule set does not know.
+/// a rule set does not know.
 pub fn verified(
     document: &Document,
     rules: &RuleSet,
+    beside: &[&RuleSet],
     limits: &Limits,
     finding: &Finding,
     changes: &[Change],
     made: &[Change],
 ) -> Result<Verified, MendError> {
     let mut state = State::new(document.clone(), limits)?;
-    let mut allowed = keys(&Measured::new(&state.network, rules)?.check());
-    if !allowed.remove(&key(finding)) {
+    let judges = [&[rules], beside].concat();
+    let mut allowed = keys(&found(&state.network, &judges)?);
+    if !allowed.remove(&key(&(0, finding.clone()))) {
         return Ok(Verified::Cleared);
     }
     if let Some(undone) = made
@@ -517,7 +545,7 @@ pub fn verified(
             Err(error) => return Ok(Verified::Unmakeable(error)),
         };
     }
-    let found = keys(&Measured::new(&state.network, rules)?.check());
+    let found = keys(&found(&state.network, &judges)?);
     Ok(if found.is_subset(&allowed) {
         Verified::Clears(state.document.text().to_owned())
     } else {
