@@ -9,6 +9,7 @@ use crownweir_vocabulary::{FittingPattern, TrapKind};
 use crate::dimensions::{Basis, Dimensions};
 use crate::ends::end;
 use crate::geometry::Geometry;
+use crate::joining::Joined;
 use crate::laying::Laying;
 use crate::remarks::{mind, mind_couplings};
 
@@ -18,11 +19,16 @@ use crate::remarks::{mind, mind_couplings};
 pub struct Piece {
     /// The pipe of the network that it is.
     pub pipe: PipeId,
-    /// Its number on sheets and drawings: `D` for drains and `V` for vents, counted as the file has them.
+    /// Its number on sheets and drawings: `D` for drains and `V` for vents, counted as the file has them; of pipe that is
+    /// joined of several pieces, with the number of the piece behind.
     pub mark: String,
+    /// Which of the pieces that its pipe is joined of it is, counted from 1.
+    pub number: u32,
+    /// Of how many pieces its pipe is joined, with couplings between them: one where stock is long enough.
+    pub of: u32,
     /// From centre to centre of the fittings at its ends, to the rounding of a tape.
     pub centres: Option<Length>,
-    /// What the fittings at its start and its end take of that.
+    /// What the fittings at its start and its end take of that, or the couplings to the pieces beside it.
     pub ends: [End; 2],
     /// From end to end, ready to be cut.
     pub cut: Cut,
@@ -43,10 +49,52 @@ pub enum Cut {
 
 impl Piece {
     /// Where it stands among the pieces: drains before vents, by number.
-    pub(crate) fn number(&self) -> (char, u64) {
+    pub(crate) fn order(&self) -> (char, u64, u32) {
         let mut mark = self.mark.chars();
         let letter = mark.next().unwrap_or_default();
-        (letter, mark.as_str().parse().unwrap_or(u64::MAX))
+        let pipe = mark.as_str().split('-').next().unwrap_or_default();
+        (letter, pipe.parse().unwrap_or(u64::MAX), self.number)
+    }
+
+    /// Whether its start (0) or its end (1) is in a coupling to another piece of its pipe.
+    pub(crate) fn is_coupled(&self, end: usize) -> bool {
+        if end == 0 { self.number > 1 } else { self.number < self.of }
+    }
+
+    /// The pieces that its pipe is joined of, from its start on.
+    fn split(self, joined: &Joined) -> Vec<Self> {
+        let of = u32::try_from(joined.firsts.len()).unwrap_or(u32::MAX).saturating_add(1);
+        let last = self.length().and_then(|whole| {
+            let firsts = joined.firsts.iter();
+            firsts.fold(Some(whole), |left, first| left?.checked_sub(*first))
+        });
+        let centres = |length: Length, ends: &[End; 2]| {
+            let stops = ends.iter().map(|end| end.stop().unwrap_or_default());
+            stops.fold(Some(length), |sum, stop| sum?.checked_add(stop))
+        };
+        let lengths = joined.firsts.iter().copied().map(Some).chain([last]);
+        let pieces = (1..=of).zip(lengths).map(|(number, length)| {
+            let at = |coupled: bool, own: &End| if coupled { joined.coupling.clone() } else { own.clone() };
+            let ends = [at(number > 1, &self.ends[0]), at(number < of, &self.ends[1])];
+            let mut missing: Vec<String> = ends.iter().filter_map(|end| end.stop().err()).collect();
+            missing.dedup();
+            let cut = match length {
+                _ if !missing.is_empty() => Cut::NotStated(missing),
+                Some(length) => Cut::To(length),
+                None => self.cut.clone(),
+            };
+            Self {
+                pipe: self.pipe,
+                mark: format!("{}-{number}", self.mark),
+                number,
+                of,
+                centres: length.and_then(|length| centres(length, &ends)),
+                ends,
+                cut,
+                remarks: Vec::new(),
+            }
+        });
+        pieces.collect()
     }
 
     /// Whether it is cut by figures that are known in such a way.
@@ -104,8 +152,8 @@ impl End {
     }
 }
 
-/// Every piece of a network, in the order in which water and air flow ([`Network::flow_order`]). A fixture's own outlet,
-/// down to its flange, is none.
+/// Every piece of a network, in the order in which water and air flow ([`Network::flow_order`]); a pipe that is longer than
+/// its stock is joined of several. A fixture's own outlet, down to its flange, is none.
 #[must_use]
 pub fn pieces(network: &Network, geometry: &Geometry, dimensions: &Dimensions) -> Vec<Piece> {
     let graph = network.graph();
@@ -121,6 +169,8 @@ pub fn pieces(network: &Network, geometry: &Geometry, dimensions: &Dimensions) -
             Some(Piece {
                 pipe,
                 mark,
+                number: 1,
+                of: 1,
                 centres: None,
                 ends: [from, to].map(|node| end(network, geometry, dimensions, pipe, node)),
                 cut: Cut::NotStated(Vec::new()),
@@ -129,11 +179,15 @@ pub fn pieces(network: &Network, geometry: &Geometry, dimensions: &Dimensions) -
         })
         .collect();
     let order = network.flow_order();
-    Laying::new(network, geometry, &order).lay(&mut pieces);
+    let mut joined = Laying::new(network, geometry, dimensions, &order).lay(&mut pieces);
     let mut pieces: Vec<Piece> = order
         .pipes
         .iter()
         .filter_map(|pipe| pieces.get_mut(pipe.index())?.take())
+        .flat_map(|piece| match joined.remove(&piece.pipe) {
+            Some(joined) => piece.split(&joined),
+            None => vec![piece],
+        })
         .collect();
     for piece in &mut pieces {
         mind(network, dimensions, piece);

@@ -94,6 +94,18 @@ pub struct Joint {
     pub source: Arc<Source>,
 }
 
+impl Joint {
+    /// How far the pipe is inside of what holds it. A coupling is as far on the pipe as on the fitting.
+    pub(crate) fn held(&self) -> Option<Length> {
+        let held = |coupling: Length| {
+            coupling
+                .checked_sub(self.gap.unwrap_or_default())?
+                .checked_scale(1, 2)
+        };
+        self.engagement.or_else(|| self.coupling.and_then(held))
+    }
+}
+
 /// A fitting of one pattern and size: from its centre to where the pipe stops, at each end.
 #[derive(Debug, Clone, PartialEq, Eq)]
 #[non_exhaustive]

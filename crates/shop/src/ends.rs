@@ -4,7 +4,7 @@
 
 use crownweir_network::{Network, NodeId, NodeKind, PipeId, angles};
 use crownweir_quantity::{Length, NominalSize};
-use crownweir_vocabulary::{Inlet, Material};
+use crownweir_vocabulary::{FittingPattern, Inlet, Material};
 use petgraph::Direction::Incoming;
 
 use crate::cut::End;
@@ -71,6 +71,15 @@ pub(crate) fn end(
         ends,
         ..
     } = joined;
+    let joint = dimensions.joint(material, size);
+    let alone = joined.materials(network).all(|own| own == material);
+    if part == Part::Fitting(FittingPattern::Coupling)
+        && alone
+        && dimensions.size(ends.outlet) == dimensions.size(ends.inlet)
+        && joint.is_some_and(|joint| joint.gap.is_some())
+    {
+        return coupling(dimensions, material, size);
+    }
     let missing = |what: &str| {
         End::NotStated(format!(
             "{what} of a {} {material} {part}",
@@ -93,7 +102,7 @@ pub(crate) fn end(
             "`{name}`: of which material it is, and how the other is joined to it, for its pipes are of {material} and {other}"
         ));
     }
-    let (Some(stop), Some(joint)) = (joined.stop(fitting), dimensions.joint(material, size)) else {
+    let (Some(stop), Some(joint)) = (joined.stop(fitting), joint) else {
         return missing(match joined.stop(fitting) {
             None => "the centre-to-stop",
             Some(_) => "the joint",
@@ -102,16 +111,37 @@ pub(crate) fn end(
     let Some(stop) = stop.checked_add(joint.gap.unwrap_or_default()) else {
         return missing("a usable centre-to-stop");
     };
-    // A coupling is as far on the pipe as on the fitting.
-    let held = joint.coupling.and_then(|coupling| {
-        coupling
-            .checked_sub(joint.gap.unwrap_or_default())?
-            .checked_scale(1, 2)
-    });
     End::Fitting {
         stop,
-        engagement: joint.engagement.or(held),
+        engagement: joint.held(),
         basis: weaker(fitting.source.basis, joint.source.basis),
+    }
+}
+
+/// What the end of a pipe in a coupling to pipe of the same material and size does: where pipe is butted, the coupling
+/// leaves the gap between the two.
+pub(crate) fn coupling(dimensions: &Dimensions, material: Material, size: NominalSize) -> End {
+    let part = Part::Fitting(FittingPattern::Coupling);
+    let ends = Ends {
+        outlet: size,
+        inlet: size,
+        branch: size,
+    };
+    let joint = dimensions.joint(material, size);
+    let half = joint.and_then(|joint| joint.gap?.checked_scale(1, 2));
+    let fitting = dimensions.fitting(material, part, ends);
+    let stop = half.or(fitting.and_then(|fitting| fitting.outlet));
+    match (joint, stop) {
+        (Some(joint), Some(stop)) => End::Fitting {
+            stop,
+            engagement: joint.held(),
+            basis: match fitting {
+                Some(fitting) if half.is_none() => weaker(fitting.source.basis, joint.source.basis),
+                _ => joint.source.basis,
+            },
+        },
+        (None, Some(_)) => End::NotStated(format!("the joint of a {size} {material} {part}")),
+        (_, None) => End::NotStated(format!("dimensions of a {size} {material} {part}")),
     }
 }
 

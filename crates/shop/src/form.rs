@@ -6,8 +6,9 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 
 use crownweir_quantity::NominalSize;
-use crownweir_vocabulary::Material;
+use crownweir_vocabulary::{FittingPattern, Material};
 
+use crate::cut::End;
 use crate::dimensions::{FORMAT, Part};
 use crate::ends::joined;
 use crate::job::Job;
@@ -33,13 +34,28 @@ pub fn form(job: &Job<'_>) -> Option<String> {
         let Some((from, to)) = graph.edge_endpoints(piece.pipe) else {
             continue;
         };
-        for node in [from, to] {
+        let first = |size: NominalSize| {
+            let size = job.dimensions.size(size);
+            (size.number(), size.to_string())
+        };
+        for (index, node) in [from, to].into_iter().enumerate() {
+            if matches!(piece.ends.get(index), Some(End::Fitting { .. })) {
+                continue;
+            }
+            if piece.is_coupled(index) {
+                let own = graph.edge_weight(piece.pipe);
+                if let Some((material, size)) = own.and_then(|own| own.material.zip(own.size)) {
+                    let rows = rows.entry(material).or_default();
+                    if job.dimensions.joint(material, size).is_none() {
+                        rows.joints.insert(first(size));
+                    }
+                    let coupling = Part::Fitting(FittingPattern::Coupling);
+                    rows.fittings.insert((coupling, vec![first(size)]));
+                }
+                continue;
+            }
             let Ok(found) = joined(job.network, &job.geometry, job.dimensions, piece.pipe, node) else {
                 continue;
-            };
-            let first = |size: NominalSize| {
-                let size = job.dimensions.size(size);
-                (size.number(), size.to_string())
             };
             if job.dimensions.joint(found.material, found.size).is_none() {
                 let joints = &mut rows.entry(found.material).or_default().joints;

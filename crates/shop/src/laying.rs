@@ -2,7 +2,7 @@
 //!
 //! Directions are in floating point; what is cut is whole steps of the tape.
 
-use std::collections::VecDeque;
+use std::collections::{HashMap, VecDeque};
 
 use crownweir_network::{FlowOrder, Network, NodeId, PipeId};
 use crownweir_quantity::Length;
@@ -10,7 +10,9 @@ use petgraph::Direction::{Incoming, Outgoing};
 use petgraph::visit::{EdgeIndexable, EdgeRef, NodeIndexable};
 
 use crate::cut::{Cut, End, Piece};
+use crate::dimensions::Dimensions;
 use crate::geometry::Geometry;
+use crate::joining::{Joined, joined};
 use crate::sheet::rounded;
 
 /// Lays pieces and fittings end to end from the point of disposal on, each piece cut to the tape so that the next
@@ -18,23 +20,32 @@ use crate::sheet::rounded;
 pub(crate) struct Laying<'a> {
     network: &'a Network,
     geometry: &'a Geometry,
+    dimensions: &'a Dimensions,
     /// How far each node as laid is from where it belongs, in nanometres; east, north, up.
     off: Vec<Option<[f64; 3]>>,
     order: &'a FlowOrder,
 }
 
 impl<'a> Laying<'a> {
-    pub(crate) fn new(network: &'a Network, geometry: &'a Geometry, order: &'a FlowOrder) -> Self {
+    pub(crate) fn new(
+        network: &'a Network,
+        geometry: &'a Geometry,
+        dimensions: &'a Dimensions,
+        order: &'a FlowOrder,
+    ) -> Self {
         Self {
             network,
             geometry,
+            dimensions,
             off: vec![None; network.graph().node_bound()],
             order,
         }
     }
 
-    /// Cuts all pieces, which stand by the indices of their pipes.
-    pub(crate) fn lay(&mut self, pieces: &mut [Option<Piece>]) {
+    /// Cuts all pieces, which stand by the indices of their pipes, each whole; gives how those are joined for which no stock
+    /// is long enough.
+    pub(crate) fn lay(&mut self, pieces: &mut [Option<Piece>]) -> HashMap<PipeId, Joined> {
+        let mut joined = HashMap::new();
         let graph = self.network.graph();
         let mut cut = vec![false; graph.edge_bound()];
         let mut places = vec![usize::MAX; graph.edge_bound()];
@@ -67,7 +78,7 @@ impl<'a> Laying<'a> {
                     }
                     let other = if from == node { to } else { from };
                     let fresh = self.off.get(other.index()).copied().flatten().is_none();
-                    let off = self.cut(id, node, other, pieces);
+                    let off = self.cut(id, node, other, pieces, &mut joined);
                     if fresh {
                         self.set(other, off);
                         waiting.push_back(other);
@@ -75,6 +86,7 @@ impl<'a> Laying<'a> {
                 }
             }
         }
+        joined
     }
 
     fn set(&mut self, node: NodeId, off: [f64; 3]) {
@@ -88,7 +100,14 @@ impl<'a> Laying<'a> {
     }
 
     /// Cuts the piece between a node that is laid and another; gives how far off the other then is.
-    fn cut(&self, pipe: PipeId, laid: NodeId, other: NodeId, pieces: &mut [Option<Piece>]) -> [f64; 3] {
+    fn cut(
+        &self,
+        pipe: PipeId,
+        laid: NodeId,
+        other: NodeId,
+        pieces: &mut [Option<Piece>],
+        several: &mut HashMap<PipeId, Joined>,
+    ) -> [f64; 3] {
         let notation = self.network.notation();
         let off = self.off(laid);
         let Some(length) = self.geometry.way(pipe).length else {
@@ -126,6 +145,15 @@ impl<'a> Laying<'a> {
             .filter_map(|stop| stop.as_ref().ok())
             .try_fold(Length::ZERO, |sum, stop| sum.checked_add(*stop))
             .unwrap_or_default();
+        // Pipe without a seam between its fittings is cut first, for its length tells whether it needs couplings.
+        let whole = rounded(wanted.checked_sub(taken).unwrap_or_default(), notation);
+        let piece = pieces.get(pipe.index()).and_then(Option::as_ref);
+        let joined = piece.and_then(|piece| joined(self.network, self.dimensions, pipe, &piece.ends, whole));
+        let couplings = joined.as_ref().map(Joined::taken).unwrap_or_default();
+        let taken = taken.checked_add(couplings).unwrap_or(taken);
+        if let Some(joined) = joined.filter(|_| missing.is_empty()) {
+            several.insert(pipe, joined);
+        }
         let cut = rounded(wanted.checked_sub(taken).unwrap_or_default(), notation);
         let centres = cut.checked_add(taken).unwrap_or(length);
         if let Some(Some(piece)) = pieces.get_mut(pipe.index()) {

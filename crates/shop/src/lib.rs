@@ -12,6 +12,7 @@ mod form;
 mod geometry;
 mod holes;
 mod job;
+mod joining;
 mod laying;
 mod levels;
 mod materials;

@@ -103,20 +103,17 @@ impl<'a> Sizes<'a> {
     }
 }
 
-/// The pipes that are bought: not those that come with a fixture.
-fn bought<'a>(job: &'a Job<'_>) -> impl Iterator<Item = &'a Pipe> {
+/// The pipes that are bought, which are not those that come with a fixture, and of how many pieces each is joined.
+fn bought<'a>(job: &'a Job<'_>) -> impl Iterator<Item = (&'a Pipe, u64)> {
     let graph = job.network.graph();
-    let ends = |pipe| graph.edge_endpoints(pipe);
-    let own = job
-        .pipes()
-        .filter(move |(id, _)| ends(*id).is_some_and(|(from, to)| !is_of_fixture(job.network, from, to)));
-    own.map(|(_, pipe)| pipe)
+    let pipes = job.pieces.iter().filter(|piece| !piece.is_coupled(0));
+    pipes.filter_map(|piece| Some((graph.edge_weight(piece.pipe)?, u64::from(piece.of))))
 }
 
 /// Pipe by material and size.
 fn pipe(job: &Job<'_>, sizes: &Sizes<'_>, rows: &mut Vec<Vec<Cell>>, notes: &mut Vec<String>) {
     let mut lengths: BTreeMap<(Material, Named), (u64, Option<Length>)> = BTreeMap::new();
-    for pipe in bought(job) {
+    for (pipe, pieces) in bought(job) {
         let (Some(material), Some(size)) = (pipe.material, pipe.size) else {
             notes.push(format!(
                 "`{}` is not counted: its size or material is not stated.",
@@ -127,7 +124,7 @@ fn pipe(job: &Job<'_>, sizes: &Sizes<'_>, rows: &mut Vec<Vec<Cell>>, notes: &mut
         let sum = lengths
             .entry((material, sizes.get(size)))
             .or_insert((0, Some(Length::ZERO)));
-        sum.0 += 1;
+        sum.0 += pieces;
         match pipe.length {
             Some(length) => sum.1 = sum.1.and_then(|so_far| so_far.checked_add(length)),
             None => notes.push(format!(
@@ -267,6 +264,16 @@ fn fittings(job: &Job<'_>, sizes: &Sizes<'_>, rows: &mut Vec<Vec<Cell>>, notes: 
             .entry((kind, material, order, size.join(" x "), what))
             .or_default() += 1;
     }
+    let mut joined = false;
+    for (pipe, pieces) in bought(job).filter(|(_, pieces)| *pieces > 1) {
+        let Some(size) = pipe.size else { continue };
+        let (rank, size) = sizes.get(size);
+        let what = FittingPattern::Coupling.to_string();
+        *counts
+            .entry(("fittings", pipe.material, rank, size, what))
+            .or_default() += pieces - 1;
+        joined = true;
+    }
     for ((kind, material, _, size, what), number) in counts {
         rows.push(group(
             kind,
@@ -277,10 +284,10 @@ fn fittings(job: &Job<'_>, sizes: &Sizes<'_>, rows: &mut Vec<Vec<Cell>>, notes: 
             Cell::Empty,
         ));
     }
-    notes.push(
-        "Sizes of a fitting are read run, run, branch. Couplings between stock lengths are not in this list."
-            .to_owned(),
-    );
+    notes.push("Sizes of a fitting are read run, run, branch.".to_owned());
+    if joined {
+        notes.push("Couplings that join pipe for which no stock is long enough are among them.".to_owned());
+    }
 }
 
 fn ends_of_pipe(job: &Job<'_>, sizes: &Sizes<'_>, node: NodeId) -> Vec<String> {
@@ -294,7 +301,7 @@ fn supports(job: &Job<'_>, sizes: &Sizes<'_>, rows: &mut Vec<Vec<Cell>>, notes: 
     let (Some(measured), Some(practice)) = (&job.plumbing, job.practice) else {
         return;
     };
-    let schedule = straps::schedule(job.network, measured, practice);
+    let schedule = straps::schedule(job.network, measured, practice, &job.pieces);
     let mut counts: BTreeMap<(bool, Option<(Rank, String)>), u64> = BTreeMap::new();
     for strap in &schedule.straps {
         let pipe = job.network.graph().edge_weight(strap.pipe);
@@ -397,12 +404,12 @@ fn couplings(job: &Job<'_>, sizes: &Sizes<'_>, rows: &mut Vec<Vec<Cell>>) {
 fn cement(job: &Job<'_>, sizes: &Sizes<'_>, rows: &mut Vec<Vec<Cell>>, notes: &mut Vec<String>) {
     for cement in job.practice.iter().flat_map(|practice| &practice.cements) {
         let mut joints: BTreeMap<(Rank, String), u64> = BTreeMap::new();
-        for pipe in bought(job) {
+        for (pipe, pieces) in bought(job) {
             if let (Some(material), Some(size)) = (pipe.material, pipe.size)
                 && cement.materials.contains(&material)
             {
-                // Two ends, each in a socket.
-                *joints.entry(sizes.get(size)).or_default() += 2;
+                // Two ends of each piece, each in a socket.
+                *joints.entry(sizes.get(size)).or_default() += 2 * pieces;
             }
         }
         if joints.is_empty() {

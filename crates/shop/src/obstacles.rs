@@ -6,7 +6,7 @@ use crownweir_network::{Layout, Members, Network, Passage, PipeId};
 use crownweir_quantity::Length;
 use crownweir_vocabulary::{Cut, MemberRuns};
 
-use crate::cut::{End, Piece};
+use crate::cut::End;
 use crate::job::Job;
 use crate::sheet::{on_tape, rounded};
 
@@ -16,24 +16,36 @@ use crate::sheet::{on_tape, rounded};
 /// known only the centre is looked at. The faces of the member are half its thickness over the cosine of the slant from
 /// its middle.
 pub(crate) fn hubs(job: &Job<'_>, network: &Network, passage: &Passage) -> Vec<String> {
-    let at = |piece: &&Piece| piece.pipe == passage.pipe;
-    let (Some(piece), Some(along), Cut::Bored) = (job.pieces.iter().find(at), passage.along, passage.cut)
-    else {
+    let graph = network.graph();
+    let (Some(along), Cut::Bored, Some(half)) = (passage.along, passage.cut, half_of_wood(network, passage)) else {
         return Vec::new();
     };
-    let Some(length) = job.geometry.way(passage.pipe).length else {
+    let (Some(length), Some((from, to)), Some(pipe), Some(members)) = (
+        job.geometry.way(passage.pipe).length,
+        graph.edge_endpoints(passage.pipe),
+        graph.edge_weight(passage.pipe),
+        network.framing().get(passage.members as usize),
+    ) else {
         return Vec::new();
     };
-    let cosine = network.slant(passage).map_or(1.0, |slant| slant.cosine);
-    let half = network.thickness_at(passage).unwrap_or_default().as_metres_f64() / 2.0 / cosine;
-    let Some(half) = Length::from_metres_f64(half) else {
-        return Vec::new();
-    };
-    let ends = network.graph().edge_endpoints(passage.pipe);
-    let Some((from, to)) = ends else { return Vec::new() };
-    let middles = [Some(along), length.checked_sub(along)];
+    let name = |node| graph.node_weight(node).map_or_else(String::new, |node| format!("`{}`", node.name));
+    // The ends of pieces, what they are in, and how far its middle is from that of the member.
+    let mut found = Vec::new();
+    let mut place = Some(Length::ZERO);
+    for piece in job.pieces.iter().filter(|piece| piece.pipe == passage.pipe) {
+        if !piece.is_coupled(0) {
+            found.push((&piece.ends[0], name(from), Some(along)));
+        }
+        place = place.zip(piece.centres).and_then(|(place, centres)| place.checked_add(centres));
+        if piece.is_coupled(1) {
+            let off = place.map(|place| Length::from_nanometres(place.nanometres().abs_diff(along.nanometres()) as i64));
+            found.push((&piece.ends[1], format!("the coupling of {} and the next", piece.mark), off));
+        } else {
+            found.push((&piece.ends[1], name(to), length.checked_sub(along)));
+        }
+    }
     let mut notes = Vec::new();
-    for ((end, node), middle) in piece.ends.iter().zip([from, to]).zip(middles) {
+    for (end, what, middle) in found {
         let reach = match end {
             End::Fitting { stop, engagement, .. } => stop.checked_add(engagement.unwrap_or_default()),
             End::NotStated(_) => Some(Length::ZERO),
@@ -46,13 +58,6 @@ pub(crate) fn hubs(job: &Job<'_>, network: &Network, passage: &Passage) -> Vec<S
         if tape(face) >= tape(reach) {
             continue;
         }
-        let graph = network.graph();
-        let (node, pipe) = (graph.node_weight(node), graph.edge_weight(passage.pipe));
-        let (Some(node), Some(pipe), Some(members)) =
-            (node, pipe, network.framing().get(passage.members as usize))
-        else {
-            continue;
-        };
         let shown = |length: Length| on_tape(length, network.notation());
         let stands = if face > Length::ZERO {
             format!(
@@ -64,11 +69,18 @@ pub(crate) fn hubs(job: &Job<'_>, network: &Network, passage: &Passage) -> Vec<S
             "is where its centre stands".to_owned()
         };
         notes.push(format!(
-            "`{}, {} {}`: `{}` stands too near, for the wood {stands}. A hole passes pipe, not hubs.",
-            pipe.name, members.name, passage.number, node.name
+            "`{}, {} {}`: {what} stands too near, for the wood {stands}. A hole passes pipe, not hubs.",
+            pipe.name, members.name, passage.number
         ));
     }
     notes
+}
+
+/// How far the wood of the member that a pipe passes reaches along the pipe from its middle.
+pub(crate) fn half_of_wood(network: &Network, passage: &Passage) -> Option<Length> {
+    let cosine = network.slant(passage).map_or(1.0, |slant| slant.cosine);
+    let thickness = network.thickness_at(passage).unwrap_or_default();
+    Length::from_metres_f64(thickness.as_metres_f64() / 2.0 / cosine)
 }
 
 /// A row of members that are laid out, between two heights.

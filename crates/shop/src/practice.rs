@@ -58,6 +58,8 @@ pub(crate) struct Straps {
     pub(crate) beside_fitting: Within,
     /// How far from the middle of a fitting a strap stays.
     pub(crate) clear_of_fitting: By,
+    /// How near a coupling pipe that lies is held, and of which materials.
+    pub(crate) beside_coupling: Beside,
 }
 
 /// Pieces longer than a length.
@@ -102,6 +104,22 @@ pub(crate) struct UpTo {
 pub(crate) struct Within {
     /// The distance.
     pub(crate) within: Length,
+    /// Where it comes from.
+    pub(crate) cite: CiteFile,
+}
+
+/// Within a distance, for pipe of some materials.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a distance with materials and its source, such as `{within: 18 in, materials: [cast_iron], cite: {...}}`"
+)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "beside"))]
+pub(crate) struct Beside {
+    /// The distance.
+    pub(crate) within: Length,
+    /// The materials.
+    pub(crate) materials: Vec<Material>,
     /// Where it comes from.
     pub(crate) cite: CiteFile,
 }
@@ -261,6 +279,7 @@ impl Practice {
             (&self.straps.held_by_fittings.cite, straps.get("held_by_fittings")),
             (&self.straps.beside_fitting.cite, straps.get("beside_fitting")),
             (&self.straps.clear_of_fitting.cite, straps.get("clear_of_fitting")),
+            (&self.straps.beside_coupling.cite, straps.get("beside_coupling")),
             (&self.tests.most_head.cite, tests.get("most_head")),
             (&self.tests.never_with_air.cite, tests.get("never_with_air")),
             (&self.tests.wait.cite, tests.get("wait")),

@@ -1,4 +1,4 @@
-//! What to mind before a piece is cut: too little room for a repair, stock that is too short, needless couplings.
+//! What to mind before a piece is cut: too little room for a repair, needless couplings.
 //!
 //! Remarks change no length.
 
@@ -61,14 +61,6 @@ pub(crate) fn mind(network: &Network, dimensions: &Dimensions, piece: &mut Piece
             ));
         }
     }
-    if let Some(&longest) = dimensions.stock(material).last()
-        && cut > longest
-    {
-        piece.remarks.push(format!(
-            "longer than stock of {}: join with couplings",
-            on_tape(longest, notation)
-        ));
-    }
 }
 
 /// Notes the couplings between two pieces that one longer piece would do without.
@@ -77,10 +69,12 @@ pub(crate) fn mind_couplings(network: &Network, dimensions: &Dimensions, pieces:
     let by_pipe: HashMap<PipeId, usize> = pieces
         .iter()
         .enumerate()
+        .filter(|(_, piece)| !piece.is_coupled(0))
         .map(|(index, piece)| (piece.pipe, index))
         .collect();
     let mut remarks = Vec::new();
-    for (index, piece) in pieces.iter().enumerate() {
+    let last = |(_, piece): &(usize, &Piece)| !piece.is_coupled(1);
+    for (index, piece) in pieces.iter().enumerate().filter(last) {
         let Some((_, node)) = graph.edge_endpoints(piece.pipe) else {
             continue;
         };

@@ -22,6 +22,12 @@ struct Group<'p> {
 }
 
 impl Group<'_> {
+    /// Whether nothing says how long the pipe is that it is cut from.
+    fn is_of_unknown_stock(&self, job: &Job<'_>) -> bool {
+        self.material
+            .is_some_and(|material| job.dimensions.stock(material).is_empty())
+    }
+
     /// Its size and material, as notes tell it.
     fn in_words(&self) -> String {
         match self.material {
@@ -46,7 +52,7 @@ fn grouped<'p>(job: &'p Job<'_>) -> Vec<Group<'p>> {
         pieces.push(piece);
     }
     let groups = groups.into_iter().map(|((material, _), (names, mut pieces))| {
-        pieces.sort_by_key(|piece| piece.number());
+        pieces.sort_by_key(|piece| piece.order());
         Group {
             material,
             size: names.into_iter().collect::<Vec<_>>().join(" or "),
@@ -81,7 +87,8 @@ pub(crate) fn cuts(job: &Job<'_>) -> Sheet {
     let network = job.network;
     let notation = network.notation();
     let mut rows = Vec::new();
-    for group in grouped(job) {
+    let groups = grouped(job);
+    for group in &groups {
         let heading = heading(group.material, &group.size);
         let pieces = group.pieces.iter();
         rows.extend(pieces.map(|piece| [&heading[..], &cut_row(job, piece)].concat()));
@@ -97,6 +104,20 @@ pub(crate) fn cuts(job: &Job<'_>) -> Sheet {
             on_tape(crate::sheet::grain(notation), notation)
         ),
     ]);
+    if job.pieces.iter().any(|piece| piece.of > 1) {
+        notes.push(
+            "Pieces with a number behind the mark of their pipe make it up from its start on, with a coupling between each \
+             and the next: no stock is long enough for it in one. The couplings stand clear of wood that the pipe passes, \
+             wherever there is such a place within reach."
+                .to_owned(),
+        );
+    }
+    notes.extend(groups.iter().filter(|group| group.is_of_unknown_stock(job)).map(|group| {
+        format!(
+            "{}: the lengths in which it is sold are not stated, and so no pipe of it is joined of several pieces.",
+            group.in_words()
+        )
+    }));
     for (basis, note) in [
         (
             Basis::Memory,
@@ -139,6 +160,9 @@ pub(crate) fn cuts(job: &Job<'_>) -> Sheet {
 fn cut_row(job: &Job<'_>, piece: &Piece) -> Vec<Cell> {
     let graph = job.network.graph();
     let name = |end: usize| {
+        if piece.is_coupled(end) {
+            return Cell::from("coupling");
+        }
         let ends = graph.edge_endpoints(piece.pipe).map(|(from, to)| [from, to]);
         let node = ends.and_then(|ends| graph.node_weight(*ends.get(end)?));
         node.map_or(Cell::Empty, |node| Cell::from(&*node.name))
@@ -212,7 +236,7 @@ fn from_stock(job: &Job<'_>, group: &Group<'_>, notes: &mut Vec<String>) -> Vec<
     let available = group
         .material
         .map_or(&[][..], |material| job.dimensions.stock(material));
-    let to_cut = to_be_cut(group, available.last().copied(), notes);
+    let to_cut = to_be_cut(group, notes);
     let Some(longest) = to_cut.iter().map(|(_, length)| *length).max() else {
         return Vec::new();
     };
@@ -262,21 +286,15 @@ fn from_stock(job: &Job<'_>, group: &Group<'_>, notes: &mut Vec<String>) -> Vec<
     rows.collect()
 }
 
-/// The pieces of a group that are cut out of one stock length each, with their marks. A piece above the longest stock is
-/// joined of several: it is told apart, as is what has no known length.
-fn to_be_cut<'p>(
-    group: &Group<'p>,
-    longest: Option<Length>,
-    notes: &mut Vec<String>,
-) -> Vec<(&'p str, Length)> {
+/// The pieces of a group that are cut out of one stock length each, with their marks; what has no known length is told apart.
+fn to_be_cut<'p>(group: &Group<'p>, notes: &mut Vec<String>) -> Vec<(&'p str, Length)> {
     let name = group.in_words();
     let mut cut = Vec::new();
-    let (mut unknown, mut no_room, mut long) = (0_usize, Vec::new(), Vec::new());
+    let (mut unknown, mut no_room) = (0_usize, Vec::new());
     for &piece in &group.pieces {
         match piece.cut {
             Cut::NotStated(_) => unknown += 1,
             Cut::NoRoom(_) => no_room.push(&*piece.mark),
-            Cut::To(length) if longest.is_some_and(|longest| length > longest) => long.push(&*piece.mark),
             Cut::To(length) => cut.push((&*piece.mark, length)),
         }
     }
@@ -294,13 +312,6 @@ fn to_be_cut<'p>(
         notes.push(format!(
             "{name}: {} {are} not among these, for there is no room between the fittings.",
             no_room.join(", ")
-        ));
-    }
-    if !long.is_empty() {
-        let are = if long.len() == 1 { "is" } else { "are" };
-        notes.push(format!(
-            "{name}: {} {are} longer than any stock and not among these; join them with couplings.",
-            long.join(", ")
         ));
     }
     cut

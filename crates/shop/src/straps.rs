@@ -2,16 +2,16 @@
 //!
 //! How far apart comes from the rule set by which the network is checked; what no rule says comes from practice.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 
 use crownweir_evaluate::{Got, Measured};
 use crownweir_network::{Network, NodeId, NodeKind, PipeId};
 use crownweir_quantity::Length;
 use crownweir_rulebook::{Fact, Rule, Subject, Value};
-use crownweir_vocabulary::{Inlet, Orientation, Role};
+use crownweir_vocabulary::{FittingPattern, Inlet, Material, Orientation, Role};
 
 use crate::asked;
-use crate::cut::is_of_fixture;
+use crate::cut::{Piece, is_of_fixture};
 use crate::job::Job;
 use crate::practice::{Practice, cited};
 use crate::sheet::{Cell, Column, Holds, Sheet};
@@ -44,6 +44,8 @@ pub enum Reason {
     Foot,
     /// A vertical line passes a floor.
     Floor,
+    /// A coupling of it is near.
+    Coupling,
     /// The next strap would be too far away.
     Spacing,
     /// It is held sideways only, half-way between supports.
@@ -60,6 +62,7 @@ impl Reason {
             Self::End => "end of the line",
             Self::Foot => "foot of the line",
             Self::Floor => "at the floor",
+            Self::Coupling => "beside the coupling",
             Self::Spacing => "spacing",
             Self::Guide => "guide, sideways only",
         }
@@ -86,10 +89,16 @@ pub struct Schedule {
     pub spacings: Vec<String>,
 }
 
-/// Where every pipe above ground is held.
+/// Where every pipe above ground is held that is cut to such pieces.
 #[must_use]
-pub fn schedule(network: &Network, measured: &Measured<'_>, practice: &Practice) -> Schedule {
+pub fn schedule(
+    network: &Network,
+    measured: &Measured<'_>,
+    practice: &Practice,
+    pieces: &[Piece],
+) -> Schedule {
     let mut schedule = Schedule::default();
+    let couplings = couplings(pieces);
     let mut spacings = BTreeMap::new();
     for line in lines(network, measured, &mut schedule.open) {
         let mut limit = None;
@@ -127,7 +136,7 @@ pub fn schedule(network: &Network, measured: &Measured<'_>, practice: &Practice)
         if !line.vertical && limit.is_none() {
             continue;
         }
-        let Some(places) = Places::of(network, &line) else {
+        let Some(places) = Places::of(network, &line, &couplings) else {
             for &pipe in &line.pipes {
                 if length_of(network, pipe).is_none() {
                     schedule.open.push((pipe, "its length".to_owned()));
@@ -160,6 +169,17 @@ pub fn schedule(network: &Network, measured: &Measured<'_>, practice: &Practice)
         })
         .collect();
     schedule
+}
+
+/// How far along each pipe that is joined of several pieces its couplings come.
+fn couplings(pieces: &[Piece]) -> HashMap<PipeId, Vec<Length>> {
+    let mut found: HashMap<PipeId, Vec<Length>> = HashMap::new();
+    for piece in pieces.iter().filter(|piece| piece.is_coupled(1)) {
+        let own = found.entry(piece.pipe).or_default();
+        let from = own.last().copied().unwrap_or_default();
+        own.extend(piece.centres.and_then(|centres| from.checked_add(centres)));
+    }
+    found
 }
 
 fn number(pipe: PipeId) -> u32 {
@@ -237,18 +257,39 @@ fn lines(network: &Network, measured: &Measured<'_>, open: &mut Vec<(PipeId, Str
 struct Places {
     /// Each pipe with the distance at which it starts.
     starts: Vec<(PipeId, Length)>,
+    /// Those of the couplings in it, with the pipe behind each.
+    couplings: Vec<(PipeId, Length)>,
     total: Length,
 }
 
 impl Places {
-    fn of(network: &Network, line: &Line) -> Option<Self> {
+    fn of(network: &Network, line: &Line, coupled: &HashMap<PipeId, Vec<Length>>) -> Option<Self> {
         let mut total = Length::ZERO;
         let mut starts = Vec::with_capacity(line.pipes.len());
+        let mut couplings = Vec::new();
         for &pipe in &line.pipes {
+            let from = network.graph().edge_endpoints(pipe).map(|(from, _)| from);
+            if !starts.is_empty() && from.is_some_and(|from| is_coupling(network, from)) {
+                couplings.push((pipe, total));
+            }
             starts.push((pipe, total));
+            for along in coupled.get(&pipe).into_iter().flatten() {
+                couplings.push((pipe, total.checked_add(*along)?));
+            }
             total = total.checked_add(length_of(network, pipe)?)?;
         }
-        Some(Self { starts, total })
+        Some(Self {
+            starts,
+            couplings,
+            total,
+        })
+    }
+
+    /// The middles of its fittings, its ends and the couplings in it.
+    fn fittings(&self) -> impl Iterator<Item = Length> {
+        let starts = self.starts.iter().map(|(_, start)| *start);
+        let couplings = self.couplings.iter().map(|(_, at)| *at);
+        starts.chain(couplings).chain([self.total])
     }
 
     /// The pipe at a distance along the line, and how far along the pipe that is.
@@ -257,6 +298,13 @@ impl Places {
         let (pipe, start) = self.starts.get(before.checked_sub(1)?)?;
         Some((*pipe, at.checked_sub(*start)?))
     }
+}
+
+fn is_coupling(network: &Network, node: NodeId) -> bool {
+    let coupling = NodeKind::Fitting {
+        pattern: Some(FittingPattern::Coupling),
+    };
+    network.graph().node_weight(node).is_some_and(|node| node.kind == coupling)
 }
 
 /// Whether the water or air turns between two pipes of a line, one after the other.
@@ -311,6 +359,17 @@ fn wanted(network: &Network, line: &Line, places: &Places, practice: &Practice) 
             });
         }
     }
+    let coupling = &practice.straps.beside_coupling;
+    for (pipe, at) in &places.couplings {
+        let material = graph.edge_weight(*pipe).and_then(|pipe| pipe.material);
+        if material.is_some_and(|material| coupling.materials.contains(&material)) {
+            wanted.push(Wanted {
+                at: *at,
+                between: [less(*at, coupling.within), more(*at, coupling.within)],
+                reason: Reason::Coupling,
+            });
+        }
+    }
     wanted.push(Wanted {
         at: less(total, beside),
         between: [less(total, within), total],
@@ -334,12 +393,7 @@ fn horizontal(
     }
     let beside = practice.straps.beside_fitting.within.min(half(total));
     let fittings = Fittings {
-        at: places
-            .starts
-            .iter()
-            .map(|(_, start)| *start)
-            .chain([total])
-            .collect(),
+        at: places.fittings().collect(),
         clear: practice.straps.clear_of_fitting.by,
     };
     let (free, moved): (Vec<_>, Vec<_>) = wanted(network, line, places, practice)
@@ -450,7 +504,7 @@ fn vertical(
         |(start, end)| end < start,
     );
     let clear = practice.straps.clear_of_fitting.by;
-    let starts = places.starts.iter().map(|(_, start)| *start).chain([total]);
+    let starts = places.fittings();
     let fittings = Fittings {
         at: if downward {
             starts.filter_map(|start| total.checked_sub(start)).collect()
@@ -555,7 +609,7 @@ pub(crate) fn straps(job: &Job<'_>) -> Sheet {
             vec!["No rule set is given, and so no spacing of supports.".to_owned()],
         );
     };
-    let schedule = schedule(network, measured, practice);
+    let schedule = schedule(network, measured, practice, &job.pieces);
     let before = &practice.straps.before_joining;
     for (number, strap) in (1..).zip(&schedule.straps) {
         let Some(pipe) = graph.edge_weight(strap.pipe) else {
@@ -638,6 +692,17 @@ pub(crate) fn straps(job: &Job<'_>) -> Sheet {
         shown(straps.held_by_fittings.up_to),
         cited(&straps.held_by_fittings.cite)
     ));
+    let coupling = &straps.beside_coupling;
+    let coupled = |material: Option<Material>| material.is_some_and(|own| coupling.materials.contains(&own));
+    if job.pipes().any(|(_, pipe)| coupled(pipe.material)) {
+        let materials: Vec<_> = coupling.materials.iter().map(ToString::to_string).collect();
+        notes.push(format!(
+            "Of {}, what lies is held within {} of its couplings ({}).",
+            materials.join(" and "),
+            shown(coupling.within),
+            cited(&coupling.cite)
+        ));
+    }
     notes.push(
         "Hangers wide enough not to cut or squeeze plastic pipe, and loose enough to let it slide; a firestop device is no \
          support."

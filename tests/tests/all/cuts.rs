@@ -11,7 +11,7 @@ fn length(text: &str) -> Length {
 }
 
 /// Dimensions of fittings for 2 in pipe, engaged 3/4 in, as lines of YAML.
-fn dimensions(rows: &str) -> Dimensions {
+pub(super) fn dimensions(rows: &str) -> Dimensions {
     let text = format!(
         "crownweir: dimensions/1
 title: of a test
@@ -30,7 +30,7 @@ fittings:
 }
 
 /// A level drain of 2 in pipe in inches, ending at the sewer.
-fn drain(steps: &str) -> Network {
+pub(super) fn drain(steps: &str) -> Network {
     network(&format!(
         "crownweir: network/1
 name: n
@@ -586,9 +586,11 @@ proptest! {
                 break;
             };
             let above = ends(pipe).0;
-            let piece = job.pieces().iter().find(|piece| piece.pipe == pipe).expect("a piece");
-            let cut = piece.length().expect("a cut").nanometres();
-            let stops: i64 = piece.ends.iter().map(|end| match end {
+            // Several where the pipe is longer than its stock of 10 ft.
+            let pieces = || job.pieces().iter().filter(|piece| piece.pipe == pipe);
+            let cut: i64 = pieces().map(|piece| piece.length().expect("a cut").nanometres()).sum();
+            prop_assert!(pieces().all(|piece| piece.length() <= Some(length("10 ft"))));
+            let stops: i64 = pieces().flat_map(|piece| &piece.ends).map(|end| match end {
                 End::Fitting { stop, .. } => stop.nanometres(),
                 _ => 0,
             }).sum();

@@ -27,6 +27,7 @@ mod gaps;
 mod geometry;
 mod heights;
 mod hydraulics;
+mod joining;
 mod messages;
 mod monotony;
 mod network_files;

@@ -83,7 +83,7 @@ drains:
 /// How far apart the straps of a horizontal pipe are at the most, and how many there are.
 fn widest(network: &Network, rules: &RuleSet) -> (Length, usize) {
     let measured = Measured::new(network, rules).expect("known sizes");
-    let schedule = schedule(network, &measured, &practice());
+    let schedule = schedule(network, &measured, &practice(), &[]);
     let flat = network.pipe_named("flat").expect("the pipe");
     let places: Vec<Length> = schedule
         .straps
@@ -129,7 +129,7 @@ fn uprights_are_held_at_foot_and_floor_and_guided() {
         let rules = rules(code);
         let measured = Measured::new(&network, &rules).expect("known sizes");
         let drop = network.pipe_named("drop").expect("the pipe");
-        let all = schedule(&network, &measured, &practice()).straps;
+        let all = schedule(&network, &measured, &practice(), &[]).straps;
         let own = all.into_iter().filter(|strap| strap.pipe == drop);
         own.map(|strap| strap.reason).collect::<Vec<_>>()
     };
@@ -167,7 +167,7 @@ drains:
     );
     let rules = rules("ipc-2021");
     let measured = Measured::new(&network, &rules).expect("known sizes");
-    let straps = schedule(&network, &measured, &practice()).straps;
+    let straps = schedule(&network, &measured, &practice(), &[]).straps;
     let total = length("19 ft 1 in");
     let up = |along: Length| total.checked_sub(along).expect("a length").to_string();
     let held: Vec<_> = straps
