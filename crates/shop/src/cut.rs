@@ -58,23 +58,35 @@ impl Piece {
 
     /// Whether its start (0) or its end (1) is in a coupling to another piece of its pipe.
     pub(crate) fn is_coupled(&self, end: usize) -> bool {
-        if end == 0 { self.number > 1 } else { self.number < self.of }
+        if end == 0 {
+            self.number > 1
+        } else {
+            self.number < self.of
+        }
     }
 
     /// The pieces that its pipe is joined of, from its start on.
     fn split(self, joined: &Joined) -> Vec<Self> {
-        let of = u32::try_from(joined.firsts.len()).unwrap_or(u32::MAX).saturating_add(1);
+        let of = u32::try_from(joined.firsts.len())
+            .unwrap_or(u32::MAX)
+            .saturating_add(1);
         let last = self.length().and_then(|whole| {
-            let firsts = joined.firsts.iter();
-            firsts.fold(Some(whole), |left, first| left?.checked_sub(*first))
+            let mut firsts = joined.firsts.iter();
+            firsts.try_fold(whole, |left, first| left.checked_sub(*first))
         });
         let centres = |length: Length, ends: &[End; 2]| {
-            let stops = ends.iter().map(|end| end.stop().unwrap_or_default());
-            stops.fold(Some(length), |sum, stop| sum?.checked_add(stop))
+            let mut stops = ends.iter().map(|end| end.stop().unwrap_or_default());
+            stops.try_fold(length, |sum, stop| sum.checked_add(stop))
         };
         let lengths = joined.firsts.iter().copied().map(Some).chain([last]);
         let pieces = (1..=of).zip(lengths).map(|(number, length)| {
-            let at = |coupled: bool, own: &End| if coupled { joined.coupling.clone() } else { own.clone() };
+            let at = |coupled: bool, own: &End| {
+                if coupled {
+                    joined.coupling.clone()
+                } else {
+                    own.clone()
+                }
+            };
             let ends = [at(number > 1, &self.ends[0]), at(number < of, &self.ends[1])];
             let mut missing: Vec<String> = ends.iter().filter_map(|end| end.stop().err()).collect();
             missing.dedup();

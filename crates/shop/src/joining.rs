@@ -52,7 +52,8 @@ pub(crate) fn joined(
         return None;
     }
     let grain = grain(network.notation()).nanometres();
-    let floor = |length: Length| Length::from_nanometres(length.nanometres().div_euclid(grain).saturating_mul(grain));
+    let floor =
+        |length: Length| Length::from_nanometres(length.nanometres().div_euclid(grain).saturating_mul(grain));
     let longest = floor(longest);
     let coupling = coupling(dimensions, material, size);
     let (stop, engagement) = (coupling.stop().unwrap_or_default(), coupling.engagement());
@@ -80,7 +81,9 @@ pub(crate) fn joined(
     let mut after = first;
     while whole.checked_sub(from)? > longest {
         let furthest = from.checked_add(longest)?.checked_add(stop)?;
-        let at = clear(&kept, furthest).filter(|at| *at >= after).unwrap_or(furthest);
+        let at = clear(&kept, furthest)
+            .filter(|at| *at >= after)
+            .unwrap_or(furthest);
         let cut = floor(at.checked_sub(stop)?.checked_sub(from)?);
         if cut <= Length::ZERO {
             return None;

@@ -17,7 +17,8 @@ use crate::sheet::{on_tape, rounded};
 /// its middle.
 pub(crate) fn hubs(job: &Job<'_>, network: &Network, passage: &Passage) -> Vec<String> {
     let graph = network.graph();
-    let (Some(along), Cut::Bored, Some(half)) = (passage.along, passage.cut, half_of_wood(network, passage)) else {
+    let (Some(along), Cut::Bored, Some(half)) = (passage.along, passage.cut, half_of_wood(network, passage))
+    else {
         return Vec::new();
     };
     let (Some(length), Some((from, to)), Some(pipe), Some(members)) = (
@@ -28,7 +29,11 @@ pub(crate) fn hubs(job: &Job<'_>, network: &Network, passage: &Passage) -> Vec<S
     ) else {
         return Vec::new();
     };
-    let name = |node| graph.node_weight(node).map_or_else(String::new, |node| format!("`{}`", node.name));
+    let name = |node| {
+        graph
+            .node_weight(node)
+            .map_or_else(String::new, |node| format!("`{}`", node.name))
+    };
     // The ends of pieces, what they are in, and how far its middle is from that of the member.
     let mut found = Vec::new();
     let mut place = Some(Length::ZERO);
@@ -36,10 +41,17 @@ pub(crate) fn hubs(job: &Job<'_>, network: &Network, passage: &Passage) -> Vec<S
         if !piece.is_coupled(0) {
             found.push((&piece.ends[0], name(from), Some(along)));
         }
-        place = place.zip(piece.centres).and_then(|(place, centres)| place.checked_add(centres));
+        place = place
+            .zip(piece.centres)
+            .and_then(|(place, centres)| place.checked_add(centres));
         if piece.is_coupled(1) {
-            let off = place.map(|place| Length::from_nanometres(place.nanometres().abs_diff(along.nanometres()) as i64));
-            found.push((&piece.ends[1], format!("the coupling of {} and the next", piece.mark), off));
+            let off = place
+                .map(|place| Length::from_nanometres(place.nanometres().abs_diff(along.nanometres()) as i64));
+            found.push((
+                &piece.ends[1],
+                format!("the coupling of {} and the next", piece.mark),
+                off,
+            ));
         } else {
             found.push((&piece.ends[1], name(to), length.checked_sub(along)));
         }

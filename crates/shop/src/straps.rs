@@ -304,7 +304,10 @@ fn is_coupling(network: &Network, node: NodeId) -> bool {
     let coupling = NodeKind::Fitting {
         pattern: Some(FittingPattern::Coupling),
     };
-    network.graph().node_weight(node).is_some_and(|node| node.kind == coupling)
+    network
+        .graph()
+        .node_weight(node)
+        .is_some_and(|node| node.kind == coupling)
 }
 
 /// Whether the water or air turns between two pipes of a line, one after the other.

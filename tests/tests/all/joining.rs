@@ -202,7 +202,10 @@ drains:
     for coupling in couplings {
         let off = |at: &Length| at.nanometres().abs_diff(coupling.nanometres());
         let nearest = along.iter().map(off).min().expect("a strap");
-        assert!(nearest <= length("18 in").nanometres().unsigned_abs(), "{along:?}");
+        assert!(
+            nearest <= length("18 in").nanometres().unsigned_abs(),
+            "{along:?}"
+        );
         assert!(nearest >= length("4 in").nanometres().unsigned_abs(), "{along:?}");
     }
 }
@@ -226,9 +229,5 @@ fittings: [{{standard: none, materials: [pvc], cite: {{basis: maker}}, joints: [
     );
     let cuts = sheet(&network, &dimensions, "cuts");
     let said = "2 in PVC: the lengths in which it is sold are not stated, and so no pipe of it is joined of several pieces.";
-    assert!(
-        cuts.notes.iter().any(|note| note == said),
-        "{:?}",
-        cuts.notes
-    );
+    assert!(cuts.notes.iter().any(|note| note == said), "{:?}", cuts.notes);
 }
