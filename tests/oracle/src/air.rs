@@ -28,7 +28,7 @@ pub(crate) struct Supply {
 
 impl Oracle<'_> {
     /// Where the air comes from that a drain brings along.
-    fn brought_by(&self, pipe: PipeId) -> Option<NodeId> {
+    pub(crate) fn brought_by(&self, pipe: PipeId) -> Option<NodeId> {
         match self.kind(pipe) {
             RunKind::BuildingDrain | RunKind::BuildingSewer => None,
             _ => self.air_at(self.from(pipe)),

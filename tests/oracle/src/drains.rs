@@ -247,6 +247,7 @@ impl Oracle<'_> {
             | Fact::DrainSeparateLoad
             | Fact::DrainSeparateInterval
             | Fact::DrainOnwardVents => return self.wet_fact(pipe, fact),
+            Fact::DrainReliefSmallest | Fact::DrainRelievedSize => return self.relief_fact(pipe, fact),
             Fact::DrainOffsetIntervals
             | Fact::DrainOffsetAbove
             | Fact::DrainOffsetBelow

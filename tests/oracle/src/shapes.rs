@@ -6,7 +6,7 @@ use std::rc::Rc;
 use crownweir_network::{NodeId, NodeKind, PipeId};
 use crownweir_quantity::Load;
 use crownweir_rulebook::{Fact, Subject, Value};
-use crownweir_vocabulary::{FixtureType, Pattern, RunKind};
+use crownweir_vocabulary::{FixtureType, Pattern, Role, RunKind};
 
 use crate::air::Supply;
 use crate::judge::{Outcome, facts_of};
@@ -37,6 +37,13 @@ pub(crate) struct Circuit {
     above: Vec<NodeId>,
     /// The lowest joint.
     last: NodeId,
+}
+
+/// What relieves a branch: where it stands, its load, and the dry vent or vented drain that it is.
+struct Relief {
+    at: NodeId,
+    load: Got,
+    by: PipeId,
 }
 
 /// A trap's part in a drain with air above its water.
@@ -387,21 +394,23 @@ impl Oracle<'_> {
             F::CircuitRelief => {
                 let loads: Vec<_> = self
                     .reliefs_below(circuit.last)
-                    .into_iter()
-                    .map(|relief| relief.1)
+                    .iter()
+                    .map(|relief| relief.load)
                     .collect();
                 let none = Got::Known(Value::Load(Load::default()));
                 if loads.contains(&none) { none } else { least(loads) }
             }
             F::CircuitReliefSize => {
-                let reliefs = self.reliefs_below(circuit.last).into_iter();
-                self.extreme(&reliefs.filter_map(|(_, _, vent)| vent).collect::<Vec<_>>(), true)
+                let reliefs = self.reliefs_below(circuit.last);
+                let by = reliefs.iter().map(|relief| relief.by);
+                let vents: Vec<_> = by.filter(|&by| self.pipe(by).role == Role::Vent).collect();
+                self.extreme(&vents, true)
             }
             F::CircuitTurn => {
                 let end = self
                     .reliefs_below(circuit.last)
                     .first()
-                    .map_or(circuit.last, |(at, ..)| *at);
+                    .map_or(circuit.last, |relief| relief.at);
                 self.turns(&self.way(circuit.foot, end))
             }
             F::CircuitStacks => {
@@ -420,9 +429,9 @@ impl Oracle<'_> {
         })
     }
 
-    /// What relieves a branch below a node, before its stack, the nearest first: where it stands, its load, and the dry
-    /// vent that it is. A vent that ends at a valve lets air in and relieves nothing.
-    fn reliefs_below(&self, node: NodeId) -> Vec<(NodeId, Got, Option<PipeId>)> {
+    /// What relieves a branch below a node, before its stack, the nearest first. A vent that ends at a valve lets air in
+    /// and relieves nothing.
+    fn reliefs_below(&self, node: NodeId) -> Vec<Relief> {
         let mut found = Vec::new();
         for two in self.downstream(node).windows(2) {
             if two.iter().any(|&pipe| self.kind(pipe) != RunKind::Branch) {
@@ -431,17 +440,56 @@ impl Oracle<'_> {
             let at = self.to(two[0]);
             let open = self.vents_from(at).into_iter();
             let open = open.filter(|&vent| matches!(self.node(self.vent_end(vent)).kind, NodeKind::Terminal(_)));
-            let none = Got::Known(Value::Load(Load::default()));
-            found.extend(open.map(|vent| (at, none, Some(vent))));
+            let load = Got::Known(Value::Load(Load::default()));
+            found.extend(open.map(|by| Relief { at, load, by }));
             let joined = self.bringing(at).into_iter().filter(|&inlet| inlet != two[0]);
-            for inlet in joined {
-                let above = self.fixtures_above(self.from(inlet));
+            for by in joined {
+                let above = self.fixtures_above(self.from(by));
                 if !above.is_empty() {
-                    found.push((at, self.sum_of_loads(&above), None));
+                    let load = self.sum_of_loads(&above);
+                    found.push(Relief { at, load, by });
                 }
             }
         }
         found
+    }
+
+    /// What is known of a drain that relieves circuit-vented branches; it is not told which does where a load is not known.
+    pub(crate) fn relief_fact(&self, drain: PipeId, fact: Fact) -> Option<Got> {
+        let mut vents = Vec::new();
+        for circuit in self
+            .network
+            .graph()
+            .node_indices()
+            .filter_map(|node| self.circuit_at(node))
+        {
+            let Some(first) = self.next(circuit.vent) else {
+                continue;
+            };
+            if self.wet_fact(first, Fact::DrainIsCircuit)? != truth(true) {
+                continue;
+            }
+            let reliefs = self.reliefs_below(circuit.last);
+            if reliefs.len() > 1 && reliefs.iter().any(|relief| relief.load == Got::Missing) {
+                return None;
+            }
+            let load = |relief: &Relief| match relief.load {
+                Got::Known(Value::Load(load)) => load.thousandths(),
+                _ => 0,
+            };
+            // Of two alike the nearer comes first.
+            let lightest = reliefs.iter().min_by_key(|relief| load(relief));
+            if lightest.is_some_and(|relief| relief.by == drain) {
+                vents.extend(self.vents_from(circuit.vent));
+            }
+        }
+        let air = self.brought_by(drain);
+        let way = air.map(|air| self.way(air, self.to(drain)));
+        Some(match fact {
+            _ if vents.is_empty() => Got::Absent,
+            Fact::DrainReliefSmallest => self.extreme(&way?, false),
+            _ => self.extreme(&vents, true),
+        })
     }
 
     /// Whether a drain carries a fixture, other than by a stack, whose own drain meets a dry vent of its own.
