@@ -401,13 +401,23 @@ impl Network {
 
 impl Network {
     /// How thick the wood is that a pipe passes: two members where a second is nailed to the first, one where that is not
-    /// stated. The thickness of plates is stated of all together.
+    /// stated ([`Network::goes_through_two`]).
     #[must_use]
     pub fn thickness_at(&self, passage: &Passage) -> Option<Length> {
         let members = self.framing.get(passage.members as usize)?;
-        let plates = matches!(members.kind, MemberKind::TopPlate | MemberKind::SolePlate);
-        let doubled = passage.doubled.or(members.doubled) == Some(true) && !plates;
+        let doubled = self.goes_through_two(passage) == Some(true);
         members.thickness?.checked_scale(if doubled { 2 } else { 1 }, 1)
+    }
+
+    /// Whether a pipe passes two members that are nailed together, where that is stated. The thickness of plates is stated of
+    /// all together.
+    #[must_use]
+    pub fn goes_through_two(&self, passage: &Passage) -> Option<bool> {
+        let members = self.framing.get(passage.members as usize)?;
+        match members.kind {
+            MemberKind::TopPlate | MemberKind::SolePlate => Some(false),
+            _ => passage.doubled.or(members.doubled),
+        }
     }
 }
 

@@ -367,8 +367,12 @@ fn piece(
     } else {
         format!("at {degrees:.0} degrees from square")
     };
+    let single = match network.goes_through_two(one) {
+        Some(_) => "",
+        None => "single ",
+    };
     let note = format!(
-        "Pieces of {} up to {} go in between two `{}` {skew}; longer ones are fed in from the end of the row.",
+        "Pieces of {} up to {} go in between two {single}`{}` {skew}; longer ones are fed in from the end of the row.",
         job.pipe_in_words(pipe)?,
         on_tape(longest, network.notation()),
         members.name

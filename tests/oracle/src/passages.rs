@@ -36,6 +36,13 @@ impl Oracle<'_> {
         if self.network.slant(passage).is_none_or(|slant| slant.cosine >= 1.0) {
             return own;
         }
+        // What passes two passes one.
+        if let (Got::Known(Value::Length(hole)), Got::Known(Value::Length(two))) =
+            (own, self.hole_through(passage, 2.0))
+            && two <= hole
+        {
+            return own;
+        }
         match (own, self.least_hole(passage)) {
             (Got::Known(Value::Length(hole)), Got::Known(Value::Length(least))) => {
                 Got::Known(Value::Length(hole.max(least)))
@@ -47,15 +54,24 @@ impl Oracle<'_> {
 
     /// What passes the pipe that far out of square, `d / cos t + b tan t`; `b` of both members where there are two.
     fn least_hole(&self, passage: &Passage) -> Got {
+        let members = &self.network.framing()[passage.members as usize];
+        let nailed = matches!(members.kind, MemberKind::Joist | MemberKind::Rafter | MemberKind::Stud);
+        let slants = self.network.slant(passage).is_some_and(|slant| !slant.by_fall_alone);
+        match passage.doubled.or(members.doubled) {
+            Some(true) if nailed => self.hole_through(passage, 2.0),
+            None if nailed && slants => Got::Missing,
+            _ => self.hole_through(passage, 1.0),
+        }
+    }
+
+    fn hole_through(&self, passage: &Passage, number: f64) -> Got {
         let outside = self.taken_up(passage, |framing| &framing.outside_diameter);
         let members = &self.network.framing()[passage.members as usize];
         let Some(slant) = self.network.slant(passage).filter(|slant| slant.cosine < 1.0) else {
             return outside;
         };
-        let twice = matches!(members.kind, MemberKind::Joist | MemberKind::Rafter | MemberKind::Stud)
-            && passage.doubled.unwrap_or(members.doubled == Some(true));
         let thickness = match members.thickness {
-            Some(thickness) => thickness.as_metres_f64() * if twice { 2.0 } else { 1.0 },
+            Some(thickness) => thickness.as_metres_f64() * number,
             None if slant.by_fall_alone => return outside,
             None => return Got::Missing,
         };

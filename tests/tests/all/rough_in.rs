@@ -89,8 +89,9 @@ drains:
 #[test]
 fn two_joists_side_by_side_take_a_hole_through_both() {
     let holes = |joists: &str, passes: &str| column(&sheet(&across(joists, passes), "holes"), "hole");
+    let single = ", doubled: false";
     assert_eq!(
-        holes("", ", spacing: 22-5/8 in, count: 2"),
+        holes(single, ", spacing: 22-5/8 in, count: 2"),
         ["4-7/8 in", "4-7/8 in"]
     );
     assert_eq!(holes("", ", spacing: 22-5/8 in, doubled: true"), ["6-3/8 in"]);
@@ -111,6 +112,34 @@ fn two_joists_side_by_side_take_a_hole_through_both() {
     );
 }
 
+/// By hand, out of square by 11 degrees (16.3 in along the pipe from one joist to the next): 2.375 / cos 11 and 1-1/2 tan 11
+/// make 2.711 in for one, 3.003 in for two. By 3 degrees 2.457 in for one and 2.535 in for two: the rule set's 2-9/16 in does for
+/// either.
+#[test]
+fn whether_joists_are_doubled_is_asked_where_the_hole_hangs_on_it() {
+    let slant = "spacing: 16.299 in";
+    let of = |joists: &str, passes: &str| {
+        let sheet = sheet(&across(joists, passes), "holes");
+        let verdicts = column(&sheet, "verdict");
+        (column(&sheet, "hole"), verdicts, sheet.notes)
+    };
+    let (hole, verdict, notes) = of("", &format!(", {slant}"));
+    assert_eq!(hole, ["not stated: `p`: the hole for it"]);
+    assert_eq!(verdict, ["open"]);
+    assert!(notes.iter().any(|note| note.contains("doubled")), "{notes:#?}");
+    assert_eq!(of(", doubled: false", &format!(", {slant}")).0, ["2-3/4 in"]);
+    assert_eq!(of(", doubled: true", &format!(", {slant}")).0, ["3-1/16 in"]);
+    assert_eq!(of("", ", spacing: 16.022 in").0, ["2-9/16 in"]);
+    let square = of("", ", count: 2");
+    assert_eq!(square.0, ["2-9/16 in", "2-9/16 in"]);
+    let said = "Pieces of 2 in pvc up to 1 ft 2-7/16 in go in between two single `j` square to them";
+    assert!(
+        square.2.iter().any(|note| note.starts_with(said)),
+        "{:#?}",
+        square.2
+    );
+}
+
 /// By hand: two bays from one passage to the next are no slant. 14-1/2 in are clear between two joists, of which 2-3/8 in of
 /// pipe at 1/4 in/ft take the fall's 1/48: 14.5 over the cosine less 0.049 in.
 #[test]
@@ -118,8 +147,8 @@ fn a_joist_that_is_left_out_is_no_slant() {
     let holes = sheet(&across("", "}, {framing: j, first: 40 in"), "holes");
     told(
         &holes,
-        "Pieces of 2 in pvc up to 1 ft 2-7/16 in go in between two `j` square to them; longer ones are fed in from the end \
-         of the row.",
+        "Pieces of 2 in pvc up to 1 ft 2-7/16 in go in between two single `j` square to them; longer ones are fed in from the \
+         end of the row.",
     );
     let narrow = sheet(&across("", ", hole: 2 in"), "holes");
     told(

@@ -340,7 +340,7 @@ drains:
         assert_eq!(holes.rows.len(), 2, "{holes:?}");
         column(&holes, "hole").into_iter().cloned().collect::<Vec<_>>()
     };
-    let thick = "thickness: 1-1/2 in, ";
+    let thick = "thickness: 1-1/2 in, doubled: false, ";
     assert_eq!(
         holes("north", thick),
         [

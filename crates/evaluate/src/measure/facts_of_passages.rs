@@ -113,7 +113,11 @@ impl<'a> Measured<'a> {
             (Got::Known(Value::Length(own)), Got::Known(Value::Length(least))) => {
                 Got::Known(Value::Length(own.max(least)))
             }
-            (Got::Known(_), missing) => missing,
+            // Where the rule set's hole is wide enough for two members, it does not matter whether there are two.
+            (Got::Known(Value::Length(own)), missing) => match self.through(passage, 2, here) {
+                Got::Known(Value::Length(least)) if least <= own => hole,
+                _ => missing,
+            },
             (hole, _) => hole,
         }
     }
@@ -124,11 +128,35 @@ impl<'a> Measured<'a> {
     /// through a thickness `b` the two are `b tan t` apart, so that it is `d / cos t + b tan t`. Plane geometry, in
     /// floating point.
     fn passed_by(&self, passage: &Passage, here: Element) -> Got {
+        let members = match self.network.goes_through_two(passage) {
+            Some(true) => 2,
+            Some(false) => 1,
+            // By its fall alone a pipe is next to square, and the hole's own clearance is for that.
+            None if self
+                .network
+                .slant(passage)
+                .is_none_or(|slant| slant.by_fall_alone) =>
+            {
+                1
+            }
+            None => {
+                return match self.through(passage, 1, here) {
+                    Got::Known(_) => stated(None, "doubled", here),
+                    missing => missing,
+                };
+            }
+        };
+        self.through(passage, members, here)
+    }
+
+    /// The same where there are so many members, one beside the other.
+    fn through(&self, passage: &Passage, members: i64, here: Element) -> Got {
         let outside = self.taken_up(passage, |framing| &framing.outside_diameter);
         let Some(slant) = self.network.slant(passage).filter(|slant| slant.cosine < 1.0) else {
             return outside;
         };
-        let thickness = match self.network.thickness_at(passage) {
+        let one = self.members(passage).and_then(|members| members.thickness);
+        let thickness = match one.and_then(|one| one.checked_scale(members, 1)) {
             Some(thickness) => thickness,
             // By its fall alone a pipe is next to square, and the hole's own clearance is for that.
             None if slant.by_fall_alone => return outside,
