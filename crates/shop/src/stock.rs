@@ -177,8 +177,16 @@ fn cut_row(job: &Job<'_>, piece: &Piece) -> Vec<Cell> {
         Cut::To(length) => Cell::Length(*length),
         Cut::NotStated(missing) => Cell::NotStated(missing.clone()),
         Cut::NoRoom(needed) => {
-            let needed = on_tape(*needed, job.network.notation());
-            remarks.insert(0, format!("no room: its fittings need {needed} centre to centre"));
+            let shown = |length: Length| on_tape(length, job.network.notation());
+            let short = piece.centres.and_then(|centres| needed.checked_sub(centres));
+            let short = short.map_or_else(String::new, |short| {
+                format!(", {} more than there is", shown(short))
+            });
+            let needed = shown(*needed);
+            remarks.insert(
+                0,
+                format!("no room: its fittings need {needed} centre to centre{short}"),
+            );
             Cell::Empty
         }
     };
