@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, HashMap};
 
 use crownweir_evaluate::{Got, Measured};
 use crownweir_network::{Network, NodeId, NodeKind, PipeId};
-use crownweir_quantity::Length;
+use crownweir_quantity::{Length, Slope};
 use crownweir_rulebook::{Fact, Rule, Subject, Value};
 use crownweir_vocabulary::{FittingPattern, Inlet, Material, Orientation, Role};
 
@@ -475,7 +475,7 @@ impl Fittings {
     }
 }
 
-/// The places at which a vertical line is held: its foot, each floor that it passes, and so that no two supports are
+/// The places at which a vertical line is held: its foot, the bends by which it is set aside, each floor that it passes, and so that no two supports are
 /// further apart than the limit where there is one; half-way between supports where a rule asks for a guide.
 fn vertical(
     network: &Network,
@@ -531,6 +531,16 @@ fn vertical(
             fixed.push((fittings.beside(above, around).unwrap_or(above), Reason::Floor));
         }
     }
+    for (at, beside) in bends(network, line, places, clear) {
+        let up = |at: Length| if downward { total.checked_sub(at) } else { Some(at) };
+        let (Some(at), Some(beside)) = (up(at), up(beside)) else {
+            continue;
+        };
+        let near = [at.checked_sub(near), at.checked_add(near)].map(Option::unwrap_or_default);
+        if !fixed.iter().any(|(own, _)| near[0] <= *own && *own <= near[1]) {
+            fixed.push((fittings.beside(beside, near).unwrap_or(beside), Reason::Turn));
+        }
+    }
     fixed.sort_by_key(|(at, _)| *at);
     fixed.push((total, Reason::End));
     let mut held: Vec<(Length, Reason)> = Vec::new();
@@ -555,11 +565,8 @@ fn vertical(
         for ((low, _), high) in held.iter().zip(tops) {
             let between = high.checked_sub(*low).map(half);
             let apart = between.filter(|half| *half > practice.straps.beside_fitting.within);
-            all.extend(
-                apart
-                    .and_then(|half| low.checked_add(half))
-                    .map(|at| (at, Reason::Guide)),
-            );
+            let middle = apart.and_then(|half| low.checked_add(half));
+            all.extend(middle.map(|at| (fittings.beside(at, [*low, high]).unwrap_or(at), Reason::Guide)));
         }
         all.sort_by_key(|(at, _)| *at);
     }
@@ -571,6 +578,26 @@ fn vertical(
         all.reverse();
     }
     all
+}
+
+/// The bends by which a line that stands is set aside, by how far along it they are, each with a place so far from it on the
+/// pipe that goes on plumb: there what bears on the bend is held.
+fn bends(network: &Network, line: &Line, places: &Places, clear: Length) -> Vec<(Length, Length)> {
+    let graph = network.graph();
+    let plumb = |pipe: &PipeId| {
+        let pipe = graph.edge_weight(*pipe);
+        pipe.is_some_and(|pipe| pipe.slope.is_some_and(Slope::is_vertical))
+    };
+    let joints = line.pipes.windows(2).zip(places.starts.iter().skip(1));
+    let bends = joints.filter_map(|(pair, (_, at))| {
+        let beside = match (plumb(pair.first()?), plumb(pair.last()?)) {
+            (true, false) => at.checked_sub(clear)?,
+            (false, true) => at.checked_add(clear)?,
+            _ => return None,
+        };
+        Some((*at, beside))
+    });
+    bends.collect()
 }
 
 /// How far along a vertical line from its foot a height lies, which the line passes once; an offset in it is longer than it
