@@ -5,6 +5,7 @@
 use crownweir_network::{Layout, Members, Network, Passage, PipeId};
 use crownweir_quantity::Length;
 use crownweir_vocabulary::{Cut, MemberRuns};
+use petgraph::Direction::{Incoming, Outgoing};
 
 use crate::cut::End;
 use crate::job::Job;
@@ -60,8 +61,8 @@ pub(crate) fn hubs(job: &Job<'_>, network: &Network, passage: &Passage) -> Vec<S
     for (end, what, middle) in found {
         let reach = match end {
             End::Fitting { stop, engagement, .. } => stop.checked_add(engagement.unwrap_or_default()),
-            End::NotStated(_) => Some(Length::ZERO),
-            End::Trap | End::Open => None,
+            End::NotStated(_) | End::Trap => Some(Length::ZERO),
+            End::Open => None,
         };
         let (Some(reach), Some(face)) = (reach, middle.and_then(|middle| middle.checked_sub(half))) else {
             continue;
@@ -103,8 +104,25 @@ struct Row<'n> {
     bottom: Length,
 }
 
-/// A note for each pipe that stands or runs along in the wood of a member that is laid out, and for each that falls out of a
-/// row below it.
+impl Row<'_> {
+    /// The axes across its members and along them: east is 0, north 1.
+    fn axes(&self) -> (usize, usize) {
+        match self.layout.runs {
+            MemberRuns::EastWest => (1, 0),
+            _ => (0, 1),
+        }
+    }
+
+    /// Whether anything between two places along its members is between their bearings.
+    fn bears_over(&self, [one, other]: [Length; 2]) -> bool {
+        self.layout
+            .bearings
+            .is_none_or(|[start, end]| one.min(other) <= start.max(end) && start.min(end) <= one.max(other))
+    }
+}
+
+/// A note for each pipe that stands or runs along in the wood of a member that is laid out, for each that ends in it, and for
+/// each that falls out of a row below it.
 pub(crate) fn in_members(job: &Job<'_>) -> Vec<String> {
     let network = job.network;
     let rows: Vec<Row<'_>> = network
@@ -122,6 +140,11 @@ pub(crate) fn in_members(job: &Job<'_>) -> Vec<String> {
         }
         for row in &rows {
             notes.extend(in_row(job, id, row));
+            for note in at_ends(job, id, row) {
+                if !notes.contains(&note) {
+                    notes.push(note);
+                }
+            }
         }
     }
     notes
@@ -144,10 +167,7 @@ fn in_row(job: &Job<'_>, id: PipeId, row: &Row<'_>) -> Option<String> {
     let pipe = network.graph().edge_weight(id)?;
     let (from, to) = network.graph().edge_endpoints(id)?;
     let [start, end] = [job.geometry.place(from).known()?, job.geometry.place(to).known()?];
-    let (across, own) = match row.layout.runs {
-        MemberRuns::EastWest => (1, 0),
-        _ => (0, 1),
-    };
+    let (across, own) = row.axes();
     let outside = job.dimensions.pipe(pipe.material?, pipe.size?)?.outside;
     let radius = outside.checked_scale(1, 2)?;
     let (low, high) = (start[2].min(end[2]), start[2].max(end[2]));
@@ -155,11 +175,7 @@ fn in_row(job: &Job<'_>, id: PipeId, row: &Row<'_>) -> Option<String> {
     let plumb = pipe.slope.is_some_and(crownweir_quantity::Slope::is_vertical);
     let beside = if plumb { Length::ZERO } else { radius };
     let meets = low < row.top.checked_add(beside)? && row.bottom.checked_sub(beside)? < high;
-    let between = |[one, other]: [Length; 2]| {
-        let (least, most) = (start[own].min(end[own]), start[own].max(end[own]));
-        least <= one.max(other) && one.min(other) <= most
-    };
-    if !meets || row.layout.bearings.is_some_and(|bearings| !between(bearings)) {
+    if !meets || !row.bears_over([start[own], end[own]]) {
         return None;
     }
     if start[across] != end[across] {
@@ -170,34 +186,95 @@ fn in_row(job: &Job<'_>, id: PipeId, row: &Row<'_>) -> Option<String> {
             radius,
         );
     }
-    let spacing = row.members.spacing?;
-    let number = nearest(
-        start[across].checked_sub(row.layout.first)?,
-        spacing,
-        row.layout.count,
-    )?;
-    let middle = spacing.checked_scale(number, 1)?.checked_add(row.layout.first)?;
-    let off = Length::from_nanometres(start[across].checked_sub(middle)?.nanometres().saturating_abs());
-    let twice = if row.members.doubled == Some(true) { 2 } else { 1 };
-    let clear = row
-        .members
-        .thickness?
-        .checked_scale(twice, 2)?
-        .checked_add(radius)?;
-    if off >= clear {
-        return None;
+    let found = in_wood(row, start[across], radius)?;
+    let does = if plumb { "stands" } else { "runs along" };
+    Some(found.told(network, row, &pipe.name, does))
+}
+
+/// A note for each end of a pipe that crosses a row which stands in the wood of a member beyond it: no pipe there passes that
+/// member, so that its hole does not tell.
+fn at_ends(job: &Job<'_>, id: PipeId, row: &Row<'_>) -> Vec<String> {
+    let network = job.network;
+    let graph = network.graph();
+    let (Some(pipe), Some((from, to))) = (graph.edge_weight(id), graph.edge_endpoints(id)) else {
+        return Vec::new();
+    };
+    let radius = pipe.material.zip(pipe.size).and_then(|(material, size)| {
+        let outside = job.dimensions.pipe(material, size)?.outside;
+        outside.checked_scale(1, 2)
+    });
+    let (across, own) = row.axes();
+    let mut notes = Vec::new();
+    for node in [from, to] {
+        let place = |node| job.geometry.place(node).known();
+        let (Some(at), Some(radius), Some(named)) = (place(node), radius, graph.node_weight(node)) else {
+            continue;
+        };
+        let inside = row.bottom < at[2] && at[2] < row.top && row.bears_over([at[own], at[own]]);
+        let Some(found) = in_wood(row, at[across], radius).filter(|_| inside) else {
+            continue;
+        };
+        // What stands or runs along there, or passes that member, tells it by itself.
+        let told = |pipe: PipeId| {
+            let ends = graph
+                .edge_endpoints(pipe)
+                .map(|(from, to)| [place(from), place(to)]);
+            let along = match ends {
+                Some([Some(one), Some(other)]) => one[across] == other[across],
+                _ => true,
+            };
+            along
+                || network.passages().iter().any(|passage| {
+                    let members = network.framing().get(passage.members as usize);
+                    passage.pipe == pipe
+                        && passage.member.map(i64::from) == Some(found.number)
+                        && members.is_some_and(|members| members.name == row.members.name)
+                })
+        };
+        let mut pipes = [Incoming, Outgoing]
+            .into_iter()
+            .flat_map(|way| network.pipes_at(node, way));
+        if !pipes.any(told) {
+            notes.push(found.told(network, row, &named.name, "stands"));
+        }
     }
-    let shown = |length: Length| on_tape(length, network.notation());
-    Some(format!(
-        "`{}` {} in a member of `{}`: it is {} off the middle of number {} of the row, and clear of its wood from {} on. Move \
-         it, or have the member headed off.",
-        pipe.name,
-        if plumb { "stands" } else { "runs along" },
-        row.members.name,
-        shown(off),
-        number + 1,
-        shown(clear)
-    ))
+    notes
+}
+
+/// What is in the wood of a member.
+struct InWood {
+    /// Of the member in its row, counted from 0.
+    number: i64,
+    /// From the middle of the member.
+    off: Length,
+    /// How far off it would be clear.
+    clear: Length,
+}
+
+impl InWood {
+    fn told(&self, network: &Network, row: &Row<'_>, what: &str, does: &str) -> String {
+        let shown = |length: Length| on_tape(length, network.notation());
+        format!(
+            "`{what}` {does} in a member of `{}`: it is {} off the middle of number {} of the row, and clear of its wood from \
+             {} on. Move it, or have the member headed off.",
+            row.members.name,
+            shown(self.off),
+            self.number + 1,
+            shown(self.clear)
+        )
+    }
+}
+
+/// The member that a pipe of that radius is in, so far across the row.
+fn in_wood(row: &Row<'_>, across: Length, radius: Length) -> Option<InWood> {
+    let spacing = row.members.spacing?;
+    let number = nearest(across.checked_sub(row.layout.first)?, spacing, row.layout.count)?;
+    let middle = spacing.checked_scale(number, 1)?.checked_add(row.layout.first)?;
+    let off = Length::from_nanometres(across.checked_sub(middle)?.nanometres().saturating_abs());
+    let twice = if row.members.doubled == Some(true) { 2 } else { 1 };
+    let half = row.members.thickness?.checked_scale(twice, 2)?;
+    let clear = half.checked_add(radius)?;
+    (off < clear).then_some(InWood { number, off, clear })
 }
 
 /// The member, counted from 0, whose middle is nearest to so far from the first.

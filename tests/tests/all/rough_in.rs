@@ -44,6 +44,7 @@ fn column(sheet: &Sheet, key: &str) -> Vec<String> {
         Cell::Length(length) => shop::on_tape(*length, sheet.notation),
         Cell::Count(count) => count.to_string(),
         Cell::NotStated(missing) => format!("not stated: {}", missing.join("; ")),
+        Cell::List(list) => list.join("; "),
         _ => String::new(),
     };
     sheet.rows.iter().map(|row| word(&row[at])).collect()
@@ -365,6 +366,104 @@ drains:
     assert!(straps(&network).contains(&["above", "2 ft", "at the floor"].map(str::to_owned)));
 }
 
+/// By hand: a stack set aside by 12 in at 45 degrees, 60 in below its top, by 16.97 in of pipe. What bears on its bends is held
+/// 4 in above the upper and 4 in below the lower; the floors are 12 in below the top, and 60 in below the lower bend.
+#[test]
+fn a_stack_is_held_at_the_bends_that_set_it_aside() {
+    let stack = |set: &str| {
+        straps(&network(&format!(
+            "
+crownweir: network/1
+name: offset
+units: inches
+storeys: [{{storey: lower, height: 10 ft}}, {{storey: upper, height: 9 ft}}]
+defaults: {{material: pvc}}
+drains:
+  - run: stack
+    kind: stack
+    size: 3 in
+    slope: vertical
+    storey: upper
+    path:
+      - fixture: {{name: F, type: connected_load, load: 10 dfu, weir_height: 12 in}}
+      - pipe: {{name: up, length: 60 in}}
+      - fitting: {{name: A, pattern: eighth_bend, position: [0 in, 0 in, 72 in]}}
+      - pipe: {{name: aside, offset: {{set: {set}}}, direction: north}}
+      - fitting: {{name: B, pattern: eighth_bend}}
+      - pipe: {{name: down, length: 8 ft}}
+      - disposal: {{name: Z}}
+"
+        )))
+    };
+    let row = |row: [&str; 3]| row.map(str::to_owned);
+    assert_eq!(
+        stack("12 in"),
+        [
+            row(["up", "1 ft", "at the floor"]),
+            row(["up", "4 ft 8 in", "change of direction"]),
+            row(["down", "4 in", "change of direction"]),
+            row(["down", "5 ft", "at the floor"]),
+            row(["down", "7 ft 8 in", "foot of the line"]),
+        ]
+    );
+    // Bends 5.66 in apart: what holds the one is within 12 in of the other.
+    let turns = stack("4 in")
+        .into_iter()
+        .filter(|row| row[2] == "change of direction");
+    assert_eq!(turns.count(), 1);
+}
+
+/// By hand: joists stand at 10, 26, 42 and 58 in east; pipe of 2 in is clear of one from 3/4 and 1-3/16 in on. A trap in the
+/// middle of one is in its hole, whichever way the drain runs; one that stands short of a middle passes no hole there.
+#[test]
+fn a_trap_in_a_joist_is_told() {
+    let drain = |from: &str, direction: &str| {
+        sheet(
+            &network(&format!(
+                "
+crownweir: network/1
+name: ends
+units: inches
+storeys: [{{storey: lower, height: 9 ft}}, {{storey: upper, height: 9 ft}}]
+defaults: {{material: pvc}}
+framing: [{{framing: j, kind: joist, make: sawn, depth: 11-1/4 in, thickness: 1-1/2 in, spacing: 16 in, storey: upper, top: -3/4 in, layout: {{runs: north_south, first: 10 in, count: 4}}}}]
+drains:
+  - size: 2 in
+    slope: 1/4 in/ft
+    storey: upper
+    path:
+      - fixture: {{name: F, type: sink, position: [{from}, 0 in, 103 in]}}
+      - pipe: {{name: p, length: 24 in, direction: {direction}}}
+      - disposal: {{name: sewer}}
+"
+            )),
+            "holes",
+        )
+    };
+    for (from, direction, along) in [
+        ("10 in", "east", ["0 in", "1 ft 4 in"]),
+        ("58 in", "west", ["0 in", "1 ft 4 in"]),
+    ] {
+        let holes = drain(from, direction);
+        assert_eq!(column(&holes, "along"), along, "{from}");
+        assert_eq!(column(&holes, "verdict"), ["NO", "good"], "{from}");
+        told(
+            &holes,
+            "`p, j 1`: `F` stands too near, for the wood is where its centre stands. A hole passes pipe, not hubs.",
+        );
+    }
+    told(
+        &drain("57-1/2 in", "west"),
+        "`F` stands in a member of `j`: it is 1/2 in off the middle of number 4 of the row, and clear of its wood from 1-15/16 in \
+         on. Move it, or have the member headed off.",
+    );
+    let clear = drain("56-1/16 in", "west").notes;
+    assert!(
+        !clear.iter().any(|note| note.contains("`F` stands")),
+        "{clear:#?}"
+    );
+}
+
 /// A piece between two eighth bends, of what material each pipe is.
 fn between(length: &str, materials: [&str; 3]) -> Network {
     let [one, two, three] = materials;
@@ -396,6 +495,10 @@ fn a_hubless_piece_is_no_shorter_than_its_couplings_hold() {
     let cut = |length: &str| column(&sheet(&between(length, ["cast_iron"; 3]), "cuts"), "cut");
     assert_eq!(cut("8-1/4 in")[1], "2 in");
     assert_eq!(cut("8-3/16 in")[1], "");
+    assert_eq!(
+        column(&sheet(&between("8-3/16 in", ["cast_iron"; 3]), "cuts"), "remarks")[1],
+        "no room: its fittings need 8-1/4 in centre to centre, 1/16 in more than there is"
+    );
     // One at each end of the piece between, and one at the end in a bend of those beside it.
     let materials = sheet(&between("2 ft", ["cast_iron"; 3]), "materials");
     let counts = column(&materials, "item")
