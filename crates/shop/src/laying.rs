@@ -15,6 +15,10 @@ use crate::geometry::Geometry;
 use crate::joining::{Joined, joined};
 use crate::sheet::rounded;
 
+/// So many couplings are put into the pipes of a network that are longer than their stock, and no more: enough for any
+/// building.
+const MOST_COUPLINGS: usize = 100_000;
+
 /// Lays pieces and fittings end to end from the point of disposal on, each piece cut to the tape so that the next
 /// fitting comes to stand where it belongs: what one piece is too long the next is shorter, and nothing adds up.
 pub(crate) struct Laying<'a> {
@@ -24,6 +28,9 @@ pub(crate) struct Laying<'a> {
     /// How far each node as laid is from where it belongs, in nanometres; east, north, up.
     off: Vec<Option<[f64; 3]>>,
     order: &'a FlowOrder,
+    /// How those pipes are joined for which no stock is long enough, and how many more couplings may be put in.
+    joined: HashMap<PipeId, Joined>,
+    couplings: usize,
 }
 
 impl<'a> Laying<'a> {
@@ -39,13 +46,14 @@ impl<'a> Laying<'a> {
             dimensions,
             off: vec![None; network.graph().node_bound()],
             order,
+            joined: HashMap::new(),
+            couplings: MOST_COUPLINGS,
         }
     }
 
     /// Cuts all pieces, which stand by the indices of their pipes, each whole; gives how those are joined for which no stock
     /// is long enough.
     pub(crate) fn lay(&mut self, pieces: &mut [Option<Piece>]) -> HashMap<PipeId, Joined> {
-        let mut joined = HashMap::new();
         let graph = self.network.graph();
         let mut cut = vec![false; graph.edge_bound()];
         let mut places = vec![usize::MAX; graph.edge_bound()];
@@ -78,7 +86,7 @@ impl<'a> Laying<'a> {
                     }
                     let other = if from == node { to } else { from };
                     let fresh = self.off.get(other.index()).copied().flatten().is_none();
-                    let off = self.cut(id, node, other, pieces, &mut joined);
+                    let off = self.cut(id, node, other, pieces);
                     if fresh {
                         self.set(other, off);
                         waiting.push_back(other);
@@ -86,7 +94,7 @@ impl<'a> Laying<'a> {
                 }
             }
         }
-        joined
+        std::mem::take(&mut self.joined)
     }
 
     fn set(&mut self, node: NodeId, off: [f64; 3]) {
@@ -100,14 +108,7 @@ impl<'a> Laying<'a> {
     }
 
     /// Cuts the piece between a node that is laid and another; gives how far off the other then is.
-    fn cut(
-        &self,
-        pipe: PipeId,
-        laid: NodeId,
-        other: NodeId,
-        pieces: &mut [Option<Piece>],
-        several: &mut HashMap<PipeId, Joined>,
-    ) -> [f64; 3] {
+    fn cut(&mut self, pipe: PipeId, laid: NodeId, other: NodeId, pieces: &mut [Option<Piece>]) -> [f64; 3] {
         let notation = self.network.notation();
         let off = self.off(laid);
         let Some(length) = self.geometry.way(pipe).length else {
@@ -131,7 +132,9 @@ impl<'a> Laying<'a> {
             (Some(way), Some(off)) => dot(off, way),
             _ => 0.0,
         };
-        let wanted = nanometres(length.nanometres() as f64 - ahead + behind);
+        // What floating point does not hold to the nanometre is longer than any pipe.
+        let wanted =
+            Length::from_metres_f64((length.nanometres() as f64 - ahead + behind) / 1e9).unwrap_or(length);
         let stops = pieces
             .get(pipe.index())
             .and_then(Option::as_ref)
@@ -140,19 +143,32 @@ impl<'a> Laying<'a> {
             });
         let mut missing: Vec<String> = stops.iter().filter_map(|stop| stop.clone().err()).collect();
         missing.dedup();
-        let taken = stops
+        let mut taken = stops
             .iter()
             .filter_map(|stop| stop.as_ref().ok())
             .try_fold(Length::ZERO, |sum, stop| sum.checked_add(*stop))
             .unwrap_or_default();
         // Pipe without a seam between its fittings is cut first, for its length tells whether it needs couplings.
         let whole = rounded(wanted.checked_sub(taken).unwrap_or_default(), notation);
-        let piece = pieces.get(pipe.index()).and_then(Option::as_ref);
-        let joined = piece.and_then(|piece| joined(self.network, self.dimensions, pipe, &piece.ends, whole));
-        let couplings = joined.as_ref().map(Joined::taken).unwrap_or_default();
-        let taken = taken.checked_add(couplings).unwrap_or(taken);
-        if let Some(joined) = joined.filter(|_| missing.is_empty()) {
-            several.insert(pipe, joined);
+        if let Some(piece) = pieces.get(pipe.index()).and_then(Option::as_ref)
+            && missing.is_empty()
+        {
+            match joined(
+                self.network,
+                self.dimensions,
+                pipe,
+                &piece.ends,
+                whole,
+                self.couplings,
+            ) {
+                Ok(Some(joined)) => {
+                    taken = taken.checked_add(joined.taken()).unwrap_or(taken);
+                    self.couplings = self.couplings.saturating_sub(joined.firsts.len());
+                    self.joined.insert(pipe, joined);
+                }
+                Ok(None) => {}
+                Err(lacking) => missing.push(lacking),
+            }
         }
         let cut = rounded(wanted.checked_sub(taken).unwrap_or_default(), notation);
         let centres = cut.checked_add(taken).unwrap_or(length);
@@ -201,8 +217,4 @@ fn room(piece: &Piece, cut: Length, taken: Length) -> Cut {
 
 fn dot(one: [f64; 3], other: [f64; 3]) -> f64 {
     one.iter().zip(other).map(|(one, other)| one * other).sum()
-}
-
-fn nanometres(figure: f64) -> Length {
-    Length::from_metres_f64(figure / 1e9).unwrap_or_default()
 }

@@ -210,6 +210,17 @@ drains:
     }
 }
 
+/// A pipe that no building holds, in millions of pieces, is not cut.
+#[test]
+fn a_pipe_of_more_pieces_than_any_building_has_is_not_cut() {
+    let dimensions = dimensions(&format!("{BEND}{COUPLING}"));
+    let missing = "`long`: stock long enough to join it of fewer pieces".to_owned();
+    assert_eq!(
+        pieces(&long("100000000 ft"), &dimensions, "long"),
+        [("D1".to_owned(), Cut::NotStated(vec![missing]))]
+    );
+}
+
 /// Nobody guesses how long a length of pipe is.
 #[test]
 fn pipe_of_unstated_stock_is_not_joined_and_the_cut_list_says_so() {
