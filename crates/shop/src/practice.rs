@@ -60,6 +60,8 @@ pub(crate) struct Straps {
     pub(crate) clear_of_fitting: By,
     /// How near a coupling pipe that lies is held, and of which materials.
     pub(crate) beside_coupling: Beside,
+    /// Where pipe that stands is held: at its foot, at floors and beside the bends that set it aside.
+    pub(crate) standing: Standing,
 }
 
 /// Pieces longer than a length.
@@ -104,6 +106,19 @@ pub(crate) struct UpTo {
 pub(crate) struct Within {
     /// The distance.
     pub(crate) within: Length,
+    /// Where it comes from.
+    pub(crate) cite: CiteFile,
+}
+
+/// Where pipe that stands is held, which has no figure of its own.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields, expecting = "a source, such as `{cite: {...}}`")]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "standing")
+)]
+pub(crate) struct Standing {
     /// Where it comes from.
     pub(crate) cite: CiteFile,
 }
@@ -280,6 +295,7 @@ impl Practice {
             (&self.straps.beside_fitting.cite, straps.get("beside_fitting")),
             (&self.straps.clear_of_fitting.cite, straps.get("clear_of_fitting")),
             (&self.straps.beside_coupling.cite, straps.get("beside_coupling")),
+            (&self.straps.standing.cite, straps.get("standing")),
             (&self.tests.most_head.cite, tests.get("most_head")),
             (&self.tests.never_with_air.cite, tests.get("never_with_air")),
             (&self.tests.wait.cite, tests.get("wait")),

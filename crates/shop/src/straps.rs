@@ -722,6 +722,10 @@ pub(crate) fn straps(job: &Job<'_>) -> Sheet {
         shown(straps.held_by_fittings.up_to),
         cited(&straps.held_by_fittings.cite)
     ));
+    notes.push(format!(
+        "What stands is held at its foot, at the floors that it passes, and beside the bends that set it aside ({}).",
+        cited(&straps.standing.cite)
+    ));
     let coupling = &straps.beside_coupling;
     let coupled = |material: Option<Material>| material.is_some_and(|own| coupling.materials.contains(&own));
     if job.pipes().any(|(_, pipe)| coupled(pipe.material)) {
