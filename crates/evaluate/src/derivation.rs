@@ -3,7 +3,6 @@
 //!
 //! It adds nothing to what was measured; it only names the parts.
 
-use crownweir_quantity::Length;
 use crownweir_rulebook::{Dimension, Fact, Family, Subject, Value};
 use crownweir_vocabulary::Role;
 
@@ -24,6 +23,20 @@ pub struct Derivation {
     pub value: String,
     /// What it comes from.
     pub parts: Vec<Derivation>,
+}
+
+/// How many parts of a kind are not named.
+fn more(count: usize, kind: &str) -> String {
+    let plural = if count == 1 { "" } else { "s" };
+    format!("{count} {kind}{plural} more")
+}
+
+fn in_a_word(outcome: Outcome, [yes, no]: [&'static str; 2]) -> &'static str {
+    match outcome {
+        Outcome::Satisfied => yes,
+        Outcome::Violated => no,
+        Outcome::Undetermined(_) => "cannot be told",
+    }
 }
 
 impl Derivation {
@@ -145,10 +158,7 @@ impl Measured<'_> {
             }
         }
         if fixtures.len() > MOST_PARTS {
-            parts.push(Derivation::of(
-                format!("{} fixtures more", fixtures.len() - MOST_PARTS),
-                "",
-            ));
+            parts.push(Derivation::of(more(fixtures.len() - MOST_PARTS, "fixture"), ""));
         }
         if let (Some(Got::Known(whole)), Some(sum)) = (got, sum)
             && let Some(less) = sum.minus(whole).filter(|_| sum != whole)
@@ -245,13 +255,13 @@ impl Measured<'_> {
             at = next;
             steps += 1;
         }
-        let longest = parts.iter().enumerate().max_by_key(|(number, _)| {
-            let pipe = before.iter().copied().chain([vent]).nth(*number);
-            pipe.and_then(|pipe| self.stated(pipe)?.length)
-                .unwrap_or(Length::ZERO)
-        });
-        if let (Some((number, _)), true) = (longest, parts.len() > 1)
-            && let Some(part) = parts.get_mut(number)
+        // Where a length is not stated, it may be that of the longest.
+        let up_to_it = before.iter().copied().chain([vent]);
+        let lengths: Option<Vec<_>> = up_to_it.map(|pipe| self.stated(pipe)?.length).collect();
+        let longest =
+            lengths.and_then(|lengths| (0..lengths.len()).max_by_key(|&number| lengths.get(number)));
+        if parts.len() > 1
+            && let Some(part) = longest.and_then(|number| parts.get_mut(number))
         {
             part.value.push_str(" (the longest up to it)");
         }
@@ -290,7 +300,7 @@ impl Measured<'_> {
             });
             let sum = loads.reduce(|sum, load| sum.plus(load).unwrap_or(sum));
             let sum = sum.map_or_else(String::new, |sum| show::value(self, sum));
-            parts.push(Derivation::of(format!("{} drains more", more.len()), sum));
+            parts.push(Derivation::of(self::more(more.len(), "drain"), sum));
         }
         for own in within.iter().take(MOST_PARTS) {
             let holder = own.within.map(name).unwrap_or_default();
@@ -301,11 +311,8 @@ impl Measured<'_> {
             ));
         }
         if within.len() > MOST_PARTS {
-            let more = within.len() - MOST_PARTS;
-            parts.push(Derivation::of(
-                format!("not counted again: {more} drains more"),
-                "",
-            ));
+            let more = more(within.len() - MOST_PARTS, "drain");
+            parts.push(Derivation::of(format!("not counted again: {more}"), ""));
         }
         parts
     }
@@ -321,25 +328,23 @@ impl Measured<'_> {
             if !patterns.contains(&arrangement.pattern) {
                 continue;
             }
-            let mut part = Derivation::of(arrangement.title.clone(), "holds");
+            let mut whole = Vec::new();
+            let mut part = Derivation::of(arrangement.title.clone(), "");
             for one in &arrangement.conditions {
                 let outcome = condition(self, Subject::Trap, fixture, &one.require);
-                let word = match outcome {
-                    Outcome::Satisfied => "yes",
-                    Outcome::Violated => "no",
-                    Outcome::Undetermined(_) => "cannot be told",
-                };
-                if outcome != Outcome::Satisfied {
-                    part.value = "does not hold".to_owned();
-                }
-                let facts = one.require.facts().into_iter();
-                let facts = facts.map(|fact| {
-                    let value = show::got(self, self.fact(Subject::Trap, fixture, fact));
-                    format!("{} {value}", fact.name())
+                let facts = one.require.facts().into_iter().map(|fact| {
+                    match self.fact(Subject::Trap, fixture, fact) {
+                        Got::Missing(gap) => format!("{} needs {}", fact.name(), show::gap(self, gap)),
+                        got => format!("{} {}", fact.name(), show::got(self, got)),
+                    }
                 });
+                let facts = facts.collect::<Vec<_>>().join(", ");
                 part.parts
-                    .push(Derivation::of(facts.collect::<Vec<_>>().join(", "), word));
+                    .push(Derivation::of(facts, in_a_word(outcome, ["yes", "no"])));
+                whole.push(outcome);
             }
+            let whole = Outcome::of_all(whole.into_iter());
+            part.value = in_a_word(whole, ["holds", "does not hold"]).to_owned();
             parts.push(part);
         }
         parts

@@ -63,15 +63,44 @@ fn a_vents_length_is_that_of_its_longest_way() {
             "  `top`: 3 ft",
         ]
     );
-    let unknown = TWO_VENTS.replace("{name: top, length: 3 ft}", "{name: top}");
-    let told = told(&unknown, Subject::Vent, "middle", Fact::VentDevelopedLength);
+    let longer = TWO_VENTS.replace("{name: short, length: 6 ft}", "{name: short, length: 12 ft}");
     assert_eq!(
-        told[1..],
+        told(&longer, Subject::Vent, "top", Fact::VentDevelopedLength)[..2],
+        [
+            "vent.developed_length: 17 ft",
+            "  before it `short`: 12 ft (the longest up to it)",
+        ]
+    );
+    let unknown = TWO_VENTS.replace("{name: top, length: 3 ft}", "{name: top}");
+    assert_eq!(
+        told(&unknown, Subject::Vent, "middle", Fact::VentDevelopedLength)[1..],
         [
             "  before it `long`: 9 ft (the longest up to it)",
             "  `middle`: 2 ft",
             "  on from it `top`: length not stated",
         ]
+    );
+    // Which is the longest is not told where one is not stated, nor of one alone.
+    let unknown = TWO_VENTS.replace("{name: middle, length: 2 ft}", "{name: middle}");
+    assert_eq!(
+        told(&unknown, Subject::Vent, "middle", Fact::VentDevelopedLength)[1..],
+        [
+            "  before it `long`: 9 ft",
+            "  `middle`: length not stated",
+            "  on from it `top`: 3 ft",
+        ]
+    );
+    let alone = "\
+crownweir: network/1
+name: one vent
+drains:
+  - {size: 2 in, path: [{fixture: {name: L, type: lavatory}}, {pipe: {}}, {fitting: {name: T}}, {pipe: {}}, {disposal: {name: sewer}}]}
+vents:
+  - {size: 2 in, path: [{at: T}, {pipe: {name: alone, length: 12 ft}}, {terminal: {name: roof}}]}
+";
+    assert_eq!(
+        told(alone, Subject::Vent, "alone", Fact::VentDevelopedLength),
+        ["vent.developed_length: 12 ft", "  `alone`: 12 ft"]
     );
 }
 
@@ -164,6 +193,113 @@ vents:
             "  not counted again: 4 dfu of what drains to `C`, as far as the vent from `T` serves: part of what drains to `foot`",
             "  not counted again: 1 dfu of what drains to `W`, where the vent begins: part of what drains to `foot`",
         ]
+    );
+}
+
+/// As many fixtures as are named, and two more.
+#[test]
+fn more_fixtures_than_are_named_are_counted() {
+    let of = |count: u32| {
+        let mut text = "\
+crownweir: network/1
+name: many
+drains:
+  - {size: 4 in, path: [{fitting: {name: J}}, {pipe: {name: out}}, {disposal: {name: sewer}}]}
+"
+        .to_owned();
+        for number in 1..=count {
+            text.push_str(&format!("  - {{size: 2 in, path: [{{fixture: {{name: F{number}, type: connected_load, load: 1 dfu}}}}, {{pipe: {{}}}}, {{at: J}}]}}\n"));
+        }
+        told(&text, Subject::System, "", Fact::SystemLoad)
+    };
+    let all = of(60);
+    assert_eq!((all.len(), &*all[60]), (61, "  connected load `F60`: 1 dfu"));
+    let more = of(62);
+    assert_eq!((more.len(), &*more[61]), (62, "  2 fixtures more"));
+}
+
+/// Vents that return to the stack's own vent serve what it has anyway; of more than are named the others are counted.
+#[test]
+fn more_drains_that_are_part_of_others_than_are_named_are_counted() {
+    let of = |count: u32| {
+        let mut drains = String::new();
+        let mut stack =
+            "  - {kind: stack, size: 4 in, slope: vertical, path: [{fitting: {name: T}}".to_owned();
+        let mut vents = "vents:\n  - {kind: stack_vent, size: 4 in, slope: vertical, path: [{at: T}, {pipe: {}}, {fitting: {name: V}}, {pipe: {name: top}}, {terminal: {name: roof}}]}\n".to_owned();
+        for number in 1..=count {
+            stack.push_str(&format!(
+                ", {{pipe: {{length: 1 ft}}}}, {{fitting: {{name: B{number}}}}}"
+            ));
+            drains.push_str(&format!("  - {{size: 2 in, slope: 1/4 in/ft, path: [{{fixture: {{name: F{number}, type: connected_load, load: 1 dfu}}}}, {{pipe: {{length: 2 ft}}}}, {{fitting: {{name: W{number}}}}}, {{pipe: {{length: 2 ft}}}}, {{at: B{number}}}]}}\n"));
+            vents.push_str(&format!(
+                "  - {{size: 2 in, path: [{{at: W{number}}}, {{pipe: {{}}}}, {{at: V}}]}}\n"
+            ));
+        }
+        vents.push_str("  - {size: 2 in, path: [{at: foot}, {pipe: {}}, {at: V}]}\n");
+        let head = "crownweir: network/1\nname: many\nsite: {occupancy: private}\ndrains:\n";
+        let end = ", {pipe: {length: 1 ft}}, {fitting: {name: foot}}, {pipe: {length: 9 ft}}, {disposal: {name: sewer}}]}\n";
+        told(
+            &format!("{head}{stack}{end}{drains}{vents}"),
+            Subject::Vent,
+            "top",
+            Fact::VentServedLoad,
+        )
+    };
+    let again = |told: &[String]| {
+        told.iter()
+            .filter(|line| line.starts_with("  not counted again"))
+            .count()
+    };
+    // The stack's own vent serves none that is not among those either.
+    let all = of(59);
+    assert_eq!(again(&all), 60);
+    assert!(all[all.len() - 1].contains(" of what drains to `"), "{all:?}");
+    for (count, told) in [(60, "1 drain more"), (62, "3 drains more")] {
+        let more = of(count);
+        assert_eq!(again(&more), 61);
+        assert_eq!(more[more.len() - 1], format!("  not counted again: {told}"));
+    }
+}
+
+#[test]
+fn what_protects_a_trap_is_its_arm_and_each_arrangement_of_its_shape() {
+    let of = |text: &str| told(text, Subject::Trap, "L", Fact::ProtectionPattern);
+    assert_eq!(
+        of(TWO_VENTS),
+        [
+            "protection.pattern: individual",
+            "  `arm 1`: 3 ft, size 2 in",
+            "  ends at `T1`, where a dry vent stands",
+            "  an individual vent: holds",
+            "    protection.turns_down no, fixture.type lavatory: yes",
+        ]
+    );
+    let down = TWO_VENTS.replace(
+        "{name: arm 1, length: 3 ft}",
+        "{name: arm 1, slope: vertical, length: 3 ft}",
+    );
+    assert_eq!(
+        of(&down)[3..5],
+        [
+            "  an individual vent: does not hold",
+            "    protection.turns_down yes, fixture.type lavatory: no",
+        ]
+    );
+    let open = TWO_VENTS.replace(
+        "{size: 2 in, slope: 1/4 in/ft, path: [{fixture: {name: L,",
+        "{size: 2 in, path: [{fixture: {name: L,",
+    );
+    assert_eq!(
+        of(&open)[3..],
+        [
+            "  an individual vent: cannot be told",
+            "    protection.turns_down needs `slope` of drain `arm 1`, fixture.type lavatory: cannot be told",
+        ]
+    );
+    let none = TWO_VENTS.split("vents:").next().expect("drains");
+    assert_eq!(
+        of(none),
+        ["protection.pattern: none", "  no vent is met on the way down"]
     );
 }
 
