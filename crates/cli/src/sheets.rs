@@ -31,11 +31,11 @@ impl<'a> Beside<'a> {
     }
 }
 
-/// Sheets, and what in the network contradicts itself.
+/// Sheets, and what of the network cannot be built.
 pub(crate) struct Made {
     pub(crate) sheets: Vec<Sheet>,
     /// Told on the sheets that depend on it.
-    pub(crate) contradictions: Vec<Diagnostic>,
+    pub(crate) unbuildable: Vec<Diagnostic>,
     /// The fittings whose dimensions are missing, as a file to be filled in.
     pub(crate) form: Option<String>,
 }
@@ -63,9 +63,8 @@ pub(crate) fn made<'k>(
     if let Some(measured) = framing.transpose().map_err(plain)? {
         job = job.with_framing(measured);
     }
-    let contradictions = job.geometry().contradictions().iter();
     Ok(Made {
-        contradictions: contradictions.map(|one| one.problem.clone()).collect(),
+        unbuildable: job.unbuildable(),
         sheets: kinds.map(|kind| kind.sheet(&job)).collect(),
         form: shop::form(&job),
     })

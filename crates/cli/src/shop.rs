@@ -108,7 +108,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     };
     let Made {
         sheets,
-        mut contradictions,
+        mut unbuildable,
         form,
     } = sheets::made(&network, &beside, kinds.into_iter())?;
     if let Some(file) = &arguments.form {
@@ -142,9 +142,9 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
         }
         file => output::deliver(&written(&sheets, format)?, file, &arguments.network)?,
     }
-    input::with_lines(&mut contradictions, &arguments.network);
-    input::show(&contradictions);
-    Ok(ExitCode::from(u8::from(!contradictions.is_empty())))
+    input::with_lines(&mut unbuildable, &arguments.network);
+    input::show(&unbuildable);
+    Ok(ExitCode::from(u8::from(!unbuildable.is_empty())))
 }
 
 fn cannot(error: &dyn std::fmt::Display) -> Trouble {

@@ -134,6 +134,42 @@ fn what_cannot_be_done_is_told() {
     }
 }
 
+/// By hand: two eighth bends of 3 in with sockets of 1-1/2 in take 1-3/4 in and hold as much pipe as the socket is deep, each.
+#[test]
+fn fittings_without_room_between_them_are_refused_with_what_is_short() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("network.yaml");
+    let network = "crownweir: network/1
+name: short
+units: inches
+drains:
+  - size: 3 in
+    material: pvc
+    slope: level
+    direction: east
+    path:
+      - fixture: {name: F, type: connected_load, load: 4 dfu}
+      - pipe: {length: 4 ft}
+      - fitting: {name: A, pattern: eighth_bend}
+      - pipe: {name: between, length: 5 in, direction: north-east}
+      - fitting: {name: B, pattern: eighth_bend}
+      - pipe: {length: 4 ft, direction: east}
+      - disposal: {name: Z}
+";
+    std::fs::write(&path, network).unwrap();
+    let output = crownweir(&["shop", path.to_str().unwrap(), "--sheet", "cuts"]);
+    let error = text(&output.stderr);
+    assert_eq!(output.status.code(), Some(1), "{error}");
+    assert!(
+        error.contains("`between` is 5 in from centre to centre, and its fittings take 6-1/2 in")
+            && error.contains("lengthen it by 1-1/2 in"),
+        "{error}"
+    );
+    std::fs::write(&path, network.replace("5 in", "6-1/2 in")).unwrap();
+    let output = crownweir(&["shop", path.to_str().unwrap(), "--sheet", "cuts"]);
+    assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+}
+
 #[test]
 fn a_fitting_that_does_not_match_its_pipes_is_shown_in_its_line() {
     let folder = tempfile::tempdir().unwrap();

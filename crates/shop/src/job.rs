@@ -2,16 +2,16 @@
 
 use std::borrow::Cow;
 
-use crownweir_document::Diagnostics;
+use crownweir_document::{Diagnostic, Diagnostics};
 use crownweir_evaluate::Measured;
 use crownweir_network::{FlowOrder, Network, Node, NodeId, Pipe, PipeId, Storey};
 use crownweir_quantity::{Length, Slope};
 
-use crate::cut::{Piece, pieces};
+use crate::cut::{Cut, Piece, pieces};
 use crate::dimensions::Dimensions;
 use crate::geometry::Geometry;
 use crate::practice::Practice;
-use crate::sheet::Sheet;
+use crate::sheet::{Sheet, on_tape};
 use crate::{holes, levels, materials, offsets, stock, straps, trial};
 
 /// A network and all that its sheets need beside it.
@@ -176,6 +176,38 @@ impl<'a> Job<'a> {
     #[must_use]
     pub fn pieces(&self) -> &[Piece] {
         &self.pieces
+    }
+
+    /// What cannot be built, in the order of the file: fittings that their pipes deny ([`Geometry::contradictions`]), and those
+    /// between which there is no room for pipe.
+    #[must_use]
+    pub fn unbuildable(&self) -> Vec<Diagnostic> {
+        let denied = self.geometry.contradictions().iter();
+        let mut problems: Vec<Diagnostic> = denied.map(|one| one.problem.clone()).collect();
+        problems.extend(self.pieces.iter().filter_map(|piece| self.without_room(piece)));
+        problems.sort_by_key(|one| (one.place.line, one.place.column));
+        problems
+    }
+
+    fn without_room(&self, piece: &Piece) -> Option<Diagnostic> {
+        let Cut::NoRoom(needed) = &piece.cut else {
+            return None;
+        };
+        let pipe = self.network.graph().edge_weight(piece.pipe)?;
+        let centres = piece.centres?;
+        let shown = |length: Length| on_tape(length, self.network.notation());
+        let message = format!(
+            "`{}` is {} from centre to centre, and its fittings take {}",
+            pipe.name,
+            shown(centres),
+            shown(*needed)
+        );
+        let help = format!(
+            "there is no room for pipe between them: lengthen it by {}",
+            shown(needed.checked_sub(centres)?)
+        );
+        let (line, column) = (pipe.position.line as usize, pipe.position.column as usize);
+        Some(Diagnostic::at(self.network.file(), line, column, message).helped(help))
     }
 
     /// A note for each fitting that its pipes deny, ending in what follows for a sheet.
