@@ -365,10 +365,9 @@ impl Network {
         let way = i128::from(end) - i128::from(start);
         let step = i128::from(members.spacing?.nanometres()).max(1);
         let origin = i128::from(layout.first.nanometres());
-        let index = |at: i128| (at - origin).div_euclid(step);
-        // From one at its very start to one at its very end: whichever way it points, a member that it ends in is passed.
-        let first = index(i128::from(start.min(end)) - 1) + 1;
-        let (first, last) = (first.max(0), index(i128::from(start.max(end))));
+        // Of two pipes that meet in the middle of a member one passes it.
+        let index = |at: i64| (i128::from(at) - origin).div_euclid(step);
+        let (first, last) = ((index(start.min(end)) + 1).max(0), index(start.max(end)));
         let last = last.min(i128::from(layout.count) - 1);
         let ends = place(from, along).zip(place(to, along));
         let (top, bottom) = (
