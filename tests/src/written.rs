@@ -5,7 +5,7 @@ use std::fmt::Debug;
 
 use crownweir::network::{Members, Passage, Test, WriteError};
 use crownweir::petgraph::visit::{EdgeRef, IntoEdgeReferences};
-use crownweir::{Element, Finding, Limits, Network, Node, Pipe, Position, Report};
+use crownweir::{Element, Finding, Limits, Network, Node, Pipe, Position, Report, RunId};
 
 /// Files of any size.
 pub const ANY: Limits = Limits {
@@ -49,14 +49,14 @@ pub fn content(network: &Network, written: bool) -> Vec<String> {
         };
         all.push(debug("node", &(plain, network.place_in_plan(id))));
     }
-    let mut runs: BTreeMap<u32, Vec<&str>> = BTreeMap::new();
+    let mut runs: BTreeMap<RunId, Vec<&str>> = BTreeMap::new();
     for edge in graph.edge_references() {
         let own = edge.weight();
         runs.entry(own.run).or_default().push(&own.name);
         let [from, to] = [edge.source(), edge.target()].map(|id| &graph[id].name);
         let mut plain = Pipe {
             position: Position::default(),
-            run: 0,
+            run: RunId::default(),
             ..own.clone()
         };
         if written {
@@ -75,7 +75,7 @@ pub fn content(network: &Network, written: bool) -> Vec<String> {
     }
     for (run, mut pipes) in runs {
         pipes.sort_unstable();
-        let run = &network.runs()[run as usize];
+        let run = network.run(run).expect("its run");
         let name = if written {
             run.name
                 .trim_end_matches(|letter: char| letter == ' ' || letter.is_ascii_digit())

@@ -258,7 +258,7 @@ fn python(
             "from": from.index(),
             "to": to.index(),
             "drain": of.role == Role::Drain,
-            "kind": network.runs()[of.run as usize].kind.name(),
+            "kind": network.run(of.run).map(|run| run.kind.name()),
             "vertical": of.slope.is_some_and(|slope| slope.is_vertical()),
             "size": of.size.map(|size| size.to_string()),
             "length": of.length.map(|length| length.nanometres()),

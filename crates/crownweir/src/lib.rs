@@ -37,8 +37,7 @@
 //! let mut session = Session::new(network, rules)?;
 //! let before = session.report();
 //!
-//! // The runs that are added come after those that there are.
-//! let branch = u32::try_from(session.network().runs().len())?;
+//! let branch = session.network().next_run();
 //! let run = |name: &str, kind| Edit::AddRun(Run { name: name.into(), kind });
 //! let pipe = |from: &str, to: &str, pipe| Edit::AddPipe {
 //!     from: from.to_owned(),
@@ -63,7 +62,7 @@
 //!     size: Some("1-1/4 in".parse()?),
 //!     length: Some("12 ft".parse()?),
 //!     slope: Some("vertical".parse()?),
-//!     ..Pipe::new("vent of L2", Role::Vent, branch + 1)
+//!     ..Pipe::new("vent of L2", Role::Vent, branch.next())
 //! };
 //! let difference = session.edit(&[
 //!     run("branch of L2", RunKind::Branch),
@@ -84,9 +83,17 @@
 //! let saved = Network::read("boathouse.yaml", text.as_bytes(), &Limits::default())?;
 //! assert_eq!(saved.to_yaml()?, text);
 //!
-//! // What joins a node goes with it.
+//! // What joins a node goes with it; so do the pipes of a run.
 //! let gone = ["L2", "T2", "roof of L2"].map(|name| Edit::RemoveNode(name.to_owned()));
 //! session.edit(&gone)?;
+//! session.edit(&[branch, branch.next()].map(Edit::RemoveRun))?;
+//! assert_eq!(session.report(), before);
+//!
+//! // What was edited last is taken back first.
+//! session.undo()?;
+//! let difference = session.undo()?.ok_or("nothing to take back")?;
+//! assert!(difference.added.iter().any(|finding| finding.rule == "trap-arm-length"));
+//! session.undo()?;
 //! assert_eq!(session.report(), before);
 //!
 //! // An edit that cannot be made is told by its number, and nothing is changed.
@@ -112,8 +119,8 @@ pub use crownweir_evaluate::{
 };
 pub use crownweir_network::{
     Cleanout, Edit, EditError, EditFault, Edited, Fixture, FlowOrder, Graph, Network, Node, NodeId, NodeKind,
-    NodeProperty, Pipe, PipeId, PipeProperty, Position, Run, SlopeBounds, Terminal, Trap, Valve, WriteError,
-    WriteFault, petgraph,
+    NodeProperty, Pipe, PipeId, PipeProperty, Position, Run, RunId, SlopeBounds, Terminal, Trap, Valve,
+    WriteError, WriteFault, petgraph,
 };
 #[cfg(feature = "propose")]
 pub use crownweir_propose::{Effort, Sizing, size};

@@ -196,7 +196,7 @@ pub fn draw(measured: &Measured<'_>, marks: &[Mark], options: Options) -> Drawin
         let name = text::shown(network.name(), 60);
         let what = match web.down.get(root as usize).copied() {
             _ if count == 1 => String::new(),
-            Some(pipe) if sheet > 0 => match network.runs().get(web.run[pipe as usize] as usize) {
+            Some(pipe) if sheet > 0 => match network.run(web.run[pipe as usize]) {
                 Some(run) => format!(
                     ", {} from `{}` up",
                     text::shown(&run.name, 40),

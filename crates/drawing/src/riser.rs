@@ -5,6 +5,8 @@
 
 use std::collections::{BTreeMap, HashMap};
 
+use crownweir_network::RunId;
+
 use crate::sheets::Parts;
 use crate::web::{NONE, Web};
 
@@ -286,7 +288,7 @@ impl Arranging<'_> {
     }
 
     /// The widest, so that it goes straight on; one of the same run before all others.
-    fn take_widest(&self, kids: &mut Vec<Kid>, run: Option<u32>) -> Option<Kid> {
+    fn take_widest(&self, kids: &mut Vec<Kid>, run: Option<RunId>) -> Option<Kid> {
         let rank = |kid: &Kid| {
             let wide = kid.node.and_then(|node| self.extents.get(&node));
             (

@@ -2,7 +2,7 @@
 //!
 //! The numbers are the drawing's own: they follow the flow, have no gaps, and do not tell how the network came to be.
 
-use crownweir_network::{FlowOrder, Network, Node, NodeId, Pipe, PipeId};
+use crownweir_network::{FlowOrder, Network, Node, NodeId, Pipe, PipeId, RunId};
 use crownweir_vocabulary::{Role, RunKind};
 
 /// No pipe, no sheet.
@@ -19,7 +19,7 @@ pub(crate) struct Web<'a> {
     pub(crate) from: Vec<u32>,
     pub(crate) to: Vec<u32>,
     /// The run of each pipe.
-    pub(crate) run: Vec<u32>,
+    pub(crate) run: Vec<RunId>,
     pub(crate) is_vent: Vec<bool>,
     /// Nearer to plumb than to level.
     pub(crate) is_upright: Vec<bool>,
@@ -84,7 +84,7 @@ impl<'a> Web<'a> {
             web.to.push(to);
             web.run.push(pipe.run);
             web.is_vent.push(pipe.role == Role::Vent);
-            let kind = network.runs().get(pipe.run as usize).map(|run| run.kind);
+            let kind = network.run(pipe.run).map(|run| run.kind);
             web.is_upright.push(match pipe.slope {
                 Some(slope) => slope.angle_from_vertical() < slope.angle_from_horizontal(),
                 None => matches!(
@@ -196,6 +196,6 @@ impl<'a> Web<'a> {
 
     pub(crate) fn kind_of(&self, pipe: u32) -> Option<RunKind> {
         let run = *self.run.get(pipe as usize)?;
-        self.network.runs().get(run as usize).map(|run| run.kind)
+        self.network.run(run).map(|run| run.kind)
     }
 }

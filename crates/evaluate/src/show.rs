@@ -4,7 +4,7 @@
 use std::cmp::Ordering;
 
 use crownweir_network::angles::{self, Fit};
-use crownweir_network::{NodeId, PipeId, Position};
+use crownweir_network::{NodeId, PipeId, Position, RunId};
 use crownweir_quantity::{Angle, Slope};
 use crownweir_rulebook::{Fact, Grain, Message, Operand, Piece, Subject, Value};
 use crownweir_vocabulary::{Cut, FixtureType, Role};
@@ -175,7 +175,7 @@ pub(crate) fn element_in_words(measured: &Measured<'_>, element: Element) -> Des
         Element::Stack(stack) => {
             if let Some(stack) = measured.stack_itself(stack) {
                 described.kind = "stack".to_owned();
-                let run = measured.network.runs().get(stack.run as usize);
+                let run = measured.network.run(RunId::new(stack.run));
                 described.name = run.map_or_else(String::new, |run| run.name.to_string());
                 let foot = stack.pipes.first().and_then(|&pipe| measured.stated(pipe));
                 described.position = foot.map(|pipe| pipe.position).unwrap_or_default();

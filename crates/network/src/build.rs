@@ -2,7 +2,7 @@
 //!
 //! Faults are collected with their places; a graph comes out only when there is none.
 
-use std::collections::{BTreeMap, HashMap, HashSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use std::sync::{Arc, OnceLock};
 
 use crownweir_document::{Cursor, Diagnostic, Diagnostics, Document, Limits, nearest};
@@ -10,12 +10,13 @@ use crownweir_quantity::{Bearing, Notation};
 use crownweir_vocabulary::{Occupancy, Role, RunKind};
 use petgraph::visit::{EdgeRef, IntoEdgeReferences};
 
+use crate::edit::History;
 use crate::expand::{Occasion, Storeys};
 use crate::framing::Framing;
 use crate::geometry::{Denied, Given};
 use crate::model::{
-    Cleanout, Fixture, Graph, NearestOpening, Network, Node, NodeId, NodeKind, Passage, Position, Run, Site,
-    StatedWay, Terminal, Test, Trap, Valve,
+    Cleanout, Fixture, Graph, NearestOpening, Network, Node, NodeId, NodeKind, Passage, Position, Run, RunId,
+    Site, StatedWay, Terminal, Test, Trap, Valve,
 };
 use crate::order::Order;
 use crate::plan::Plan;
@@ -104,12 +105,12 @@ pub(crate) struct Builder<'a> {
     /// Framing that pipes pass, each with the name of its pipe: numbers are settled last.
     pub(crate) passed: Vec<(Arc<str>, Passage)>,
     pub(crate) runs: Vec<Run>,
-    pub(crate) run_index: HashMap<Arc<str>, u32>,
+    pub(crate) run_index: HashMap<Arc<str>, RunId>,
     pub(crate) graph: Graph,
     pub(crate) node_index: HashMap<Arc<str>, NodeId>,
     pub(crate) sources: Sources<'a>,
     /// The run that defines each node: what continues it goes straight through.
-    pub(crate) defined_in: Vec<u32>,
+    pub(crate) defined_in: Vec<RunId>,
     pub(crate) positions: Vec<Option<Coordinates>>,
     /// The offsets and inverts of pipes that state them.
     pub(crate) stated_ways: BTreeMap<Arc<str>, StatedWay>,
@@ -196,7 +197,7 @@ impl<'a> Builder<'a> {
 
     /// First pass: every node that a path defines. Gives each instance's run; none when the file stands for
     /// too much.
-    fn nodes(&mut self, instances: &[Instance<'a>], problems: &mut Diagnostics) -> Option<Vec<u32>> {
+    fn nodes(&mut self, instances: &[Instance<'a>], problems: &mut Diagnostics) -> Option<Vec<RunId>> {
         let elements: usize = instances.iter().map(|one| one.run.path.len()).sum();
         if elements > self.most {
             let message = format!(
@@ -218,7 +219,7 @@ impl<'a> Builder<'a> {
     }
 
     /// The run's index, made when it is met first; a run written in several parts is one run.
-    fn run(&mut self, instance: &Instance<'a>, problems: &mut Diagnostics) -> u32 {
+    fn run(&mut self, instance: &Instance<'a>, problems: &mut Diagnostics) -> RunId {
         let file = instance.run;
         let kind = file.kind.unwrap_or(match instance.role {
             Role::Vent => RunKind::BranchVent,
@@ -240,12 +241,12 @@ impl<'a> Builder<'a> {
             .run
             .as_ref()
             .map(|name| self.fill(instance, name, "run", problems));
-        let number = u32::try_from(self.runs.len()).unwrap_or(u32::MAX);
+        let number = RunId::new(u32::try_from(self.runs.len()).unwrap_or(u32::MAX));
         let name: Arc<str> = match named {
             Some(name) => {
                 let name: Arc<str> = name.into();
                 if let Some(&known) = self.run_index.get(&name) {
-                    if self.runs.get(known as usize).is_some_and(|run| run.kind != kind) {
+                    if self.runs.get(known.index()).is_some_and(|run| run.kind != kind) {
                         problems.push(instance.at.get("run").problem(format!(
                             "the run `{name}` is continued here as another kind of run"
                         )));
@@ -288,7 +289,7 @@ impl<'a> Builder<'a> {
     fn node(
         &mut self,
         instance: &Instance<'a>,
-        run: u32,
+        run: RunId,
         step: &'a StepFile,
         index: usize,
         problems: &mut Diagnostics,
@@ -615,6 +616,7 @@ impl<'a> Builder<'a> {
             },
             storeys: self.storeys.list,
             runs: self.runs,
+            gone_runs: BTreeSet::new(),
             graph,
             plan,
             disposal: orders.disposal,
@@ -631,6 +633,7 @@ impl<'a> Builder<'a> {
             unsettled,
             given,
             names: OnceLock::new(),
+            history: History::default(),
         };
         if let Err(message) = network.find_passages() {
             problems.push(self.top.get("framing").problem(message));

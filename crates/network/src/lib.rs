@@ -57,7 +57,7 @@ pub use edit::{Edit, EditError, EditFault, Edited, NodeProperty, PipeProperty};
 pub use framing::Slant;
 pub use model::{
     Centre, Cleanout, Fixture, Graph, Layout, Members, NearestOpening, Network, Node, NodeId, NodeKind,
-    Passage, Pipe, PipeId, Position, Run, Site, SlopeBounds, Storey, Terminal, Test, Trap, Valve,
+    Passage, Pipe, PipeId, Position, Run, RunId, Site, SlopeBounds, Storey, Terminal, Test, Trap, Valve,
 };
 pub use offset::Offset;
 pub use order::FlowOrder;

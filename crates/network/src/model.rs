@@ -2,7 +2,7 @@
 //!
 //! It holds what the author stated and what geometry alone derives from it, never a rule's opinion.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Arc, OnceLock};
 
 use crownweir_quantity::{
@@ -18,7 +18,7 @@ use petgraph::graph::{EdgeIndex, NodeIndex};
 use petgraph::stable_graph::StableDiGraph;
 use petgraph::visit::{EdgeIndexable, EdgeRef, IntoEdgeReferences};
 
-use crate::edit::Names;
+use crate::edit::{History, Names};
 use crate::geometry::Given;
 use crate::heights::Levels;
 use crate::offset::{Line, Offset};
@@ -47,7 +47,9 @@ pub struct Network {
     pub(crate) notation: Notation,
     pub(crate) site: Site,
     pub(crate) storeys: Vec<Storey>,
+    /// Those that were taken out too.
     pub(crate) runs: Vec<Run>,
+    pub(crate) gone_runs: BTreeSet<RunId>,
     pub(crate) graph: Graph,
     pub(crate) plan: Plan,
     pub(crate) disposal: NodeId,
@@ -70,6 +72,8 @@ pub struct Network {
     pub(crate) given: Given,
     /// Nodes and pipes by their names, from the first time that edits ask.
     pub(crate) names: OnceLock<Names>,
+    /// The last edits, to be undone.
+    pub(crate) history: History,
 }
 
 impl Network {
@@ -169,9 +173,29 @@ impl Network {
     }
 
     /// The runs, in the order of the file.
+    pub fn runs(&self) -> impl Iterator<Item = (RunId, &Run)> {
+        let numbered = (0..).map(RunId::new).zip(&self.runs);
+        numbered.filter(|(id, _)| !self.gone_runs.contains(id))
+    }
+
+    /// A run, unless it was taken out.
     #[must_use]
-    pub fn runs(&self) -> &[Run] {
-        &self.runs
+    pub fn run(&self, id: RunId) -> Option<&Run> {
+        self.runs
+            .get(id.index())
+            .filter(|_| !self.gone_runs.contains(&id))
+    }
+
+    /// What a run is to the building, or was before it was taken out.
+    #[must_use]
+    pub fn kind_of_run(&self, id: RunId) -> Option<RunKind> {
+        self.runs.get(id.index()).map(|run| run.kind)
+    }
+
+    /// The number that the next run will have that is added: above those of all runs that there were.
+    #[must_use]
+    pub fn next_run(&self) -> RunId {
+        RunId::new(u32::try_from(self.runs.len()).unwrap_or(u32::MAX))
     }
 
     /// The directed graph. Drain pipes point the way water flows, vent pipes the way to open air.
@@ -287,8 +311,9 @@ impl Network {
     }
 
     /// Puts other passages in place of those that the network has. Those of pipes or framing that it does not have
-    /// are left out.
+    /// are left out. Edits made before cannot be undone any more.
     pub fn set_passages(&mut self, passages: Vec<Passage>) {
+        self.history = History::default();
         self.stated_passages = passages.len();
         self.passages = passages;
         let (graph, framing) = (&self.graph, self.framing.len());
@@ -297,8 +322,9 @@ impl Network {
         });
     }
 
-    /// Puts other tests in place of those that the network has.
+    /// Puts other tests in place of those that the network has. Edits made before cannot be undone any more.
     pub fn set_tests(&mut self, tests: Vec<Test>) {
+        self.history = History::default();
         self.tests = tests;
     }
 
@@ -418,6 +444,37 @@ pub struct Storey {
     pub name: Arc<str>,
     /// The height of its floor above the datum, where the file states enough to know it.
     pub elevation: Option<Length>,
+}
+
+/// The number of a run, by which [`Network::run`] finds it. It is never given to another run of the network: one that is
+/// taken out leaves a gap.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
+pub struct RunId(u32);
+
+impl RunId {
+    /// The run of a number.
+    #[must_use]
+    pub const fn new(number: u32) -> Self {
+        Self(number)
+    }
+
+    /// The number.
+    #[must_use]
+    pub const fn index(self) -> usize {
+        self.0 as usize
+    }
+
+    /// The run after it.
+    #[must_use]
+    pub const fn next(self) -> Self {
+        Self(self.0.saturating_add(1))
+    }
+}
+
+impl std::fmt::Display for RunId {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        self.0.fmt(f)
+    }
 }
 
 /// A line of pipes and fittings with a common purpose.
@@ -724,8 +781,8 @@ pub struct Pipe {
     pub name: Arc<str>,
     /// Drain or vent.
     pub role: Role,
-    /// The run it belongs to, as an index into [`Network::runs`].
-    pub run: u32,
+    /// The run it belongs to.
+    pub run: RunId,
     /// Nominal size; none where it is not stated, or still to be chosen.
     pub size: Option<NominalSize>,
     /// Developed length along the centre line.
@@ -755,7 +812,7 @@ impl Pipe {
     /// by the branch, as a path does in a file that ends `at` another's fitting. What else is to be stated is set
     /// afterwards.
     #[must_use]
-    pub fn new(name: impl Into<Arc<str>>, role: Role, run: u32) -> Self {
+    pub fn new(name: impl Into<Arc<str>>, role: Role, run: RunId) -> Self {
         Self {
             name: name.into(),
             role,

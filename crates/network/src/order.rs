@@ -75,6 +75,7 @@ const OUT: u64 = 0;
 const MOST_MOVED: usize = 256;
 
 /// One change of an order, at a place in its list.
+#[derive(Debug)]
 pub(crate) enum Change {
     In(usize),
     Out(usize, NodeId),
@@ -117,16 +118,19 @@ impl Order {
     ) -> Option<Vec<Change>> {
         let mut changes = Vec::new();
         if self.settle(graph, role, differ, (&mut changes, moved)).is_none() {
-            self.revert(changes);
+            self.revert(&changes);
             return None;
         }
         Some(changes)
     }
 
     /// Undoes what was changed.
-    pub(crate) fn revert(&mut self, changes: Vec<Change>) {
-        for change in changes.into_iter().rev() {
-            match change {
+    pub(crate) fn revert(&mut self, changes: &[Change]) {
+        if changes.is_empty() {
+            return;
+        }
+        for change in changes.iter().rev() {
+            match *change {
                 Change::In(at) => drop(self.list.remove(at)),
                 Change::Out(at, node) => self.list.insert(at, node),
             }

@@ -9,7 +9,7 @@ use crownweir_vocabulary::Inlet;
 
 use crate::build::{Builder, Instance, position_of, step_name};
 use crate::elevation;
-use crate::model::{Node, NodeId, Pipe, SlopeBounds, StatedWay};
+use crate::model::{Node, NodeId, Pipe, RunId, SlopeBounds, StatedWay};
 use crate::offset::{Line, Offset, Side, Solved};
 use crate::open::{SizeFile, SlopeFile};
 use crate::stated::{choice_denied, length_denied};
@@ -27,7 +27,7 @@ struct Way {
 #[derive(Clone, Copy)]
 struct Piece<'i, 'a> {
     instance: &'i Instance<'a>,
-    run: u32,
+    run: RunId,
     file: &'i PipeFile,
     at: Cursor<'a>,
     ends: (NodeId, NodeId),
@@ -43,7 +43,7 @@ struct Measured {
 
 impl<'a> Builder<'a> {
     /// Second pass: the pipes, now that every node is known.
-    pub(crate) fn pipes(&mut self, instances: &[Instance<'a>], runs: &[u32], problems: &mut Diagnostics) {
+    pub(crate) fn pipes(&mut self, instances: &[Instance<'a>], runs: &[RunId], problems: &mut Diagnostics) {
         let mut names: HashMap<Arc<str>, u32> = HashMap::new();
         'instances: for (instance, &run) in instances.iter().zip(runs) {
             let mut from: Option<NodeId> = None;

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use crownweir_quantity::{Length, NominalSize, Slope};
 use petgraph::stable_graph::StableDiGraph;
 
+use crate::edit::History;
 use crate::elevation;
 use crate::geometry;
 use crate::model::{Graph, Network, Pipe, PipeId};
@@ -81,6 +82,7 @@ impl Network {
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     pub fn set_size(&mut self, pipe: PipeId, size: Option<NominalSize>) {
+        self.history = History::default();
         if let Some(pipe) = self.graph.edge_weight_mut(pipe) {
             pipe.size = size;
         }
@@ -116,6 +118,7 @@ impl Network {
         let Some(unsettled) = self.unsettled.clone() else {
             return slopes.is_empty();
         };
+        self.history = History::default();
         for (id, elevation) in unsettled.0.node_indices().zip(unsettled.0.node_weights()) {
             if let Some(node) = self.graph.node_weight_mut(id) {
                 node.elevation = *elevation;

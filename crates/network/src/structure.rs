@@ -6,7 +6,7 @@ use petgraph::Direction::{self, Incoming, Outgoing};
 use petgraph::graph::DiGraph;
 use petgraph::visit::{EdgeFiltered, EdgeIndexable, EdgeRef, IntoEdgeReferences, NodeIndexable};
 
-use crate::model::{Graph, Node, NodeId, NodeKind, Pipe, PipeId};
+use crate::model::{Graph, Node, NodeId, NodeKind, Pipe, PipeId, Position, RunId};
 
 /// Which of the nodes and pipes, as they were numbered before, is now in each place.
 pub(crate) struct Numbering {
@@ -236,19 +236,18 @@ pub(crate) fn fault(node: &Node, degree: &Degree, ends_in_sump: bool) -> Option<
 
 /// Where a pipe stands in the file: its run first, then its place in the run, by name where a run is written once for
 /// several storeys.
-fn pipe_in_file(pipe: &Pipe) -> (u32, u32, u32, &str) {
+fn pipe_in_file(pipe: &Pipe) -> (RunId, u32, u32, &str) {
     (pipe.run, pipe.position.line, pipe.position.column, &pipe.name)
 }
 
 /// Where a node stands in the file: in the run that goes on from it, of a drain before that of a vent.
-fn node_in_file(graph: &Graph, id: NodeId) -> Option<(u32, u32, u32, Option<u32>, &str)> {
+fn node_in_file(graph: &Graph, id: NodeId) -> Option<(RunId, Position, Option<u32>, &str)> {
     let node = graph.node_weight(id)?;
     let runs = graph
         .edges(id)
         .map(|edge| (edge.weight().role == Role::Vent, edge.weight().run));
-    let (_, run) = runs.min().unwrap_or((true, u32::MAX));
-    let at = node.position;
-    Some((run, at.line, at.column, node.storey, &node.name))
+    let run = runs.min().map_or(RunId::new(u32::MAX), |(_, run)| run);
+    Some((run, node.position, node.storey, &node.name))
 }
 
 /// The pipes that lead to a node or away from it, as they stand in the file.

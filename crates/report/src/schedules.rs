@@ -188,7 +188,7 @@ pub fn pipes(measured: &Measured<'_>) -> Vec<PipeRow> {
         let pipe = graph.edge_weight(id)?;
         let (from, _) = graph.edge_endpoints(id)?;
         let number = u32::try_from(id.index()).ok()?;
-        let run = network.runs().get(pipe.run as usize);
+        let run = network.run(pipe.run);
         let words = |subject, fact| measured.fact_in_words(subject, number, fact).unwrap_or_default();
         let mut row = PipeRow {
             pipe: number,

@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crownweir_evaluate::{Element, Finding, Got, Judgement, Measured, UnknownSizes, Verdict};
-use crownweir_network::{Members, Network, Passage};
+use crownweir_network::{Members, Network, Passage, RunId};
 use crownweir_quantity::{Angle, Length, Notation, Slope};
 use crownweir_rulebook::{Fact, RuleSet, Subject, Value};
 use crownweir_vocabulary::{Cut, MemberKind};
@@ -85,7 +85,7 @@ pub(crate) fn holes(job: &Job<'_>) -> Sheet {
     }
     let mut rows = Vec::new();
     let mut notes = Vec::new();
-    let mut crossings: BTreeMap<(u32, u32), Crossing<'_>> = BTreeMap::new();
+    let mut crossings: BTreeMap<(RunId, u32), Crossing<'_>> = BTreeMap::new();
     // What no pipe goes through, whatever the rules say.
     let mut denied: BTreeSet<u32> = BTreeSet::new();
     for (number, passage) in (0..).zip(network.passages()) {
@@ -113,7 +113,7 @@ pub(crate) fn holes(job: &Job<'_>) -> Sheet {
         crossing.passages.push((number, passage));
     }
     for ((run, _), crossing) in &crossings {
-        let run = network.runs().get(*run as usize).map_or("", |run| &*run.name);
+        let run = network.run(*run).map_or("", |run| &*run.name);
         let passes = |number: &u32| {
             let found = findings.get(number).map_or(&[][..], Vec::as_slice);
             verdict(found, denied.contains(number)) != NO
@@ -207,7 +207,7 @@ fn row(
     let above = height
         .zip(floor)
         .and_then(|(height, floor)| height.checked_sub(floor));
-    let run = pipe.and_then(|pipe| network.runs().get(pipe.run as usize));
+    let run = pipe.and_then(|pipe| network.run(pipe.run));
     let lies = |kind: MemberKind| matches!(kind, MemberKind::Joist | MemberKind::Rafter);
     vec![
         run.map_or(Cell::Empty, |run| Cell::from(&*run.name)),

@@ -75,7 +75,7 @@ pub(crate) fn levels(job: &Job<'_>) -> Sheet {
             }
             let way = job.geometry.way(edge.id());
             let name = |id: NodeId| graph.node_weight(id).map_or("", |node| &*node.name);
-            let run = network.runs().get(pipe.run as usize);
+            let run = network.run(pipe.run);
             let invert = |end: usize| {
                 let known = way.inverts.and_then(|inverts| inverts.get(end).copied());
                 Cell::length_or(known, &job.missing_invert(pipe))

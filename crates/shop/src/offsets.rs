@@ -151,7 +151,7 @@ pub(crate) fn offsets(job: &Job<'_>) -> Sheet {
                     .node_weight(id)
                     .map_or(Cell::Empty, |node| Cell::from(&*node.name))
             };
-            let run = network.runs().get(pipe.run as usize);
+            let run = network.run(pipe.run);
             let known = |length: Length| match length {
                 Length::ZERO => Cell::Empty,
                 length => Cell::Length(length),

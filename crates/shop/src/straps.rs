@@ -5,7 +5,7 @@
 use std::collections::{BTreeMap, HashMap};
 
 use crownweir_evaluate::{Got, Measured};
-use crownweir_network::{Network, NodeId, NodeKind, PipeId};
+use crownweir_network::{Network, NodeId, NodeKind, PipeId, RunId};
 use crownweir_quantity::{Length, Slope};
 use crownweir_rulebook::{Fact, Rule, Subject, Value};
 use crownweir_vocabulary::{FittingPattern, Inlet, Material, Orientation, Role};
@@ -227,7 +227,7 @@ fn lines(network: &Network, measured: &Measured<'_>, open: &mut Vec<(PipeId, Str
     // Pipes of repeated runs share their place in the file: run by run they are in order again.
     pipes.sort_by_key(|(_, pipe)| pipe.run);
     let mut lines: Vec<Line> = Vec::new();
-    let mut last: Option<(u32, NodeId)> = None;
+    let mut last: Option<(RunId, NodeId)> = None;
     for (id, pipe) in pipes {
         let Some(vertical) = is_vertical(measured, id) else {
             open.push((id, "its slope".to_owned()));
@@ -645,7 +645,7 @@ pub(crate) fn straps(job: &Job<'_>) -> Sheet {
         let Some(pipe) = graph.edge_weight(strap.pipe) else {
             continue;
         };
-        let run = network.runs().get(pipe.run as usize);
+        let run = network.run(pipe.run);
         let horizontal = is_vertical(measured, strap.pipe) == Some(false);
         let first = horizontal && pipe.length.is_some_and(|length| length > before.longer_than);
         let height = network.height_along(strap.pipe, strap.along);

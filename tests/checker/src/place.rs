@@ -44,7 +44,7 @@ impl Walk<'_> {
                         return false;
                     };
                     let (pipe, from, to) = (&graph[id], &graph[from], &graph[to]);
-                    let run = &network.runs()[pipe.run as usize].name;
+                    let run = network.run(pipe.run).map_or("", |run| &*run.name);
                     let interval = format!("branch interval of stack `{run}` from");
                     match subject {
                         Subject::Stack => is_claimed("stack", run, None, pipe.position),

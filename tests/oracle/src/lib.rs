@@ -242,7 +242,8 @@ impl<'a> Oracle<'a> {
     }
 
     fn called(&self, pipe: PipeId) -> RunKind {
-        self.network.runs()[self.pipe(pipe).run as usize].kind
+        let run = self.network.run(self.pipe(pipe).run);
+        run.map_or(RunKind::Branch, |run| run.kind)
     }
 
     /// Whether a vent or another drain comes to a node, or a vent leaves it. What only leads to a cleanout is no drain.

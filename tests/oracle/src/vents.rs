@@ -205,7 +205,7 @@ impl Oracle<'_> {
         };
         let demand = |stack: &Stack| {
             let run = self.pipe(*stack.first()?).run;
-            let name = self.network.runs().get(run as usize).map(|run| run.name.clone());
+            let name = self.network.run(run).map(|run| run.name.clone());
             let [size, load] = [Fact::StackLargestSize, Fact::StackLoad].map(|fact| amount(stack, fact));
             Some((size, load, std::cmp::Reverse(name)))
         };

@@ -5,7 +5,7 @@ use crownweir::quantity::{Flow, Length, Slope};
 use crownweir::vocabulary::{FittingPattern, FixtureType, Occupancy, Role, RunKind, TrapKind};
 use crownweir::{
     Change, Edit, EditFault, Fixture, Limits, Network, Node, NodeKind, NodeProperty, Pipe, PipeProperty,
-    Refused, RuleSet, Run, Session, SlopeBounds, Terminal, Text, changes, published,
+    Refused, RuleSet, Run, RunId, Session, SlopeBounds, Terminal, Text, changes, published,
 };
 use crownweir_tests::written::again;
 
@@ -51,7 +51,7 @@ fn fixture(name: &str, alter: impl Fn(&mut Fixture)) -> Edit {
 fn pipe(name: &str, ends: [&str; 2], alter: impl Fn(&mut Pipe)) -> Edit {
     let mut pipe = Pipe {
         position: placed().position,
-        ..Pipe::new(name, Role::Drain, 0)
+        ..Pipe::new(name, Role::Drain, RunId::new(0))
     };
     alter(&mut pipe);
     let [from, to] = ends.map(str::to_owned);
@@ -115,15 +115,18 @@ fn the_edit_that_cannot_be_made_is_told_by_its_number_and_what_it_adds() {
          known",
     );
     is_refused(
-        &[basin(), pipe("second arm", ["L2", "T1"], |pipe| pipe.run = 1)],
+        &[
+            basin(),
+            pipe("second arm", ["L2", "T1"], |pipe| pipe.run = RunId::new(1)),
+        ],
         "edit 2, pipe `second arm`: `branch_vent` is not a kind of drain",
     );
     is_refused(
         &[Edit::RunKind {
-            run: 7,
+            run: RunId::new(7),
             kind: RunKind::Stack,
         }],
-        "edit 1, run number 7: there is no run number 7 among 2",
+        "edit 1, run number 7: there is no run number 7",
     );
     // All that cannot be made is told.
     let told = refused(&[drain("a", ["L1", "T9"]), Edit::RemoveNode("L9".to_owned())]);
@@ -140,7 +143,7 @@ fn an_edit_that_comes_before_what_it_refers_to_is_told_which_adds_it() {
     is_refused(
         &[
             fixture("L2", |_| ()),
-            pipe("second arm", ["L2", "T1"], |pipe| pipe.run = 2),
+            pipe("second arm", ["L2", "T1"], |pipe| pipe.run = RunId::new(2)),
             run(RunKind::Branch),
         ],
         "edit 2, pipe `second arm`: there is no run number 2; edit 3 adds it, and has to stand before",
@@ -226,7 +229,7 @@ fn what_a_file_may_not_state_is_refused_of_what_is_added() {
         &[
             Edit::AddNode(Node::new("VT2", Terminal::default())),
             pipe("v", ["T1", "VT2"], |pipe| {
-                *pipe = Pipe::new("v", Role::Vent, 1);
+                *pipe = Pipe::new("v", Role::Vent, RunId::new(1));
                 pipe.slope_bounds = bounds("1 %", "2 %");
             }),
         ],
@@ -388,7 +391,7 @@ fn slopes_are_chosen_after_an_edit_as_before() {
     });
     let coupling = NodeProperty::Stands(FittingPattern::Coupling.into());
     let run_kind = Edit::RunKind {
-        run: 0,
+        run: RunId::new(0),
         kind: RunKind::BuildingDrain,
     };
     for (edits, in_place) in [
@@ -439,7 +442,7 @@ fn an_edit_is_undone_by_its_inverse_or_by_the_network_that_was_kept() {
         run(RunKind::Branch),
         set("arm", length("9 ft")),
         fixture("C1", |_| ()),
-        pipe("drain of C1", ["C1", "T1"], |pipe| pipe.run = 2),
+        pipe("drain of C1", ["C1", "T1"], |pipe| pipe.run = RunId::new(2)),
     ];
     let back = [Edit::RemoveNode("C1".to_owned()), set("arm", length("3 ft"))];
     let difference = session.edit(&there).expect("it is made");
@@ -451,7 +454,7 @@ fn an_edit_is_undone_by_its_inverse_or_by_the_network_that_was_kept() {
     );
     assert_eq!(session.report(), before);
     // The run stays behind, and another that is added comes after it.
-    assert_eq!((kept.runs().len(), session.network().runs().len()), (2, 3));
+    assert_eq!((kept.runs().count(), session.network().runs().count()), (2, 3));
 
     session.edit(&there[1..2]).expect("it is made");
     let mut session = Session::new(kept, session.rules().clone()).expect("known sizes");
@@ -541,7 +544,7 @@ fn of_what_edits_add_each_pipe_is_told_and_sized_by_itself() {
         };
         let upright = Pipe {
             slope: "vertical".parse().ok(),
-            ..of("second vent", Role::Vent, 1)
+            ..of("second vent", Role::Vent, RunId::new(1))
         };
         let between = |from: &str, to: &str, pipe: Pipe| Edit::AddPipe {
             from: from.to_owned(),
@@ -556,8 +559,8 @@ fn of_what_edits_add_each_pipe_is_told_and_sized_by_itself() {
             Edit::AddNode(Node::new("WC", closet)),
             Edit::AddNode(Node::new("T2", FittingPattern::SanitaryTee)),
             Edit::AddNode(Node::new("second roof", Terminal::default())),
-            between("WC", "T2", of("second arm", Role::Drain, 0)),
-            between("T2", "T1", of("second drain", Role::Drain, 0)),
+            between("WC", "T2", of("second arm", Role::Drain, RunId::new(0))),
+            between("T2", "T1", of("second drain", Role::Drain, RunId::new(0))),
             between("T2", "second roof", upright),
             set("drain", PipeProperty::Size("3 in".parse().ok())),
         ]

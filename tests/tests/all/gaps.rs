@@ -4,6 +4,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::codes::CODES;
+use crownweir::RunId;
 use crownweir::drawing::Options;
 use crownweir::network::Run;
 use crownweir::quantity::Length;
@@ -129,7 +130,7 @@ fn another(network: &Network, fixture: NodeId, count: usize) -> Vec<Edit> {
     });
     let drain = drains.next().expect("its drain");
     let name = format!("another {count}");
-    let run = u32::try_from(network.runs().len()).expect("few runs");
+    let run = network.next_run();
     let [_, to] = ends(graph, drain);
     vec![
         Edit::AddRun(Run {
@@ -266,10 +267,9 @@ fn joined_up(network: &mut Network) -> bool {
 /// The same network, numbered anew: an edit of a run is not made where it stands.
 fn numbered_anew(network: &Network) -> Network {
     let mut anew = network.clone();
-    let kind = network.runs()[0].kind;
-    let edited = anew
-        .edit(&[Edit::RunKind { run: 0, kind }])
-        .expect("the same kind");
+    let run = RunId::new(0);
+    let kind = network.run(run).expect("a run").kind;
+    let edited = anew.edit(&[Edit::RunKind { run, kind }]).expect("the same kind");
     assert!(edited.anew);
     let graph = anew.graph();
     assert!(

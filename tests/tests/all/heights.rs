@@ -286,9 +286,9 @@ fn an_edit_in_place_refuses_what_a_network_built_anew_does() {
     let given = text.replace("{name: M}", "{name: M, height: 30 in}");
     let (mut refused, mut made) = (0, 0);
     for first in [network(&text), network(&given)] {
-        let run = first.runs()[0].clone();
+        let (id, run) = first.runs().next().expect("a run");
         let anew = Edit::RunKind {
-            run: 0,
+            run: id,
             kind: run.kind,
         };
         let edits = edits(&first);

@@ -1,6 +1,7 @@
 //! A session always tells what a check of its network by its rules tells, to the last letter, whatever was edited.
 
 mod structure;
+mod undo;
 
 use std::collections::{HashMap, HashSet};
 use std::sync::{Arc, LazyLock};
@@ -14,7 +15,7 @@ use crownweir::vocabulary::{
 };
 use crownweir::{
     Content, Difference, Edit, Finding, Fixture, Limits, Network, Node, NodeKind, NodeProperty, Pipe,
-    PipeProperty, Refused, RuleSet, Session, Size, Substitute, Value, check, published,
+    PipeProperty, Refused, RuleSet, RunId, Session, Size, Substitute, Value, check, published,
 };
 use crownweir_tests::{examples, network, rules};
 use proptest::prelude::*;
@@ -255,7 +256,7 @@ pub fn edits(network: &Network, step: &Step, count: usize) -> Vec<Edit> {
                 name: name.as_str().into(),
                 ..fixture("added", kinds[what.index(3)])
             };
-            let run = u32::try_from(network.runs().len()).expect("few runs");
+            let run = network.next_run();
             let (_, like) = some_pipe(network, *value);
             let pipe = Pipe {
                 name: format!("added drain {count}").into(),
@@ -286,7 +287,8 @@ pub fn edits(network: &Network, step: &Step, count: usize) -> Vec<Edit> {
             vec![Edit::RemovePipe(pipe)]
         }
         _ => {
-            let run = element.index(network.runs().len());
+            let runs: Vec<RunId> = network.runs().map(|(id, _)| id).collect();
+            let run = runs[element.index(runs.len())];
             let kinds = [
                 RunKind::Branch,
                 RunKind::Stack,
@@ -295,10 +297,7 @@ pub fn edits(network: &Network, step: &Step, count: usize) -> Vec<Edit> {
                 RunKind::VentStack,
             ];
             let kind = kinds[value.index(kinds.len())];
-            vec![Edit::RunKind {
-                run: u32::try_from(run).expect("few runs"),
-                kind,
-            }]
+            vec![Edit::RunKind { run, kind }]
         }
     }
 }

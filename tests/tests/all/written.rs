@@ -398,16 +398,20 @@ fn go(network: &Network, steps: &[Step]) {
             let runs = network
                 .graph()
                 .edge_weights()
-                .map(|pipe| &network.runs()[pipe.run as usize].name);
-            runs.cloned().collect::<BTreeSet<_>>()
+                .filter_map(|pipe| network.run(pipe.run));
+            runs.map(|run| run.name.clone()).collect::<BTreeSet<_>>()
         };
         match again(&network, true) {
             // What is told of a run has its name, which may have a number behind it.
             Ok(read) if count + 1 == steps.len() && names(&network) == names(&read) => {
                 // Of a stack that divides, what is told hangs on how nodes are numbered: as they flow, when it is built anew.
-                let kind = network.runs()[0].kind;
+                let (run, kind) = network
+                    .runs()
+                    .next()
+                    .map(|(id, run)| (id, run.kind))
+                    .expect("a run");
                 network
-                    .edit(&[Edit::RunKind { run: 0, kind }])
+                    .edit(&[Edit::RunKind { run, kind }])
                     .expect("nothing is altered");
                 if content(&network, true) == content(&read, true) {
                     is_told_alike(&network, &read, true);

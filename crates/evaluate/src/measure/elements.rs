@@ -77,7 +77,7 @@ impl PipeFacts {
             from,
             to,
             size: pipe.size.and_then(|size| rules.ladder.find(size)),
-            run: pipe.run,
+            run: index(pipe.run.index()),
             kind: run_kind(network, pipe),
             enters: pipe.enters,
             vertical: slopes
@@ -268,8 +268,5 @@ fn is_vertical(slope: Slope, most_from_vertical: Angle) -> bool {
 }
 
 fn run_kind(network: &Network, pipe: &Pipe) -> RunKind {
-    network
-        .runs()
-        .get(pipe.run as usize)
-        .map_or(RunKind::Branch, |run| run.kind)
+    network.run(pipe.run).map_or(RunKind::Branch, |run| run.kind)
 }

@@ -197,7 +197,7 @@ impl State {
     }
 
     /// What holds of each pipe and node by itself, and which pipes meet; nothing is measured along them yet.
-    fn of_elements(network: &Network, rules: &RuleSet) -> Result<Self, UnknownSizes> {
+    pub(crate) fn of_elements(network: &Network, rules: &RuleSet) -> Result<Self, UnknownSizes> {
         let graph = network.graph();
         // Sizes are looked up as they are met, and told of together only where one is unknown.
         let mut is_unknown = false;

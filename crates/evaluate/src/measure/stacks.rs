@@ -196,7 +196,7 @@ impl Stacks {
 
 pub(crate) fn stacks(measured: &Measured<'_>) -> Stacks {
     let mut stacks = Stacks {
-        of_run: vec![NONE; measured.network.runs().len()],
+        of_run: vec![NONE; measured.network.next_run().index()],
         ..Stacks::default()
     };
     for node in measured.drain_order() {

@@ -2,6 +2,7 @@
 
 use std::collections::HashMap;
 
+use crownweir_network::RunId;
 use crownweir_rulebook::{Size, Value};
 use crownweir_vocabulary::{Pattern, Role, RunKind};
 
@@ -601,11 +602,7 @@ fn governing(measured: &Measured<'_>, one: u32, other: u32) -> u32 {
         let stack = measured.stack_itself(number)?;
         let flow = stack.pipes.last().and_then(|&foot| measured.flow(foot));
         let load = flow.map(|flow| (flow.gap != NONE, flow.load));
-        let name = measured
-            .network
-            .runs()
-            .get(stack.run as usize)
-            .map(|run| &run.name);
+        let name = measured.network.run(RunId::new(stack.run)).map(|run| &run.name);
         Some((
             (stack.size_gap != NONE, stack.largest),
             load,

@@ -9,7 +9,7 @@ mod what_if;
 use std::cmp::Ordering;
 use std::sync::Arc;
 
-use crownweir_network::{Edit, EditError, Network, NodeProperty, PipeProperty};
+use crownweir_network::{Edit, EditError, Edited, Network, NodeProperty, PipeProperty};
 use crownweir_quantity::NominalSize;
 use crownweir_rulebook::{CellError, RuleSet};
 
@@ -289,8 +289,54 @@ impl Session {
             plain.report(&self.network, &self.rules);
         }
         let edited = Arc::make_mut(&mut self.network).edit(edits)?;
+        Ok(self.after(&edited)?)
+    }
+
+    /// Takes back the edits of the last [`edit`](Self::edit) that has not been taken back, and tells how the findings differ;
+    /// none where there is no more to be taken back. The network is as it was before ([`Network::undo`]); the rule set stays
+    /// what it is now.
+    ///
+    /// # Errors
+    /// The sizes that the network used then and the rule set does not know; all is then as it was.
+    ///
+    /// ```
+    /// # let file = "
+    /// # crownweir: network/1
+    /// # name: house
+    /// # drains:
+    /// #   - {slope: 1/4 in/ft, path: [{fitting: {name: a}}, {pipe: {name: p, size: 2 in}}, {disposal: {name: z}}]}
+    /// # ";
+    /// # let text = crownweir_rulebook::published::text("ipc-2021").unwrap_or_default();
+    /// # let rules = crownweir_rulebook::RuleSet::read("ipc-2021", text.as_bytes(), &Default::default())?;
+    /// use crownweir_evaluate::Session;
+    /// use crownweir_network::{Edit, Network, PipeProperty};
+    ///
+    /// let network = Network::read("house.yaml", file.as_bytes(), &Default::default())?;
+    /// let mut session = Session::new(network, rules)?;
+    /// let before = session.report();
+    /// session.edit(&[Edit::Pipe { pipe: "p".to_owned(), set: PipeProperty::Size("3 in".parse().ok()) }])?;
+    /// assert!(session.undo()?.is_some());
+    /// assert_eq!(session.report(), before);
+    /// assert!(session.undo()?.is_none());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn undo(&mut self) -> Result<Option<Difference>, UnknownSizes> {
+        let mut network = Network::clone(&self.network);
+        let Some(edited) = network.undo() else {
+            return Ok(None);
+        };
+        State::of_elements(&network, &self.rules)?;
+        if let Stage::Measured(plain) = &mut self.stage {
+            plain.report(&self.network, &self.rules);
+        }
+        self.network = Arc::new(network);
+        Ok(Some(self.after(&edited)?))
+    }
+
+    /// How the findings differ after edits of the network.
+    fn after(&mut self, edited: &Edited) -> Result<Difference, UnknownSizes> {
         if !edited.anew
-            && self.is_ready_and(|engine, measured| engine.follow(measured, &edited))
+            && self.is_ready_and(|engine, measured| engine.follow(measured, edited))
             && let Some(difference) = self.followed()
         {
             return Ok(difference);

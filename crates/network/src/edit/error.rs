@@ -186,7 +186,7 @@ impl Edit {
             (_, Some(node), _) => format!("node `{node}`"),
             (_, _, Some(pipe)) => format!("pipe `{pipe}`"),
             (Self::AddRun(run), ..) => format!("run `{}`", run.name),
-            (Self::RunKind { run, .. }, ..) => format!("run number {run}"),
+            (Self::RunKind { run, .. } | Self::RemoveRun(run), ..) => format!("run number {run}"),
             _ => String::new(),
         }
     }
@@ -218,7 +218,8 @@ impl Network {
             (Edit::AddPipe { from, to, .. }, Edit::AddNode(node)) => {
                 !names.nodes.contains_key(&node.name) && [from, to].into_iter().any(|end| **end == *node.name)
             }
-            (Edit::AddPipe { pipe, .. }, Edit::AddRun(_)) => pipe.run as usize >= self.runs.len(),
+            (Edit::AddPipe { pipe, .. }, Edit::AddRun(_)) => pipe.run >= self.next_run(),
+            (Edit::RunKind { run, .. } | Edit::RemoveRun(run), Edit::AddRun(_)) => *run >= self.next_run(),
             (Edit::Node { node: name, .. } | Edit::RemoveNode(name), Edit::AddNode(node)) => {
                 !names.nodes.contains_key(&node.name) && **name == *node.name
             }

@@ -1,6 +1,7 @@
 //! Edits made where they stand: only what is around them is looked at.
 
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 use crownweir_vocabulary::Role;
 
@@ -9,14 +10,34 @@ use super::make::{Log, Step};
 use super::{Edit, EditError, Edited, NodeProperty};
 use crate::geometry::{self, Before};
 use crate::model::{Graph, Network, NodeId, NodeKind, PipeId};
-use crate::order::Differ;
+use crate::order::{Change, Differ};
 use crate::plan::Plan;
-use crate::refill::is_open;
+use crate::refill::{Unsettled, is_open};
 use crate::structure::{Degree, fault};
 
 /// How many edits by which pipes and nodes come and go are made where they stand: each may move much of the orders of
 /// flow.
 const MOST: usize = 256;
+
+/// Edits that were made where they stand, with what was there before.
+#[derive(Debug)]
+pub(super) struct Made {
+    log: Log,
+    before: Before,
+    /// The graph, before what follows of the edits was derived, and the plan, where that was derived as a whole.
+    whole: Option<Box<(Graph, Plan)>>,
+    unsettled: Option<Arc<Unsettled>>,
+    /// What they changed in the orders of the drains and of the vents.
+    orders: [Vec<Change>; 2],
+    edited: Edited,
+}
+
+impl Made {
+    /// How many nodes are kept for it.
+    pub(super) fn held(&self) -> usize {
+        self.whole.as_ref().map_or(0, |whole| whole.0.node_count())
+    }
+}
 
 /// What came and went, of what there was before and of what there is now. A number may have been given again.
 #[derive(Default)]
@@ -85,7 +106,7 @@ impl Network {
     }
 
     /// Makes edits where they stand. None, with all as it was, where that cannot be done.
-    pub(super) fn edit_in_place(&mut self, edits: &[Edit]) -> Result<Option<Edited>, EditError> {
+    pub(super) fn edit_in_place(&mut self, edits: &[Edit]) -> Result<Option<(Edited, Made)>, EditError> {
         let mut faults = Faults::of(edits);
         let mut log = Log::default();
         for (index, edit) in edits.iter().enumerate() {
@@ -95,18 +116,17 @@ impl Network {
         }
         let passed = Passed::of(&log);
         if !faults.is_empty() {
-            self.undo(log);
+            self.unmake(&log);
             return faults.or(None);
         }
-        let mut touched = std::mem::take(&mut log.around);
-        touched.sort_unstable();
-        touched.dedup();
-        touched.retain(|&node| self.graph.contains_node(node));
+        log.around.sort_unstable();
+        log.around.dedup();
+        let touched = self.still_there(&log.around);
         if !passed.is_empty() && !self.is_sound_at(&touched, &passed) {
-            self.undo(log);
+            self.unmake(&log);
             return Ok(None);
         }
-        let mut whole: Option<(Graph, Plan)> = None;
+        let mut whole: Option<Box<(Graph, Plan)>> = None;
         let mut before = Before::default();
         let (notation, mut denied) = (self.notation, Vec::new());
         let mut deny = |denier, message, help| denied.push((denier, message, help));
@@ -125,7 +145,7 @@ impl Network {
                     notation,
                     &mut deny,
                 );
-                whole = Some((old, std::mem::replace(&mut self.plan, plan)));
+                whole = Some(Box::new((old, std::mem::replace(&mut self.plan, plan))));
             }
         }
         if whole.is_none() {
@@ -140,7 +160,7 @@ impl Network {
         }
         faults.at_centres(self);
         if !faults.is_empty() {
-            self.put_back(whole, before, log);
+            self.put_back(whole, &before, &log);
             return faults.or(None);
         }
         let mut edited = self.differing(&log, &before, passed);
@@ -150,7 +170,7 @@ impl Network {
             edited.anew = true;
             self.passages.truncate(self.stated_passages);
             if let Err(message) = self.find_passages() {
-                self.put_back(whole, before, log);
+                self.put_back(whole, &before, &log);
                 self.passages.truncate(self.stated_passages);
                 // They were found before, so that they are found again.
                 let _found = self.find_passages();
@@ -158,18 +178,58 @@ impl Network {
                 return faults.or(None);
             }
         }
+        let orders;
         match self.reordered(&touched, &edited) {
-            Some(reordered) => edited.reordered = reordered,
+            Some((reordered, changes)) => (edited.reordered, orders) = (reordered, changes),
             None => {
-                self.put_back(whole, before, log);
+                self.put_back(whole, &before, &log);
                 return Ok(None);
             }
         }
+        let unsettled = self.unsettled.clone();
         let opens = |&id: &PipeId| self.graph.edge_weight(id).is_some_and(is_open);
-        if self.unsettled.is_some() || edited.pipes.iter().chain(&edited.added_pipes).any(opens) {
+        if unsettled.is_some() || edited.pipes.iter().chain(&edited.added_pipes).any(opens) {
             self.unsettled = self.settled_by_what_is_given();
         }
-        Ok(Some(edited))
+        let made = Made {
+            log,
+            before,
+            whole,
+            unsettled,
+            orders,
+            edited: edited.clone(),
+        };
+        Ok(Some((edited, made)))
+    }
+
+    /// Takes back edits that were made where they stand, the last that were made.
+    pub(super) fn take_back(&mut self, made: &Made) -> Edited {
+        let whole = made.whole.clone();
+        let found_passages = whole.is_some() || self.lays_out_framing();
+        self.put_back(whole, &made.before, &made.log);
+        self.unsettled.clone_from(&made.unsettled);
+        if found_passages {
+            self.passages.truncate(self.stated_passages);
+            // They were found before, so that they are found again.
+            let _found = self.find_passages();
+        }
+        let [drains, vents] = &made.orders;
+        self.drain_order.revert(drains);
+        self.vent_order.revert(vents);
+        let forth = &made.edited;
+        Edited {
+            added_nodes: forth.removed_nodes.clone(),
+            added_pipes: forth.removed_pipes.clone(),
+            removed_nodes: forth.added_nodes.clone(),
+            removed_pipes: forth.added_pipes.clone(),
+            reordered: self.still_there(&forth.reordered),
+            ..forth.clone()
+        }
+    }
+
+    fn still_there(&self, nodes: &[NodeId]) -> Vec<NodeId> {
+        let there = nodes.iter().copied();
+        there.filter(|&node| self.graph.contains_node(node)).collect()
     }
 
     /// Whether nothing is wrong at nodes where pipes came or went, and the point of disposal is still the one.
@@ -189,10 +249,10 @@ impl Network {
 
     /// Has nodes join and leave the orders of flow, and tells which of the others moved; none, with all as it was, where they
     /// cannot.
-    fn reordered(&mut self, touched: &[NodeId], edited: &Edited) -> Option<Vec<NodeId>> {
+    fn reordered(&mut self, touched: &[NodeId], edited: &Edited) -> Option<(Vec<NodeId>, [Vec<Change>; 2])> {
         let mut moved = Vec::new();
         if edited.added_pipes.is_empty() && edited.removed_pipes.is_empty() {
-            return Some(moved);
+            return Some((moved, Default::default()));
         }
         let differ = Differ {
             removed: &edited.removed_nodes,
@@ -205,30 +265,30 @@ impl Network {
         let vents = self
             .vent_order
             .renew(&self.graph, Role::Vent, &differ, &mut moved);
-        if vents.is_none() {
-            self.drain_order.revert(drains);
+        let Some(vents) = vents else {
+            self.drain_order.revert(&drains);
             return None;
-        }
+        };
         moved.sort_unstable();
         moved.dedup();
-        Some(moved)
+        Some((moved, [drains, vents]))
     }
 
-    fn put_back(&mut self, whole: Option<(Graph, Plan)>, before: Before, log: Log) {
-        if let Some((graph, plan)) = whole {
-            (self.graph, self.plan) = (graph, plan);
+    fn put_back(&mut self, whole: Option<Box<(Graph, Plan)>>, before: &Before, log: &Log) {
+        if let Some(whole) = whole {
+            (self.graph, self.plan) = *whole;
         }
-        for (id, elevation) in before.nodes {
+        for &(id, elevation) in &before.nodes {
             if let Some(node) = self.graph.node_weight_mut(id) {
                 node.elevation = elevation;
             }
         }
-        for (id, length, slope) in before.pipes {
+        for &(id, length, slope) in &before.pipes {
             if let Some(pipe) = self.graph.edge_weight_mut(id) {
                 (pipe.length, pipe.slope) = (length, slope);
             }
         }
-        self.undo(log);
+        self.unmake(log);
     }
 
     /// The nodes and pipes that were edited, and those of which something else follows now.

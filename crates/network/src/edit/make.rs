@@ -8,11 +8,11 @@ use petgraph::Direction::{Incoming, Outgoing};
 use petgraph::visit::EdgeRef;
 
 use super::{Edit, NodeProperty, PipeProperty};
-use crate::model::{Network, Node, NodeId, NodeKind, Pipe, PipeId, StatedWay};
+use crate::model::{Network, Node, NodeId, NodeKind, Pipe, PipeId, RunId, StatedWay};
 use crate::stated::{Denied, bounds_denied, choice_denied, length_denied, load_denied, name_denied};
 
 /// What edits did, one step after the other, to be undone.
-#[derive(Default)]
+#[derive(Debug, Default)]
 pub(super) struct Log {
     pub(super) steps: Vec<Step>,
     /// Nodes whose heights, or those of their pipes' other ends, may follow otherwise.
@@ -22,6 +22,7 @@ pub(super) struct Log {
 }
 
 /// A step, with what was there before it.
+#[derive(Debug)]
 pub(super) enum Step {
     SetNode(NodeId, Node),
     SetPipe(PipeId, Pipe),
@@ -29,6 +30,7 @@ pub(super) enum Step {
     GaveLength(PipeId, bool),
     GaveSlope(PipeId, bool),
     AddedRun,
+    TookRun(RunId),
     AddedNode(NodeId),
     AddedPipe(PipeId),
     TookNode(NodeId, Node),
@@ -49,10 +51,9 @@ impl Network {
                 self.set_node(id, set, log)
             }
             Edit::RunKind { run, kind } => {
-                let count = self.runs.len();
-                let Some(own) = self.runs.get_mut(*run as usize) else {
-                    let message = format!("there is no run number {run} among {count}");
-                    return Err(Box::new(self.problem(message)));
+                let is_gone = self.gone_runs.contains(run);
+                let Some(own) = self.runs.get_mut(run.index()).filter(|_| !is_gone) else {
+                    return Err(self.no_run(*run));
                 };
                 if own.kind.role() != kind.role() {
                     let message = format!("`{}` is not a kind of {}", kind.name(), own.kind.role());
@@ -67,6 +68,7 @@ impl Network {
                 log.steps.push(Step::AddedRun);
                 Ok(())
             }
+            Edit::RemoveRun(run) => self.remove_run(*run, log),
             Edit::AddNode(node) => self.add_node(node, log),
             Edit::AddPipe { from, to, pipe } => {
                 let ends = [self.edited_node(from)?, self.edited_node(to)?];
@@ -224,10 +226,8 @@ impl Network {
         }
         let name = |id: NodeId| self.graph.node_weight(id).map_or("", |node| &*node.name);
         self.allow(pipe_denied(pipe, [name(from), name(to)]))?;
-        let Some(run) = self.runs.get(pipe.run as usize) else {
-            return Err(Box::new(
-                self.problem(format!("there is no run number {}", pipe.run)),
-            ));
+        let Some(run) = self.run(pipe.run) else {
+            return Err(self.no_run(pipe.run));
         };
         if run.kind.role() != pipe.role {
             let message = format!("`{}` is not a kind of {}", run.kind.name(), pipe.role);
@@ -272,6 +272,24 @@ impl Network {
         log.around.extend([from, to]);
     }
 
+    fn no_run(&self, run: RunId) -> Box<Diagnostic> {
+        Box::new(self.problem(format!("there is no run number {run}")))
+    }
+
+    fn remove_run(&mut self, id: RunId, log: &mut Log) -> Result<(), Box<Diagnostic>> {
+        if self.run(id).is_none() {
+            return Err(self.no_run(id));
+        }
+        self.gone_runs.insert(id);
+        log.steps.push(Step::TookRun(id));
+        let own = |pipe: &PipeId| self.graph.edge_weight(*pipe).is_some_and(|pipe| pipe.run == id);
+        let pipes: Vec<PipeId> = self.graph.edge_indices().filter(own).collect();
+        for pipe in pipes {
+            self.remove_pipe(pipe, log);
+        }
+        Ok(())
+    }
+
     fn remove_node(&mut self, id: NodeId, log: &mut Log) {
         let pipes = |direction| self.graph.edges_directed(id, direction).map(|edge| edge.id());
         let pipes: Vec<PipeId> = pipes(Outgoing).chain(pipes(Incoming)).collect();
@@ -289,43 +307,42 @@ impl Network {
 
     /// The last step first, so that what was there before all of them comes back. What is put back gets the number that
     /// it had: the graph gives again first what was given up last.
-    pub(super) fn undo(&mut self, log: Log) {
-        for step in log.steps.into_iter().rev() {
+    pub(super) fn unmake(&mut self, log: &Log) {
+        for step in log.steps.iter().rev() {
             match step {
                 Step::SetNode(id, node) => {
-                    if let Some(own) = self.graph.node_weight_mut(id) {
-                        *own = node;
+                    if let Some(own) = self.graph.node_weight_mut(*id) {
+                        own.clone_from(node);
                     }
                 }
                 Step::SetPipe(id, pipe) => {
-                    if let Some(own) = self.graph.edge_weight_mut(id) {
-                        *own = pipe;
+                    if let Some(own) = self.graph.edge_weight_mut(*id) {
+                        own.clone_from(pipe);
                     }
                 }
-                Step::GaveHeight(id, gave) => drop(note(&mut self.given.heights, id.index(), gave)),
-                Step::GaveLength(id, gave) => drop(note(&mut self.given.lengths, id.index(), gave)),
-                Step::GaveSlope(id, gave) => drop(note(&mut self.given.slopes, id.index(), gave)),
+                Step::GaveHeight(id, gave) => drop(note(&mut self.given.heights, id.index(), *gave)),
+                Step::GaveLength(id, gave) => drop(note(&mut self.given.lengths, id.index(), *gave)),
+                Step::GaveSlope(id, gave) => drop(note(&mut self.given.slopes, id.index(), *gave)),
                 Step::AddedRun => drop(self.runs.pop()),
+                Step::TookRun(id) => drop(self.gone_runs.remove(id)),
                 Step::AddedNode(id) => {
-                    if let Some(node) = self.graph.remove_node(id) {
+                    if let Some(node) = self.graph.remove_node(*id) {
                         self.name_node(&node.name, None);
                     }
                 }
                 Step::AddedPipe(id) => {
-                    if let Some(pipe) = self.graph.remove_edge(id) {
+                    if let Some(pipe) = self.graph.remove_edge(*id) {
                         self.name_pipe(&pipe.name, None);
                     }
                 }
                 Step::TookNode(_, node) => {
-                    let name = Arc::clone(&node.name);
-                    let id = self.graph.add_node(node);
-                    self.name_node(&name, Some(id));
+                    let id = self.graph.add_node(node.clone());
+                    self.name_node(&node.name, Some(id));
                 }
-                Step::TookWay(name, way) => drop(self.stated_ways.insert(name, way)),
+                Step::TookWay(name, way) => drop(self.stated_ways.insert(Arc::clone(name), way.clone())),
                 Step::TookPipe(_, [from, to], pipe) => {
-                    let name = Arc::clone(&pipe.name);
-                    let id = self.graph.add_edge(from, to, pipe);
-                    self.name_pipe(&name, Some(id));
+                    let id = self.graph.add_edge(*from, *to, pipe.clone());
+                    self.name_pipe(&pipe.name, Some(id));
                 }
             }
         }

@@ -5,6 +5,7 @@
 
 mod anew;
 mod error;
+mod history;
 mod in_place;
 mod make;
 
@@ -16,8 +17,10 @@ use crownweir_quantity::{Length, NominalSize, Slope};
 use crownweir_vocabulary::{Inlet, Material, RunKind};
 use petgraph::visit::{EdgeRef, IntoEdgeReferences};
 
-use crate::model::{Network, Node, NodeId, NodeKind, Pipe, PipeId, Run};
+use crate::model::{Network, Node, NodeId, NodeKind, Pipe, PipeId, Run, RunId};
 pub use error::{EditError, EditFault};
+pub(crate) use history::History;
+use history::Past;
 
 /// A change of a network. Elements are called by their names, which outlive their numbers.
 ///
@@ -42,13 +45,16 @@ pub enum Edit {
     },
     /// Makes a run another kind of the same role.
     RunKind {
-        /// The run, as an index into [`Network::runs`].
-        run: u32,
+        /// The run.
+        run: RunId,
         /// What it is to the building.
         kind: RunKind,
     },
-    /// Adds a run for pipes that are added after it; its index is the number of runs before it.
+    /// Adds a run for pipes that are added after it; its number is the [next](Network::next_run), and so on where several
+    /// are added.
     AddRun(Run),
+    /// Takes a run out, whose pipes are taken out too. No other gets its number.
+    RemoveRun(RunId),
     /// Adds a node; what is stated of its height is the author's. What a file may not state of it is refused.
     AddNode(Node),
     /// Adds a pipe; what is stated of its length and slope is the author's. What a file may not state of it is refused,
@@ -245,14 +251,72 @@ impl Network {
     /// Which edits cannot be made, or what would be wrong with the network; it is then as it was.
     pub fn edit(&mut self, edits: &[Edit]) -> Result<Edited, EditError> {
         if self.is_edited_in_place(edits)
-            && let Some(edited) = self.edit_in_place(edits)?
+            && let Some((edited, made)) = self.edit_in_place(edits)?
         {
+            self.history.push(Past::InPlace(Box::new(made)));
             return Ok(edited);
         }
-        *self = self.rebuilt(edits)?;
+        let anew = self.rebuilt(edits)?;
+        let before = std::mem::replace(self, anew);
+        self.keep(before);
         Ok(Edited {
             anew: true,
             ..Edited::default()
         })
+    }
+
+    /// Takes back the edits last [made](Self::edit), all that were made together; none where there are no more to be taken
+    /// back. The network is as it was before them, to the numbers of its nodes and pipes. A run that they had added leaves
+    /// a gap: edits that add it again have to call it by the [next](Self::next_run) number.
+    ///
+    /// The last hundred can be taken back, fewer of a network that is large and was built anew or has places in plan. A
+    /// clone can be taken back as far.
+    ///
+    /// ```
+    /// # let file = "
+    /// # crownweir: network/1
+    /// # name: drain
+    /// # drains:
+    /// #   - {slope: 1/4 in/ft, path: [{fitting: {name: a}}, {pipe: {name: p, length: 3 ft}}, {disposal: {name: z}}]}
+    /// # ";
+    /// use crownweir_network::{Edit, Network, PipeProperty};
+    ///
+    /// let mut network = Network::read("n.yaml", file.as_bytes(), &Default::default())?;
+    /// let before = network.to_yaml()?;
+    /// network.edit(&[Edit::Pipe { pipe: "p".to_owned(), set: PipeProperty::Length("9 ft".parse().ok()) }])?;
+    /// assert!(network.undo().is_some());
+    /// assert_eq!(network.to_yaml()?, before);
+    /// assert!(network.undo().is_none());
+    /// # Ok::<(), Box<dyn std::error::Error>>(())
+    /// ```
+    pub fn undo(&mut self) -> Option<Edited> {
+        let last = self.history.pop()?;
+        let runs = self.runs.clone();
+        let edited = match &*last {
+            Past::InPlace(made) => self.take_back(made),
+            Past::Anew(before) => {
+                let history = std::mem::take(&mut self.history);
+                self.clone_from(before);
+                self.history = history;
+                Edited {
+                    anew: true,
+                    ..Edited::default()
+                }
+            }
+        };
+        let first = self.runs.len();
+        self.runs.extend(runs.into_iter().skip(first));
+        self.gone_runs.extend(
+            (first..self.runs.len())
+                .filter_map(|number| u32::try_from(number).ok())
+                .map(RunId::new),
+        );
+        Some(edited)
+    }
+
+    /// Keeps what the network was before it was built anew.
+    fn keep(&mut self, mut before: Self) {
+        self.history = std::mem::take(&mut before.history);
+        self.history.push(Past::Anew(Box::new(before)));
     }
 }

@@ -14,7 +14,7 @@ use super::error::{Faults, WriteFault};
 use super::paths::{Paths, get, set};
 use crate::elevation;
 use crate::geometry::{self, Denied};
-use crate::model::{Graph, Network, Node, NodeId, Pipe, PipeId, Position};
+use crate::model::{Graph, Network, Node, NodeId, Pipe, PipeId, Position, RunId};
 use crate::offset::{Line, Offset};
 use crate::open::SlopeFile;
 use crate::plan::Plan;
@@ -249,7 +249,7 @@ impl Reading {
             };
             set(&mut numbers, id.index(), graph.add_node(plain));
         }
-        for (run, of_run) in (0..).zip(&paths.runs) {
+        for (run, of_run) in (0..).map(RunId::new).zip(&paths.runs) {
             for &id in of_run.paths.iter().flatten() {
                 let (pipe, (from, to)) = own.edge_weight(id).zip(own.edge_endpoints(id))?;
                 let plain = Pipe {

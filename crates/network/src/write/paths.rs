@@ -10,13 +10,13 @@ use crownweir_vocabulary::{Inlet, Role};
 use petgraph::Direction::{Incoming, Outgoing};
 use petgraph::visit::{EdgeIndexable, EdgeRef, IntoEdgeReferences, NodeIndexable};
 
-use crate::model::{Graph, Network, NodeId, Pipe, PipeId};
+use crate::model::{Graph, Network, NodeId, Pipe, PipeId, RunId};
 
 /// The runs in the order in which they are written.
 pub(super) struct Paths {
     pub(super) runs: Vec<RunPaths>,
     /// Of each node, by number, the run that defines it.
-    definers: Vec<u32>,
+    definers: Vec<RunId>,
     /// Of each pipe, by number, whether it states by which opening it enters its fitting.
     enters: Vec<bool>,
 }
@@ -26,7 +26,7 @@ type Start = (u32, u32, Option<u32>, Arc<str>);
 
 /// The paths of one run.
 pub(super) struct RunPaths {
-    pub(super) run: u32,
+    pub(super) run: RunId,
     pub(super) role: Role,
     /// Each leads on from pipe to pipe.
     pub(super) paths: Vec<Vec<PipeId>>,
@@ -66,7 +66,7 @@ impl Paths {
         }
         let mut own = Self {
             runs: Vec::new(),
-            definers: vec![0; graph.node_bound()],
+            definers: vec![RunId::default(); graph.node_bound()],
             enters: vec![false; graph.edge_bound()],
         };
         for node in graph.node_indices() {
@@ -93,7 +93,7 @@ impl Paths {
     }
 
     /// Where a path sets out: at a node that its run defines, or else with its first pipe.
-    fn sets_out(&self, graph: &Graph, run: u32, path: &[PipeId]) -> Option<Start> {
+    fn sets_out(&self, graph: &Graph, run: RunId, path: &[PipeId]) -> Option<Start> {
         let first = *path.first()?;
         let (from, _) = graph.edge_endpoints(first)?;
         let node = graph.node_weight(from)?;
@@ -107,7 +107,7 @@ impl Paths {
     }
 
     /// Whether a run defines a node.
-    pub(super) fn defines(&self, run: u32, node: NodeId) -> bool {
+    pub(super) fn defines(&self, run: RunId, node: NodeId) -> bool {
         self.definers.get(node.index()) == Some(&run)
     }
 
@@ -126,7 +126,7 @@ impl Paths {
     pub(super) fn nodes_of(
         &self,
         graph: &Graph,
-        run: u32,
+        run: RunId,
         path: &[PipeId],
         defined: &mut [bool],
     ) -> Vec<NodeId> {
@@ -161,7 +161,7 @@ fn in_file(graph: &Graph) -> Vec<PipeId> {
 /// Of each pipe, by number, the one of its run that goes on from it: where several lead to a node, from the last of them
 /// that stands before it in the file.
 fn next_of_each(graph: &Graph, pipes: &[PipeId]) -> Vec<Option<PipeId>> {
-    let mut entering: HashMap<(NodeId, u32), Vec<usize>> = HashMap::new();
+    let mut entering: HashMap<(NodeId, RunId), Vec<usize>> = HashMap::new();
     for (rank, &id) in pipes.iter().enumerate() {
         if let Some((pipe, (_, to))) = graph.edge_weight(id).zip(graph.edge_endpoints(id)) {
             entering.entry((to, pipe.run)).or_default().push(rank);
@@ -189,7 +189,7 @@ fn next_of_each(graph: &Graph, pipes: &[PipeId]) -> Vec<Option<PipeId>> {
 
 /// The run that defines a node, so that pipes of which nothing is stated enter it by the opening that they do: straight
 /// through those of the run that defines it, by the branch all others.
-fn definer(graph: &Graph, node: NodeId) -> u32 {
+fn definer(graph: &Graph, node: NodeId) -> RunId {
     let entering = || {
         let edges = graph.edges_directed(node, Incoming).map(|edge| edge.weight());
         edges.filter(|pipe| !pipe.enters_stated)
@@ -198,7 +198,7 @@ fn definer(graph: &Graph, node: NodeId) -> u32 {
     if let Some(run) = straight.map(|pipe| pipe.run).min() {
         return run;
     }
-    let by_branch: HashSet<u32> = entering().map(|pipe| pipe.run).collect();
+    let by_branch: HashSet<RunId> = entering().map(|pipe| pipe.run).collect();
     // The drain that leaves it, then drains before vents.
     let leaving = graph
         .edges_directed(node, Outgoing)

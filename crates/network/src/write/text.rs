@@ -16,7 +16,7 @@ use super::lines;
 use super::passages;
 use super::paths::{Paths, RunPaths, get, set};
 use crate::build::FORMAT;
-use crate::model::{Network, NodeId, Passage, PipeId, Run};
+use crate::model::{Network, NodeId, Passage, PipeId, Run, RunId};
 use crate::open::SlopeFile;
 use crate::stated::{LONGEST_NAME, name_denied};
 
@@ -62,7 +62,7 @@ struct Names<'n> {
 impl<'n> Names<'n> {
     fn of(network: &'n Network) -> Self {
         Self {
-            all: network.runs.iter().map(|run| &*run.name).collect(),
+            all: network.runs().map(|(_, run)| &*run.name).collect(),
             given: HashMap::new(),
         }
     }
@@ -205,7 +205,7 @@ impl<'n> Writer<'n> {
         let mut names = Names::of(self.network);
         let mut role = None;
         for run in &self.paths.runs {
-            let own: Option<&'n Run> = self.network.runs.get(run.run as usize);
+            let own: Option<&'n Run> = self.network.run(run.run);
             let Some(own) = own else { continue };
             if role != Some(run.role) {
                 self.line(match run.role {
@@ -343,7 +343,7 @@ impl<'n> Writer<'n> {
     }
 
     /// A node where its run first meets it, or its name.
-    fn node(&mut self, run: u32, id: NodeId, of_run: &OfRun, written: &mut [bool]) {
+    fn node(&mut self, run: RunId, id: NodeId, of_run: &OfRun, written: &mut [bool]) {
         let Some(node) = self.network.graph.node_weight(id) else {
             return;
         };

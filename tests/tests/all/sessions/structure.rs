@@ -2,7 +2,7 @@
 
 use crownweir::network::{Cleanout, Run, Terminal, Valve};
 use crownweir::vocabulary::{FittingPattern, FixtureType, Inlet, Role, RunKind, ValveKind};
-use crownweir::{Edit, Network, Node, NodeId, NodeKind, Pipe, PipeId, Session};
+use crownweir::{Edit, Network, Node, NodeId, NodeKind, Pipe, PipeId, RunId, Session};
 use petgraph::Direction::{Incoming, Outgoing};
 use petgraph::visit::EdgeRef;
 use proptest::prelude::*;
@@ -14,7 +14,7 @@ use super::{
 };
 
 /// How many kinds of such edits there are.
-pub(super) const KINDS: u8 = 10;
+pub(super) const KINDS: u8 = 11;
 
 /// A network, and what edits of it are made up as.
 struct Making<'n> {
@@ -59,7 +59,7 @@ impl Making<'_> {
         }
     }
 
-    fn run(&mut self, kind: RunKind) -> u32 {
+    fn run(&mut self, kind: RunKind) -> RunId {
         let name = format!("added run {} {}", self.count, self.edits.len());
         let before = self
             .edits
@@ -70,7 +70,7 @@ impl Making<'_> {
             name: name.as_str().into(),
             kind,
         }));
-        u32::try_from(self.network.runs().len() + before).expect("few runs")
+        (0..before).fold(self.network.next_run(), |run, _| run.next())
     }
 
     fn pipe(&mut self, from: &str, to: &str, like: Pipe) {
@@ -229,6 +229,21 @@ fn made(making: &mut Making<'_>, kind: u8, (element, what, value): (Index, Index
             let all: Vec<NodeId> = graph.node_indices().filter(is_end).collect();
             let end = *all.get(element.index(all.len().max(1)))?;
             replaced_end(making, end, ends()[what.index(3)].clone());
+        }
+        // A run with its pipes, and what nothing touches without them.
+        10 => {
+            let runs: Vec<RunId> = network.runs().map(|(id, _)| id).collect();
+            let run = *runs.get(element.index(runs.len().max(1)))?;
+            let own = |pipe: &PipeId| graph[*pipe].run == run;
+            making.edits.push(Edit::RemoveRun(run));
+            for node in graph.node_indices() {
+                let mut touching = graph
+                    .edges_directed(node, Incoming)
+                    .chain(graph.edges_directed(node, Outgoing));
+                if touching.all(|edge| own(&edge.id())) {
+                    making.edits.push(Edit::RemoveNode(making.name(node)));
+                }
+            }
         }
         // A fixture whose drain joins in the middle of another, and has a vent there.
         _ => {

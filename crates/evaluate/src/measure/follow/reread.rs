@@ -1,6 +1,6 @@
 //! What of the network itself is another after an edit.
 
-use crownweir_network::{Fixture, NodeId, NodeKind, PipeId};
+use crownweir_network::{Fixture, NodeId, NodeKind, PipeId, RunId};
 use crownweir_vocabulary::{Material, Role, RunKind};
 
 use super::pass::Pass::Group;
@@ -59,7 +59,7 @@ impl Measured<'_> {
     /// That run.
     pub(crate) fn run_of_a_main(&self, pipe: u32) -> Option<u32> {
         let run = self.state.pipes.get(pipe as usize)?.run;
-        let kind = self.network.runs().get(run as usize)?.kind;
+        let kind = self.network.kind_of_run(RunId::new(run))?;
         is_main(kind).then_some(run)
     }
 

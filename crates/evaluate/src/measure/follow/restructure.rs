@@ -82,7 +82,7 @@ impl Measured<'_> {
                 .filter_map(|&pipe| graph.edge_weight(pipe))
         };
         let added_main = added().any(|pipe| {
-            let run = self.network.runs().get(pipe.run as usize);
+            let run = self.network.run(pipe.run);
             run.is_none_or(|run| is_main(run.kind))
         });
         let reordered = edited
@@ -144,7 +144,10 @@ impl Measured<'_> {
         for &node in &edited.removed_nodes {
             self.leave(node_number(node), own, alters);
         }
-        self.state.stacks.of_run.resize(self.network.runs().len(), NONE);
+        self.state
+            .stacks
+            .of_run
+            .resize(self.network.next_run().index(), NONE);
         for &node in &edited.added_nodes {
             self.enter(node, own);
         }

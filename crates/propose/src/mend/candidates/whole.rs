@@ -163,7 +163,6 @@ impl Candidates<'_> {
             Subject::Stack => self.measured.name_of(Subject::Stack, element),
             _ => return,
         };
-        let runs = self.network.runs();
         let order = self.network.flow_order();
         let pipes: Vec<PipeId> = order
             .pipes
@@ -171,7 +170,7 @@ impl Candidates<'_> {
             .filter(|&pipe| {
                 let run = graph
                     .edge_weight(pipe)
-                    .and_then(|pipe| runs.get(pipe.run as usize));
+                    .and_then(|pipe| self.network.run(pipe.run));
                 run.is_some_and(|run| *run.name == *stack) && self.kind(pipe) == Some(RunKind::Stack)
             })
             .collect();
