@@ -7,7 +7,8 @@ use std::process::ExitCode;
 use clap::Args;
 use crownweir::rulebook::{AppliedChange, Condition, Part, Standing};
 use crownweir::{
-    Arrangement, Fact, Judgement, Measured, Network, Rule, RuleSet, Step, Subject, propose, report,
+    Arrangement, Fact, Judgement, Measured, Network, Rule, RulePart, RuleSet, Step, Subject, Table, propose,
+    report,
 };
 
 use crate::input::{self, Trouble};
@@ -19,7 +20,7 @@ pub(crate) struct Arguments {
     /// `crownweir rules facts` does; or the number of a section, for all that cites it.
     #[arg(value_name = "NAME-OR-SECTION")]
     name: String,
-    /// A network: the table rows that the rule reads on it are marked; of a fact, where its value comes from.
+    /// A network: the table rows that are read on it are marked; of a fact, where its value comes from.
     #[arg(long, value_name = "FILE")]
     network: Option<String>,
     /// With a network: only the element of this name, with where its figures come from and what would pass.
@@ -51,6 +52,13 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
         Some(Named::Arrangement(own)) => {
             report::explain_arrangement(&rules, own) + &protected(&rules, network, of)?
         }
+        Some(Named::Table(index, table)) => {
+            let applied = match network {
+                Some(network) => read_rows(network, &rules, (index, table), of)?,
+                None => BTreeMap::new(),
+            };
+            report::explain_table(&rules, &table.name, &applied).unwrap_or_default()
+        }
         Some(Named::Told(told)) => told,
         None => return Err(unknown(&rules, &arguments.name)),
     };
@@ -65,20 +73,23 @@ enum Named<'r> {
     /// What is asked of every trap.
     Protection,
     Arrangement(&'r Arrangement),
-    /// What has been told already: a table, the rule set, what cites a section.
+    /// A table, by its place.
+    Table(usize, &'r Table),
+    /// What has been told already: the rule set, what cites a section.
     Told(String),
 }
 
 impl<'r> Named<'r> {
     fn find(rules: &'r RuleSet, name: &str) -> Option<Self> {
         let arrangement = || rules.arrangements.iter().find(|own| own.name == name);
+        let table = || (0..).zip(&rules.tables).find(|(_, own)| own.name == name);
         let protection = || rules.protection.as_ref().is_some_and(|own| own.rule == name);
         Fact::from_name(name)
             .map(Self::Fact)
             .or_else(|| rules.rule(name).map(Self::Rule))
             .or_else(|| protection().then_some(Self::Protection))
             .or_else(|| arrangement().map(Self::Arrangement))
-            .or_else(|| report::explain_table(rules, name, &BTreeMap::new()).map(Self::Told))
+            .or_else(|| table().map(|(index, table)| Self::Table(index, table)))
             .or_else(|| (rules.name == name).then(|| Self::Told(report::rules_list(rules))))
             .or_else(|| report::citing(rules, name).map(Self::Told))
     }
@@ -132,6 +143,58 @@ fn protected(rules: &RuleSet, network: Option<&Network>, of: Option<&str>) -> Re
     }
 }
 
+/// The rows of a table that are read on a network, or there on the elements of a name; by the table's name.
+fn read_rows(
+    network: &Network,
+    rules: &RuleSet,
+    (index, table): (usize, &Table),
+    of: Option<&str>,
+) -> Result<BTreeMap<String, BTreeSet<usize>>, Trouble> {
+    let unknown = |unknown| input::unknown_sizes(&unknown, rules);
+    let mut applied = BTreeMap::new();
+    let Some(name) = of else {
+        let measured = Measured::tracing(network, rules).map_err(unknown)?;
+        let _report = measured.check();
+        let rows = measured.reads().into_iter().filter_map(|part| match part {
+            RulePart::Cell(of, row, _) if of == index => Some(row),
+            _ => None,
+        });
+        applied.insert(table.name.clone(), rows.collect());
+        return Ok(applied);
+    };
+    let measured = Measured::new(network, rules).map_err(unknown)?;
+    let mut found = false;
+    for rule in &rules.rules {
+        found |= mark(&measured, rule, of, &mut applied);
+    }
+    for trap in measured.elements(Subject::Trap) {
+        if measured.name_of(Subject::Trap, trap) == name {
+            note(&measured.protection_workings(trap), &mut applied);
+        }
+    }
+    if found {
+        Ok(applied)
+    } else {
+        let names = rules.rules.iter().flat_map(|rule| names(&measured, rule.subject));
+        let names: BTreeSet<String> = names.collect();
+        Err(Trouble::Plain(format!(
+            "no rule speaks about an element `{name}` of this network{}",
+            meant(name, names.iter())
+        )))
+    }
+}
+
+fn names(measured: &Measured<'_>, subject: Subject) -> Vec<String> {
+    let elements = measured.elements(subject).into_iter();
+    elements.map(|one| measured.name_of(subject, one)).collect()
+}
+
+/// The name that is nearest, as the end of a message.
+fn meant<'n>(name: &str, names: impl Iterator<Item = &'n String>) -> String {
+    let near = crownweir::nearest(name, names.map(String::as_str));
+    near.map_or_else(String::new, |near| format!("; did you mean `{near}`?"))
+}
+
 /// A rule, and on a network the rows of its tables that apply.
 fn of_rule(
     rules: &RuleSet,
@@ -145,14 +208,10 @@ fn of_rule(
             Measured::new(network, rules).map_err(|unknown| input::unknown_sizes(&unknown, rules))?;
         let found = mark(&measured, rule, of, &mut applied);
         if let (Some(name), false) = (of, found) {
-            let names = measured.elements(rule.subject).into_iter();
-            let names: Vec<String> = names.map(|one| measured.name_of(rule.subject, one)).collect();
-            let near = crownweir::nearest(name, names.iter().map(String::as_str));
-            let near = near.map(|near| format!("; did you mean `{near}`?"));
             return Err(Trouble::Plain(format!(
                 "the rule `{}` speaks about no element `{name}` of this network{}",
                 rule.name,
-                near.unwrap_or_default()
+                meant(name, names(&measured, rule.subject).iter())
             )));
         }
     }

@@ -165,6 +165,31 @@ fn explain_marks_the_row_that_applies() {
     assert!(text(&output.stderr).contains("did you mean `trap-arm-length`?"));
 }
 
+#[test]
+fn explain_marks_the_rows_of_a_table_that_a_network_reads() {
+    let marked = |arguments: &[&str]| {
+        let output = crownweir(&[&["explain"], arguments, &["--network", GOOD]].concat());
+        assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
+        let said = text(&output.stdout);
+        let marked = said.lines().filter_map(|line| line.strip_prefix("  > "));
+        let first = |line: &str| line.split("  ").next().unwrap_or_default().to_owned();
+        marked.map(first).collect::<Vec<_>>()
+    };
+    assert_eq!(marked(&["trap-arms"]), ["1-1/4 in", "1-1/2 in", "2 in"]);
+    assert_eq!(marked(&["trap-arms", "--of", "SHO-1"]), ["2 in"]);
+    // Loads are measured, whatever rules ask for.
+    let loads = marked(&["fixture-loads"]);
+    assert!(loads.iter().any(|row| row == "lavatory"), "{loads:?}");
+    assert!(!loads.iter().any(|row| row == "bidet"), "{loads:?}");
+    let output = crownweir(&["explain", "trap-arms", "--network", GOOD, "--of", "SHO-11"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(
+        text(&output.stderr).contains("did you mean `SHO-1`?"),
+        "{}",
+        text(&output.stderr)
+    );
+}
+
 fn explained(name: &str) -> String {
     let output = crownweir(&["explain", name]);
     assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
@@ -799,7 +824,7 @@ fn of_an_amended_rule_set_what_the_amendments_bring_is_told() {
     let path = folder.path().join("town.yaml");
     std::fs::write(
         &path,
-        "crownweir: amendment/1\nname: town\ntitle: t\njurisdiction: [Town]\ndocument: Ordinance\nedition: \"1\"\nbase: {rules: ipc-2021, document: IPC, edition: \"2021\", from_revision: 1}\nstatus: in_force\norigin: invented\ncite: {section: \"1\", basis: memory}\nchanges:\n  - set: {table: trap-arms, row: {trap: 1-1/2 in}, column: length, was: 6, to: 5}\n  - drop: {table: branches-and-stacks, row: {size: 5 in}}\n",
+        "crownweir: amendment/1\nname: town\ntitle: t\njurisdiction: [Town]\ndocument: Ordinance\nedition: \"1\"\nbase: {rules: ipc-2021, document: IPC, edition: \"2021\", from_revision: 1}\nstatus: in_force\norigin: invented\ncite: {section: \"1\", basis: memory}\nchanges:\n  - set: {table: trap-arms, row: {trap: 1-1/2 in}, column: length, was: 6 ft, to: 5 ft}\n  - drop: {table: branches-and-stacks, row: {size: 5 in}}\n",
     )
     .unwrap();
     let rules = format!("ipc-2021+{}", path.display());
