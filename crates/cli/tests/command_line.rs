@@ -631,7 +631,7 @@ fn amendments_are_named_after_the_rule_set() {
     ]);
     let shown = text(&shown.stdout);
     assert!(
-        shown.contains("changed by heron-county: length at trap 1-1/2 in, from 6 to 5 (Heron County Plumbing Rules 2025, section 4.2; heron-county:"),
+        shown.contains("changed by heron-county: length at trap 1-1/2 in, from 6 ft to 5 ft (Heron County Plumbing Rules 2025, section 4.2; heron-county:"),
         "{shown}"
     );
     for (rules, said) in [

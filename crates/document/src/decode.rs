@@ -292,6 +292,14 @@ impl Trimmed<'_> {
             && let Some(part) = self.node(path.get(..2).unwrap_or(&path))
         {
             self.faulty.push((section.clone(), self.span(part)));
+            // Of a part put together from several files, each is faulty.
+            if let Some(Children::Entries(entries)) = self.nodes.get(part).map(|node| &node.children) {
+                let spans = entries
+                    .iter()
+                    .map(|entry| (section.clone(), self.span(entry.node)));
+                let spans: Vec<_> = spans.collect();
+                self.faulty.extend(spans);
+            }
         }
         if message.starts_with("unknown field") {
             let mut words = quoted(message);

@@ -4,6 +4,8 @@ use std::fmt;
 use std::ops::Range;
 use std::sync::Arc;
 
+use crate::look::stranger;
+
 /// A stretch of an input file.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Place {
@@ -87,6 +89,25 @@ impl Diagnostic {
     }
 }
 
+impl Diagnostic {
+    /// The same problem, told of a letter in what it speaks of that only looks like another.
+    fn unmasked(self) -> Self {
+        let quoted = self.message.split('`').skip(1).step_by(2);
+        let found = quoted.filter_map(stranger).next();
+        let Some((strange, own)) = found else { return self };
+        let told = format!(
+            "`{strange}` (U+{:04X}) only looks like `{own}`",
+            u32::from(strange)
+        );
+        let help = match &self.help {
+            Some(help) if help.ends_with(&told) => return self,
+            Some(help) => format!("{help} {told}"),
+            None => told,
+        };
+        self.helped(help)
+    }
+}
+
 impl fmt::Display for Diagnostic {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         if self.place.line > 0 {
@@ -132,6 +153,7 @@ impl Diagnostics {
 
     /// Adds a problem, unless the same has been told of the same place: a run is read for each of its steps.
     pub fn push(&mut self, diagnostic: Diagnostic) {
+        let diagnostic = diagnostic.unmasked();
         if self.list.len() >= self.most {
             self.omitted += 1;
         } else if !self.list.contains(&diagnostic) {

@@ -8,6 +8,7 @@ mod cursor;
 mod decode;
 mod diagnostic;
 mod edit;
+mod look;
 mod probe;
 mod read;
 #[cfg(feature = "schema")]

@@ -43,6 +43,11 @@ impl Misread {
         problem.expecting(&self.expected).suggesting(self.nearest)
     }
 
+    /// The same, with something else expected.
+    pub(crate) fn expecting(self, expected: String) -> Self {
+        Self { expected, ..self }
+    }
+
     pub(crate) fn message(&self) -> &str {
         &self.message
     }

@@ -222,11 +222,14 @@ impl Reader<'_> {
             };
         if items.len() != width {
             self.problems.push(
-                at.problem(format!("this row has {} entries", items.len()))
-                    .expecting(format!(
-                        "{width}: one for each key and column of the table `{}`",
-                        table.name
-                    )),
+                at.problem(match items.len() {
+                    1 => "this row has 1 entry".to_owned(),
+                    count => format!("this row has {count} entries"),
+                })
+                .expecting(format!(
+                    "{width}: one for each key and column of the table `{}`",
+                    table.name
+                )),
             );
             return;
         }

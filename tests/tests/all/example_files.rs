@@ -293,7 +293,7 @@ status: in_force
 origin: invented
 cite: {section: \"1\", basis: published}
 changes:
-  - set: {table: fixture-loads, row: {type: dishwasher}, column: load, was: 2, to: 3}
+  - set: {table: fixture-loads, row: {type: dishwasher}, column: load, was: 2 dfu, to: 3 dfu}
   - add: {table: trap-arms, row: [6 in, 20 ft]}
   - set: {rule: standpipe-height, limit: fixture.standpipe_height, order: at_most, was: 42 in, to: 40 in}
   - restrict: {arrangement: combination-drain-and-vent, to: {fixture.type: {one_of: [floor_drain, sink]}}, message: m}

@@ -190,6 +190,9 @@ const VERBS: [&str; 12] = [
     "fill", "set", "floor", "cap", "replace", "add", "drop", "restrict", "except", "gate", "note", "renumber",
 ];
 
+/// What is expected where an amendment changes a thing twice.
+pub(super) const ONE_CHANGE: &str = "one change to each thing";
+
 /// The one verb of a change.
 fn verb(change: &ChangeFile, whole: &Tree, merge: &Merge) -> Done<&'static str> {
     let given = [
@@ -209,9 +212,14 @@ fn verb(change: &ChangeFile, whole: &Tree, merge: &Merge) -> Done<&'static str> 
     let mut given = VERBS.iter().zip(given).filter(|(_, given)| *given);
     match (given.next(), given.next()) {
         (Some((verb, _)), None) => Ok(verb),
-        _ => Err(merge
-            .problem(whole, "a change does one thing")
-            .expecting(format!("exactly one of {}", VERBS.join(", ")))),
+        (first, second) => {
+            let both = first.zip(second);
+            let both = both.map(|((one, _), (other, _))| format!(", and this one `{one}` and `{other}`"));
+            let message = format!("a change does one thing{}", both.unwrap_or_default());
+            Err(merge
+                .problem(whole, message)
+                .expecting(format!("exactly one of {}", VERBS.join(", "))))
+        }
     }
 }
 
@@ -353,9 +361,16 @@ impl Hand<'_, '_> {
         };
         let way = way.map(str::to_owned);
         let touch = self.layering.touches.at(&way).last();
-        let Some(touch) = touch.filter(|touch| touch.dropped && touch.layer < self.layering.layer) else {
+        let Some(touch) = touch.filter(|touch| touch.dropped) else {
             return Ok(false);
         };
+        if touch.layer == self.layering.layer {
+            if self.body.get("with").is_some() {
+                return Ok(false);
+            }
+            let message = format!("the amendment has dropped the {part} itself");
+            return Err(self.merge.problem(self.body, message).expecting(ONE_CHANGE));
+        }
         let by = touch.by.clone();
         if self.amendment.precedence == Some(Precedence::StateFirst) {
             self.record(

@@ -424,7 +424,7 @@ struct Given {
     document: Document,
     /// Its file, with the places that its parts keep in the merge.
     tree: Tree,
-    /// Whether its changes are made at all: it was written for this base, and is not over.
+    /// Whether its changes are made at all: it was written for this code, and is not over.
     is_laid: bool,
 }
 
@@ -537,7 +537,6 @@ fn decode(document: &Document, problems: &mut Diagnostics) -> Option<Decoded<Ame
     {
         let problem = at.get("until").problem("it ends before it begins");
         problems.push(problem.expecting("a day after `from`"));
-        return None;
     }
     Some(decoded)
 }
@@ -563,7 +562,8 @@ fn head(file: &AmendmentFile) -> Amendment {
     }
 }
 
-/// Whether an amendment was written for a base.
+/// Whether an amendment's changes can be judged over a base: it is of the document and edition that they were written
+/// for. What else of the base is otherwise is told too, and keeps them from standing.
 fn is_over(file: &AmendmentFile, base: &RuleSet, at: Cursor<'_>, problems: &mut Diagnostics) -> bool {
     let at = at.get("base");
     let stated = [
@@ -579,7 +579,6 @@ fn is_over(file: &AmendmentFile, base: &RuleSet, at: Cursor<'_>, problems: &mut 
         .rules
         .split_once('+')
         .is_some_and(|(first, _)| first == base.name);
-    let mut fits = true;
     for (key, stated, own) in stated {
         if stated != own {
             let what =
@@ -596,7 +595,6 @@ fn is_over(file: &AmendmentFile, base: &RuleSet, at: Cursor<'_>, problems: &mut 
             } else {
                 problem.expecting(format!("a base of `{stated}`"))
             });
-            fits = false;
         }
     }
     let (first, last) = (file.base.from_revision, file.base.to_revision);
@@ -619,7 +617,6 @@ fn is_over(file: &AmendmentFile, base: &RuleSet, at: Cursor<'_>, problems: &mut 
                 .problem(what)
                 .helped("compare each change with the base as it is now, then widen the range"),
         );
-        fits = false;
     }
-    fits
+    is_same_code
 }

@@ -47,6 +47,9 @@ pub(crate) fn at_mut<'t>(tree: &'t mut Tree, path: &[Step]) -> Option<&'t mut Tr
     })
 }
 
+/// So many names at the most are listed where none is near.
+const MOST_LISTED: usize = 16;
+
 /// What is named in a list of the rule set: a rule or an arrangement.
 #[derive(Clone, Copy)]
 pub(crate) struct List {
@@ -77,9 +80,16 @@ impl List {
         };
         match names().position(|own| own == name) {
             Some(index) => Ok(item(&below(&[], &[self.key]), index)),
-            None => Err(merge
-                .problem(by, format!("the base has no {} `{name}`", self.name))
-                .suggesting(nearest(name, names()))),
+            None => {
+                let problem = merge.problem(by, format!("the base has no {} `{name}`", self.name));
+                let near = nearest(name, names());
+                let problem = if near.is_none() && items.len() <= MOST_LISTED {
+                    problem.expecting(format!("one of {}", names().collect::<Vec<_>>().join(", ")))
+                } else {
+                    problem
+                };
+                Err(problem.suggesting(near))
+            }
         }
     }
 }
@@ -219,6 +229,14 @@ impl Kind {
         read(yaml, self.dimension, self.unit.as_deref(), ladder)
     }
 
+    /// That a figure lacks its unit: only in a table's own rows, under the head that states it, may a bare number stand.
+    pub(crate) fn lacks_unit(&self, yaml: &Yaml, ladder: &Ladder) -> Option<Misread> {
+        let unit = self.unit.as_deref()?;
+        self.read(yaml, ladder).ok()?;
+        let misread = read(yaml, self.dimension, None, ladder).err()?;
+        Some(misread.expecting(format!("a unit, such as `{} {unit}`", flow(yaml))))
+    }
+
     /// Whether something as written could stand there at all: a fact's name and what says how to come by a value could.
     pub(crate) fn can_stand(&self, yaml: &Yaml, ladder: &Ladder) -> Result<(), Misread> {
         let is_single = matches!(yaml, Yaml::String(_) | Yaml::Number(_) | Yaml::Bool(_));
@@ -312,7 +330,7 @@ impl Shape {
         column: Option<&str>,
         ladder: &Ladder,
     ) -> Result<Vec<(usize, usize, Kind)>, Misnamed> {
-        self.known(chosen)?;
+        self.known(chosen, ladder)?;
         let names = || self.columns.iter().map(|(name, _)| name.clone()).collect();
         if let Some(column) = column.filter(|column| self.columns.iter().all(|(name, _)| name != column)) {
             return Err(Misnamed::Column(column.to_owned(), names()));
@@ -356,7 +374,7 @@ impl Shape {
         chosen: &BTreeMap<String, Yaml>,
         ladder: &Ladder,
     ) -> Result<Vec<usize>, Misnamed> {
-        self.known(chosen)?;
+        self.known(chosen, ladder)?;
         let rows = table.get("rows").map(Tree::items).unwrap_or_default();
         let fits = |row: &Tree| {
             let entries = entries_of(row);
@@ -406,19 +424,21 @@ impl Shape {
         self.keys.len()
     }
 
-    fn known(&self, chosen: &BTreeMap<String, Yaml>) -> Result<(), Misnamed> {
-        let across = self.across.iter().map(|(name, ..)| name);
-        let names: Vec<String> = self
-            .keys
-            .iter()
-            .map(|(name, _)| name)
-            .chain(across)
-            .cloned()
-            .collect();
-        match chosen.keys().find(|key| !names.contains(key)) {
-            Some(key) => Err(Misnamed::Key(key.clone(), names)),
-            None => Ok(()),
+    /// Checks that what is chosen by are keys of the table, each figure with its unit.
+    fn known(&self, chosen: &BTreeMap<String, Yaml>, ladder: &Ladder) -> Result<(), Misnamed> {
+        let across = self.across.iter().map(|(name, kind, _)| (name, kind));
+        let keys = self.keys.iter().map(|(name, kind)| (name, kind));
+        let keys: Vec<(&String, &Kind)> = keys.chain(across).collect();
+        for (name, given) in chosen {
+            let Some((_, kind)) = keys.iter().find(|(own, _)| *own == name) else {
+                let names = keys.iter().map(|(own, _)| (*own).clone()).collect();
+                return Err(Misnamed::Key(name.clone(), names));
+            };
+            if let Some(misread) = kind.lacks_unit(given, ladder) {
+                return Err(Misnamed::Misread(name.clone(), misread));
+            }
         }
+        Ok(())
     }
 }
 

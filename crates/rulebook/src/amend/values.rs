@@ -6,7 +6,7 @@ use crownweir_document::{Diagnostic, Tree, nearest};
 use crownweir_quantity::{Angle, Length};
 use serde_yaml::Value as Yaml;
 
-use super::apply::{Done, Hand, Target, plain, whole};
+use super::apply::{Done, Hand, ONE_CHANGE, Target, plain, whole};
 use super::precedence::Stricter;
 use super::spot::{
     Kind, Misnamed, Path, RULES, Shape, Step, at, at_mut, below, flow, item, limit, order_of, same, table,
@@ -21,6 +21,7 @@ use crate::value::Dimension;
 impl Hand<'_, '_> {
     /// Checks that what stands at `path` is what the change expects, or what stood there before amendments.
     fn expect(&self, target: &Target, was: &Yaml) -> Done {
+        self.has_unit(target.kind.as_ref(), was, "was")?;
         let now = self.value_at(&target.path);
         let kind = target.kind.as_ref();
         let fits = |stood: &Yaml| same(was, plain(stood), kind, self.ladder());
@@ -46,11 +47,7 @@ impl Hand<'_, '_> {
             return Err(misread.tell(self.problem("was", misread.message())));
         }
         let place = at(&self.merge.tree, &target.path).map(|tree| self.merge.place(tree));
-        let unit = kind.and_then(|kind| kind.unit.as_deref());
-        let told = match (plain(&now), unit) {
-            (Yaml::Number(number), Some(unit)) => format!("{number} {unit}"),
-            (now, _) => flow(now),
-        };
+        let told = flow(&in_full(plain(&now), kind));
         Err(self
             .problem(
                 "was",
@@ -63,6 +60,14 @@ impl Hand<'_, '_> {
                 }
                 None => "compare the change with the adopted text".to_owned(),
             }))
+    }
+
+    /// Checks that a figure which the change gives under `key` has its unit.
+    fn has_unit(&self, kind: Option<&Kind>, given: &Yaml, key: &str) -> Done {
+        match kind.and_then(|kind| kind.lacks_unit(given, self.ladder())) {
+            Some(misread) => Err(misread.tell(self.problem(key, misread.message()))),
+            None => Ok(()),
+        }
     }
 
     pub(super) fn fill(&mut self, file: &FillFile) -> Done {
@@ -110,24 +115,30 @@ impl Hand<'_, '_> {
             (_, _, Some(name)) => return self.define(name, file),
             _ => return Err(self.one_of("`table`, `rule` or `definition`")),
         };
+        self.changed_once(&target)?;
         self.expect(&target, &file.was)?;
         self.put(target, &file.to, "to")
     }
 
+    /// Checks that the amendment has not changed the same thing before.
+    fn changed_once(&self, target: &Target) -> Done {
+        let touch = self.layering.touches.at(&self.way_of(target)).last();
+        if touch.is_some_and(|touch| touch.layer == self.layering.layer) {
+            let problem = self
+                .merge
+                .problem(self.body, "the amendment has changed this already");
+            return Err(problem.expecting(ONE_CHANGE));
+        }
+        Ok(())
+    }
+
     /// Puts a value where another stands.
     fn put(&mut self, target: Target, new: &Yaml, key: &str) -> Done {
+        self.has_unit(target.kind.as_ref(), new, key)?;
         let old = self.value_at(&target.path);
         let way = self.way_of(&target);
+        self.changed_once(&target)?;
         let last = self.layering.touches.at(&way).last().cloned();
-        if last
-            .as_ref()
-            .is_some_and(|touch| touch.layer == self.layering.layer)
-        {
-            return Err(self
-                .merge
-                .problem(self.body, "the amendment has changed this already")
-                .expecting("one change to each thing"));
-        }
         if same(new, plain(&old), target.kind.as_ref(), self.ladder()) {
             if let Some(touch) = last {
                 let void = Some(format!("`{}` says the same", touch.by));
@@ -145,7 +156,7 @@ impl Hand<'_, '_> {
         let given = self.given(key)?;
         self.touch(&target.path);
         self.put_tree(&target, given)?;
-        let was = Some(plain(&old).clone());
+        let was = Some(in_full(plain(&old), target.kind.as_ref()));
         self.record(target.part, &target.what, was, Some(new.clone()), None);
         Ok(())
     }
@@ -455,6 +466,7 @@ impl Hand<'_, '_> {
         let stricter = Stricter::of_column(self.layering.base, name, file.column.as_deref());
         let (mut beyond, mut changed, mut stands) = (0, 0, None);
         for (path, kind) in cells {
+            self.has_unit(Some(&kind), &file.at, "at")?;
             let bound = kind
                 .read(&file.at, self.ladder())
                 .map_err(|misread| misread.tell(self.problem("at", misread.message())))?;
@@ -519,6 +531,14 @@ fn side(is_floor: bool) -> Stricter {
         Stricter::Larger
     } else {
         Stricter::Smaller
+    }
+}
+
+/// A value of the base with the unit that the head of its table states.
+fn in_full(value: &Yaml, kind: Option<&Kind>) -> Yaml {
+    match (value, kind.and_then(|kind| kind.unit.as_deref())) {
+        (Yaml::Number(number), Some(unit)) => format!("{number} {unit}").into(),
+        _ => value.clone(),
     }
 }
 

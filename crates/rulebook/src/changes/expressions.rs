@@ -115,7 +115,8 @@ impl Sides<'_> {
                 .map(|advice| texts::message(advice, Some(rule)))
         };
         at.optional("advice", advice(old), advice(new), found);
-        at.text("notes", old.notes.join("; "), new.notes.join("; "), found);
+        let notes = |rule: &Rule| (!rule.notes.is_empty()).then(|| rule.notes.join("; "));
+        at.optional("notes", notes(old), notes(new), found);
         let mut shown: BTreeMap<&str, (Option<&Operand>, Option<&Operand>)> = BTreeMap::new();
         for (name, operand) in &old.show {
             shown.entry(name).or_default().0 = Some(operand);

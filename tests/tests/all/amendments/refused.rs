@@ -106,6 +106,145 @@ fn a_citation_names_document_and_edition_together() {
 }
 
 #[test]
+fn a_figure_by_itself_carries_its_unit() {
+    for (change, said) in [
+        (
+            "set: {table: trap-arms, row: {trap: 2 in}, column: length, was: 8 ft, to: 7}",
+            "town.yaml:12:79: `7` has no unit; expected a unit, such as `7 ft`",
+        ),
+        (
+            "set: {table: trap-arms, row: {trap: 2 in}, column: length, was: 8, to: 7 ft}",
+            "town.yaml:12:69: `8` has no unit; expected a unit, such as `8 ft`",
+        ),
+        (
+            "set: {table: fixture-loads, row: {type: lavatory}, column: load, was: 1 dfu, to: 2}",
+            "town.yaml:12:86: `2` has no unit; expected a unit, such as `2 dfu`",
+        ),
+        (
+            "cap: {table: trap-arms, column: length, at: 6}",
+            "town.yaml:12:49: `6` has no unit; expected a unit, such as `6 ft`",
+        ),
+        (
+            "floor: {table: trap-arms, row: {trap: 4 in}, column: length, at: 20-1/2}",
+            "town.yaml:12:70: `20-1/2` has no unit; expected a unit, such as `20-1/2 ft`",
+        ),
+        (
+            "set: {table: branches-and-stacks, row: {size: 15}, column: one_interval, was: 1 dfu, to: 2 dfu}",
+            "town.yaml:12:51: `15` has no unit",
+        ),
+    ] {
+        refused(&format!("  - {change}"), &[said]);
+    }
+    // Under the head of its table, which states the unit.
+    let row = invented("  - add: {table: trap-arms, row: [2-1/2 in, 10]}");
+    assert!(amended(&[("town.yaml", &row)], "2026-11-25").is_ok());
+}
+
+// What an amendment has itself changed or dropped is not said to be the base's.
+#[test]
+fn a_second_change_of_the_same_thing_is_told_as_such() {
+    let arm = "set: {table: trap-arms, row: {trap: 2 in}, column: length, was: 8 ft, to: 7 ft}";
+    let drop = "drop: {rule: trap-seal}";
+    for (first, second, said) in [
+        (
+            arm,
+            "set: {table: trap-arms, row: {trap: 2 in}, column: length, was: 8 ft, to: 6 ft}",
+            "town.yaml:13:10: the amendment has changed this already; expected one change to each thing",
+        ),
+        (
+            drop,
+            "set: {rule: trap-seal, limit: trap.seal, order: at_least, was: 2 in, to: 3 in}",
+            "town.yaml:13:10: the amendment has dropped the rule `trap-seal` itself; expected one change to each thing",
+        ),
+    ] {
+        refused(&format!("  - {first}\n  - {second}"), &[said]);
+    }
+    refused(
+        &format!("  - {arm}\n    {drop}"),
+        &["a change does one thing, and this one `set` and `drop`; expected exactly one of fill, set,"],
+    );
+}
+
+// Nobody sees by looking what is wrong there.
+#[test]
+fn a_letter_that_only_looks_like_another_is_told() {
+    for (change, said) in [
+        (
+            "set: {table: tr\u{430}p-arms, row: {trap: 2 in}, column: length, was: 8 ft, to: 7 ft}",
+            "did you mean `trap-arms`? `\u{430}` (U+0430) only looks like `a`",
+        ),
+        (
+            "set: {table: trap-arms, row: {trap: 1\u{2013}1/2 in}, column: length, was: 6 ft, to: 5 ft}",
+            "`\u{2013}` (U+2013) only looks like `-`",
+        ),
+        (
+            "set: {table: trap-arms, row: {trap: 2 in}, column: length, was: 8 ft, to: \u{ff17} ft}",
+            "`\u{ff17}` (U+FF17) only looks like `7`",
+        ),
+    ] {
+        refused(&format!("  - {change}"), &[said]);
+    }
+}
+
+// The word that is not known is told, and not that the rule lacks it.
+#[test]
+fn what_is_cut_out_of_a_rule_that_is_added_is_not_told_as_missing() {
+    let rule = "  - add: {rule: r, with: {title: t, subject: vent, require: {pipe.size: {at_least: 2 in}}, severity: warning, message: m}}";
+    let error = amended(&[("town.yaml", &invented(rule))], "2026-11-25").expect_err("no severity");
+    assert_eq!(error.lines().count(), 1, "{error}");
+    assert!(
+        error.contains("`warning` is not a word that is known here"),
+        "{error}"
+    );
+}
+
+// What is wrong with the head hides nothing that is wrong with the changes.
+#[test]
+fn all_that_can_be_judged_of_an_amendment_is_told_at_once() {
+    let slips = "  - set: {table: trap-arm, row: {trap: 2 in}, column: length, was: 8 ft, to: 7 ft}
+  - set: {table: trap-arms, row: {trap: 2 in}, colum: length, was: 8 ft, to: 7 ft}
+  - drop: {rule: no-such-rule}";
+    let told = [
+        "town.yaml:12:18: the base has no table `trap-arm`",
+        "town.yaml:13:48: `colum` is not a key that is known here",
+        "town.yaml:14:18: the base has no rule `no-such-rule`",
+    ];
+    for (from, to, own) in [
+        (
+            "from_revision: 1",
+            "from_revision: 9",
+            "town.yaml:7:72: the amendment was written for revision 9 and later ones",
+        ),
+        (
+            "rules: ipc-2021",
+            "rules: ipc2021",
+            "town.yaml:7:15: the amendment was written for the rules `ipc2021`",
+        ),
+        (
+            "status: in_force",
+            "status: in_force\nfrom: 2027-03-01\nuntil: 2027-02-01",
+            "town.yaml:10:8: it ends before it begins",
+        ),
+    ] {
+        let head = invented(slips).replace(from, to);
+        let error = amended(&[("town.yaml", &head)], "2026-11-25").expect_err(own);
+        let lines: Vec<&str> = error.lines().collect();
+        let moved = head.lines().count() - invented(slips).lines().count();
+        let told = told.iter().map(|line| {
+            let (_, rest) = line.split_once(":1").expect("a line above ten");
+            let (number, rest) = rest.split_once(':').expect("a column");
+            let number: usize = number.parse().expect("a line");
+            format!("town.yaml:1{}:{rest}", number + moved)
+        });
+        let expected: Vec<String> = std::iter::once(own.to_owned()).chain(told).collect();
+        assert_eq!(lines.len(), expected.len(), "{error}");
+        for (line, expected) in lines.iter().zip(&expected) {
+            assert!(line.starts_with(expected), "{line}\n{expected}");
+        }
+    }
+}
+
+#[test]
 fn what_changes_nothing_or_speaks_of_nothing_is_refused() {
     for (changes, said) in [
         (
@@ -113,27 +252,31 @@ fn what_changes_nothing_or_speaks_of_nothing_is_refused() {
             "the change changes nothing",
         ),
         (
-            "  - set: {table: trap-arm, row: {trap: 2 in}, column: length, was: 8, to: 7}",
+            "  - set: {table: trap-arm, row: {trap: 2 in}, column: length, was: 8 ft, to: 7 ft}",
             "no table `trap-arm`; did you mean `trap-arms`?",
         ),
         (
-            "  - set: {table: trap-arms, row: {trap: 5 in}, column: length, was: 8, to: 7}",
+            "  - drop: {arrangement: wet-vent}",
+            "the base has no arrangement `wet-vent`; expected one of individual-vent, common-vent,",
+        ),
+        (
+            "  - set: {table: trap-arms, row: {trap: 5 in}, column: length, was: 8 ft, to: 7 ft}",
             "the table `trap-arms` has no `trap` 5 in; expected one of 1-1/4 in, 1-1/2 in, 2 in, 3 in, 4 in",
         ),
         (
-            "  - set: {table: trap-arms, row: {trap: 2 inn}, column: length, was: 8, to: 7}",
+            "  - set: {table: trap-arms, row: {trap: 2 inn}, column: length, was: 8 ft, to: 7 ft}",
             "`2 inn` has the unknown unit `inn`",
         ),
         (
-            "  - set: {table: trap-arms, row: {}, column: length, was: 8, to: 7}",
+            "  - set: {table: trap-arms, row: {}, column: length, was: 8 ft, to: 7 ft}",
             "5 cells of the table `trap-arms` fit",
         ),
         (
-            "  - set: {table: trap-arms, row: {tarp: 2 in}, column: length, was: 8, to: 7}",
+            "  - set: {table: trap-arms, row: {tarp: 2 in}, column: length, was: 8 ft, to: 7 ft}",
             "the table `trap-arms` has no key `tarp`; expected trap",
         ),
         (
-            "  - set: {table: trap-arms, row: {trap: 2 in}, column: lenth, was: 8, to: 7}",
+            "  - set: {table: trap-arms, row: {trap: 2 in}, column: lenth, was: 8 ft, to: 7 ft}",
             "the table `trap-arms` has no column `lenth`; expected length; did you mean `length`?",
         ),
         (
@@ -153,7 +296,7 @@ fn what_changes_nothing_or_speaks_of_nothing_is_refused() {
             "did you mean `vertical`?",
         ),
         (
-            "  - fill: {table: trap-arms, row: {trap: 2 in}, column: length, to: 7}",
+            "  - fill: {table: trap-arms, row: {trap: 2 in}, column: length, to: 7 ft}",
             "filled already, with 8",
         ),
         (
@@ -193,11 +336,11 @@ fn what_changes_nothing_or_speaks_of_nothing_is_refused() {
             "the table `trap-arms` has no `trap` 5 in",
         ),
         (
-            "  - set: {table: building-drains, row: {size: 4 in, slope: 3/16 in/ft}, was: 216, to: 200}",
+            "  - set: {table: building-drains, row: {size: 4 in, slope: 3/16 in/ft}, was: 216 dfu, to: 200 dfu}",
             "the table `building-drains` has no `slope` 3/16 in/ft",
         ),
         (
-            "  - set: {table: building-drains, row: {size: 4 in, slop: 1/4 in/ft}, was: 216, to: 200}",
+            "  - set: {table: building-drains, row: {size: 4 in, slop: 1/4 in/ft}, was: 216 dfu, to: 200 dfu}",
             "the table `building-drains` has no key `slop`; expected one of size, slope; did you mean `slope`?",
         ),
         (
@@ -272,7 +415,7 @@ fn keys_that_do_not_go_together_are_refused_and_drop_nothing() {
         "  - drop: {arrangement: horizontal-wet-vent, when: protection.same_storey}",
         "  - drop: {rule: trap-seal, section: \"1002.4\"}",
         "  - drop: {rule: trap-seal, when: trap.kind, exception: e}",
-        "  - set: {table: trap-arms, row: {trap: 2 in}, column: length, order: is, was: 8, to: 7}",
+        "  - set: {table: trap-arms, row: {trap: 2 in}, column: length, order: is, was: 8 ft, to: 7 ft}",
         "  - add: {table: trap-arms, row: [5 in, 20], with: {}}",
         "  - gate: {rule: trap-seal, arrangement: common-vent}",
     ] {
@@ -384,7 +527,7 @@ fn a_problem_that_an_amendment_causes_in_the_base_names_it() {
 }
 
 /// What an amendment that speaks of a rule that is none is told over the base at a revision, and of which words in its
-/// file: that there is no such rule is told only where the amendment is for that base.
+/// file: that there is no such rule is told where the amendment is for that code.
 fn told_over(revision: &str, written_for: &str) -> Vec<(String, String)> {
     let base = published::text("ipc-2021").expect("the base");
     let base = base.replacen("revision: 1", &format!("revision: {revision}"), 1);
@@ -405,11 +548,14 @@ fn told_over(revision: &str, written_for: &str) -> Vec<(String, String)> {
 }
 
 #[test]
-fn an_amendment_for_another_base_is_told_of_that_alone() {
+fn an_amendment_for_another_code_is_told_of_that_alone() {
     for (written_for, expected) in [
         (
             "{rules: ipc2021, document: IPC, edition: \"2021\", from_revision: 1}",
-            &[("ipc2021", "expected `ipc-2021`, the base that stands below")][..],
+            &[
+                ("ipc2021", "expected `ipc-2021`, the base that stands below"),
+                ("trap-seel", "has no rule `trap-seel`"),
+            ][..],
         ),
         (
             "{rules: ipc2021, document: IPC, edition: \"2018\", from_revision: 1}",
@@ -460,10 +606,15 @@ fn the_revisions_that_an_amendment_is_for_begin_and_end_with_those_named() {
     ] {
         let for_these = format!("{{rules: ipc-2021, document: IPC, edition: \"2021\", {revisions}}}");
         let told = told_over("3", &for_these);
-        let [(place, told)] = &told[..] else {
-            panic!("{revisions}: {told:?}");
-        };
-        assert!(place == at && told.contains(said), "{revisions}: {place}: {told}");
+        let (place, first) = &told[0];
+        assert!(
+            place == at && first.contains(said),
+            "{revisions}: {place}: {first}"
+        );
+        // What else is wrong is told beside a base that has moved.
+        let (last, only) = (told.last().map(|(_, told)| told), 1 + usize::from(said != none));
+        assert!(last.is_some_and(|last| last.contains(none)), "{told:?}");
+        assert_eq!(told.len(), only, "{told:?}");
     }
 }
 

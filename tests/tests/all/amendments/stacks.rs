@@ -7,7 +7,7 @@ use super::{amended, house, named, violated};
 #[test]
 fn precedence_is_declared_and_never_assumed() {
     let arm = |to: &str| {
-        format!("  - set: {{table: trap-arms, row: {{trap: 1-1/2 in}}, column: length, was: 6, to: {to}}}")
+        format!("  - set: {{table: trap-arms, row: {{trap: 1-1/2 in}}, column: length, was: 6 ft, to: {to}}}")
     };
     let length = |first: &str, second: &str, head: &str| {
         let (state, town) = (named("state", "", &arm(first)), named("town", head, &arm(second)));
@@ -28,26 +28,26 @@ fn precedence_is_declared_and_never_assumed() {
             });
         Ok::<_, String>(longest)
     };
-    let undeclared = length("5", "5 ft 6 in", "").expect_err("undeclared");
+    let undeclared = length("5 ft", "5 ft 6 in", "").expect_err("undeclared");
     assert!(
         undeclared.contains("the amendment `state` changes this too")
             && undeclared.contains("most_restrictive"),
         "{undeclared}"
     );
     assert_eq!(
-        length("5", "5 ft 6 in", "precedence: local_text\n"),
+        length("5 ft", "5 ft 6 in", "precedence: local_text\n"),
         Ok(Some("5 ft 6 in"))
     );
     assert_eq!(
-        length("5", "5 ft 6 in", "precedence: state_first\n"),
+        length("5 ft", "5 ft 6 in", "precedence: state_first\n"),
         Ok(Some("5 ft"))
     );
     assert_eq!(
-        length("5", "5 ft 6 in", "precedence: most_restrictive\n"),
+        length("5 ft", "5 ft 6 in", "precedence: most_restrictive\n"),
         Ok(Some("5 ft"))
     );
     assert_eq!(
-        length("5 ft 6 in", "5", "precedence: most_restrictive\n"),
+        length("5 ft 6 in", "5 ft", "precedence: most_restrictive\n"),
         Ok(Some("5 ft"))
     );
     // What cannot be compared is not decided.
@@ -99,14 +99,14 @@ fn amendments_stack_and_a_later_one_may_expect_what_either_left() {
     let first = named(
         "state",
         "",
-        "  - add: {table: trap-arms, row: [2-1/2 in, 10]}\n  - set: {table: trap-arms, row: {trap: 2 in}, column: length, was: 8, to: 7}",
+        "  - add: {table: trap-arms, row: [2-1/2 in, 10]}\n  - set: {table: trap-arms, row: {trap: 2 in}, column: length, was: 8 ft, to: 7 ft}",
     );
-    for was in ["8", "7"] {
+    for was in ["8 ft", "7 ft"] {
         let second = named(
             "town",
             "precedence: local_text\n",
             &format!(
-                "  - set: {{table: trap-arms, row: {{trap: 2-1/2 in}}, column: length, was: 10, to: 9}}\n  - set: {{table: trap-arms, row: {{trap: 2 in}}, column: length, was: {was}, to: 6}}"
+                "  - set: {{table: trap-arms, row: {{trap: 2-1/2 in}}, column: length, was: 10 ft, to: 9 ft}}\n  - set: {{table: trap-arms, row: {{trap: 2 in}}, column: length, was: {was}, to: 6 ft}}"
             ),
         );
         let rules = amended(&[("state", &first), ("town", &second)], "2026-11-25")
@@ -149,7 +149,7 @@ fn a_row_that_another_amendment_has_added_is_not_added_again() {
 
 #[test]
 fn amendments_that_agree_or_give_way_do_not_break_the_stack() {
-    let five = "  - set: {table: trap-arms, row: {trap: 1-1/2 in}, column: length, was: 6, to: 5}";
+    let five = "  - set: {table: trap-arms, row: {trap: 1-1/2 in}, column: length, was: 6 ft, to: 5 ft}";
     let (state, town) = (named("state", "", five), named("town", "", five));
     let rules = amended(&[("state", &state), ("town", &town)], "2026-11-25").expect("they say the same");
     assert_eq!(rules.layers[1].void, 1);
@@ -226,10 +226,10 @@ fn what_gives_way_is_told_with_what_stands() {
     let state = named(
         "state",
         "",
-        &format!("{}\n{}", arm("6", "5"), angle("45 deg", "30 deg")),
+        &format!("{}\n{}", arm("6 ft", "5 ft"), angle("45 deg", "30 deg")),
     );
     let town = |precedence: &str| {
-        let changes = format!("{}\n{}", arm("6", "5 ft 6 in"), angle("45 deg", "20 deg"));
+        let changes = format!("{}\n{}", arm("6 ft", "5 ft 6 in"), angle("45 deg", "20 deg"));
         let town = named("town", &format!("precedence: {precedence}\n"), &changes);
         amended(&[("state", &state), ("town", &town)], "2026-11-25").unwrap_or_else(|error| panic!("{error}"))
     };
@@ -239,7 +239,7 @@ fn what_gives_way_is_told_with_what_stands() {
         [
             [
                 Some("length at trap 1-1/2 in"),
-                Some("5"),
+                Some("5 ft"),
                 Some("5 ft 6 in"),
                 stands
             ],
@@ -251,7 +251,7 @@ fn what_gives_way_is_told_with_what_stands() {
         [
             [
                 Some("length at trap 1-1/2 in"),
-                Some("5"),
+                Some("5 ft"),
                 Some("5 ft 6 in"),
                 None
             ],
@@ -274,27 +274,27 @@ fn the_last_amendment_counts_and_the_first_of_its_changes() {
     };
     let local = |name: &str, changes: &str| named(name, "precedence: local_text\n", changes);
     let three = [
-        ("a", named("a", "", &arm("8", "7"))),
-        ("b", local("b", &arm("7", "6"))),
-        ("c", named("c", "", &arm("6", "5"))),
+        ("a", named("a", "", &arm("8 ft", "7 ft"))),
+        ("b", local("b", &arm("7 ft", "6 ft"))),
+        ("c", named("c", "", &arm("6 ft", "5 ft"))),
     ];
     let three = three.each_ref().map(|(name, text)| (*name, text.as_str()));
     let error = amended(&three, "2026-11-25").expect_err("undeclared");
     assert!(error.contains("the amendment `b` changes this too"), "{error}");
     let cap = "  - cap: {table: trap-arms, row: {trap: 2 in}, column: length, at: 6 ft}";
-    let state = named("state", "", &format!("{}\n{cap}", arm("8", "7")));
+    let state = named("state", "", &format!("{}\n{cap}", arm("8 ft", "7 ft")));
     let town = |was: &str| {
         amended(
-            &[("state", &state), ("town", &local("town", &arm(was, "5")))],
+            &[("state", &state), ("town", &local("town", &arm(was, "5 ft")))],
             "2026-11-25",
         )
     };
-    let error = town("7").expect_err("what stood between");
+    let error = town("7 ft").expect_err("what stood between");
     assert!(
-        error.contains("the change expects 7, and the base has 6 ft"),
+        error.contains("the change expects 7 ft, and the base has 6 ft"),
         "{error}"
     );
-    for was in ["8", "6"] {
+    for was in ["8 ft", "6 ft"] {
         let rules = town(was).unwrap_or_else(|error| panic!("{error}"));
         let arms = rules.tables.iter().find(|table| table.name == "trap-arms");
         let cited = arms.and_then(|table| table.rows()[2].cells[0].citation.as_ref());

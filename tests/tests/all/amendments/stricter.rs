@@ -10,7 +10,9 @@ fn what_is_not_permitted_asks_most_and_what_has_no_limit_least() {
         named(
             name,
             "precedence: most_restrictive\n",
-            &format!("  - set: {{table: trap-arms, row: {{trap: 2 in}}, column: length, was: 8, to: {to}}}"),
+            &format!(
+                "  - set: {{table: trap-arms, row: {{trap: 2 in}}, column: length, was: 8 ft, to: {to}}}"
+            ),
         )
     };
     for (first, second, stands) in [

@@ -17,11 +17,11 @@ fn a_smallest_size_is_cited_by_the_cell_that_keeps_smaller_ones_from_it() {
     // A lavatory counts 1 dfu, which a vent of 1-1/4 in takes by the printed table.
     for (cell, cited) in [
         (
-            "row: {size: 1-1/4 in}, column: vent, was: 1, to: 0.5",
+            "row: {size: 1-1/4 in}, column: vent, was: 1 dfu, to: 0.5 dfu",
             Some("Ordinance 2026, section 1, amending UPC 2021, Table 703.2"),
         ),
         // Of a size further up nothing hangs here.
-        ("row: {size: 3 in}, column: vent, was: 84, to: 80", None),
+        ("row: {size: 3 in}, column: vent, was: 84 dfu, to: 80 dfu", None),
     ] {
         let amendment = of_upc(&format!("  - set: {{table: drains-and-vents, {cell}}}"));
         let texts = [Text {
@@ -293,7 +293,7 @@ fn bounds_come_over_the_cells_beyond_them_and_no_others() {
 /// A row is found by any name that the ladder has for its size.
 #[test]
 fn a_row_may_be_named_by_another_name_of_its_size() {
-    let change = "  - set: {table: trap-arms, row: {trap: DN 50}, column: length, was: 8, to: 7}";
+    let change = "  - set: {table: trap-arms, row: {trap: DN 50}, column: length, was: 8 ft, to: 7 ft}";
     let rules =
         amended(&[("town", &invented(change))], "2026-11-25").unwrap_or_else(|error| panic!("{error}"));
     let told: Vec<_> = rules
@@ -301,7 +301,7 @@ fn a_row_may_be_named_by_another_name_of_its_size() {
         .iter()
         .map(|one| (one.what.as_str(), one.was.as_deref()))
         .collect();
-    assert_eq!(told, [("length at trap DN 50", Some("8"))]);
+    assert_eq!(told, [("length at trap DN 50", Some("8 ft"))]);
 }
 
 /// A limit's citation is that limit's: not that of the rule's other limit, and of the last amendment that set it.

@@ -185,8 +185,11 @@ fn broken_amendments_are_refused_by_both() {
     for (from, to) in [
         ("jurisdiction:", "juristiction:"),
         ("- fill: {table", "- fil: {table"),
-        ("column: one_interval, to: 1900", "colum: one_interval, to: 1900"),
-        ("was: 6, to: 5", "is: 6, to: 5"),
+        (
+            "column: one_interval, to: 1900 dfu",
+            "colum: one_interval, to: 1900 dfu",
+        ),
+        ("was: 6 ft, to: 5 ft", "is: 6 ft, to: 5 ft"),
         ("order: at_most", "order: at_lest"),
         ("limit: fixture.standpipe_height", "limit: fixture.standpipe"),
         (
