@@ -387,6 +387,29 @@ fn a_check_tells_what_a_fitting_is_made_for() {
     );
 }
 
+/// Of a vent it is advice.
+#[test]
+fn a_check_tells_what_a_fitting_of_vents_is_made_for() {
+    let turn = |on: &str| {
+        let vent = format!(
+            "vents:\n  - {{size: DN 50, slope: 1:50, path: [{{at: A}}, {{pipe: {{name: v1, length: 1 m, direction: north}}}}, \
+             {{fitting: {{name: W, pattern: coupling}}}}, {{pipe: {{name: v2, length: 1 m, direction: {on}}}}}, \
+             {{terminal: {{name: roof}}}}]}}\n"
+        );
+        let text = drain("{fitting: {name: A}}, {pipe: {length: 1 m}}", &vent);
+        let report = check(&network(&text), &rules("ipc-2021")).unwrap_or_else(|error| panic!("{error}"));
+        let told = report.findings.into_iter();
+        let told = told.filter(|one| one.name == "W" && one.rule.ends_with("fitting-angle"));
+        told.map(|one| format!("{} {}: {}", one.severity.name(), one.name, one.message))
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(
+        turn("east"),
+        ["advice W: between `v1` and `v2` the way turns 90 deg; a coupling is made to go straight on"]
+    );
+    assert_eq!(turn("north"), [""; 0]);
+}
+
 /// A wye has its branch at 45 degrees: a drain that comes in at that angle enters by the branch, whatever the file states.
 #[test]
 fn an_opening_that_the_angle_denies_is_told() {
