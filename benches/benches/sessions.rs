@@ -168,13 +168,13 @@ fn rules_altered(session: &mut Session) {
     let limited = rules.find_map(|(place, rule)| Some((place, own_table(rule)?)));
     let (rule, table) = limited.unwrap_or_else(|| panic!("no rule has a table"));
     let mut without = (*own).clone();
-    without.rules.remove(rule);
+    without.unchecked().rules.remove(rule);
     let mut barred = (*own).clone();
     let could = barred.set_cell((table, 0, 0), Content::Barred);
     could.unwrap_or_else(|error| panic!("{error}"));
     let mut loads = (*own).clone();
     let table = of_loads.first().unwrap_or_else(|| panic!("no table of loads"));
-    loads.tables[*table].title.push(' ');
+    loads.unchecked().tables[*table].title.push(' ');
     println!("  {:<44} {:>10} {:>10}", "another rule set", "preview", "swap");
     for (what, other) in [
         ("one rule less", without),

@@ -126,7 +126,8 @@ pub use crownweir_network::{
 pub use crownweir_propose::{Effort, Sizing, size};
 pub use crownweir_rulebook::{
     Amendment, Arrangement, Basis, CellError, Change, Citation, Content, Day, Fact, Family, MemoryCells,
-    Remark, RemarkKind, Rule, RuleSet, Severity, Size, Subject, Table, Text, Value, Weight, audit, changes,
+    Remark, RemarkKind, Rule, RuleSet, RuleSetParts, Severity, Size, Subject, Table, Text, Value, Weight,
+    audit, changes,
 };
 
 /// Many networks at once, on all cores: a result line for each.

@@ -74,15 +74,15 @@ impl Nudge {
                     put_key(copy, *table, *row, *key, *value);
                 }
             }
-            Self::DropRule(rule) => remove(&mut copy.rules, *rule),
-            Self::DropArrangement(arrangement) => remove(&mut copy.arrangements, *arrangement),
+            Self::DropRule(rule) => remove(&mut copy.unchecked().rules, *rule),
+            Self::DropArrangement(arrangement) => remove(&mut copy.unchecked().arrangements, *arrangement),
             Self::DropCondition(arrangement, condition) => {
-                if let Some(arrangement) = copy.arrangements.get_mut(*arrangement) {
+                if let Some(arrangement) = copy.unchecked().arrangements.get_mut(*arrangement) {
                     remove(&mut arrangement.conditions, *condition);
                 }
             }
-            Self::DropLoadCase(case) => remove(&mut copy.loads.fixture, *case),
-            Self::DropGroupLoad => copy.loads.group = None,
+            Self::DropLoadCase(case) => remove(&mut copy.unchecked().loads.fixture, *case),
+            Self::DropGroupLoad => copy.unchecked().loads.group = None,
             Self::Slot { within, slot, change } => {
                 let ladder = copy.ladder.clone();
                 let mut number = 0;
@@ -115,29 +115,33 @@ impl Nudge {
                     }
                 }
             }
-            Self::DropRule(rule) => put_back(&mut copy.rules, &rules.rules, *rule),
+            Self::DropRule(rule) => put_back(&mut copy.unchecked().rules, &rules.rules, *rule),
             Self::DropArrangement(number) => {
-                put_back(&mut copy.arrangements, &rules.arrangements, *number);
+                put_back(&mut copy.unchecked().arrangements, &rules.arrangements, *number);
             }
-            Self::DropLoadCase(case) => put_back(&mut copy.loads.fixture, &rules.loads.fixture, *case),
-            Self::DropCondition(number, _) => renew(&mut copy.arrangements, &rules.arrangements, *number),
-            Self::DropGroupLoad => copy.loads.group.clone_from(&rules.loads.group),
+            Self::DropLoadCase(case) => {
+                put_back(&mut copy.unchecked().loads.fixture, &rules.loads.fixture, *case)
+            }
+            Self::DropCondition(number, _) => {
+                renew(&mut copy.unchecked().arrangements, &rules.arrangements, *number)
+            }
+            Self::DropGroupLoad => copy.unchecked().loads.group.clone_from(&rules.loads.group),
             Self::Slot { within, .. } => match within {
-                Expressions::Rule(rule) => renew(&mut copy.rules, &rules.rules, *rule),
+                Expressions::Rule(rule) => renew(&mut copy.unchecked().rules, &rules.rules, *rule),
                 Expressions::Condition(number, _) => {
-                    renew(&mut copy.arrangements, &rules.arrangements, *number);
+                    renew(&mut copy.unchecked().arrangements, &rules.arrangements, *number);
                 }
                 Expressions::LoadCase(case) => {
-                    renew(&mut copy.loads.fixture, &rules.loads.fixture, *case);
+                    renew(&mut copy.unchecked().loads.fixture, &rules.loads.fixture, *case);
                 }
-                Expressions::GroupLoad => copy.loads.group.clone_from(&rules.loads.group),
+                Expressions::GroupLoad => copy.unchecked().loads.group.clone_from(&rules.loads.group),
                 Expressions::Flows => {
-                    copy.loads.model.clone_from(&rules.loads.model);
-                    copy.hydraulics.clone_from(&rules.hydraulics);
-                    copy.framing.clone_from(&rules.framing);
+                    copy.unchecked().loads.model.clone_from(&rules.loads.model);
+                    copy.unchecked().hydraulics.clone_from(&rules.hydraulics);
+                    copy.unchecked().framing.clone_from(&rules.framing);
                 }
             },
-            Self::Definition(..) => copy.definitions.clone_from(&rules.definitions),
+            Self::Definition(..) => copy.unchecked().definitions.clone_from(&rules.definitions),
         }
     }
 }
@@ -148,7 +152,7 @@ fn put(rules: &mut RuleSet, cell: (usize, usize, usize), content: Content) {
 }
 
 fn put_key(rules: &mut RuleSet, table: usize, row: usize, key: usize, value: Value) {
-    if let Some(table) = rules.tables.get_mut(table) {
+    if let Some(table) = rules.unchecked().tables.get_mut(table) {
         table.set_key(row, key, value);
     }
 }
@@ -394,6 +398,7 @@ fn of(value: Value) -> Dimension {
 }
 
 fn visit(rules: &mut RuleSet, within: Expressions, each: &mut dyn FnMut(Slot<'_>)) {
+    let rules = rules.unchecked();
     match within {
         Expressions::Rule(rule) => {
             if let Some(rule) = rules.rules.get_mut(rule) {
@@ -504,7 +509,7 @@ pub(crate) fn definitions(rules: &RuleSet) -> Vec<(&'static str, usize)> {
 }
 
 fn define(rules: &mut RuleSet, number: usize, change: usize) {
-    let own = &mut rules.definitions;
+    let own = &mut rules.unchecked().definitions;
     match number {
         0 => nudge_angle(&mut own.vertical.most_from_vertical, change),
         1 => {

@@ -146,6 +146,7 @@ impl RuleSet {
         self.could_hold(cell, content)?;
         let (table, row, column) = cell;
         let own = self
+            .parts
             .tables
             .get_mut(table)
             .and_then(|table| table.rows.get_mut(row));
@@ -227,7 +228,7 @@ rules: []
     #[test]
     fn a_row_is_found_by_the_key_that_was_put_in() {
         let mut rules = rules();
-        let Some(table) = rules.tables.first_mut() else {
+        let Some(table) = rules.parts.tables.first_mut() else {
             panic!("no table")
         };
         assert!(table.index.is_some());

@@ -15,8 +15,8 @@ use crate::facts::{Fact, Subject};
 use crate::message::message;
 use crate::model::{
     Arrangement, ArrangementCondition, Basis, BathroomGroup, BranchInterval, Citation, Condition,
-    Definitions, Exception, LimitCitation, Operand, Protection, Rule, RuleSet, SetBy, Severity, SharpTurn,
-    TrapArmStart, VentLengthEnd, Vertical,
+    Definitions, Exception, LimitCitation, Operand, Protection, Rule, RuleSet, RuleSetParts, SetBy, Severity,
+    SharpTurn, TrapArmStart, VentLengthEnd, Vertical,
 };
 use crate::reach::Reach;
 use crate::table::Table;
@@ -269,7 +269,7 @@ fn resolve(
         }
         rules.extend(read);
     }
-    Some(RuleSet {
+    let parts = RuleSetParts {
         definitions: definitions?,
         loads: loads?,
         hydraulics,
@@ -288,7 +288,8 @@ fn resolve(
         arrangements,
         layers: Vec::new(),
         changes: Vec::new(),
-    })
+    };
+    Some(RuleSet { parts })
 }
 
 /// The most sizes that a ladder may have: a smallest size is looked for among them one by one, for every element, and

@@ -1,5 +1,6 @@
 //! A rule set as loaded: every name resolved, every comparison of one dimension, every value with its citation.
 
+use std::ops::Deref;
 use std::sync::Arc;
 
 use crownweir_document::Place;
@@ -13,9 +14,38 @@ use crate::table::Table;
 use crate::value::{Ladder, Value};
 use crate::walk;
 
-/// A rule set.
+/// A rule set. All its [parts](RuleSetParts) are read as fields of it, `rules.tables`, and none can be altered: look-ups
+/// call tables, and sizes of the ladder, by their places. Who changes the law lays an [amendment](Self::amended) over it.
+///
+/// ```
+/// # let text = crownweir_rulebook::published::text("ipc-2021").unwrap_or_default();
+/// # let rules = crownweir_rulebook::RuleSet::read("ipc-2021", text.as_bytes(), &Default::default())?;
+/// assert!(rules.tables.iter().any(|table| table.name == "trap-arms"));
+/// # Ok::<(), crownweir_rulebook::Diagnostics>(())
+/// ```
+///
+/// ```compile_fail,E0596
+/// # fn alter(mut rules: crownweir_rulebook::RuleSet) {
+/// rules.tables.clear();
+/// # }
+/// ```
 #[derive(Debug, Clone)]
 pub struct RuleSet {
+    pub(crate) parts: RuleSetParts,
+}
+
+impl Deref for RuleSet {
+    type Target = RuleSetParts;
+
+    fn deref(&self) -> &RuleSetParts {
+        &self.parts
+    }
+}
+
+/// What a [`RuleSet`] is made of.
+#[derive(Debug, Clone)]
+#[non_exhaustive]
+pub struct RuleSetParts {
     /// Name by which networks and commands ask for it.
     pub name: String,
     /// Title for people.
@@ -699,6 +729,12 @@ pub struct Protection {
 }
 
 impl RuleSet {
+    /// The parts, to be altered in a copy for a trial, as the proof of worked examples does. Nothing is checked of what is
+    /// altered: a size that is on no ladder, or a look-up in a table that has moved, reads as absent or as another.
+    pub fn unchecked(&mut self) -> &mut RuleSetParts {
+        &mut self.parts
+    }
+
     /// Its name and revision, with the names of the amendments laid over it.
     #[must_use]
     pub fn called(&self) -> String {

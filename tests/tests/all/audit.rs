@@ -125,7 +125,11 @@ fn a_rule_that_applies_to_nothing_is_found() {
     let tall = rules.rule("vent-stack-needed").expect("the rule").when.clone();
     let short = rules.rule("stack-capacity").expect("the rule").when.clone();
     let line = {
-        let rule = rules.rules.iter_mut().find(|rule| rule.name == "stack-capacity");
+        let rule = rules
+            .unchecked()
+            .rules
+            .iter_mut()
+            .find(|rule| rule.name == "stack-capacity");
         let rule = rule.expect("the rule");
         rule.when = crownweir::rulebook::Condition::All(vec![short, tall]);
         rule.place.line

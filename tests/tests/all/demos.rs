@@ -293,8 +293,9 @@ fn a_rule_by_itself_misses_nothing_that_is_not_measured_for_it() {
         "framing-nbc-2020",
     ] {
         let mut alone = rules(code);
-        let all = std::mem::take(&mut alone.rules);
-        (alone.arrangements, alone.protection) = (Vec::new(), None);
+        let all = std::mem::take(&mut alone.unchecked().rules);
+        let parts = alone.unchecked();
+        (parts.arrangements, parts.protection) = (Vec::new(), None);
         let suffix = match code {
             "upc-2021" => "-upc",
             "npc-2020" => "-npc",
@@ -305,7 +306,7 @@ fn a_rule_by_itself_misses_nothing_that_is_not_measured_for_it() {
             ["", "-faulty"].map(|state| network(&network_text(&format!("{name}{suffix}{state}.yaml"))))
         });
         for rule in all {
-            alone.rules = vec![rule];
+            alone.unchecked().rules = vec![rule];
             for network in names.iter().flatten() {
                 let whole = Measured::new(network, &alone).unwrap_or_else(|error| panic!("{error}"));
                 let whole = whole.check();

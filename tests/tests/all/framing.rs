@@ -368,7 +368,7 @@ fn what_a_published_rule_set_names_for_framing_is_published_and_speaks_of_it() {
     let named: Vec<(&str, Option<String>)> = published::names()
         .map(|name| (name, rules(name)))
         .filter(|(_, rules)| !rules.speaks_of_framing())
-        .map(|(name, rules)| (name, rules.framing_rules))
+        .map(|(name, rules)| (name, rules.framing_rules.clone()))
         .collect();
     for framing in named.iter().filter_map(|(_, framing)| framing.as_ref()) {
         assert!(
@@ -403,7 +403,7 @@ fn a_rule_set_names_another_for_framing_and_amendments_leave_that() {
     let text = published::text("npc-2020").unwrap();
     let reading = |framing: &str| {
         let text = text.replace("framing_rules: framing-nbc-2020\n", framing);
-        RuleSet::read("own.yaml", text.as_bytes(), &Limits::rules()).map(|rules| rules.framing_rules)
+        RuleSet::read("own.yaml", text.as_bytes(), &Limits::rules()).map(|rules| rules.framing_rules.clone())
     };
     assert_eq!(reading("").unwrap(), None);
     for itself in ["npc-2020", "\"  \""] {

@@ -528,7 +528,7 @@ fn a_rule_set_is_read_in_the_notation_of_its_sizes() {
 /// A ladder that ends sooner has the sizes up to its last, and that one too.
 #[test]
 fn a_ladder_ends_with_the_size_given() {
-    let ladder = rules("ipc-2021").ladder;
+    let ladder = rules("ipc-2021").ladder.clone();
     let three = ladder
         .find("3 in".parse().expect("a size"))
         .expect("on the ladder");

@@ -331,24 +331,24 @@ fn other_rules(own: &RuleSet, step: &Step) -> RuleSet {
     let some = at.index(rules.rules.len());
     match what.index(8) {
         0 | 1 => return RULES[value.index(RULES.len())].clone(),
-        2 => drop(rules.rules.remove(some)),
+        2 => drop(rules.unchecked().rules.remove(some)),
         3 => {
             // What it asks for is the same for all, or asked for where it does not apply.
-            let rule = &mut rules.rules[some];
+            let rule = &mut rules.unchecked().rules[some];
             rule.when = Condition::All(Vec::new());
         }
         4 => {
-            let rule = rules.rules.remove(some);
+            let rule = rules.unchecked().rules.remove(some);
             let mut more = rule.clone();
             more.name.push_str("-once-more");
             more.message = Message::default();
-            rules.rules.insert(0, rule);
-            rules.rules.push(more);
+            rules.unchecked().rules.insert(0, rule);
+            rules.unchecked().rules.push(more);
         }
-        5 => rules.rules.reverse(),
+        5 => rules.unchecked().rules.reverse(),
         6 if !rules.arrangements.is_empty() => {
             let at = at.index(rules.arrangements.len());
-            drop(rules.arrangements.remove(at));
+            drop(rules.unchecked().arrangements.remove(at));
         }
         _ => {
             // A rule of another code, where that looks into no table.
@@ -356,7 +356,7 @@ fn other_rules(own: &RuleSet, step: &Step) -> RuleSet {
             let mut rule = others[what.index(others.len())].clone();
             if rule.tables().is_empty() {
                 rule.name.push_str("-of-another");
-                rules.rules.insert(some, rule);
+                rules.unchecked().rules.insert(some, rule);
             }
             for _ in 0..value.index(4) {
                 if let Some(((table, row, column), content)) = some_cell(&rules, step) {

@@ -312,8 +312,8 @@ impl RuleSet {
         }
         problems.append(found);
         if let Some(merged) = &mut merged {
-            merged.layers = laid.layers;
-            merged.changes = laid.layering.changes;
+            merged.parts.layers = laid.layers;
+            merged.parts.changes = laid.layering.changes;
         }
         problems.or(merged)
     }

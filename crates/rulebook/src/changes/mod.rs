@@ -16,7 +16,7 @@ use crownweir_quantity::{Length, NominalSize, Notation};
 
 use crate::amend::Part;
 use crate::canonical::Canonical;
-use crate::model::{Arrangement, Definitions, Rule, RuleSet};
+use crate::model::{Arrangement, Definitions, Rule, RuleSet, RuleSetParts};
 use crate::value::{Ladder, Rung, Size};
 use crate::words::Words;
 
@@ -305,7 +305,7 @@ impl Sides<'_> {
         let at = At::new(Section::Head, "");
         let parts = |rules: &RuleSet| {
             // Every field by name: a further one has to be given its place here.
-            let RuleSet {
+            let RuleSetParts {
                 name,
                 title,
                 document,
@@ -325,7 +325,7 @@ impl Sides<'_> {
                 layers: _,
                 // What amendments do is told by what comes of it.
                 changes: _,
-            } = rules;
+            } = &**rules;
             [
                 ("name", name.clone()),
                 ("title", title.clone()),

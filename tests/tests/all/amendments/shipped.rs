@@ -343,6 +343,7 @@ vents:
     // Were it among the near misses, it would be the nearest, for only the soil keeps it from applying.
     let mut near = plain.clone();
     let arrangement = near
+        .unchecked()
         .arrangements
         .iter_mut()
         .find(|one| one.name == "waste-stack-vent");
