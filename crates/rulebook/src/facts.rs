@@ -307,9 +307,9 @@ facts! {
         DrainPumped "drain.pumped" Truth, "Whether it carries nothing but what a fixture discharges that says it is pumped and has no trap.";
         DrainDeadEnd "drain.dead_end" Truth, "Whether its upper end is closed: no fixture and no cleanout stands there, and no pipe comes or goes there beside it.";
         DrainIsWetVent "drain.is_wet_vent" Truth, "Whether a trap downstream or at its end gets its air through it.";
-        DrainOffsetIntervals "drain.offset_intervals_above" Count, "Of a horizontal piece of a stack: the branch intervals above it; absent elsewhere.";
-        DrainOffsetAbove "drain.offset_vented_above" Truth, "Of a horizontal piece of a stack: whether a vent relieves the stack between the lowest joint above it and itself.";
-        DrainOffsetBelow "drain.offset_vented_below" Truth, "Of a horizontal piece of a stack: whether a vent relieves the stack between itself and the next joint below, or at that.";
+        DrainOffsetIntervals "drain.offset_intervals_above" Count, "Of a horizontal piece of a stack that goes down again further on: the branch intervals above it; absent elsewhere.";
+        DrainOffsetAbove "drain.offset_vented_above" Truth, "Of a horizontal piece of a stack that goes down again further on: whether a vent relieves the stack between the lowest joint above it and itself.";
+        DrainOffsetBelow "drain.offset_vented_below" Truth, "Of a horizontal piece of a stack that goes down again further on: whether a vent relieves the stack between itself and the next joint below, or at that.";
         DrainIsCircuit "drain.is_circuit" Truth, "Whether it is part of a circuit-vented branch that protects a trap.";
         DrainIsCombination "drain.is_combination" Truth, "Whether it is part of a combination drain and vent that protects a trap.";
         DrainWetLoad "drain.wet_load" Load, "Load of the fixtures upstream, each at its own value.";
@@ -343,7 +343,7 @@ facts! {
         DrainEmergencyJoints "drain.emergency_floor_drains_joining" Count, "Emergency floor drains whose own drains join at its lower end.";
         DrainReliefSmallest "drain.relief_smallest_size" Size, "Where it is the vented drain that relieves a circuit-vented branch: smallest size of the drains from its dry vent to there; absent elsewhere.";
         DrainRelievedSize "drain.relieved_circuit_vent_size" Size, "Where it is the vented drain that relieves a circuit-vented branch: size of the branch's dry vent; absent elsewhere.";
-        DrainOffsetReliefSize "drain.offset_relief_size" Size, "Of a horizontal piece of a stack: the smaller of the vents that relieve it above and below, of several on one side the largest; absent where neither does.";
+        DrainOffsetReliefSize "drain.offset_relief_size" Size, "Of a horizontal piece of a stack that goes down again further on: the smaller of the vents that relieve it above and below, of several on one side the largest; absent where neither does.";
         DrainBendAhead "drain.bend_ahead" Length, "Where it joins another drain from the side: developed length on from the joint, along the drain joined, to where that next turns its water sharply, by the rule set's definition; absent elsewhere.";
         DrainBendAheadWashers "drain.bend_ahead_washers" Count, "Clothes washers whose water comes to that turn.";
         DrainBendBehind "drain.bend_behind" Length, "Where it joins another drain from the side: developed length back from the joint, up the drain joined, to where that last turned its water sharply, by the rule set's definition; absent elsewhere.";

@@ -85,13 +85,26 @@ impl Oracle<'_> {
         self.branch_vented(&self.branch_from(self.from(pipe)))
     }
 
+    /// Whether a drain enters by a branch: as stated, or where its water turns down at a fitting that has one.
+    pub(crate) fn by_branch(&self, pipe: PipeId) -> bool {
+        let onward = self.next(self.to(pipe)).and_then(|onward| self.vertical(onward));
+        let turns_down = self.vertical(pipe) == Some(false) && onward == Some(true);
+        (turns_down && self.has_branch(self.to(pipe))) || self.pipe(pipe).enters == Inlet::Branch
+    }
+
+    /// Whether a fitting has a branch; where its pattern is not stated, it has where something joins.
+    fn has_branch(&self, node: NodeId) -> bool {
+        let joined = self.inlets(node).len() > 1 || !self.vents_from(node).is_empty();
+        self.pattern(node).map_or(joined, |pattern| pattern.has_branch())
+    }
+
     /// Whether the water of a drain turns sharply at its lower end, by a rule set that says what that is.
     pub(crate) fn bends(&self, pipe: PipeId) -> Option<bool> {
         if !self.is_fitting(self.to(pipe)) {
             return Some(false);
         }
         let pattern = self.pattern(self.to(pipe))?;
-        let straight = pattern.has_branch() && self.pipe(pipe).enters == Inlet::Run;
+        let straight = pattern.has_branch() && !self.by_branch(pipe);
         let sharp = self.rules.definitions.sharp_turn.as_ref()?;
         let turn = Angle::from_microdegrees(pattern.turn_in_tenths() * 100_000);
         Some(!straight && turn > sharp.more_than)
@@ -105,14 +118,10 @@ impl Oracle<'_> {
         if self.vertical(pipe) == Some(true) || self.vertical(next) == Some(true) {
             return Some(0);
         }
-        let pattern = self.pattern(node);
-        // Where something joins from the side the fitting has a branch, whatever its pattern.
-        let joined = self.inlets(node).len() > 1 || !self.vents_from(node).is_empty();
-        let has_branch = pattern.map_or(joined, |pattern| pattern.has_branch());
-        let tenths = if has_branch && self.pipe(pipe).enters == Inlet::Run {
+        let tenths = if self.has_branch(node) && self.pipe(pipe).enters == Inlet::Run {
             0
         } else {
-            pattern?.turn_in_tenths()
+            self.pattern(node)?.turn_in_tenths()
         };
         let level = self.vertical(pipe).zip(self.vertical(next)).is_some();
         (level || tenths == 0).then_some(tenths)

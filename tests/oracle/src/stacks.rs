@@ -562,6 +562,10 @@ impl Oracle<'_> {
         }
         let stack = self.stack_of(pipe);
         let at = stack.iter().position(|&one| one == pipe)?;
+        let asks_length = matches!(fact, F::DrainOffsetLength | F::DrainOffsetInlets);
+        if !asks_length && stack[at..].iter().all(|&one| is_level(one)) {
+            return Some(Got::Absent);
+        }
         let nodes = self.nodes_of(&stack);
         // Up to the lowest joint above, that among them; down to the next joint below, likewise.
         let mut above = Vec::new();

@@ -253,7 +253,7 @@ impl Oracle<'_> {
         let next = self.next(node);
         let by_branch = || -> Vec<PipeId> {
             let inlets = self.inlets(node).into_iter();
-            inlets.filter(|&pipe| self.pipe(pipe).enters == Inlet::Branch).collect()
+            inlets.filter(|&pipe| self.by_branch(pipe)).collect()
         };
         Some(match fact {
             Fact::FittingOpposedWaterClosets | Fact::FittingOpposedPumped | Fact::FittingClosetRun => {
@@ -297,7 +297,10 @@ impl Oracle<'_> {
                 Value::Angle(Angle::from_microdegrees(tenths * 100_000))
             }),
             Fact::TurnCleanoutDistance => self.turn_cleanout(pipe),
-            Fact::TurnInlet => Got::Known(Value::Word(self.pipe(pipe).enters.name())),
+            Fact::TurnInlet => {
+                let inlet = if self.by_branch(pipe) { Inlet::Branch } else { Inlet::Run };
+                Got::Known(Value::Word(inlet.name()))
+            }
             Fact::TurnSize => next.map_or(Got::Absent, |next| self.size_of(next)),
             Fact::TurnFixtures => count(self.fixtures_above(self.from(pipe)).len()),
             Fact::TurnClosets => count(self.closets_above(self.from(pipe))),

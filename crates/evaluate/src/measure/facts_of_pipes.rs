@@ -11,7 +11,7 @@ use crownweir_vocabulary::{
 };
 
 use super::facts::{Element, Got, above, count, length, load, orientation, stated, storeys, truth, word};
-use super::{Class, Distance, Measured, NONE, Seen};
+use super::{Class, Distance, Measured, NONE, PipeFacts, Seen};
 
 impl Measured<'_> {
     pub(super) fn pipe_fact(&self, pipe: u32, fact: Fact) -> Got {
@@ -499,7 +499,10 @@ impl Measured<'_> {
                 });
                 stated(angle, "pattern", node)
             }
-            Fact::TurnInlet => word(Some(facts.enters.name())),
+            Fact::TurnInlet => {
+                let inlet = if self.enters_by_branch(facts) { Inlet::Branch } else { Inlet::Run };
+                word(Some(inlet.name()))
+            }
             Fact::TurnSize => self.size_of(onward),
             Fact::TurnFixtures => self.flow(pipe).map_or(Got::Absent, |flow| count(flow.fixtures)),
             Fact::TurnClosets => self
@@ -527,11 +530,25 @@ impl Measured<'_> {
                 .is_some_and(|supply| self.depth(supply.connection) <= self.depth(facts.to))
     }
 
+    /// Whether a drain comes in by a branch of the fitting at its end: what turns down there does, though it be written
+    /// in one path with the drain that leads away.
+    pub(super) fn enters_by_branch(&self, pipe: &PipeFacts) -> bool {
+        let onward = || self.next(pipe.to).and_then(|onward| self.pipe(onward)?.vertical);
+        let turns_down = || pipe.vertical == Some(false) && onward() == Some(true);
+        pipe.enters == Inlet::Branch || (self.has_branch(pipe.to) && turns_down())
+    }
+
+    /// Whether a fitting has a branch: by its pattern, or where that is not stated because something joins there.
+    pub(super) fn has_branch(&self, node: u32) -> bool {
+        let joined = || self.inlets(node, Role::Drain).nth(1).is_some() || self.vent_of(node).is_some();
+        self.pattern_at(node).map_or_else(joined, |pattern| pattern.has_branch())
+    }
+
     pub(super) fn fitting_fact(&self, node: u32, fact: Fact) -> Got {
         // The fixtures whose own drains enter by a branch.
         let opposed = || {
             self.inlets(node, Role::Drain)
-                .filter(|&inlet| self.pipe(inlet).is_some_and(|pipe| pipe.enters == Inlet::Branch))
+                .filter(|&inlet| self.pipe(inlet).is_some_and(|pipe| self.enters_by_branch(pipe)))
                 .filter_map(|inlet| self.flow(inlet))
                 .filter(|flow| flow.fixtures == 1)
                 .map(|flow| flow.a_fixture)
@@ -561,7 +578,7 @@ impl Measured<'_> {
                 .map_or(Got::Absent, |distance| self.by_fall(distance)),
             Fact::FittingBranchSize => self
                 .inlets(node, Role::Drain)
-                .filter(|&inlet| self.pipe(inlet).is_some_and(|pipe| pipe.enters == Inlet::Branch))
+                .filter(|&inlet| self.pipe(inlet).is_some_and(|pipe| self.enters_by_branch(pipe)))
                 .max_by_key(|&inlet| super::drains::by_size(self, inlet))
                 .map_or(Got::Absent, |inlet| self.size_of(inlet)),
             Fact::FittingRunKind => word(

@@ -289,14 +289,10 @@ fn turn(measured: &Measured<'_>, drain: u32) -> Result<i64, Element> {
     if pipe.vertical == Some(true) || onward.vertical == Some(true) {
         return Ok(0);
     }
-    let pattern = measured.pattern_at(pipe.to);
-    // Where something joins from the side the fitting has a branch, whatever its pattern.
-    let joined =
-        || measured.inlets(pipe.to, Role::Drain).nth(1).is_some() || measured.vent_of(pipe.to).is_some();
-    if pipe.enters == Inlet::Run && pattern.map_or_else(joined, |pattern| pattern.has_branch()) {
+    if pipe.enters == Inlet::Run && measured.has_branch(pipe.to) {
         return Ok(0);
     }
-    let tenths = pattern.ok_or(Element::Node(pipe.to))?.turn_in_tenths();
+    let tenths = measured.pattern_at(pipe.to).ok_or(Element::Node(pipe.to))?.turn_in_tenths();
     match (pipe.vertical, onward.vertical) {
         (None, _) if tenths != 0 => Err(Element::Pipe(drain)),
         (_, None) if tenths != 0 => Err(Element::Pipe(next)),

@@ -26,7 +26,7 @@ pub(crate) struct Relieved {
     pub(crate) smallest: u32,
 }
 
-/// A horizontal piece of a stack.
+/// A horizontal piece of a stack that goes down again further on.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Offset {
     /// Branch intervals above it.
@@ -153,6 +153,9 @@ pub(crate) fn down(
     let Some(own) = measured.stack_itself(stack) else {
         return found;
     };
+    // What runs on to the building drain below the last upright piece is no offset.
+    let lies = |number: &u32| measured.pipe(*number).is_some_and(|pipe| pipe.vertical == Some(false));
+    let foot = own.pipes.iter().rposition(|number| !lies(number));
     for (place, &number) in own.pipes.iter().enumerate() {
         let Some(pipe) = measured.pipe(number) else {
             continue;
@@ -202,7 +205,7 @@ pub(crate) fn down(
                 found.smallest = vent;
             }
         }
-        if pipe.vertical == Some(false) {
+        if pipe.vertical == Some(false) && Some(place) < foot {
             above.push(number);
             offsets.insert(
                 number,
@@ -231,7 +234,7 @@ impl Measured<'_> {
         self.stack_reliefs().stacks.get(stack as usize).copied()
     }
 
-    /// The reliefs at a horizontal piece of a stack; none of any other pipe.
+    /// The reliefs at a horizontal piece of a stack that goes down again further on; none of any other pipe.
     pub(crate) fn offset(&self, pipe: u32) -> Option<Offset> {
         let own = self.pipe(pipe)?;
         // Most pipes are no such piece, and need not have the reliefs reckoned.

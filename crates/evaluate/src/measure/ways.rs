@@ -3,7 +3,7 @@
 //! It measures what is drawn and judges nothing.
 
 use crownweir_rulebook::Size;
-use crownweir_vocabulary::{FittingPattern, Inlet, Role, RunKind};
+use crownweir_vocabulary::{FittingPattern, Role, RunKind};
 
 use super::drains::Prefix;
 use super::{Distance, Measured, NONE, Seen, put};
@@ -81,7 +81,7 @@ pub(super) fn bends(measured: &Measured<'_>, drain: u32) -> Option<bool> {
         return Some(false);
     }
     let pattern = measured.pattern_at(pipe.to)?;
-    let straight = pattern.has_branch() && pipe.enters == Inlet::Run;
+    let straight = pattern.has_branch() && !measured.enters_by_branch(pipe);
     Some(!straight && is_sharp(measured, pattern))
 }
 
