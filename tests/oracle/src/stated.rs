@@ -298,7 +298,11 @@ impl Oracle<'_> {
             }),
             Fact::TurnCleanoutDistance => self.turn_cleanout(pipe),
             Fact::TurnInlet => {
-                let inlet = if self.by_branch(pipe) { Inlet::Branch } else { Inlet::Run };
+                let inlet = if self.by_branch(pipe) {
+                    Inlet::Branch
+                } else {
+                    Inlet::Run
+                };
                 Got::Known(Value::Word(inlet.name()))
             }
             Fact::TurnSize => next.map_or(Got::Absent, |next| self.size_of(next)),

@@ -500,7 +500,11 @@ impl Measured<'_> {
                 stated(angle, "pattern", node)
             }
             Fact::TurnInlet => {
-                let inlet = if self.enters_by_branch(facts) { Inlet::Branch } else { Inlet::Run };
+                let inlet = if self.enters_by_branch(facts) {
+                    Inlet::Branch
+                } else {
+                    Inlet::Run
+                };
                 word(Some(inlet.name()))
             }
             Fact::TurnSize => self.size_of(onward),
@@ -541,7 +545,8 @@ impl Measured<'_> {
     /// Whether a fitting has a branch: by its pattern, or where that is not stated because something joins there.
     pub(super) fn has_branch(&self, node: u32) -> bool {
         let joined = || self.inlets(node, Role::Drain).nth(1).is_some() || self.vent_of(node).is_some();
-        self.pattern_at(node).map_or_else(joined, |pattern| pattern.has_branch())
+        self.pattern_at(node)
+            .map_or_else(joined, |pattern| pattern.has_branch())
     }
 
     pub(super) fn fitting_fact(&self, node: u32, fact: Fact) -> Got {

@@ -292,7 +292,10 @@ fn turn(measured: &Measured<'_>, drain: u32) -> Result<i64, Element> {
     if pipe.enters == Inlet::Run && measured.has_branch(pipe.to) {
         return Ok(0);
     }
-    let tenths = measured.pattern_at(pipe.to).ok_or(Element::Node(pipe.to))?.turn_in_tenths();
+    let tenths = measured
+        .pattern_at(pipe.to)
+        .ok_or(Element::Node(pipe.to))?
+        .turn_in_tenths();
     match (pipe.vertical, onward.vertical) {
         (None, _) if tenths != 0 => Err(Element::Pipe(drain)),
         (_, None) if tenths != 0 => Err(Element::Pipe(next)),

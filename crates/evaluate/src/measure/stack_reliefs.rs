@@ -154,7 +154,11 @@ pub(crate) fn down(
         return found;
     };
     // What runs on to the building drain below the last upright piece is no offset.
-    let lies = |number: &u32| measured.pipe(*number).is_some_and(|pipe| pipe.vertical == Some(false));
+    let lies = |number: &u32| {
+        measured
+            .pipe(*number)
+            .is_some_and(|pipe| pipe.vertical == Some(false))
+    };
     let foot = own.pipes.iter().rposition(|number| !lies(number));
     for (place, &number) in own.pipes.iter().enumerate() {
         let Some(pipe) = measured.pipe(number) else {
