@@ -47,6 +47,39 @@ pub(crate) fn between(start: Length, end: Length, length: Length, role: Role) ->
     Slope::from_fall(fall?, length)
 }
 
+/// How far apart heights may lie that are the same: each pipe by which one is reckoned rounds it to the nanometre.
+const PLAY: i64 = 16;
+
+/// The slope of a pipe whose ends lie so far apart by heights that may have been reckoned: the simplest that it can be.
+pub(crate) fn by_heights(fall: Length, length: Length) -> Option<Slope> {
+    let exact = Slope::from_fall(fall, length)?;
+    if exact.is_vertical() {
+        return Some(exact);
+    }
+    let (most, run) = (i128::from(fall.nanometres()).abs(), i128::from(length.nanometres()));
+    let play = i128::from(PLAY);
+    if most <= play {
+        return Some(Slope::LEVEL);
+    }
+    let (rise, run) = simplest((most - play, run), (most + play, run));
+    let rise = i64::try_from(rise * i128::from(fall.nanometres().signum())).ok()?;
+    Slope::new(rise, i64::try_from(run).ok()?)
+}
+
+/// The ratio with the least terms from one ratio above nothing to another above it.
+fn simplest(least: (i128, i128), most: (i128, i128)) -> (i128, i128) {
+    let whole = least.0.checked_div(least.1).unwrap_or(0);
+    if whole * least.1 == least.0 {
+        return (whole, 1);
+    }
+    if (whole + 1) * most.1 <= most.0 {
+        return (whole + 1, 1);
+    }
+    let (rest, above) = ((least.0 - whole * least.1, least.1), (most.0 - whole * most.1, most.1));
+    let (run, rise) = simplest((above.1, above.0), (rest.1, rest.0));
+    (whole * run + rise, run)
+}
+
 /// Whether a pipe goes up: a vent does, save the plumb one by which a loop comes down to its foot.
 pub(crate) fn goes_up(graph: &Graph, edge: PipeId) -> bool {
     let Some((pipe, (_, to))) = graph.edge_weight(edge).zip(graph.edge_endpoints(edge)) else {
@@ -125,7 +158,7 @@ pub(crate) fn fill(graph: &mut Graph, pipes: impl Iterator<Item = PipeId>) {
             (Some(slope), None, Some(fall)) if slope.is_vertical() && fall > Length::ZERO => {
                 pipe.length = Some(fall);
             }
-            (None, Some(length), Some(fall)) => pipe.slope = Slope::from_fall(fall, length),
+            (None, Some(length), Some(fall)) => pipe.slope = by_heights(fall, length),
             _ => {}
         }
     }

@@ -12,7 +12,7 @@ use crownweir_quantity::{Bearing, Length, Notation, Slope};
 use petgraph::Direction;
 use petgraph::visit::{EdgeIndexable, EdgeRef, IntoEdgeReferences};
 
-use crate::elevation::{differ, rise};
+use crate::elevation::{by_heights, differ, rise};
 use crate::model::{Graph, Node, NodeId, Pipe, PipeId};
 use crate::structure::Numbering;
 
@@ -273,7 +273,7 @@ impl Solver<'_> {
     }
 
     fn settle_slope(&mut self, pipe: PipeId, fall: Length, length: Length) -> bool {
-        let slope = Slope::from_fall(fall, length);
+        let slope = by_heights(fall, length);
         if let Some(own) = self.graph.edge_weight_mut(pipe) {
             own.slope = slope;
         }

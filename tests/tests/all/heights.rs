@@ -54,6 +54,27 @@ vents:
 const MEND_BY_VENT: &str =
     "correct one of the two: the height as stated, or the vent's lengths, slopes and heights";
 
+// Heights are whole nanometres, and a third of an inch is none: a slope that comes of them is not to be a hair too gentle.
+#[test]
+fn a_drain_falls_as_the_one_by_which_the_height_of_its_end_was_reckoned() {
+    // By hand: both weirs stand 18 in above the floor, 20 in from the tee.
+    let network = network(
+        "crownweir: network/1
+name: n
+storeys: [{storey: a, height: 9 ft}]
+drains:
+  - {size: 2 in, storey: a, path: [{fixture: {name: F, type: sink, weir_height: 18 in}}, {pipe: {name: stated, slope: 1/4 in/ft, length: 20 in}}, {fitting: {name: T}}, {pipe: {slope: vertical, length: 1 ft}}, {disposal: {name: sewer}}]}
+  - {size: 2 in, storey: a, path: [{fixture: {name: G, type: sink, weir_height: 18 in}}, {pipe: {name: left out, length: 20 in}}, {at: T}]}
+",
+    );
+    let slope = |name| {
+        let pipe = network.pipe_named(name).expect("the pipe");
+        network.graph()[pipe].slope.expect("its slope").to_string()
+    };
+    assert_eq!(slope("stated"), "1/4 in/ft");
+    assert_eq!(slope("left out"), "1/4 in/ft");
+}
+
 // Water stands in a trap up to its weir, and runs over the rim of a fixture: the order of the two is what the words mean.
 #[test]
 fn a_trap_weir_stands_no_higher_than_the_rim_of_its_fixture() {
