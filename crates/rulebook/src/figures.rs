@@ -2,7 +2,7 @@
 //!
 //! It judges nothing: what a limit reads as is never nearer to what misses it than the limit is.
 
-use crownweir_quantity::{Notation, Rounding};
+use crownweir_quantity::{Length, Notation, Rounding};
 
 use crate::model::Comparison;
 use crate::value::{Ladder, Value};
@@ -77,9 +77,10 @@ impl Value {
     fn exact_words(self, notation: Notation) -> Option<String> {
         match self {
             Self::Length(length) => {
-                let inches = length
-                    .in_decimal_inches()
-                    .filter(|_| notation == Notation::Inches);
+                let inches = match notation {
+                    Notation::Inches => length.in_decimal_inches().or_else(|| thousandths(length)),
+                    Notation::Millimetres => None,
+                };
                 inches.or_else(|| Some(length.to_string()))
             }
             Self::Slope(slope) => Some(slope.to_string()),
@@ -92,12 +93,26 @@ impl Value {
     }
 }
 
+/// A length to the nearest thousandth of an inch, where that is more than its usual figure says.
+fn thousandths(length: Length) -> Option<String> {
+    let to_nearest = |grain: i64| {
+        let half = length.nanometres().checked_add(grain / 2)?;
+        half.div_euclid(grain).checked_mul(grain).map(Length::from_nanometres)
+    };
+    let (fine, usual) = (to_nearest(INCH / 1000)?, to_nearest(INCH / 16)?);
+    let words = fine.in_decimal_inches().filter(|_| fine != usual)?;
+    Some(format!("{ABOUT}{words}"))
+}
+
+/// An inch in nanometres.
+const INCH: i64 = Length::INCH.nanometres();
+
 /// What stands before a figure that is rounded.
 const ABOUT: &str = "about ";
 
 #[cfg(test)]
 mod tests {
-    use crownweir_quantity::{Angle, Length, Ratio, Slope, Velocity};
+    use crownweir_quantity::{Angle, Ratio, Slope, Velocity};
 
     use super::*;
 
@@ -114,6 +129,22 @@ mod tests {
 
     fn said(value: Value, order: Comparison, notation: Notation) -> String {
         value.in_words_to(Grain::Limit(order), &Ladder::default(), notation)
+    }
+
+    // Whoever measures in inches is not told of millimetres, save of less than a thousandth.
+    #[test]
+    fn what_would_read_as_its_limit_is_told_more_finely() {
+        let said = |text| length(text).in_words_to(Grain::Exact, &Ladder::default(), Notation::Inches);
+        for (text, expected) in [
+            ("38.1 mm", "1-1/2 in"),
+            ("1.501 in", "1.501 in"),
+            // 73/48 in, the fall of 6 ft 1 in at 1/4 in/ft.
+            ("38.629167 mm", "about 1.521 in"),
+            ("-38.629167 mm", "about -1.521 in"),
+            ("38.100001 mm", "38.100001 mm"),
+        ] {
+            assert_eq!(said(text), expected);
+        }
     }
 
     #[test]
