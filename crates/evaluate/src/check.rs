@@ -8,7 +8,7 @@ use crownweir_rulebook::{
 use crownweir_vocabulary::{Role, RunKind};
 
 use crate::classes::Classes;
-use crate::evaluate::{Limit, Outcome, condition, deciding_cells, operand, test};
+use crate::evaluate::{Limit, Outcome, condition, deciding_cells, operand, settled, test};
 use crate::measure::{Class, Element, Gap, Got, Measured, Needed, UnknownSizes, index};
 use crate::report::{
     Figure, Finding, Judgement, MOST_OF_A_RULE, OnSite, Protected, Report, RuleSummary, Verdict,
@@ -340,7 +340,7 @@ impl Measured<'_> {
                 Condition::Not(inner) => open.push(inner),
                 Condition::Test(test) => {
                     if let Check::Compare(_, limit) = &test.check {
-                        limits.push((test, operand(self, subject, element, limit)));
+                        limits.push((test, self.told_limit(subject, element, test, limit)));
                     }
                 }
             }
@@ -523,13 +523,29 @@ impl Measured<'_> {
                 test,
                 measured: self.fact(subject, element, test.fact),
                 limit: match &test.check {
-                    Check::Compare(_, limit) => operand(self, subject, element, limit),
+                    Check::Compare(_, limit) => self.told_limit(subject, element, test, limit),
                     Check::Among { values, wanted: true } if values.len() == 1 => {
                         values.first().map_or(Limit::Absent, |value| Limit::Known(*value))
                     }
                     _ => Limit::Absent,
                 },
             }),
+        }
+    }
+
+    /// The limit of a comparison; where it is not known, and need not be, the easiest of those that there may be.
+    pub(crate) fn told_limit(
+        &self,
+        subject: Subject,
+        element: u32,
+        test: &FactTest,
+        limit: &Operand,
+    ) -> Limit {
+        match operand(self, subject, element, limit) {
+            Limit::Missing(gap) => {
+                settled(self, subject, element, test).map_or(Limit::Missing(gap), |(_, limit)| limit)
+            }
+            known => known,
         }
     }
 

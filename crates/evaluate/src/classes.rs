@@ -4,7 +4,7 @@
 
 use crownweir_rulebook::{Check, Comparison, Condition, Fact, FactTest, Operand, Rule, Subject};
 
-use crate::evaluate::{Limit, Outcome, compared, condition, of_value, operand, test};
+use crate::evaluate::{Limit, Outcome, condition, held_to, operand, test};
 use crate::measure::{Measured, NONE};
 use crate::report::Judgement;
 
@@ -186,7 +186,7 @@ pub(crate) enum Left<'r> {
     /// Nothing: it holds of all of them, or of none.
     Settled(bool),
     /// A comparison with a limit that they share.
-    Compared(Fact, Comparison, Limit),
+    Compared(&'r FactTest, Comparison, Limit),
     Whole(&'r Condition),
     All(Vec<Left<'r>>),
     Any(Vec<Left<'r>>),
@@ -214,7 +214,7 @@ impl<'r> Left<'r> {
     }
 
     /// Of a comparison, where it is less than the whole. What is not known is not known of each element by itself.
-    fn of_test(measured: &Measured<'_>, subject: Subject, element: u32, one: &FactTest) -> Option<Self> {
+    fn of_test(measured: &Measured<'_>, subject: Subject, element: u32, one: &'r FactTest) -> Option<Self> {
         // Of what is traced, no more may be read than is asked of some element.
         if measured.trace.is_some() {
             return None;
@@ -229,7 +229,7 @@ impl<'r> Left<'r> {
             },
             Check::Compare(comparison, limit) => match operand(measured, subject, element, limit) {
                 Limit::Missing(_) => None,
-                limit => Some(Self::Compared(one.fact, *comparison, limit)),
+                limit => Some(Self::Compared(one, *comparison, limit)),
             },
             _ => None,
         }
@@ -264,9 +264,8 @@ impl<'r> Left<'r> {
         let of = |part: &Self| part.outcome(measured, subject, element);
         match self {
             Self::Settled(holds) => Outcome::of(*holds),
-            Self::Compared(fact, comparison, limit) => {
-                let got = measured.fact(subject, element, *fact);
-                of_value(got, |value| compared(value, *comparison, *limit))
+            Self::Compared(one, comparison, limit) => {
+                held_to(measured, subject, element, one, *comparison, *limit)
             }
             Self::Whole(whole) => condition(measured, subject, element, whole),
             Self::All(parts) => Outcome::of_all(parts.iter().map(of)),

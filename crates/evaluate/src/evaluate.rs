@@ -6,7 +6,8 @@ use std::cmp::Ordering;
 
 use crownweir_quantity::Load;
 use crownweir_rulebook::{
-    Check, Comparison, Condition, Content, FactTest, Lookup, MOST_KEYS, Operand, Subject, Value,
+    Check, Comparison, Condition, Content, Dimension, Fact, FactTest, Lookup, MOST_KEYS, Operand, Subject,
+    Value,
 };
 
 use crate::measure::{Gap, Got, Measured};
@@ -122,10 +123,138 @@ pub(crate) fn test(measured: &Measured<'_>, subject: Subject, element: u32, test
             let among = values.any(|one| value.compare(*one) == Some(Ordering::Equal));
             Outcome::of(among == *wanted)
         }),
-        Check::Compare(comparison, limit) => of_value(got, |value| {
-            compared(value, *comparison, operand(measured, subject, element, limit))
-        }),
+        Check::Compare(comparison, limit) => {
+            let limit = operand(measured, subject, element, limit);
+            held_to(measured, subject, element, test, *comparison, limit)
+        }
     }
+}
+
+/// Whether a single comparison holds, once its limit is looked up.
+pub(crate) fn held_to(
+    measured: &Measured<'_>,
+    subject: Subject,
+    element: u32,
+    test: &FactTest,
+    comparison: Comparison,
+    limit: Limit,
+) -> Outcome {
+    let got = measured.fact(subject, element, test.fact);
+    match of_value(got, |value| compared(value, comparison, limit)) {
+        Outcome::Undetermined(gap) => settled(measured, subject, element, test)
+            .map_or(Outcome::Undetermined(gap), |(holds, _)| Outcome::of(holds)),
+        told => told,
+    }
+}
+
+/// The most cases that are gone through for what is not known.
+const MOST_CASES: usize = 1_000;
+
+/// What a comparison comes to where that is the same whatever the facts come to that are not known, and the limit that
+/// is the easiest to keep among those that there may be. None where it hangs on them, or they may have too many values.
+pub(crate) fn settled(
+    measured: &Measured<'_>,
+    subject: Subject,
+    element: u32,
+    test: &FactTest,
+) -> Option<(bool, Limit)> {
+    let Check::Compare(comparison, limit) = &test.check else {
+        return None;
+    };
+    let (mut open, mut cases) = (Vec::new(), 1_usize);
+    let mut facts = limit.facts();
+    if !facts.contains(&test.fact) {
+        facts.push(test.fact);
+    }
+    for fact in facts {
+        if matches!(measured.fact(subject, element, fact), Got::Missing(_)) {
+            // Between its ends a figure is judged as at them, unless something is looked up by it.
+            let is_only_compared = fact == test.fact && !limit.facts().contains(&fact);
+            let values = match fact.dimension() {
+                Dimension::Load if !is_only_compared || *comparison == Comparison::Is => return None,
+                dimension => possible(measured, dimension, || measured.range(subject, element, fact))?,
+            };
+            cases = cases
+                .checked_mul(values.len())
+                .filter(|cases| *cases <= MOST_CASES)?;
+            open.push((fact, values));
+        }
+    }
+    // What is then not known is for the rule set to say.
+    if open.is_empty() {
+        return None;
+    }
+    let mut came: Option<(bool, Limit)> = None;
+    for mut case in 0..cases {
+        let mut given = Vec::with_capacity(open.len());
+        for (fact, values) in &open {
+            given.push((*fact, *values.get(case % values.len().max(1))?));
+            case /= values.len().max(1);
+        }
+        let limit = operand_with(measured, subject, element, limit, &given);
+        let value = fact_with(measured, subject, element, test.fact, &given);
+        let holds = match of_value(value, |value| compared(value, *comparison, limit)) {
+            Outcome::Satisfied => true,
+            Outcome::Violated => false,
+            Outcome::Undetermined(_) => return None,
+        };
+        came = match came {
+            None => Some((holds, limit)),
+            Some((before, easiest)) if before == holds => Some((holds, easier(*comparison, easiest, limit))),
+            Some(_) => return None,
+        };
+    }
+    came
+}
+
+/// The most things that are counted through for what is not known.
+const MOST_COUNTED: i64 = 100;
+
+/// The values that something may have, of a dimension that has but few or between two ends; of a load the ends alone.
+fn possible(
+    measured: &Measured<'_>,
+    dimension: Dimension,
+    ends: impl FnOnce() -> Option<(Value, Value)>,
+) -> Option<Vec<Value>> {
+    match dimension {
+        Dimension::Size => Some(measured.rules.ladder.sizes().map(Value::Size).collect()),
+        Dimension::Word(words) => Some(words.iter().map(|word| Value::Word(word)).collect()),
+        Dimension::Truth => Some(vec![Value::Truth(false), Value::Truth(true)]),
+        Dimension::Count => match ends()? {
+            (Value::Count(least), Value::Count(most)) if most <= MOST_COUNTED => {
+                Some((least..=most).map(Value::Count).collect())
+            }
+            _ => None,
+        },
+        Dimension::Load => ends().map(|(least, most)| vec![least, most]),
+        _ => None,
+    }
+}
+
+/// Of two limits the one that is the easier to keep.
+fn easier(comparison: Comparison, one: Limit, other: Limit) -> Limit {
+    match (one, other) {
+        (Limit::Known(first), Limit::Known(second)) => {
+            let order = match comparison {
+                Comparison::AtLeast | Comparison::MoreThan => Comparison::LessThan,
+                _ => Comparison::MoreThan,
+            };
+            if holds(second, order, first) { other } else { one }
+        }
+        (Limit::Barred | Limit::Absent, _) => other,
+        _ => one,
+    }
+}
+
+/// Values taken for facts that are not known.
+type Given<'g> = &'g [(Fact, Value)];
+
+fn fact_with(measured: &Measured<'_>, subject: Subject, element: u32, fact: Fact, given: Given<'_>) -> Got {
+    let taken = given.iter().find(|(own, _)| *own == fact);
+    taken.map_or_else(
+        || measured.fact(subject, element, fact),
+        |(_, value)| Got::Known(*value),
+    )
 }
 
 /// What comes of what is asked of a value; what is absent satisfies nothing of the kind.
@@ -160,13 +289,25 @@ fn holds(value: Value, comparison: Comparison, limit: Value) -> bool {
 
 /// The value of an operand for an element.
 pub(crate) fn operand(measured: &Measured<'_>, subject: Subject, element: u32, operand: &Operand) -> Limit {
+    operand_with(measured, subject, element, operand, &[])
+}
+
+/// The same where values are taken for facts that are not known.
+fn operand_with(
+    measured: &Measured<'_>,
+    subject: Subject,
+    element: u32,
+    operand: &Operand,
+    given: Given<'_>,
+) -> Limit {
+    let of = |part: &Operand| operand_with(measured, subject, element, part, given);
     let known = |value: Option<Value>| value.map_or(Limit::Missing(Gap::Overflow), Limit::Known);
     match operand {
         Operand::Literal(value) => Limit::Known(*value),
-        Operand::Fact(fact) => measured.fact(subject, element, *fact).into(),
+        Operand::Fact(fact) => fact_with(measured, subject, element, *fact, given).into(),
         Operand::Lookup(lookup) => {
             let mut keys = Keys::default();
-            match look_up(measured, subject, element, lookup, &mut keys) {
+            match look_up_with(measured, subject, element, lookup, &mut keys, given) {
                 Ok(row) => cell(measured, lookup, row),
                 Err(limit) => limit,
             }
@@ -176,12 +317,12 @@ pub(crate) fn operand(measured: &Measured<'_>, subject: Subject, element: u32, o
             size_key,
             holds,
         } => {
-            let needed = match self::operand(measured, subject, element, holds) {
+            let needed = match of(holds) {
                 Limit::Known(needed) => needed,
                 other => return other,
             };
             let mut keys = Keys::default();
-            if let Err(other) = keys.read(measured, subject, element, lookup, Some(*size_key)) {
+            if let Err(other) = keys.read(measured, subject, element, lookup, Some(*size_key), given) {
                 return other;
             }
             for size in measured.rules.ladder.sizes() {
@@ -203,80 +344,60 @@ pub(crate) fn operand(measured: &Measured<'_>, subject: Subject, element: u32, o
         Operand::Times {
             numerator,
             denominator,
-            of,
-        } => map(self::operand(measured, subject, element, of), |value| {
-            known(value.scaled(*numerator, *denominator))
-        }),
-        Operand::Sum(parts) => fold(measured, subject, element, parts, |sum, part| {
-            known(sum.plus(part))
-        }),
-        Operand::LargerOf(parts) => fold(measured, subject, element, parts, |one, other| {
+            of: part,
+        } => map(of(part), |value| known(value.scaled(*numerator, *denominator))),
+        Operand::Sum(parts) => fold(parts, of, |sum, part| known(sum.plus(part))),
+        Operand::LargerOf(parts) => fold(parts, of, |one, other| {
             Limit::Known(if holds(other, Comparison::MoreThan, one) {
                 other
             } else {
                 one
             })
         }),
-        Operand::SmallerOf(parts) => fold(measured, subject, element, parts, |one, other| {
+        Operand::SmallerOf(parts) => fold(parts, of, |one, other| {
             Limit::Known(if holds(other, Comparison::LessThan, one) {
                 other
             } else {
                 one
             })
         }),
-        Operand::Diameter(size) => map(
-            self::operand(measured, subject, element, size),
-            |value| match value {
-                Value::Size(size) => known(
-                    measured
-                        .rules
-                        .ladder
-                        .rung(size)
-                        .map(|rung| Value::Length(rung.diameter)),
-                ),
-                _ => Limit::Absent,
-            },
-        ),
-        Operand::SizeFor(diameter) => {
-            map(
-                self::operand(measured, subject, element, diameter),
-                |value| match value {
-                    Value::Length(diameter) => {
-                        let size = measured.rules.ladder.at_least(diameter);
-                        size.map_or(Limit::Barred, |size| Limit::Known(Value::Size(size)))
-                    }
-                    _ => Limit::Absent,
-                },
-            )
-        }
-        Operand::SizesUp(steps, size) => {
-            map(
-                self::operand(measured, subject, element, size),
-                |value| match value {
-                    Value::Size(size) => {
-                        let up = measured.rules.ladder.up(size, *steps);
-                        up.map_or(Limit::Barred, |size| Limit::Known(Value::Size(size)))
-                    }
-                    _ => Limit::Absent,
-                },
-            )
-        }
-        Operand::FlowAsLoad { flow, per, load } => map(
-            self::operand(measured, subject, element, flow),
-            |value| match value {
-                Value::Flow(flow) => {
-                    let loaded = i128::from(flow.picolitres_per_minute()) * i128::from(load.thousandths());
-                    let rate = i128::from(per.picolitres_per_minute()).max(1);
-                    let thousandths = i64::try_from(loaded / rate + i128::from(loaded % rate != 0));
-                    known(
-                        thousandths
-                            .ok()
-                            .map(|count| Value::Load(Load::from_thousandths(count))),
-                    )
-                }
-                _ => Limit::Absent,
-            },
-        ),
+        Operand::Diameter(size) => map(of(size), |value| match value {
+            Value::Size(size) => known(
+                measured
+                    .rules
+                    .ladder
+                    .rung(size)
+                    .map(|rung| Value::Length(rung.diameter)),
+            ),
+            _ => Limit::Absent,
+        }),
+        Operand::SizeFor(diameter) => map(of(diameter), |value| match value {
+            Value::Length(diameter) => {
+                let size = measured.rules.ladder.at_least(diameter);
+                size.map_or(Limit::Barred, |size| Limit::Known(Value::Size(size)))
+            }
+            _ => Limit::Absent,
+        }),
+        Operand::SizesUp(steps, size) => map(of(size), |value| match value {
+            Value::Size(size) => {
+                let up = measured.rules.ladder.up(size, *steps);
+                up.map_or(Limit::Barred, |size| Limit::Known(Value::Size(size)))
+            }
+            _ => Limit::Absent,
+        }),
+        Operand::FlowAsLoad { flow, per, load } => map(of(flow), |value| match value {
+            Value::Flow(flow) => {
+                let loaded = i128::from(flow.picolitres_per_minute()) * i128::from(load.thousandths());
+                let rate = i128::from(per.picolitres_per_minute()).max(1);
+                let thousandths = i64::try_from(loaded / rate + i128::from(loaded % rate != 0));
+                known(
+                    thousandths
+                        .ok()
+                        .map(|count| Value::Load(Load::from_thousandths(count))),
+                )
+            }
+            _ => Limit::Absent,
+        }),
     }
 }
 
@@ -299,7 +420,7 @@ pub(crate) fn deciding_cells<'o>(
             let (mut below, mut own) = (None, None);
             let mut keys = Keys::default();
             if keys
-                .read(measured, subject, element, lookup, Some(*size_key))
+                .read(measured, subject, element, lookup, Some(*size_key), &[])
                 .is_err()
             {
                 return Vec::new();
@@ -345,16 +466,10 @@ fn map(limit: Limit, with: impl FnOnce(Value) -> Limit) -> Limit {
     }
 }
 
-fn fold(
-    measured: &Measured<'_>,
-    subject: Subject,
-    element: u32,
-    parts: &[Operand],
-    with: impl Fn(Value, Value) -> Limit,
-) -> Limit {
+fn fold(parts: &[Operand], of: impl Fn(&Operand) -> Limit, with: impl Fn(Value, Value) -> Limit) -> Limit {
     let mut sum: Option<Value> = None;
     for part in parts {
-        match (sum, operand(measured, subject, element, part)) {
+        match (sum, of(part)) {
             (None, Limit::Known(first)) => sum = Some(first),
             (Some(so_far), Limit::Known(next)) => match with(so_far, next) {
                 Limit::Known(value) => sum = Some(value),
@@ -386,7 +501,7 @@ impl Keys {
         self.values.get(..self.count).unwrap_or_default()
     }
 
-    /// Reads the value of each key of a look-up for an element, save the one that is given otherwise; or fails with what
+    /// Reads the value of each key of a look-up for an element, save the one that is sought; or fails with what
     /// one comes to that has no value.
     fn read(
         &mut self,
@@ -394,14 +509,15 @@ impl Keys {
         subject: Subject,
         element: u32,
         lookup: &Lookup,
-        given: Option<usize>,
+        sought: Option<usize>,
+        given: Given<'_>,
     ) -> Result<(), Limit> {
         self.count = lookup.keys.len().min(MOST_KEYS);
         for (index, (slot, key)) in self.values.iter_mut().zip(&lookup.keys).enumerate() {
-            if given == Some(index) {
+            if sought == Some(index) {
                 continue;
             }
-            match operand(measured, subject, element, key) {
+            match operand_with(measured, subject, element, key, given) {
                 Limit::Known(value) => *slot = value,
                 other => return Err(other),
             }
@@ -424,7 +540,18 @@ pub(crate) fn look_up(
     lookup: &Lookup,
     keys: &mut Keys,
 ) -> Result<usize, Limit> {
-    keys.read(measured, subject, element, lookup, None)?;
+    look_up_with(measured, subject, element, lookup, keys, &[])
+}
+
+fn look_up_with(
+    measured: &Measured<'_>,
+    subject: Subject,
+    element: u32,
+    lookup: &Lookup,
+    keys: &mut Keys,
+    given: Given<'_>,
+) -> Result<usize, Limit> {
+    keys.read(measured, subject, element, lookup, None, given)?;
     row(measured, lookup, keys)
 }
 

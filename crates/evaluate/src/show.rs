@@ -219,11 +219,17 @@ pub(crate) fn element_in_words(measured: &Measured<'_>, element: Element) -> Des
     described
 }
 
-/// A figure as a sentence takes it: a pipe that falls less than nothing falls the wrong way, and one that is not
-/// permitted takes none.
+/// A figure as a sentence takes it: a pipe that falls less than nothing falls the wrong way, one that is not permitted
+/// takes none, and what is not stated is said not to be.
 fn in_sentence(measured: &Measured<'_>, figure: Limit, grain: Grain) -> String {
     if figure == Limit::Barred {
         return "none".to_owned();
+    }
+    // What need not be known is told of without it.
+    if let Limit::Missing(missing) = figure
+        && let Missing::OfElement { datum, .. } = gap(measured, missing)
+    {
+        return format!("({datum} not stated)");
     }
     if let Limit::Known(Value::Slope(slope)) = figure
         && let Some(back) = slope.rise().checked_neg().filter(|rise| *rise > 0)

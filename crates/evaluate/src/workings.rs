@@ -9,7 +9,7 @@ use crownweir_vocabulary::Pattern;
 
 use crate::check::Decision;
 use crate::evaluate::{Keys, Limit, Outcome, condition, look_up, operand, test};
-use crate::measure::{Chosen, Measured};
+use crate::measure::{Chosen, Got, Measured};
 use crate::protection::Arranged;
 use crate::report::{Finding, Verdict};
 use crate::show;
@@ -25,7 +25,8 @@ pub struct Shown {
     /// The value: of a size, word or truth value as files write it, else a whole number or fraction. Lengths are in
     /// nanometres, slopes fall over length, angles in microdegrees, loads in thousandths, flows in picolitres a
     /// minute, volumes in picolitres, temperatures in 900ths of a kelvin, times in seconds, velocities in nanometres a
-    /// second, ratios in parts of 720 million.
+    /// second, ratios in parts of 720 million. Of what is open, the least and the most that it may be, as `1 to 3`, where
+    /// that can be told.
     pub exact: Option<String>,
 }
 
@@ -229,6 +230,19 @@ impl Measured<'_> {
         self.shown_to(limit, Grain::Usual)
     }
 
+    /// A fact's value; where it is not known, its ends, so far as they are.
+    fn shown_fact(&self, subject: Subject, element: u32, fact: Fact) -> Shown {
+        let got = self.fact(subject, element, fact);
+        let mut shown = self.shown(got.into());
+        if matches!(got, Got::Missing(_))
+            && let Some((least, most)) = self.range(subject, element, fact)
+        {
+            let [least, most] = [least, most].map(|end| end.exact(&self.rules.ladder).1);
+            shown.exact = Some(format!("{least} to {most}"));
+        }
+        shown
+    }
+
     fn shown_to(&self, limit: Limit, grain: Grain) -> Shown {
         let (is, exact) = match limit {
             Limit::Known(value) => {
@@ -313,7 +327,7 @@ impl Measured<'_> {
     }
 
     fn test_steps(&self, subject: Subject, element: u32, one: &FactTest, steps: &mut Vec<Step>) {
-        let value = self.shown(self.fact(subject, element, one.fact).into());
+        let value = self.shown_fact(subject, element, one.fact);
         let measured = value.text.clone();
         steps.push(Step::Fact {
             fact: one.fact.name(),
@@ -332,7 +346,7 @@ impl Measured<'_> {
                 let decision = Decision {
                     test: one,
                     measured: self.fact(subject, element, one.fact),
-                    limit: operand(self, subject, element, limit),
+                    limit: self.told_limit(subject, element, one, limit),
                 };
                 let (own, limits) = decision.grains(self);
                 let measured = show::limit_to(self, decision.measured.into(), own);
@@ -354,7 +368,7 @@ impl Measured<'_> {
             Operand::Fact(fact) => {
                 steps.push(Step::Fact {
                     fact: fact.name(),
-                    value: value(),
+                    value: self.shown_fact(subject, element, *fact),
                 });
                 return;
             }

@@ -56,7 +56,10 @@ pub(crate) fn by_heights(fall: Length, length: Length) -> Option<Slope> {
     if exact.is_vertical() {
         return Some(exact);
     }
-    let (most, run) = (i128::from(fall.nanometres()).abs(), i128::from(length.nanometres()));
+    let (most, run) = (
+        i128::from(fall.nanometres()).abs(),
+        i128::from(length.nanometres()),
+    );
     let play = i128::from(PLAY);
     if most <= play {
         return Some(Slope::LEVEL);
@@ -75,7 +78,10 @@ fn simplest(least: (i128, i128), most: (i128, i128)) -> (i128, i128) {
     if (whole + 1) * most.1 <= most.0 {
         return (whole + 1, 1);
     }
-    let (rest, above) = ((least.0 - whole * least.1, least.1), (most.0 - whole * most.1, most.1));
+    let (rest, above) = (
+        (least.0 - whole * least.1, least.1),
+        (most.0 - whole * most.1, most.1),
+    );
     let (run, rise) = simplest((above.1, above.0), (rest.1, rest.0));
     (whole * run + rise, run)
 }

@@ -97,7 +97,9 @@ impl Value {
 fn thousandths(length: Length) -> Option<String> {
     let to_nearest = |grain: i64| {
         let half = length.nanometres().checked_add(grain / 2)?;
-        half.div_euclid(grain).checked_mul(grain).map(Length::from_nanometres)
+        half.div_euclid(grain)
+            .checked_mul(grain)
+            .map(Length::from_nanometres)
     };
     let (fine, usual) = (to_nearest(INCH / 1000)?, to_nearest(INCH / 16)?);
     let words = fine.in_decimal_inches().filter(|_| fine != usual)?;

@@ -313,6 +313,11 @@ impl<'w> Walk<'w> {
             };
             let figure = match got {
                 Err(none) if none["is"] == "not_permitted" => "none".to_owned(),
+                // A datum that need not be known: `size` of drain `b`.
+                Err(none) if none["is"] == "open" && text(&none["text"]).starts_with('`') => {
+                    let datum = text(&none["text"]).split('`').nth(1).unwrap_or_default();
+                    format!("({datum} not stated)")
+                }
                 // A pipe that falls less than nothing falls the wrong way.
                 Ok(Value::Slope(slope)) if slope.rise() < 0 => {
                     let back = Slope::new(slope.rise().saturating_neg(), slope.run());

@@ -5,8 +5,9 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use crownweir_network::Network;
 use crownweir_quantity::Load;
-use crownweir_rulebook::{Check, Citation, Comparison, Condition, Content, Fact, Grain, Lookup, Operand};
+use crownweir_rulebook::{Check, Citation, Comparison, Condition, Content, Dimension, Fact, Grain};
 use crownweir_rulebook::{FactTest, Place, RuleSet, Value};
+use crownweir_rulebook::{Lookup, Operand};
 use serde_json::{Value as Json, json};
 
 use crate::{list, text};
@@ -96,7 +97,7 @@ impl<'w> Walk<'w> {
             let (told, dimension) = (&steps["value"], fact.dimension());
             let got = match text(&told["is"]) {
                 "absent" => none("absent", "none"),
-                "open" => none("open", text(&told["text"])),
+                "open" => Err(json!({"text": told["text"], "is": "open", "exact": told["exact"]})),
                 _ => {
                     let value = dimension.read_exact(text(&told["exact"]), &self.rules.ladder);
                     // What cannot be read is never shown as it is told.
@@ -153,17 +154,101 @@ impl<'w> Walk<'w> {
             (_, Err(_)) => false,
         };
         let is_compared = matches!(test.check, Check::Compare(..));
+        // Where nothing is measured, the limit does not matter.
+        let unknown = measured.as_ref().and(limit.as_ref()).err().cloned();
+        let unknown = unknown.filter(|none| none["is"] == "open");
+        let any = unknown.as_ref().and_then(|_| self.in_any_case(test));
+        let (unknown, holds, limit) = match any {
+            Some((holds, easiest)) => (None, holds, if limit.is_ok() { limit } else { easiest }),
+            None => (unknown, holds, limit),
+        };
         let (_, grain) = self.grains(test, &measured, &limit);
         let shown = is_compared.then(|| self.shown_to(&limit, grain));
-        // Where nothing is measured, the limit does not matter.
-        let unknown = measured.as_ref().and(limit.as_ref()).err();
-        let (outcome, came) = match unknown.filter(|none| none["is"] == "open") {
+        let (outcome, came) = match unknown {
             Some(open) => ("open", Came::Open([text(&open["text"]).to_owned()].into())),
             None if holds => ("yes", Came::Yes),
             None => ("no", Came::No(Some((test, measured, limit)))),
         };
         self.put(json!({"step": "compared", "limit": shown, "outcome": outcome}));
         came
+    }
+
+    /// What a comparison comes to with every value of the facts that are open, where that is the same with all, and the
+    /// limit among theirs that is kept the most easily.
+    fn in_any_case(&mut self, test: &'w FactTest) -> Option<(bool, Got)> {
+        let Check::Compare(order, operand) = &test.check else {
+            return None;
+        };
+        let mut facts = operand.facts();
+        facts.push(test.fact);
+        let is_open = |walk: &Self, fact: &Fact| {
+            let told = walk.facts.get(fact);
+            matches!(told, Some(Err(none)) if none["is"] == "open")
+        };
+        let Some(open) = facts.into_iter().find(|fact| is_open(self, fact)) else {
+            let (limit, _) = self.apart(|walk| walk.operand(operand));
+            let measured = self.facts.get(&test.fact)?.clone();
+            if matches!(&limit, Err(none) if none["is"] == "open") {
+                return None;
+            }
+            return Some((
+                measured.is_ok_and(|measured| holds(measured, *order, &limit)),
+                limit,
+            ));
+        };
+        let values: Vec<Value> = match open.dimension() {
+            Dimension::Size => self.rules.ladder.sizes().map(Value::Size).collect(),
+            Dimension::Word(words) => words.iter().map(|word| Value::Word(word)).collect(),
+            Dimension::Truth => [false, true].map(Value::Truth).to_vec(),
+            Dimension::Load if operand.facts().contains(&open) || *order == Comparison::Is => return None,
+            dimension @ (Dimension::Count | Dimension::Load) => {
+                let told = self.facts.get(&open)?.as_ref().err()?;
+                let (least, most) = text(&told["exact"]).split_once(" to ")?;
+                let end = |told| dimension.read_exact(told, &self.rules.ladder);
+                match (end(least)?, end(most)?) {
+                    (Value::Count(least), Value::Count(most)) if most <= 100 => {
+                        (least..=most).map(Value::Count).collect()
+                    }
+                    // A figure between two others is judged as they are, if they are judged alike.
+                    (least @ Value::Load(_), most) => vec![least, most],
+                    _ => return None,
+                }
+            }
+            _ => return None,
+        };
+        let told = self.facts.get(&open).cloned();
+        let came: Option<Vec<_>> = values
+            .into_iter()
+            .map(|value| {
+                self.facts.insert(open, Ok(value));
+                self.in_any_case(test)
+            })
+            .collect();
+        self.facts.extend(told.map(|told| (open, told)));
+        let easier = |one: Got, other: Got| match (&one, &other) {
+            (Ok(first), Ok(second)) => {
+                let most = matches!(order, Comparison::AtMost | Comparison::LessThan);
+                let swap = if most {
+                    Comparison::MoreThan
+                } else {
+                    Comparison::LessThan
+                };
+                if holds(*second, swap, &one) && first != second {
+                    other
+                } else {
+                    one
+                }
+            }
+            (Err(none), _) if none["is"] != "no_limit" => other,
+            _ => one,
+        };
+        came?
+            .into_iter()
+            .try_fold(None, |kept: Option<(bool, Got)>, (now, limit)| match kept {
+                None => Some(Some((now, limit))),
+                Some((before, kept)) if before == now => Some(Some((now, easier(kept, limit)))),
+                Some(_) => None,
+            })?
     }
 
     pub(crate) fn fact(&mut self, fact: Fact) -> Got {

@@ -4,8 +4,10 @@ use std::cmp::Ordering;
 
 use crownweir_quantity::Load;
 use crownweir_rulebook::{
-    Check, Comparison, Condition, Content, Fact, Lookup, Match, Operand, Rule, Subject, Table, Value,
+    Check, Comparison, Condition, Content, Dimension, Fact, Lookup, Match, Operand, Rule, Subject, Table, Value,
 };
+
+use crownweir_network::NodeId;
 
 use crate::{Got, Oracle};
 
@@ -143,6 +145,9 @@ impl Oracle<'_> {
             },
             Condition::Test(test) => {
                 let holds = |holds: bool| if holds { Outcome::Holds } else { Outcome::Fails };
+                if let Check::Compare(comparison, operand) = &test.check {
+                    return self.compared(subject, element, (test.fact, *comparison, operand), &[]);
+                }
                 let value = match (self.fact(subject, element, test.fact), &test.check) {
                     (Some(Got::Known(_)), Check::Present(wanted)) => return holds(*wanted),
                     (Some(Got::Absent), Check::Present(wanted)) => return holds(!wanted),
@@ -151,29 +156,106 @@ impl Oracle<'_> {
                     (Some(Got::Missing) | None, _) => return Outcome::Open,
                 };
                 match &test.check {
-                    Check::Present(_) => Outcome::Open,
+                    Check::Present(_) | Check::Compare(..) => Outcome::Open,
                     Check::Among { values, wanted } => {
                         let among = values.iter().any(|one| value.compare(*one) == Some(Ordering::Equal));
                         holds(among == *wanted)
-                    }
-                    Check::Compare(comparison, operand) => {
-                        let at_most = matches!(comparison, Comparison::AtMost | Comparison::LessThan);
-                        match self.operand(subject, element, operand) {
-                            Limit::Known(limit) => holds(compare(value, *comparison, limit)),
-                            Limit::Unlimited => holds(at_most),
-                            Limit::Barred | Limit::Absent => Outcome::Fails,
-                            Limit::Open => Outcome::Open,
-                        }
                     }
                 }
             }
         }
     }
 
+    /// What a comparison comes to where some facts are taken to be so. One that is open comes to what it does with each
+    /// value of the first fact that is not known, if that is the same with all.
+    fn compared(
+        &self,
+        subject: Subject,
+        element: u32,
+        test: (Fact, Comparison, &Operand),
+        taken: &[(Fact, Value)],
+    ) -> Outcome {
+        let (fact, comparison, operand) = test;
+        let limit = || self.operand_where(subject, element, operand, taken);
+        let holds = match self.fact_where(subject, element, fact, taken) {
+            Some(Got::Absent) => Some(false),
+            Some(Got::Known(value)) => match limit() {
+                Limit::Known(limit) => Some(compare(value, comparison, limit)),
+                Limit::Unlimited => Some(matches!(comparison, Comparison::AtMost | Comparison::LessThan)),
+                Limit::Barred | Limit::Absent => Some(false),
+                Limit::Open => None,
+            },
+            Some(Got::Missing) | None => None,
+        };
+        if let Some(holds) = holds {
+            return if holds { Outcome::Holds } else { Outcome::Fails };
+        }
+        let mut facts = vec![fact];
+        operand_facts(operand, &mut facts);
+        let is_open = |fact: &Fact| self.fact_where(subject, element, *fact, taken) == Some(Got::Missing);
+        let Some(open) = facts.into_iter().find(is_open) else {
+            return Outcome::Open;
+        };
+        let ladder = &self.rules.ladder;
+        let values: Vec<Value> = match open.dimension() {
+            Dimension::Size => ladder.sizes().map(Value::Size).collect(),
+            Dimension::Word(words) => words.iter().map(|word| Value::Word(word)).collect(),
+            Dimension::Truth => [true, false].map(Value::Truth).to_vec(),
+            Dimension::Count => match self.most_intervals(subject, element, open) {
+                Some(most @ 0..=100) => (1..=most).map(Value::Count).collect(),
+                _ => return Outcome::Open,
+            },
+            Dimension::Load if open == Fact::IntervalLoad && comparison != Comparison::Is => {
+                let whole = self.stack_fact(self.stack_for(subject, element).as_ref(), Fact::StackLoad);
+                let mut read = Vec::new();
+                operand_facts(operand, &mut read);
+                match whole {
+                    Some(Got::Known(whole)) if !read.contains(&open) => vec![Value::Load(Load::default()), whole],
+                    _ => return Outcome::Open,
+                }
+            }
+            _ => return Outcome::Open,
+        };
+        let came = values.into_iter().map(|value| {
+            let taken = [taken, &[(open, value)]].concat();
+            self.compared(subject, element, test, &taken)
+        });
+        came.reduce(|one, other| if one == other { one } else { Outcome::Open })
+            .unwrap_or(Outcome::Open)
+    }
+
+    /// The most branch intervals that a stack may have of which they are not known: as many as joints.
+    fn most_intervals(&self, subject: Subject, element: u32, fact: Fact) -> Option<i64> {
+        let stack = match fact {
+            Fact::StackIntervals | Fact::StackUnrelieved if matches!(subject, Subject::Stack | Subject::Drain) => {
+                self.stack_for(subject, element)
+            }
+            Fact::DrainOffsetIntervals => self.stack_for(Subject::Drain, element),
+            Fact::ValveStackIntervals => {
+                let valve = NodeId::new(element as usize);
+                let mut stacks = self.vents_to(valve).into_iter().flat_map(|vent| self.stacks_by(vent));
+                stacks.next()
+            }
+            _ => None,
+        };
+        i64::try_from(self.joints(&stack?).len()).ok()
+    }
+
+    fn fact_where(&self, subject: Subject, element: u32, fact: Fact, taken: &[(Fact, Value)]) -> Option<Got> {
+        match taken.iter().find(|(own, _)| *own == fact) {
+            Some((_, value)) => Some(Got::Known(*value)),
+            None => self.fact(subject, element, fact),
+        }
+    }
+
     /// What an operand comes to.
     #[must_use]
     pub fn operand(&self, subject: Subject, element: u32, operand: &Operand) -> Limit {
-        let of = |operand: &Operand| self.operand(subject, element, operand);
+        self.operand_where(subject, element, operand, &[])
+    }
+
+    fn operand_where(&self, subject: Subject, element: u32, operand: &Operand, taken: &[(Fact, Value)]) -> Limit {
+        let of = |operand: &Operand| self.operand_where(subject, element, operand, taken);
         let or_open = |value: Option<Value>| value.map_or(Limit::Open, Limit::Known);
         let all = |parts: &[Operand], take: &dyn Fn(Value, Value) -> Option<Value>| {
             let mut sum = None;
@@ -192,12 +274,12 @@ impl Oracle<'_> {
         let ladder = &self.rules.ladder;
         match operand {
             Operand::Literal(value) => Limit::Known(*value),
-            Operand::Fact(fact) => match self.fact(subject, element, *fact) {
+            Operand::Fact(fact) => match self.fact_where(subject, element, *fact, taken) {
                 Some(Got::Known(value)) => Limit::Known(value),
                 Some(Got::Absent) => Limit::Absent,
                 Some(Got::Missing) | None => Limit::Open,
             },
-            Operand::Lookup(lookup) => self.look_up(subject, element, lookup, None),
+            Operand::Lookup(lookup) => self.look_up(&of, lookup, None),
             Operand::SmallestSize {
                 lookup,
                 size_key,
@@ -209,13 +291,13 @@ impl Oracle<'_> {
                 };
                 for size in ladder.sizes() {
                     let given = Some((*size_key, Value::Size(size)));
-                    match self.look_up(subject, element, lookup, given) {
+                    match self.look_up(&of, lookup, given) {
                         Limit::Known(most) if !compare(most, Comparison::LessThan, needed) => {
                             return Limit::Known(Value::Size(size));
                         }
                         Limit::Unlimited => return Limit::Known(Value::Size(size)),
                         // A size without a row is passed over; a blank cell is not.
-                        Limit::Open if self.row_of(subject, element, lookup, given).is_some() => return Limit::Open,
+                        Limit::Open if self.row_of(&of, lookup, given).is_some() => return Limit::Open,
                         Limit::Open
                             if lookup
                                 .keys
@@ -287,12 +369,12 @@ impl Oracle<'_> {
         }
     }
 
-    fn row_of(&self, subject: Subject, element: u32, lookup: &Lookup, given: Option<(usize, Value)>) -> Option<usize> {
+    fn row_of(&self, of: &dyn Fn(&Operand) -> Limit, lookup: &Lookup, given: Option<(usize, Value)>) -> Option<usize> {
         let mut values = Vec::new();
         for (at, key) in lookup.keys.iter().enumerate() {
             match given.filter(|(own, _)| *own == at) {
                 Some((_, value)) => values.push(value),
-                None => match self.operand(subject, element, key) {
+                None => match of(key) {
                     Limit::Known(value) => values.push(value),
                     _ => return None,
                 },
@@ -301,12 +383,12 @@ impl Oracle<'_> {
         row(self.rules.table(lookup.table)?, &values)
     }
 
-    fn look_up(&self, subject: Subject, element: u32, lookup: &Lookup, given: Option<(usize, Value)>) -> Limit {
+    fn look_up(&self, of: &dyn Fn(&Operand) -> Limit, lookup: &Lookup, given: Option<(usize, Value)>) -> Limit {
         for (at, key) in lookup.keys.iter().enumerate() {
             if given.is_some_and(|(own, _)| own == at) {
                 continue;
             }
-            match self.operand(subject, element, key) {
+            match of(key) {
                 Limit::Known(_) => {}
                 other => return other,
             }
@@ -314,7 +396,7 @@ impl Oracle<'_> {
         let Some(table) = self.rules.table(lookup.table) else {
             return Limit::Open;
         };
-        let Some(row) = self.row_of(subject, element, lookup, given) else {
+        let Some(row) = self.row_of(of, lookup, given) else {
             return Limit::Open;
         };
         match table.rows()[row].cells[lookup.column].content {

@@ -189,7 +189,8 @@ fn a_stack_written_as_two_runs_is_one_stack() {
     assert_eq!(with("T5"), 1);
 }
 
-/// A branch interval is counted by height; without the pipes' lengths the load of one is not known.
+/// A branch interval is counted by height; without the pipes' lengths the load of one is not known. By table 710.1(2), 6 dfu
+/// may enter within one in 2 in, and 90 in 4 in: the sinks count 16 together, so that in 4 in it does not matter.
 #[test]
 fn missing_lengths_leave_branch_intervals_open() {
     let rule = "branch-interval-capacity";
@@ -202,7 +203,8 @@ fn missing_lengths_leave_branch_intervals_open() {
             .collect::<Vec<_>>()
     };
     assert_eq!(open("length: 9 ft"), Vec::<String>::new());
-    let found = open("size: 4 in");
+    assert_eq!(open("size: 4 in"), Vec::<String>::new());
+    let found = open("size: 2 in");
     assert!(!found.is_empty() && found[0].contains("length"), "{found:?}");
 }
 

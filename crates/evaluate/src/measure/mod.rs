@@ -25,6 +25,7 @@ mod loops;
 mod needed;
 mod overlaps;
 mod patterns;
+mod possible;
 mod reliefs;
 mod runs;
 pub(crate) mod seen;

@@ -15,6 +15,8 @@ pub(crate) struct Stack {
     pub(crate) run: u32,
     /// Its pipes, upstream first.
     pub(crate) pipes: Vec<u32>,
+    /// Places where something joins it.
+    pub(crate) joints: u32,
     pub(crate) intervals: u32,
     /// A length or storey without which the intervals are not known.
     pub(crate) gap: Option<Gap>,
@@ -56,6 +58,7 @@ impl Stack {
         Self {
             run,
             pipes: Vec::new(),
+            joints: 0,
             intervals: 0,
             gap: None,
             largest: None,
@@ -108,6 +111,7 @@ pub(crate) fn tell(measured: &Measured<'_>, of_run: &[u32], number: u32, stack: 
     *stack = std::mem::replace(stack, Stack::new(NONE)).untold();
     sizes(measured, stack);
     let (intervals, ordinals) = intervals(measured, of_run, number, stack);
+    stack.joints = index(ordinals.len());
     let offsets = level_offsets(measured, stack);
     course(measured, stack);
     Told {
