@@ -150,7 +150,7 @@ fn values_need_units_sizes_a_ladder_and_rows_their_width() {
     refused(
         "- [lavatory, 1]",
         "- [lavatory]",
-        &["this row has 1 entries", "expected 2"],
+        &["this row has 1 entry", "expected 2"],
     );
     refused(
         "- [1-1/4 in, 5]",
