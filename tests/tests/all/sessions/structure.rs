@@ -3,8 +3,9 @@
 use crownweir::network::{Cleanout, Run, Terminal, Valve};
 use crownweir::vocabulary::{FittingPattern, FixtureType, Inlet, Role, RunKind, ValveKind};
 use crownweir::{Edit, Network, Node, NodeId, NodeKind, Pipe, PipeId, RunId, Session};
+use crownweir_tests::rules;
 use petgraph::Direction::{Incoming, Outgoing};
-use petgraph::visit::EdgeRef;
+use petgraph::visit::{EdgeRef, IntoEdgeReferences};
 use proptest::prelude::*;
 use proptest::sample::Index;
 
@@ -378,6 +379,52 @@ fn steps() -> impl Strategy<Value = Vec<Step>> {
     let kind = prop_oneof![3 => super::STRUCTURE..super::STRUCTURE + KINDS, 1 => 0_u8..19];
     let step = (kind, any::<Index>(), any::<Index>(), any::<Index>());
     proptest::collection::vec(step, 1..16)
+}
+
+/// A drain that a vented building drain lets breathe stays what it is where a fitting is put into it, the part below too.
+#[test]
+fn a_fitting_that_is_put_into_a_combination_drain_is_followed() {
+    let combined = |session: &mut Session| {
+        let mut summary = session.report().summary.into_iter();
+        let row = summary.find(|row| row.rule == "combination-drain-to-building-drain-size");
+        row.map_or(0, |row| row.subjects - row.not_applicable)
+    };
+    let mut followed = 0;
+    for network in EXAMPLES.iter().filter(|network| network.name() == "cellar") {
+        let mut session = Session::new(network.clone(), rules("ipc-2021")).expect("known sizes");
+        session.make_ready();
+        let graph = session.network().graph();
+        let named = graph
+            .edge_references()
+            .find(|edge| &*edge.weight().name == "foot");
+        let Some((from, to, foot)) = named.map(|edge| (edge.source(), edge.target(), edge.weight().clone()))
+        else {
+            continue;
+        };
+        let [from, to] = [from, to].map(|node| graph[node].clone());
+        let part = |name: &str, from: &str, to: &str| Edit::AddPipe {
+            from: from.to_owned(),
+            to: to.to_owned(),
+            pipe: Box::new(Pipe {
+                name: name.into(),
+                ..foot.clone()
+            }),
+        };
+        let edits = [
+            Edit::RemovePipe("foot".to_owned()),
+            Edit::AddNode(Node {
+                name: "between".into(),
+                ..from.clone()
+            }),
+            part("upper", &from.name, "between"),
+            part("lower", "between", &to.name),
+        ];
+        let before = combined(&mut session);
+        session.edit(&edits).unwrap_or_else(|error| panic!("{error}"));
+        is_as_checked_afresh(&mut session);
+        followed += usize::from(combined(&mut session) == before + 1);
+    }
+    assert!(followed > 0);
 }
 
 proptest! {

@@ -90,12 +90,14 @@ impl Measured<'_> {
             .iter()
             .filter_map(|&node| self.state.next(node_number(node)));
         let of_mains = removed().chain(reordered).any(|pipe| self.is_of_a_main(pipe));
+        // By which pipes a combination drain runs is told of all its traps together.
+        let of_combinations = removed().any(|pipe| self.state.relied.is_combination(self, pipe));
         let is_vent = |pipe: u32| {
             let pipe = self.state.pipes.get(pipe as usize);
             pipe.is_some_and(|pipe| pipe.kind.role() == Role::Vent)
         };
         let vents = added().any(|pipe| pipe.role == Role::Vent) || removed().any(is_vent);
-        if added_main || of_mains || (vents && own.forked) || self.state.loops.any() {
+        if added_main || of_mains || of_combinations || (vents && own.forked) || self.state.loops.any() {
             return Err(Lost);
         }
         let mut nodes: BTreeSet<u32> = removed()
