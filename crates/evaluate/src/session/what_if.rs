@@ -81,7 +81,7 @@ impl Session {
     /// let mut session = Session::new(network, Arc::clone(&rules))?;
     /// // A rule set of one rule only measures as the whole does.
     /// let mut one = (*rules).clone();
-    /// one.rules.retain(|rule| rule.name == "trap-arm-length");
+    /// one.unchecked().rules.retain(|rule| rule.name == "trap-arm-length");
     /// let substitute = Substitute::new(&rules, &one);
     /// let judged = session.what_if(&substitute, |measured| {
     ///     let arms = measured.elements(crownweir_rulebook::Subject::TrapArm);
