@@ -290,7 +290,7 @@ impl Hand<'_, '_> {
     /// The part of the rule set that the change names.
     fn part_named(&self) -> Part {
         let named = |key: &str| self.body.get(key).and_then(Tree::as_str).map(str::to_owned);
-        let rule = named("rule").map(Part::Rule);
+        let rule = named("rule").or_else(|| named("severity")).map(Part::Rule);
         let table = || named("table").map(Part::Table);
         let arrangement = || named("arrangement").map(Part::Arrangement);
         let definition = || named("definition").map(Part::Definition);

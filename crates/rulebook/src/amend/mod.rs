@@ -562,8 +562,8 @@ fn head(file: &AmendmentFile) -> Amendment {
     }
 }
 
-/// Whether an amendment's changes can be judged over a base: it is of the document and edition that they were written
-/// for. What else of the base is otherwise is told too, and keeps them from standing.
+/// Whether an amendment's changes can be judged over a base: it is the rule set that they were written for, by its name or
+/// by its document and edition. What else of the base is otherwise is told too, and keeps them from standing.
 fn is_over(file: &AmendmentFile, base: &RuleSet, at: Cursor<'_>, problems: &mut Diagnostics) -> bool {
     let at = at.get("base");
     let stated = [
@@ -571,8 +571,9 @@ fn is_over(file: &AmendmentFile, base: &RuleSet, at: Cursor<'_>, problems: &mut 
         ("document", &file.base.document, &base.document),
         ("edition", &file.base.edition, &base.edition),
     ];
-    // With the document and edition right, the rule set's name is misspelt.
-    let is_same_code = file.base.document == base.document && file.base.edition == base.edition;
+    // With the one right, the other is misspelt.
+    let is_same_code = file.base.rules == base.name
+        || (file.base.document == base.document && file.base.edition == base.edition);
     // A base of several names other amendments too, and the document and edition of one of them.
     let names_amendments = file
         .base
@@ -588,7 +589,7 @@ fn is_over(file: &AmendmentFile, base: &RuleSet, at: Cursor<'_>, problems: &mut 
                 problem.expecting(format!("`{own}`, of the rule set itself")).helped(
                     "a base is the rule set alone, whatever other amendments are laid over it before this one",
                 )
-            } else if key == "rules" && is_same_code {
+            } else if is_same_code {
                 problem
                     .expecting(format!("`{own}`, the base that stands below"))
                     .suggesting(nearest(stated, [own.as_str()]))

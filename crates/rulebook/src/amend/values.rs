@@ -103,17 +103,19 @@ impl Hand<'_, '_> {
             "table row column? was to",
             "rule limit order? was to",
             "rule when order? was to",
+            "severity was to",
             "definition was to",
         ])?;
-        let target = match (&file.table, &file.rule, &file.definition) {
-            (Some(table), _, _) => self.cell(table, &file.row, file.column.as_deref())?,
-            (_, Some(rule), _) => match (&file.limit, &file.when) {
+        let target = match (&file.table, &file.rule, &file.severity, &file.definition) {
+            (Some(table), ..) => self.cell(table, &file.row, file.column.as_deref())?,
+            (_, Some(rule), ..) => match (&file.limit, &file.when) {
                 (Some(fact), _) => self.limit(rule, "require", fact, file.order)?,
                 (None, Some(fact)) => self.limit(rule, "when", fact, file.order)?,
                 _ => return Err(self.one_of("`limit` or `when` with a fact's name")),
             },
-            (_, _, Some(name)) => return self.define(name, file),
-            _ => return Err(self.one_of("`table`, `rule` or `definition`")),
+            (_, _, Some(rule), _) => self.severity(rule)?,
+            (.., Some(name)) => return self.define(name, file),
+            _ => return Err(self.one_of("`table`, `rule`, `severity` or `definition`")),
         };
         self.changed_once(&target)?;
         self.expect(&target, &file.was)?;
@@ -164,6 +166,7 @@ impl Hand<'_, '_> {
     fn put_tree(&mut self, target: &Target, given: Tree) -> Done {
         let Part::Table(name) = &target.part else {
             self.cite_limit(&target.path)?;
+            self.cite_severity(&target.path)?;
             if let Some(spot) = at_mut(&mut self.merge.tree, &target.path) {
                 *spot = given;
             }
@@ -228,6 +231,35 @@ impl Hand<'_, '_> {
             }
         }
         Ok(())
+    }
+
+    /// Cites a rule by the change that says how serious a breach of it is.
+    fn cite_severity(&mut self, path: &[Step]) -> Done {
+        let Some((Step::Key(key), owner)) = path.split_last() else {
+            return Ok(());
+        };
+        if key == "severity" {
+            let cite = self.citation(at(&self.merge.tree, &below(owner, &["cite"])))?;
+            if let Some(owner) = at_mut(&mut self.merge.tree, owner) {
+                owner.set("cite", cite);
+            }
+        }
+        Ok(())
+    }
+
+    /// How serious a breach of a rule is.
+    fn severity(&self, rule: &str) -> Done<Target> {
+        let owner = RULES.find(self.merge, rule, self.by("severity"))?;
+        let path = below(&owner, &["severity"]);
+        if at(&self.merge.tree, &path).is_none() {
+            let what =
+                format!("the rule `{rule}` is left to a visit, and says of no breach how serious it is");
+            return Err(self.problem("severity", what));
+        }
+        Ok(Target {
+            what: "how serious a breach is".to_owned(),
+            ..whole(Part::Rule(rule.to_owned()), path)
+        })
     }
 
     fn limit(&self, rule: &str, part: &str, fact: &str, order: Option<Order>) -> Done<Target> {

@@ -198,6 +198,8 @@ pub(crate) struct SetFile {
     pub(crate) order: Option<Order>,
     /// The definition that holds it.
     pub(crate) definition: Option<String>,
+    /// The rule of which it says how serious a breach is.
+    pub(crate) severity: Option<String>,
     /// What is expected to stand there.
     #[cfg_attr(feature = "schema", schemars(with = "schema::Written"))]
     pub(crate) was: Value,

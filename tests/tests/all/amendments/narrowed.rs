@@ -22,6 +22,73 @@ fn a_method_can_be_made_a_matter_of_permission() {
 }
 
 #[test]
+fn a_breach_is_made_less_serious_and_cited_by_who_does() {
+    let change = "  - set: {severity: crown-vent, was: violation, to: advice}";
+    let rules = amended(&[("town.yaml", &invented(change))], "2026-11-25").expect("a rule set");
+    let close = house("length: 2 in", "", "height_above_roof: 8 in", "4 in");
+    let report = run(&rules, &close);
+    let told = report.findings.iter().find(|one| one.rule == "crown-vent");
+    let told = told.expect("a finding");
+    assert_eq!(told.severity, crownweir::Severity::Advice);
+    let cited = told.citation.to_string();
+    assert!(
+        cited.starts_with("Ordinance 2026, section 1, amending IPC 2021"),
+        "{cited}"
+    );
+    // A rule that makes no breach more or less serious cites the code as before.
+    let other = rules.rule("trap-arm-length").expect("a rule");
+    assert!(other.citation.set_by.is_none());
+    for (change, said) in [
+        (
+            "severity: crown-vent, was: advice, to: violation",
+            "the base has violation",
+        ),
+        (
+            "severity: crown-vent, was: violation, to: advise",
+            "did you mean `advice`?",
+        ),
+        (
+            "severity: crown-vemt, was: violation, to: advice",
+            "did you mean `crown-vent`?",
+        ),
+        (
+            "severity: crown-vent, was: violation, to: violation",
+            "changes nothing",
+        ),
+        (
+            "severity: test-witnessed, was: violation, to: advice",
+            "left to a visit",
+        ),
+        (
+            "rule: crown-vent, severity: crown-vent, was: violation, to: advice",
+            "is not clear",
+        ),
+    ] {
+        refused(&format!("  - set: {{{change}}}"), &[said]);
+    }
+}
+
+#[test]
+fn the_last_word_on_how_serious_a_breach_is_goes_by_precedence() {
+    let change = |to| format!("  - set: {{severity: crown-vent, was: violation, to: {to}}}");
+    let county = named("county", "", &change("advice"));
+    let serious = |head: &str| {
+        let town = named("town", head, &change("needs_approval"));
+        let rules = amended(&[("county.yaml", &county), ("town.yaml", &town)], "2026-11-25")?;
+        Ok::<_, String>(rules.rule("crown-vent").expect("a rule").severity)
+    };
+    assert!(
+        serious("")
+            .expect_err("no precedence")
+            .contains("`county` changes this too")
+    );
+    let local = serious("precedence: local_text\n").expect("a rule set");
+    assert_eq!(local, crownweir::Severity::NeedsApproval);
+    let state = serious("precedence: state_first\n").expect("a rule set");
+    assert_eq!(state, crownweir::Severity::Advice);
+}
+
+#[test]
 fn a_rule_may_be_excepted_restricted_and_freed() {
     let rules = with(&["redwood-city-california", "chicago-frost"]);
     let turn = rules.rule("cleanout-at-turn").expect("a rule");

@@ -558,6 +558,16 @@ fn an_amendment_for_another_code_is_told_of_that_alone() {
             ][..],
         ),
         (
+            "{rules: ipc-2021, document: International Plumbing Code, edition: \"2021\", from_revision: 1}",
+            &[
+                (
+                    "International Plumbing Code",
+                    "expected `IPC`, the base that stands below",
+                ),
+                ("trap-seel", "has no rule `trap-seel`"),
+            ],
+        ),
+        (
             "{rules: ipc2021, document: IPC, edition: \"2018\", from_revision: 1}",
             &[
                 ("ipc2021", "expected a base of `ipc2021`"),
