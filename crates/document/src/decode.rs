@@ -55,6 +55,15 @@ struct Trimmed<'a> {
     faulty: Vec<(String, Span)>,
     /// How many more times the whole may be decoded.
     rounds: usize,
+    /// Whether nothing has been cut out.
+    is_whole: bool,
+}
+
+/// What is wrong, to be put out of the way so that the next fault comes to light.
+struct Cause {
+    path: Vec<Step>,
+    /// The key for which the last of the path is a slip: what stands under it is looked through as what it is meant for.
+    meant: Option<String>,
 }
 
 /// What could be decoded of a document, the faulty parts cut out.
@@ -65,6 +74,8 @@ pub struct Decoded<T> {
     /// What it was decoded from: the document, if nothing was cut out of it.
     pub document: Option<Document>,
     faulty: Vec<(String, Span)>,
+    /// Whether all of the document is in the value: at most keys were misspelt.
+    pub is_whole: bool,
 }
 
 impl<T> Decoded<T> {
@@ -109,6 +120,7 @@ impl Document {
                     value,
                     document: None,
                     faulty: Vec::new(),
+                    is_whole: true,
                 });
             }
             Err(error) => Fault::of(&error),
@@ -128,12 +140,17 @@ impl Document {
             // Each round cuts something out, so this ends; the bound keeps a hostile file from making it slow, for every
             // round decodes the whole.
             rounds: (ROUNDS_BY_NODES / self.nodes.len().max(1)).clamp(5, 100),
+            is_whole: true,
         };
         let mut fault = first;
         while trimmed.rounds > 0 {
             trimmed.rounds -= 1;
             let cause = trimmed.report(fault.path, &fault.message, problems)?;
-            if !trimmed.cut_out(&cause) {
+            let goes_on = match &cause.meant {
+                Some(meant) => trimmed.rename(&cause.path, meant),
+                None => trimmed.cut_out(&cause.path),
+            };
+            if !goes_on {
                 return None;
             }
             match serde_path_to_error::deserialize::<_, T>(&trimmed.value) {
@@ -147,6 +164,7 @@ impl Document {
                         value,
                         document: Some(document),
                         faulty: trimmed.faulty,
+                        is_whole: trimmed.is_whole,
                     });
                 }
                 Err(error) => fault = Fault::of(&error),
@@ -181,6 +199,7 @@ impl Cursor<'_> {
             cut: Vec::new(),
             faulty: Vec::new(),
             rounds: 0,
+            is_whole: true,
         };
         faulty.report(fault.path, &fault.message, problems);
         None
@@ -273,13 +292,8 @@ fn wanted(expected: &str) -> String {
 }
 
 impl Trimmed<'_> {
-    /// Reports the problem at `path`; the way to its cause, which is to be cut out, where something is left to go on with.
-    fn report(
-        &mut self,
-        mut path: Vec<Step>,
-        message: &str,
-        problems: &mut Diagnostics,
-    ) -> Option<Vec<Step>> {
+    /// Reports the problem at `path`; its cause, where something is left to go on with.
+    fn report(&mut self, mut path: Vec<Step>, message: &str, problems: &mut Diagnostics) -> Option<Cause> {
         // The path of an unknown key may lead to its value; what is wrong is the key.
         if message.starts_with("unknown field")
             && let (Some(Step::Key(last)), Some(key)) = (path.last(), quoted(message).next())
@@ -301,11 +315,14 @@ impl Trimmed<'_> {
                 self.faulty.extend(spans);
             }
         }
+        let mut meant = None;
         if message.starts_with("unknown field") {
             let mut words = quoted(message);
             let key = words.next()?;
             let known: Vec<&str> = words.collect();
-            problems.push(self.unknown_key(node, &path, key, &known));
+            let (problem, slip_for) = self.unknown_key(node, &path, key, &known);
+            problems.push(problem);
+            meant = slip_for;
             path.push(Step::Key(key.to_owned()));
         } else if message.starts_with("missing field") {
             problems.extend(self.missing(node, &path, quoted(message).next()?));
@@ -316,7 +333,7 @@ impl Trimmed<'_> {
         } else {
             problems.push(self.problem(node, &path, message));
         }
-        Some(path)
+        Some(Cause { path, meant })
     }
 
     /// The keys that a mapping lacks, less what was cut out of it.
@@ -350,7 +367,14 @@ impl Trimmed<'_> {
         }
     }
 
-    fn unknown_key(&self, node: usize, path: &[Step], key: &str, known: &[&str]) -> Diagnostic {
+    /// What is said of a key that is none, and the key for which it is a slip.
+    fn unknown_key(
+        &self,
+        node: usize,
+        path: &[Step],
+        key: &str,
+        known: &[&str],
+    ) -> (Diagnostic, Option<String>) {
         let span = match self.nodes.get(node).map(|node| &node.children) {
             Some(Children::Entries(entries)) => entries
                 .find(key)
@@ -364,7 +388,8 @@ impl Trimmed<'_> {
             .problem_at(&span, format!("`{key}` is not a key that is known here"));
         if key.contains(' ') {
             // What follows a comma within braces is read as the next key.
-            return problem.helped("text that has a comma or a colon in it stands in quotes");
+            let problem = problem.helped("text that has a comma or a colon in it stands in quotes");
+            return (problem, None);
         }
         let listed: Vec<String> = known.iter().map(|word| format!("`{word}`")).collect();
         let problem = problem.expecting(format!("one of {}", listed.join(", ")));
@@ -374,12 +399,15 @@ impl Trimmed<'_> {
             .filter(|(name, _)| *name == key)
             .flat_map(|(_, others)| *others);
         if let Some(other) = other.find(|other| known.contains(other) && !stands(other)) {
-            return problem.suggesting(Some(other));
+            return (problem.suggesting(Some(other)), None);
         }
         let near = nearest(key, known.iter().copied());
         match self.probe.home(&self.value, path, key, near.is_none()) {
-            Some(home) => problem.helped(home.hint(key)),
-            None => problem.suggesting(near),
+            Some(home) => (problem.helped(home.hint(key)), None),
+            None => {
+                let slip_for = near.filter(|near| !stands(near)).map(str::to_owned);
+                (problem.suggesting(near), slip_for)
+            }
         }
     }
 
@@ -461,31 +489,19 @@ impl Trimmed<'_> {
     }
 
     fn cut_out(&mut self, path: &[Step]) -> bool {
+        self.is_whole = false;
         let Some((last, parents)) = path.split_last() else {
             return false;
         };
-        let Some(parent) = self.node(parents) else {
+        let Some((parent, value, children)) = self.at(parents) else {
             return false;
         };
-        let mut value = &mut self.value;
-        for step in parents {
-            let next = match step {
-                Step::Key(key) => value.get_mut(key.as_str()),
-                Step::Index(index) => value.get_mut(*index),
-            };
-            match next {
-                Some(next) => value = next,
-                None => return false,
-            }
-        }
-        let Some(node) = self.nodes.to_mut().get_mut(parent) else {
-            return false;
-        };
-        match (last, value, &mut node.children) {
+        match (last, value, children) {
             (Step::Key(key), Value::Mapping(values), Children::Entries(entries)) => {
                 entries.remove(key);
+                let was_there = values.remove(key.as_str()).is_some();
                 self.cut.push((parent, key.clone()));
-                values.remove(key.as_str()).is_some()
+                was_there
             }
             (Step::Index(index), Value::Sequence(values), Children::Items(items))
                 if *index < values.len() =>
@@ -498,5 +514,30 @@ impl Trimmed<'_> {
             }
             _ => false,
         }
+    }
+
+    /// Gives the key at the end of a path the name that is meant.
+    fn rename(&mut self, path: &[Step], meant: &str) -> bool {
+        let Some((Step::Key(key), parents)) = path.split_last() else {
+            return false;
+        };
+        match self.at(parents) {
+            Some((_, Value::Mapping(values), Children::Entries(entries))) => {
+                entries.rename(key, meant);
+                let value = values.remove(key.as_str());
+                value.is_some_and(|value| values.insert(meant.into(), value).is_none())
+            }
+            _ => false,
+        }
+    }
+
+    /// The node at a path, with its value and what it consists of.
+    fn at(&mut self, path: &[Step]) -> Option<(usize, &mut Value, &mut Children)> {
+        let number = self.node(path)?;
+        let value = path.iter().try_fold(&mut self.value, |value, step| match step {
+            Step::Key(key) => value.get_mut(key.as_str()),
+            Step::Index(index) => value.get_mut(*index),
+        })?;
+        Some((number, value, &mut self.nodes.to_mut().get_mut(number)?.children))
     }
 }

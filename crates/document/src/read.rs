@@ -130,6 +130,14 @@ impl Entries {
         self.by_key.clear();
     }
 
+    /// Gives the entry with a key another. All are looked through one by one from then on.
+    pub(crate) fn rename(&mut self, key: &str, new: &str) {
+        for entry in self.list.iter_mut().filter(|entry| entry.key == key) {
+            new.clone_into(&mut entry.key);
+        }
+        self.by_key.clear();
+    }
+
     /// The number of the entry with a key.
     pub(crate) fn find(&self, key: &str) -> Option<usize> {
         if self.by_key.is_empty() {

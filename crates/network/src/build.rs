@@ -51,15 +51,19 @@ impl Network {
         if !document.is_of_format(FORMAT, &mut problems) {
             return problems.or(None);
         }
-        let Some(file) = document.decode::<NetworkFile>(&mut problems) else {
+        let decoded = document.decode_sound_parts::<NetworkFile>(&mut problems);
+        // With a part left out, what refers to it would be told of as well.
+        let Some(decoded) = decoded.filter(|decoded| decoded.is_whole) else {
             return problems.or(None);
         };
+        let document = decoded.document.as_ref().unwrap_or(document);
+        let file = &decoded.value;
         let top = document.top();
         let notation = notation(file.units);
         let storeys = Storeys::read(&file.storeys, top, limits.nodes, notation, &mut problems);
         let framing = Framing::read(&file.framing, top, &storeys, &mut problems);
         let mut builder = Builder {
-            file: &file,
+            file,
             top,
             storeys,
             framing,

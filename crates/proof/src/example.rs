@@ -96,9 +96,12 @@ impl Example {
         if !document.is_of_format(FORMAT, &mut problems) {
             return problems.or(None);
         }
-        let Some(file) = document.decode::<ExampleFile>(&mut problems) else {
+        let decoded = document.decode_sound_parts::<ExampleFile>(&mut problems);
+        let Some(decoded) = decoded.filter(|decoded| decoded.is_whole) else {
             return problems.or(None);
         };
+        let document = decoded.document.map_or(document, Arc::new);
+        let file = decoded.value;
         let mut reader = Reader {
             document: &document,
             limits: *limits,

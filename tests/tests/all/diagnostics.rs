@@ -115,6 +115,7 @@ const NO_PROBLEM: &[&str] = &[
     "rule limit order? was to",
     "rule when order? was to",
     "definition was to",
+    "severity was to",
     "`{}` says the same",
     "what it means",
     "table row? column? at",
@@ -148,7 +149,7 @@ const NOT_BROUGHT_ABOUT: &[&str] = &[
     "one of `rule`, `table` and `arrangement`",
     "one of `rule`, `arrangement`, `table` and `definition`",
     "`limit` or `when` with a fact's name",
-    "`table`, `rule` or `definition`",
+    "`table`, `rule`, `severity` or `definition`",
     "`table`, or `rule` with `limit`",
 ];
 

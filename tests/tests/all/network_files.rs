@@ -446,6 +446,31 @@ fn words_of_the_trade_suggest_the_nearest() {
     }
 }
 
+/// What stands under a misspelt key is looked through as what it is meant for; what stands under one that is none, or that
+/// belongs elsewhere, is not.
+#[test]
+fn a_misspelt_key_hides_nothing_else() {
+    let text = network_text("larch-terrace.yaml");
+    let wrong = |from: &str, to: &str| {
+        assert!(text.contains(from), "{from}");
+        let text = text.replacen(from, to, 1).replacen("at: ", "at: nowhere ", 1);
+        problems(&text)
+    };
+    for (from, to, near) in [
+        ("\nname:", "\nnmae:", "name"),
+        ("\ndrains:", "\ndrians:", "drains"),
+        ("\nstoreys:", "\nstorys:", "storeys"),
+        ("length:", "lenght:", "length"),
+    ] {
+        let error = wrong(from, to);
+        assert!(error.contains(&format!("did you mean `{near}`?")), "{error}");
+        assert!(error.contains("there is no node `nowhere "), "{error}");
+        assert_eq!(error.matches(".yaml:").count(), 2, "{error}");
+    }
+    let error = wrong("\ndrains:", "\npipework:");
+    assert!(!error.contains("there is no node"), "{error}");
+}
+
 #[test]
 fn the_load_of_a_listed_fixture_is_the_rule_sets_to_give() {
     let error = problems(&network_text("larch-terrace.yaml").replacen(

@@ -590,9 +590,11 @@ fn is_over(file: &AmendmentFile, base: &RuleSet, at: Cursor<'_>, problems: &mut 
                     "a base is the rule set alone, whatever other amendments are laid over it before this one",
                 )
             } else if is_same_code {
+                // Of two editions neither is a slip for the other.
+                let meant = nearest(stated, [own.as_str()]).filter(|_| key != "edition");
                 problem
                     .expecting(format!("`{own}`, the base that stands below"))
-                    .suggesting(nearest(stated, [own.as_str()]))
+                    .suggesting(meant)
             } else {
                 problem.expecting(format!("a base of `{stated}`"))
             });

@@ -591,6 +591,15 @@ fn an_amendment_for_another_code_is_told_of_that_alone() {
 }
 
 #[test]
+fn a_misspelt_key_of_the_head_hides_no_change() {
+    let text = invented("  - drop: {rule: trap-seel}").replacen("title:", "titel:", 1);
+    let error = amended(&[("town.yaml", &text)], "2026-11-25").expect_err("two faults");
+    for said in ["did you mean `title`?", "did you mean `trap-seal`?"] {
+        assert!(error.contains(said), "{error}");
+    }
+}
+
+#[test]
 fn the_revisions_that_an_amendment_is_for_begin_and_end_with_those_named() {
     let none = "has no rule `trap-seel`";
     for (revisions, at, said) in [
