@@ -595,8 +595,13 @@ impl<'a> Builder<'a> {
         if !problems.is_empty() {
             return None;
         }
-        let passages = numbered(self.passed, &graph);
         let file = self.file;
+        // How a pipe lies may be known by heights alone.
+        for pipe in graph.edge_weights_mut() {
+            let spacing = pipe.slope.and_then(|slope| file.defaults.support_spacing(slope));
+            pipe.support_spacing = pipe.support_spacing.or(spacing);
+        }
+        let passages = numbered(self.passed, &graph);
         let tests = file.tests.iter().enumerate().map(|(index, test)| Test {
             section: test.section.0.as_str().into(),
             medium: test.medium,

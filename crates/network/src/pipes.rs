@@ -193,13 +193,7 @@ impl<'a> Builder<'a> {
 
         let (of_run, defaults): (_, &Defaults) = (instance.run, &self.file.defaults);
         let laid = slope.or(slope_bounds.map(|bounds| bounds.at_most));
-        let spacing_by_default = laid.and_then(|slope| {
-            if slope.is_vertical() {
-                defaults.vertical_support_spacing
-            } else {
-                defaults.horizontal_support_spacing
-            }
-        });
+        let spacing_by_default = laid.and_then(|slope| defaults.support_spacing(slope));
         let straight = self
             .defined_in
             .get(to.index())

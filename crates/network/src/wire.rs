@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::fmt;
 
-use crownweir_quantity::{Flow, Heading, Length, NominalSize, Period, StatedLoad, Temperature, Volume};
+use crownweir_quantity::{Flow, Heading, Length, NominalSize, Period, Slope, StatedLoad, Temperature, Volume};
 use crownweir_vocabulary::{
     BuildingUse, Cut, FittingPattern, FixtureType, FlushKind, Inlet, Material, MemberEdge, MemberKind,
     MemberMake, MemberRuns, Occupancy, RoofUse, RunKind, SystemType, TestMedium, Through, TrapKind,
@@ -177,6 +177,17 @@ pub(crate) struct Defaults {
     pub(crate) vertical_support_spacing: Option<Length>,
     /// Whether vertical pipes are held sideways half-way up the storey.
     pub(crate) mid_storey_guide: Option<bool>,
+}
+
+impl Defaults {
+    /// The distance between the supports of a pipe that lies so.
+    pub(crate) fn support_spacing(&self, slope: Slope) -> Option<Length> {
+        if slope.is_vertical() {
+            self.vertical_support_spacing
+        } else {
+            self.horizontal_support_spacing
+        }
+    }
 }
 
 /// A storey, or several that are numbered.

@@ -34,7 +34,7 @@ impl Defaults {
         };
         let spacing = |horizontal: bool| {
             let of_kind =
-                pipes().filter(move |(id, _)| figures.pipe(*id).is_horizontal() == Some(horizontal));
+                pipes().filter(move |(id, _)| is_horizontal(network, figures, *id) == Some(horizontal));
             shared(of_kind.map(|(_, pipe)| pipe.support_spacing))
         };
         let fixtures = network.graph.node_references();
@@ -52,12 +52,24 @@ impl Defaults {
     }
 
     /// The distance between supports of a pipe that states none.
-    pub(super) fn support_spacing(&self, figures: &Figures, pipe: PipeId) -> Option<Length> {
-        match figures.pipe(pipe).is_horizontal()? {
+    pub(super) fn support_spacing(
+        &self,
+        network: &Network,
+        figures: &Figures,
+        pipe: PipeId,
+    ) -> Option<Length> {
+        match is_horizontal(network, figures, pipe)? {
             true => self.horizontal_support_spacing,
             false => self.vertical_support_spacing,
         }
     }
+}
+
+/// Whether a pipe is horizontal, by what is stated of it or by what follows.
+fn is_horizontal(network: &Network, figures: &Figures, pipe: PipeId) -> Option<bool> {
+    let follows = || network.graph.edge_weight(pipe)?.slope;
+    let stated = figures.pipe(pipe).is_horizontal();
+    stated.or_else(|| follows().map(|slope| !slope.is_vertical()))
 }
 
 /// What holds for a run, as far as its path goes.
@@ -93,7 +105,7 @@ impl OfRun {
             .map(|(id, _)| figures.pipe(id))
             .filter(|pipe| !pipe.has_own_slope);
         let is_buried = pipes().filter(|(_, pipe)| pipe.underground).count();
-        let by_default = |id: PipeId| defaults.support_spacing(figures, id);
+        let by_default = |id: PipeId| defaults.support_spacing(network, figures, id);
         Self {
             storey: shared(storeys.map(|node| node.storey)),
             size: most(sizes().flatten()).and_then(|(size, count)| (count > open).then_some(size)),

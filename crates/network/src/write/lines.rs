@@ -205,7 +205,7 @@ pub(super) fn pipe(writer: &Writer<'_>, step: &Step, of_run: &OfRun) -> Braces {
             .map(|word| word.name()),
     );
     let spacing = of_run.support_spacing;
-    let spacing = spacing.or_else(|| by_default.support_spacing(writer.figures, step.pipe));
+    let spacing = spacing.or_else(|| by_default.support_spacing(writer.network, writer.figures, step.pipe));
     own.length(
         "support_spacing",
         pipe.support_spacing.filter(|_| pipe.support_spacing != spacing),
