@@ -374,6 +374,29 @@ drains: [{{kind: building_sewer, size: {size}, slope: \"{slope}\", path: [{{fixt
     }
 }
 
+// Without the number of dwellings it is told where the drain takes the 5.8 L/s of thirty, the most that the table has: 9.2 L/s
+// at 1:40 by the text, 7.2 by the roughness of the standard.
+#[test]
+fn a_drain_for_the_most_dwellings_is_not_asked_how_many_by_approved_document_h() {
+    let rules = approved_document_h();
+    for (slope, asked) in [("1:40", 0), ("1:80", 1)] {
+        let text = format!(
+            "crownweir: network/1
+name: dwellings
+units: millimetres
+site: {{occupancy: private, use: dwelling, system_type: III}}
+drains: [{{kind: building_drain, size: DN 100, slope: \"{slope}\", path: [{{fixture: {{name: G, type: connected_load, load: 36 DU}}}}, {{pipe: {{name: drain, length: 5 m}}}}, {{disposal: {{name: sewer}}}}]}}]
+"
+        );
+        let report = by(&rules, &text);
+        let findings = report.findings.iter();
+        let open = findings
+            .filter(|finding| finding.rule == "flow-of-dwellings")
+            .count();
+        assert_eq!(open, asked, "{slope}");
+    }
+}
+
 // Paragraph 1.22 (basis: memory), and the British annex to EN 12056-2, ND.3.5.3: the ground floor by itself above five
 // storeys, the lowest two above twenty.
 #[test]
