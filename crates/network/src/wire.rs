@@ -3,7 +3,9 @@
 use std::collections::BTreeMap;
 use std::fmt;
 
-use crownweir_quantity::{Flow, Heading, Length, NominalSize, Period, Slope, StatedLoad, Temperature, Volume};
+use crownweir_quantity::{
+    Flow, Heading, Length, NominalSize, Period, Slope, StatedLoad, Temperature, Volume,
+};
 use crownweir_vocabulary::{
     BuildingUse, Cut, FittingPattern, FixtureType, FlushKind, Inlet, Material, MemberEdge, MemberKind,
     MemberMake, MemberRuns, Occupancy, RoofUse, RunKind, SystemType, TestMedium, Through, TrapKind,

@@ -297,6 +297,7 @@ facts! {
         DrainWaterClosets "drain.water_closets" Count, "Water closets upstream.";
         DrainSinks "drain.sinks" Count, "Sinks of any kind upstream: kitchen and bar sinks, laundry trays, service, wash and other sinks; lavatories are none.";
         DrainUrinals "drain.urinals" Count, "Urinals upstream.";
+        DrainClothesWashers "drain.clothes_washers" Count, "Clothes washers upstream.";
         DrainLargestTrap "drain.largest_trap" Size, "Largest trap among the fixtures upstream, water closets among them; absent where none has one.";
         DrainLargestTraps "drain.largest_traps" Count, "Fixtures upstream whose trap is of that size.";
         DrainInTrapArm "drain.in_trap_arm" Truth, "Whether it lies between a trap and its vent and carries that fixture alone.";

@@ -43,7 +43,10 @@ impl Oracle<'_> {
     fn find_air(&self, node: NodeId) -> Option<NodeId> {
         let above = self.bringing(node).first().and_then(|&pipe| self.brought_by(pipe));
         let has_vent = !self.vents_from(node).is_empty();
-        let falls = self.next(node).is_some_and(|next| self.vertical(next) == Some(true));
+        let is_stack = |pipe: PipeId| self.kind(pipe) == RunKind::Stack;
+        let falls = self
+            .next(node)
+            .is_some_and(|next| self.vertical(next).unwrap_or(is_stack(next)));
         // A further vent relieves a horizontal drain and changes nothing below; atop a vertical one the air is its own.
         if has_vent && (falls || above.is_none()) {
             Some(node)

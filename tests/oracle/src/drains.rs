@@ -238,7 +238,8 @@ impl Oracle<'_> {
                     _ => Got::Absent,
                 }
             }
-            Fact::DrainInletFitting => some(self.pattern(from), |pattern| Value::Word(pattern.name())),
+            Fact::DrainInletFitting => self.fitting_at(from),
+            Fact::DrainClothesWashers => count(of(&|one| one == FixtureType::ClothesWasher)),
             Fact::DrainIsWetVent
             | Fact::DrainIsCircuit
             | Fact::DrainIsCombination

@@ -201,8 +201,8 @@ impl Oracle<'_> {
             Dimension::Size => ladder.sizes().map(Value::Size).collect(),
             Dimension::Word(words) => words.iter().map(|word| Value::Word(word)).collect(),
             Dimension::Truth => [true, false].map(Value::Truth).to_vec(),
-            Dimension::Count => match self.most_intervals(subject, element, open) {
-                Some(most @ 0..=100) => (1..=most).map(Value::Count).collect(),
+            Dimension::Count => match self.least_and_most(subject, element, open) {
+                Some((least, most @ 0..=100)) => (least..=most).map(Value::Count).collect(),
                 _ => return Outcome::Open,
             },
             Dimension::Load if open == Fact::IntervalLoad && comparison != Comparison::Is => {
@@ -224,8 +224,10 @@ impl Oracle<'_> {
             .unwrap_or(Outcome::Open)
     }
 
-    /// The most branch intervals that a stack may have of which they are not known: as many as joints.
-    fn most_intervals(&self, subject: Subject, element: u32, fact: Fact) -> Option<i64> {
+    /// The fewest and the most that a count may come to which is not known: a stack has no more branch intervals than
+    /// joints, and nothing stands on more storeys than the file lists.
+    fn least_and_most(&self, subject: Subject, element: u32, fact: Fact) -> Option<(i64, i64)> {
+        let number = |count: usize| i64::try_from(count).ok();
         let stack = match fact {
             Fact::StackIntervals | Fact::StackUnrelieved if matches!(subject, Subject::Stack | Subject::Drain) => {
                 self.stack_for(subject, element)
@@ -236,9 +238,17 @@ impl Oracle<'_> {
                 let mut stacks = self.vents_to(valve).into_iter().flat_map(|vent| self.stacks_by(vent));
                 stacks.next()
             }
+            Fact::StackStoreys | Fact::VentStoreys => {
+                let storeys = number(self.network.storeys().len()).filter(|&storeys| storeys > 0)?;
+                return Some((1, storeys));
+            }
+            Fact::CircuitFixtures => {
+                let (least, most) = self.fewest_and_most(NodeId::new(element as usize))?;
+                return Some((number(least)?, number(most)?));
+            }
             _ => None,
         };
-        i64::try_from(self.joints(&stack?).len()).ok()
+        Some((1, number(self.joints(&stack?).len())?))
     }
 
     fn fact_where(&self, subject: Subject, element: u32, fact: Fact, taken: &[(Fact, Value)]) -> Option<Got> {

@@ -362,6 +362,14 @@ impl<'a> Oracle<'a> {
         }
     }
 
+    /// The pattern of the fitting at a node, if there is a fitting.
+    pub(crate) fn fitting_at(&self, node: NodeId) -> Got {
+        match &self.node(node).kind {
+            NodeKind::Fitting { pattern } => known(*pattern, |one| Value::Word(one.name())),
+            _ => Got::Absent,
+        }
+    }
+
     pub(crate) fn size(&self, pipe: PipeId) -> Option<Size> {
         self.pipe(pipe).size.and_then(|name| self.rules.ladder.find(name))
     }

@@ -35,6 +35,8 @@ pub(crate) struct Circuit {
     /// Traps whose drains join below, and those that meet the vent or the foot from above.
     below: Vec<NodeId>,
     above: Vec<NodeId>,
+    /// Those that do if the drain that brings them air is horizontal, of which it is not stated how it lies.
+    open: Vec<NodeId>,
     /// The lowest joint.
     last: NodeId,
 }
@@ -237,6 +239,7 @@ impl Oracle<'_> {
             riser,
             below: Vec::new(),
             above: Vec::new(),
+            open: Vec::new(),
             last: vent,
         };
         for node in self.all_fixtures() {
@@ -255,6 +258,9 @@ impl Oracle<'_> {
             }
             if self.takes_above(&circuit, &supply) {
                 circuit.above.push(node);
+            }
+            if supply.brings.is_some_and(|brings| self.vertical(brings).is_none()) {
+                circuit.open.push(node);
             }
         }
         (!circuit.below.is_empty()).then_some(circuit)
@@ -292,6 +298,30 @@ impl Oracle<'_> {
         let above = self.from(*self.bringing(circuit.vent).first()?);
         self.circuit_at(self.nearest_vent(above)?)
             .filter(|_| circuit.above.is_empty())
+    }
+
+    /// How many traps are known to depend on the dry vent. Where one circuit follows another, the last trap of the one
+    /// is the first of the next.
+    fn members(&self, circuit: &Circuit) -> usize {
+        let first = usize::from(self.follows(circuit).is_some());
+        let others = self
+            .all_fixtures()
+            .into_iter()
+            .filter_map(|one| self.circuit_vent(&self.supply(one)?))
+            .collect::<BTreeSet<_>>();
+        let taken = others
+            .into_iter()
+            .filter_map(|vent| self.circuit_at(vent))
+            .filter(|other| self.follows(other).is_some_and(|one| one.vent == circuit.vent))
+            .count();
+        circuit.below.len() + circuit.above.len() + first - taken
+    }
+
+    /// The fewest and the most traps that may depend on the dry vent of a trap's circuit.
+    pub(crate) fn fewest_and_most(&self, node: NodeId) -> Option<(usize, usize)> {
+        let circuit = self.circuit_of(&self.supply(node)?)?;
+        let least = self.members(&circuit);
+        Some((least, least + circuit.open.len()))
     }
 
     pub(crate) fn circuit_fact(&self, node: NodeId, fact: Fact) -> Option<Got> {
@@ -334,21 +364,8 @@ impl Oracle<'_> {
         let own: Vec<_> = circuit.below.iter().chain(&circuit.above).copied().collect();
         let arms: Vec<_> = own.iter().filter_map(|&one| self.next(one)).collect();
         Some(match fact {
-            // Where one circuit follows another, the last trap of the one is the first of the next.
-            F::CircuitFixtures => {
-                let first = usize::from(self.follows(&circuit).is_some());
-                let others = self
-                    .all_fixtures()
-                    .into_iter()
-                    .filter_map(|one| self.circuit_vent(&self.supply(one)?))
-                    .collect::<BTreeSet<_>>();
-                let taken = others
-                    .into_iter()
-                    .filter_map(|vent| self.circuit_at(vent))
-                    .filter(|other| self.follows(other).is_some_and(|one| one.vent == circuit.vent))
-                    .count();
-                count(own.len() + first - taken)
-            }
+            F::CircuitFixtures if !circuit.open.is_empty() => Got::Missing,
+            F::CircuitFixtures => count(self.members(&circuit)),
             F::CircuitAbove => count(if self.follows(&circuit).is_some() {
                 1
             } else {

@@ -557,6 +557,9 @@ impl Oracle<'_> {
     pub(crate) fn offset_fact(&self, pipe: PipeId, fact: Fact) -> Option<Got> {
         use Fact as F;
         let is_level = |pipe: PipeId| self.vertical(pipe) == Some(false);
+        if self.kind(pipe) == RunKind::Stack && self.vertical(pipe).is_none() {
+            return Some(Got::Missing);
+        }
         if self.kind(pipe) != RunKind::Stack || !is_level(pipe) {
             return Some(Got::Absent);
         }
@@ -609,7 +612,11 @@ impl Oracle<'_> {
                     .take_while(|&one| is_level(one))
                     .collect();
                 if fact == F::DrainOffsetLength {
-                    return Some(self.length(&piece));
+                    let mut beside = vec![stack.get(first + piece.len())];
+                    beside.push(first.checked_sub(1).and_then(|before| stack.get(before)));
+                    let is_open = |pipe: &PipeId| self.vertical(*pipe).is_none();
+                    let goes_on = beside.into_iter().flatten().any(is_open);
+                    return Some(if goes_on { Got::Missing } else { self.length(&piece) });
                 }
                 let between = piece.iter().skip(1).map(|&one| self.inlets(self.from(one)).len() - 1);
                 count(between.sum())

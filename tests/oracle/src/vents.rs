@@ -318,8 +318,7 @@ impl Oracle<'_> {
             F::VentDrainLies if leaves => self.next(from).map_or(Got::Absent, |next| self.orientation(next)),
             F::VentDrainSize | F::VentDrainLies => Got::Absent,
             F::VentLargestInlet => self.extreme(&self.vents_to(from), true),
-            F::VentLowerFitting if !self.is_fitting(from) => Got::Absent,
-            F::VentLowerFitting => known(self.pattern(from), |pattern| Value::Word(pattern.name())),
+            F::VentLowerFitting => self.fitting_at(from),
             F::VentGrade => self.grade(pipe),
             F::VentTakeOff => match self.next(from).map(|drain| self.vertical(drain)) {
                 None | Some(Some(true)) => Got::Absent,

@@ -399,11 +399,11 @@ impl Air {
         }
         let above = self.brought_by(measured, bringing[0]);
         // A further vent on a horizontal drain that already brings air relieves it; at the top of a vertical one
-        // it is where that drain's air comes from.
+        // it is where that drain's air comes from. A stack falls unless it is said to be offset.
         let falls = measured
             .next(node)
             .and_then(|next| measured.pipe(next))
-            .is_some_and(|next| next.vertical == Some(true));
+            .is_some_and(|next| next.vertical.unwrap_or(next.kind == RunKind::Stack));
         let head = match (measured.vent_of(node), above) {
             (Some(_), above) if falls || above.is_none() => node,
             (_, above) => above.unwrap_or(NONE),

@@ -24,6 +24,11 @@ pub(crate) struct Circuit {
     pub(crate) fixtures: u32,
     /// Those of them above the foot.
     pub(crate) above: u32,
+    /// Further traps that depend on it if the drain that brings them air is horizontal, of which it is not stated how
+    /// it lies.
+    pub(crate) open: u32,
+    /// Such a drain.
+    pub(crate) gap: u32,
     /// Which types of fixture they are, one bit for each.
     types: u64,
     pub(crate) line: Extremes,
@@ -135,6 +140,8 @@ impl Circuit {
                     last: supply.connection,
                     fixtures: 1,
                     above: 0,
+                    open: 0,
+                    gap: NONE,
                     types: bit(fixture.fixture_type),
                     line: Extremes::NONE,
                 });
@@ -149,8 +156,13 @@ impl Circuit {
         }
     }
 
-    /// Reckons with a fixture of the vent's, if its drain meets the branch from above.
+    /// Reckons with a fixture of the vent's, if its drain meets the branch from above, or if it is open how it meets it.
     pub(crate) fn take_above(&mut self, measured: &Measured<'_>, fixture: &FixtureFacts, supply: &Supply) {
+        let brings = measured.pipe(supply.brings);
+        if brings.is_some_and(|pipe| pipe.vertical.is_none()) {
+            self.open += 1;
+            self.gap = self.gap.min(supply.brings);
+        }
         if self.takes_above(measured, supply) {
             self.fixtures += 1;
             self.above += 1;

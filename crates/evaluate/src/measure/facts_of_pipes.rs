@@ -84,7 +84,8 @@ impl Measured<'_> {
             Fact::DrainLargestInlet => self
                 .largest_inlet(pipe)
                 .map_or(Got::Absent, |inlet| self.size_of(inlet)),
-            Fact::DrainInletFitting => word(self.pattern_at(facts.from).map(FittingPattern::name)),
+            Fact::DrainInletFitting => self.fitting_at(facts.from),
+            Fact::DrainClothesWashers => count(self.details(pipe).washers),
             Fact::DrainRises => {
                 let storey = |node| self.node(node).and_then(|node| node.storey);
                 let pumped = self.fixture(facts.from).is_some_and(|fixture| fixture.pumped);
@@ -106,6 +107,17 @@ impl Measured<'_> {
                 truth(!is_open)
             }
             Fact::DrainIsWetVent => truth(self.state.relied.is_wet_vent(self, pipe)),
+            // A stack's drain may be an offset as long as it is not stated how it lies.
+            Fact::DrainOffsetIntervals
+            | Fact::DrainOffsetAbove
+            | Fact::DrainOffsetBelow
+            | Fact::DrainOffsetReliefSize
+            | Fact::DrainOffsetLength
+            | Fact::DrainOffsetInlets
+                if facts.kind == RunKind::Stack && facts.vertical.is_none() =>
+            {
+                self.lies(pipe)
+            }
             Fact::DrainOffsetIntervals | Fact::DrainOffsetAbove | Fact::DrainOffsetBelow => {
                 let Some(offset) = self.offset(pipe) else {
                     return Got::Absent;
@@ -184,7 +196,7 @@ impl Measured<'_> {
             }
             Fact::DrainOffsetLength => self
                 .level_offset(pipe)
-                .map_or(Got::Absent, |(distance, _)| length(distance, "length")),
+                .map_or(Got::Absent, |(distance, _)| self.by_fall(distance)),
             Fact::DrainOffsetInlets => self
                 .level_offset(pipe)
                 .map_or(Got::Absent, |(_, inlets)| count(inlets)),
@@ -223,15 +235,7 @@ impl Measured<'_> {
                     None => Got::Absent,
                 }
             }
-            Fact::VentLowerFitting => {
-                let pattern = self
-                    .pattern_at(own.from)
-                    .map(|pattern| Value::Word(pattern.name()));
-                match (pattern, self.is(own.from, super::Class::Fitting)) {
-                    (None, false) => Got::Absent,
-                    (pattern, _) => stated(pattern, "pattern", Element::Node(own.from)),
-                }
-            }
+            Fact::VentLowerFitting => self.fitting_at(own.from),
             Fact::VentDrainLies => self.next(own.from).map_or(Got::Absent, |drain| self.lies(drain)),
             Fact::VentRelievedSize => self.relieved_vent_size(pipe),
             Fact::VentRelievedCircuits => count(self.relieved(pipe).map_or(0, |relieved| relieved.circuits)),
@@ -300,6 +304,15 @@ impl Measured<'_> {
             Fact::VentInLoop => truth(self.all_loops().holds(self, pipe)),
             Fact::VentStackLoad if facts.stack != NONE => self.stack_fact(facts.stack, Fact::StackLoad),
             _ => Got::Absent,
+        }
+    }
+
+    /// The pattern of the fitting at a node; absent where something else stands there.
+    fn fitting_at(&self, node: u32) -> Got {
+        let pattern = self.pattern_at(node).map(FittingPattern::name);
+        match (pattern.map(Value::Word), self.is(node, Class::Fitting)) {
+            (None, false) => Got::Absent,
+            (pattern, _) => stated(pattern, "pattern", Element::Node(node)),
         }
     }
 

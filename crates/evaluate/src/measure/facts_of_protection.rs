@@ -79,10 +79,7 @@ impl Measured<'_> {
             },
             Fact::ProtectionTurnsDown => match self.verticals(node, supply.connection) {
                 (0, 0) => truth(false),
-                (0, _) => Got::Missing(Gap::NotStated {
-                    datum: "slope",
-                    element: self.next(node).map_or(Element::Node(node), Element::Pipe),
-                }),
+                (0, _) => self.open_between(node, supply.connection),
                 _ => truth(true),
             },
             Fact::ProtectionFixturesAtVent => at_vent.map_or(Got::Absent, |vented| count(vented.traps)),
@@ -102,12 +99,14 @@ impl Measured<'_> {
             }
             Fact::ProtectionStraightDown => match brings {
                 None => Got::Absent,
-                Some(pipe) => {
+                Some(_) => {
                     let (vertical, unknown) = self.verticals(supply.dry_vent, supply.connection);
                     let pipes = depth(supply.dry_vent).saturating_sub(depth(supply.connection));
                     match unknown {
                         0 => truth(vertical == pipes),
-                        _ => stated(None, "slope", Element::Pipe(pipe)),
+                        // One lies level, whatever the others do.
+                        _ if vertical.saturating_add(unknown) < pipes => truth(false),
+                        _ => self.open_between(supply.dry_vent, supply.connection),
                     }
                 }
             },
@@ -212,6 +211,19 @@ impl Measured<'_> {
         self.state.stacks.of_pipe(self, self.next(supply.connection)?)
     }
 
+    /// The first drain between a node and one downstream of it of which it is not stated how it lies.
+    fn open_between(&self, from: u32, to: u32) -> Got {
+        let mut node = from;
+        while let Some(drain) = self.next(node).filter(|_| node != to) {
+            self.see(Seen::Downstream, node);
+            let Some(pipe) = self.pipe(drain).filter(|pipe| pipe.vertical.is_some()) else {
+                return stated(None, "slope", Element::Pipe(drain));
+            };
+            node = pipe.to;
+        }
+        stated(None, "slope", Element::Node(from))
+    }
+
     /// How a pipe lies.
     pub(super) fn lies(&self, pipe: u32) -> Got {
         let vertical = self.pipe(pipe).and_then(|pipe| pipe.vertical);
@@ -239,10 +251,7 @@ impl Measured<'_> {
     fn stays_horizontal(&self, from: u32, to: u32) -> Got {
         match self.verticals(from, to) {
             (0, 0) => truth(true),
-            (0, _) => {
-                let element = self.next(from).map_or(Element::Node(from), Element::Pipe);
-                stated(None, "slope", element)
-            }
+            (0, _) => self.open_between(from, to),
             _ => truth(false),
         }
     }
@@ -256,6 +265,7 @@ impl Measured<'_> {
         let line = &circuit.line;
         let totals = self.totals_at(circuit.last);
         match fact {
+            Fact::CircuitFixtures if circuit.open > 0 => self.lies(circuit.gap),
             Fact::CircuitFixtures => count(circuit.fixtures),
             Fact::CircuitTypes => count(circuit.types()),
             Fact::CircuitAbove => count(circuit.above),

@@ -64,6 +64,7 @@ impl Needed {
                 | Fact::DrainWaterClosets
                 | Fact::DrainUrinals
                 | Fact::DrainSinks
+                | Fact::DrainClothesWashers
                 | Fact::DrainReceiver
                 | Fact::DrainLargestInlet
                 | Fact::DrainInletFitting

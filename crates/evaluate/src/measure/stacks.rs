@@ -292,6 +292,17 @@ fn level_offsets(measured: &Measured<'_>, stack: &mut Stack) -> Vec<(u32, (Dista
         stack.level_offsets += 1;
         let pipes = part.iter().filter_map(|&pipe| measured.pipe(pipe));
         let length = pipes.fold(Distance::ZERO, |sum, pipe| sum.plus(pipe.length));
+        // It may go on in a drain next to it.
+        let ends =
+            [part.first(), part.last()].map(|end| stack.pipes.iter().position(|pipe| Some(pipe) == end));
+        let beside = [
+            ends[0].and_then(|end| end.checked_sub(1)),
+            ends[1].map(|end| end + 1),
+        ];
+        let beside = beside.into_iter().filter_map(|place| stack.pipes.get(place?));
+        let length = beside
+            .filter(|&pipe| is_open(pipe))
+            .fold(length, |sum, &pipe| sum.plus(Distance::of(None, pipe)));
         let between = part.iter().skip(1).filter_map(|&pipe| measured.pipe(pipe));
         let inlets = between.map(|pipe| measured.inlets(pipe.from, Role::Drain).count().saturating_sub(1));
         let inlets = index(inlets.sum());
