@@ -6,8 +6,8 @@ use std::cmp::Ordering;
 
 use crownweir_quantity::Load;
 use crownweir_rulebook::{
-    Check, Comparison, Condition, Content, Dimension, Fact, FactTest, Lookup, MOST_KEYS, Operand, Subject,
-    Value,
+    Check, Comparison, Condition, Content, Dimension, Fact, FactTest, Lookup, MOST_KEYS, Match, Operand,
+    Subject, Value,
 };
 
 use crate::measure::{Gap, Got, Measured};
@@ -161,36 +161,22 @@ pub(crate) fn settled(
     let Check::Compare(comparison, limit) = &test.check else {
         return None;
     };
-    let (mut open, mut cases) = (Vec::new(), 1_usize);
     let mut facts = limit.facts();
-    if !facts.contains(&test.fact) {
+    let is_read = facts.contains(&test.fact);
+    if !is_read {
         facts.push(test.fact);
     }
-    for fact in facts {
-        if matches!(measured.fact(subject, element, fact), Got::Missing(_)) {
-            // Between its ends a figure is judged as at them, unless something is looked up by it.
-            let is_only_compared = fact == test.fact && !limit.facts().contains(&fact);
-            let values = match fact.dimension() {
-                Dimension::Load if !is_only_compared || *comparison == Comparison::Is => return None,
-                dimension => possible(measured, dimension, || measured.range(subject, element, fact))?,
-            };
-            cases = cases
-                .checked_mul(values.len())
-                .filter(|cases| *cases <= MOST_CASES)?;
-            open.push((fact, values));
-        }
-    }
-    // What is then not known is for the rule set to say.
-    if open.is_empty() {
+    let cases = Cases::of(measured, subject, element, facts, |fact| match fact.dimension() {
+        // A figure that is compared with what hangs on it is judged otherwise between its ends than at them.
+        Dimension::Load if *comparison == Comparison::Is || (is_read && fact == test.fact) => None,
+        _ => possible(measured, subject, element, fact, limit),
+    })?;
+    // With nothing unknown, what is open is for the rule set to say.
+    if cases.open.is_empty() {
         return None;
     }
     let mut came: Option<(bool, Limit)> = None;
-    for mut case in 0..cases {
-        let mut given = Vec::with_capacity(open.len());
-        for (fact, values) in &open {
-            given.push((*fact, *values.get(case % values.len().max(1))?));
-            case /= values.len().max(1);
-        }
+    for given in cases.all() {
         let limit = operand_with(measured, subject, element, limit, &given);
         let value = fact_with(measured, subject, element, test.fact, &given);
         let holds = match of_value(value, |value| compared(value, *comparison, limit)) {
@@ -207,27 +193,176 @@ pub(crate) fn settled(
     came
 }
 
+/// The least and the most load, in thousandths, that an operand comes to with any values of the facts that are not known;
+/// with none unknown they are the same. None where one of them may have too many, or where it comes to no load with some.
+pub(crate) fn ends_of_load(
+    measured: &Measured<'_>,
+    subject: Subject,
+    element: u32,
+    operand: &Operand,
+) -> Option<(i64, i64)> {
+    let cases = Cases::of(measured, subject, element, operand.facts(), |fact| {
+        match fact.dimension() {
+            Dimension::Volume => told_apart(measured, operand, fact),
+            _ => possible(measured, subject, element, fact, operand),
+        }
+    })?;
+    let mut ends: Option<(i64, i64)> = None;
+    for given in cases.all() {
+        let Limit::Known(Value::Load(load)) = operand_with(measured, subject, element, operand, &given)
+        else {
+            return None;
+        };
+        let load = load.thousandths();
+        let (least, most) = ends.unwrap_or((load, load));
+        ends = Some((least.min(load), most.max(load)));
+    }
+    ends
+}
+
+/// What the facts may come to that are not known, each with each.
+struct Cases {
+    open: Vec<(Fact, Vec<Value>)>,
+    number: usize,
+}
+
+impl Cases {
+    /// None where there are too many.
+    fn of(
+        measured: &Measured<'_>,
+        subject: Subject,
+        element: u32,
+        facts: Vec<Fact>,
+        values: impl Fn(Fact) -> Option<Vec<Value>>,
+    ) -> Option<Self> {
+        let mut cases = Self {
+            open: Vec::new(),
+            number: 1,
+        };
+        for fact in facts {
+            if matches!(measured.fact(subject, element, fact), Got::Missing(_)) {
+                let values = values(fact)?;
+                cases.number = cases
+                    .number
+                    .checked_mul(values.len())
+                    .filter(|number| *number <= MOST_CASES)?;
+                cases.open.push((fact, values));
+            }
+        }
+        Some(cases)
+    }
+
+    fn all(&self) -> impl Iterator<Item = Vec<(Fact, Value)>> {
+        (0..self.number).map(|mut case| {
+            let open = self.open.iter();
+            let given = open.filter_map(|(fact, values)| {
+                let value = values.get(case % values.len().max(1)).copied();
+                case /= values.len().max(1);
+                Some((*fact, value?))
+            });
+            given.collect()
+        })
+    }
+}
+
 /// The most things that are counted through for what is not known.
 const MOST_COUNTED: i64 = 100;
 
-/// The values that something may have, of a dimension that has but few or between two ends; of a load the ends alone.
+/// The values that a fact may have, of a dimension that has but few or between two ends; of a load the ends, and on both
+/// sides of each row's key by which it is looked up in an operand.
 fn possible(
     measured: &Measured<'_>,
-    dimension: Dimension,
-    ends: impl FnOnce() -> Option<(Value, Value)>,
+    subject: Subject,
+    element: u32,
+    fact: Fact,
+    operand: &Operand,
 ) -> Option<Vec<Value>> {
-    match dimension {
+    match fact.dimension() {
         Dimension::Size => Some(measured.rules.ladder.sizes().map(Value::Size).collect()),
         Dimension::Word(words) => Some(words.iter().map(|word| Value::Word(word)).collect()),
         Dimension::Truth => Some(vec![Value::Truth(false), Value::Truth(true)]),
-        Dimension::Count => match ends()? {
+        Dimension::Count => match measured.range(subject, element, fact)? {
             (Value::Count(least), Value::Count(most)) if most <= MOST_COUNTED => {
                 Some((least..=most).map(Value::Count).collect())
             }
             _ => None,
         },
-        Dimension::Load => ends().map(|(least, most)| vec![least, most]),
+        Dimension::Load => match measured.range(subject, element, fact)? {
+            (Value::Load(least), Value::Load(most)) => {
+                let (least, most) = (least.thousandths(), most.thousandths());
+                let mut values = vec![least, most];
+                for (_, key) in keys_of(measured, operand, fact) {
+                    if let Some(Value::Load(key)) = key {
+                        let key = key.thousandths();
+                        let around = [key.saturating_sub(1), key, key.saturating_add(1)];
+                        values.extend(around.into_iter().filter(|one| (least..most).contains(one)));
+                    }
+                }
+                values.sort_unstable();
+                values.dedup();
+                let load = |thousandths| Value::Load(Load::from_thousandths(thousandths));
+                Some(values.into_iter().map(load).collect())
+            }
+            _ => None,
+        },
         _ => None,
+    }
+}
+
+/// The keys of the rows by which an operand looks things up by a fact, and how each matches.
+fn keys_of(measured: &Measured<'_>, operand: &Operand, fact: Fact) -> Vec<(Match, Option<Value>)> {
+    let mut found = Vec::new();
+    for part in operand.parts() {
+        found.append(&mut keys_of(measured, part, fact));
+    }
+    if let Operand::Lookup(lookup) | Operand::SmallestSize { lookup, .. } = operand
+        && let Some(table) = measured.rules.table(lookup.table)
+    {
+        let keys = lookup.keys.iter().zip(table.keys()).enumerate();
+        for (at, (_, key)) in keys.filter(|(_, (by, _))| **by == Operand::Fact(fact)) {
+            let rows = table.rows().iter();
+            found.extend(rows.filter_map(|row| Some((key.matching, *row.keys.get(at)?))));
+        }
+    }
+    found
+}
+
+/// A value for each case that tables tell apart by a fact which an operand only looks up by. None where it does something
+/// else with it, or where no row is for values over all keys.
+fn told_apart(measured: &Measured<'_>, operand: &Operand, fact: Fact) -> Option<Vec<Value>> {
+    let keys = keys_of(measured, operand, fact);
+    let has_all_rows = keys.iter().any(|(_, key)| key.is_none());
+    let is_up_to = keys.iter().all(|(matching, _)| *matching == Match::UpTo);
+    if !has_all_rows || !is_up_to || is_reckoned_with(operand, fact) {
+        return None;
+    }
+    let mut values: Vec<Value> = keys.into_iter().filter_map(|(_, key)| key).collect();
+    let order = |one: &Value, other: &Value| one.compare(*other).unwrap_or(Ordering::Equal);
+    let beyond = values.iter().copied().max_by(order)?.scaled(2, 1)?;
+    values.push(beyond);
+    values.sort_by(order);
+    values.dedup();
+    Some(values)
+}
+
+/// Whether an operand does more with a fact than look something up by it.
+fn is_reckoned_with(operand: &Operand, fact: Fact) -> bool {
+    let is_fact = |one: &Operand| *one == Operand::Fact(fact);
+    let below = |parts: &[Operand]| {
+        parts
+            .iter()
+            .any(|part| !is_fact(part) && is_reckoned_with(part, fact))
+    };
+    match operand {
+        Operand::Lookup(lookup) => below(&lookup.keys),
+        Operand::SmallestSize { lookup, holds, .. } => below(&lookup.keys) || is_reckoned_with(holds, fact),
+        _ => {
+            is_fact(operand)
+                || operand
+                    .parts()
+                    .into_iter()
+                    .any(|part| is_reckoned_with(part, fact))
+        }
     }
 }
 
@@ -293,7 +428,7 @@ pub(crate) fn operand(measured: &Measured<'_>, subject: Subject, element: u32, o
 }
 
 /// The same where values are taken for facts that are not known.
-fn operand_with(
+pub(crate) fn operand_with(
     measured: &Measured<'_>,
     subject: Subject,
     element: u32,

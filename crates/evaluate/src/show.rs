@@ -10,7 +10,7 @@ use crownweir_rulebook::{Fact, Grain, Message, Operand, Piece, Subject, Value};
 use crownweir_vocabulary::{Cut, FixtureType, Role};
 
 use crate::check::Decision;
-use crate::evaluate::{Limit, operand};
+use crate::evaluate::{Limit, operand_with};
 use crate::measure::{Element, Gap, Got, Measured};
 use crate::report::Missing;
 
@@ -240,6 +240,26 @@ fn in_sentence(measured: &Measured<'_>, figure: Limit, grain: Grain) -> String {
     limit_to(measured, figure, grain)
 }
 
+/// Between which ends a load lies that is not known.
+fn ends_of_load(measured: &Measured<'_>, subject: Subject, number: u32, fact: Fact) -> Option<String> {
+    let (least, most) = measured.open_load(subject, number, fact)?;
+    let [least, most] = [least, most].map(|end| value(measured, end));
+    Some(if least == most {
+        most
+    } else {
+        format!("{least} to {most}")
+    })
+}
+
+/// What an operand comes to, with the most of each load that is not known.
+fn with_most_load(measured: &Measured<'_>, subject: Subject, number: u32, shown: &Operand) -> Limit {
+    let facts = shown.facts().into_iter();
+    let most: Vec<_> = facts
+        .filter_map(|fact| Some((fact, measured.open_load(subject, number, fact)?.1)))
+        .collect();
+    operand_with(measured, subject, number, shown, &most)
+}
+
 /// A message with its figures.
 pub(crate) fn message(
     measured: &Measured<'_>,
@@ -280,14 +300,21 @@ pub(crate) fn message(
             }
             Piece::Shown(index) => {
                 let shown = show.get(*index);
-                let shown = shown.map(|(_, shown)| operand(measured, subject, number, shown));
+                let shown = shown.map(|(_, shown)| with_most_load(measured, subject, number, shown));
                 (shown, Grain::Usual)
             }
             Piece::Measured => (decision.map(|decision| decision.measured.into()), own),
             Piece::Limit => (decision.map(|decision| decision.limit), limits),
         };
+        let between = match piece {
+            Piece::Fact(fact) => ends_of_load(measured, subject, number, *fact),
+            Piece::Measured => {
+                decision.and_then(|decision| ends_of_load(measured, subject, number, decision.test.fact))
+            }
+            _ => None,
+        };
         if let Some(figure) = figure {
-            last = in_sentence(measured, figure, grain);
+            last = between.unwrap_or_else(|| in_sentence(measured, figure, grain));
             go_on(&mut said, &last);
         }
     }

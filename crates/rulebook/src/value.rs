@@ -267,6 +267,7 @@ impl Value {
             Self::Length(length) => length.checked_scale(numerator, denominator).map(Self::Length),
             Self::Load(load) => load.checked_scale(numerator, denominator).map(Self::Load),
             Self::Flow(flow) => flow.checked_scale(numerator, denominator).map(Self::Flow),
+            Self::Volume(volume) => volume.checked_scale(numerator, denominator).map(Self::Volume),
             Self::Count(count) => {
                 let product = count.checked_mul(numerator)?;
                 let is_whole = product.checked_rem(denominator)? == 0;

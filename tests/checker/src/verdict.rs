@@ -259,6 +259,32 @@ impl<'w> Walk<'w> {
         format!("group `{group}` {}", faults.join(", "))
     }
 
+    /// The ends between which a load is told to lie that is not known.
+    fn ends(&self, fact: Fact) -> Option<[Value; 2]> {
+        let told = self.facts.get(&fact)?.as_ref().err()?;
+        let (least, most) = text(&told["exact"]).split_once(" to ")?;
+        let end = |told| fact.dimension().read_exact(told, &self.rules.ladder);
+        let ends = [end(least)?, end(most)?];
+        matches!(ends, [Value::Load(_), _]).then_some(ends)
+    }
+
+    /// What an operand comes to with the most of each such load, where it reads any.
+    fn with_most(&mut self, operand: &Operand) -> Option<crate::walk::Got> {
+        let facts = operand.facts().into_iter();
+        let most: Vec<_> = facts
+            .filter_map(|fact| Some((fact, self.ends(fact)?[1])))
+            .collect();
+        if most.is_empty() {
+            return None;
+        }
+        let kept = self.facts.clone();
+        self.facts
+            .extend(most.into_iter().map(|(fact, most)| (fact, Ok(most))));
+        let (got, _) = self.apart(|walk| walk.operand(operand));
+        self.facts = kept;
+        Some(got)
+    }
+
     /// A message with its figures.
     fn say(&mut self, message: Option<&Message>, show: &[(String, Operand)], by: Option<&By<'w>>) -> Json {
         let Some(message) = message else {
@@ -306,12 +332,27 @@ impl<'w> Walk<'w> {
                     continue;
                 }
                 (Piece::Fact(fact), _) => self.fact(*fact),
-                (Piece::Shown(number), _) => self.operand(&show[*number].1),
+                (Piece::Shown(number), _) => {
+                    let shown = &show[*number].1;
+                    let got = self.operand(shown);
+                    self.with_most(shown).unwrap_or(got)
+                }
                 (Piece::Measured, Some((_, measured, _))) => measured.clone(),
                 (Piece::Limit, Some((.., limit))) => limit.clone(),
                 (Piece::Measured | Piece::Limit, None) => continue,
             };
+            let between = match (piece, by) {
+                (Piece::Fact(fact), _) => self.ends(*fact),
+                (Piece::Measured, Some((test, ..))) => self.ends(test.fact),
+                _ => None,
+            };
             let figure = match got {
+                Err(_) if between.is_some() => {
+                    let ends = between.into_iter().flatten().map(|end| self.words(&Ok(end)));
+                    let mut ends: Vec<_> = ends.collect();
+                    ends.dedup();
+                    ends.join(" to ")
+                }
                 Err(none) if none["is"] == "not_permitted" => "none".to_owned(),
                 // A datum that need not be known: `size` of drain `b`.
                 Err(none) if none["is"] == "open" && text(&none["text"]).starts_with('`') => {

@@ -200,7 +200,8 @@ impl<'w> Walk<'w> {
             Dimension::Size => self.rules.ladder.sizes().map(Value::Size).collect(),
             Dimension::Word(words) => words.iter().map(|word| Value::Word(word)).collect(),
             Dimension::Truth => [false, true].map(Value::Truth).to_vec(),
-            Dimension::Load if operand.facts().contains(&open) || *order == Comparison::Is => return None,
+            Dimension::Load if *order == Comparison::Is => return None,
+            Dimension::Load if open == test.fact && operand.facts().contains(&open) => return None,
             dimension @ (Dimension::Count | Dimension::Load) => {
                 let told = self.facts.get(&open)?.as_ref().err()?;
                 let (least, most) = text(&told["exact"]).split_once(" to ")?;
@@ -209,8 +210,16 @@ impl<'w> Walk<'w> {
                     (Value::Count(least), Value::Count(most)) if most <= 100 => {
                         (least..=most).map(Value::Count).collect()
                     }
-                    // A figure between two others is judged as they are, if they are judged alike.
-                    (least @ Value::Load(_), most) => vec![least, most],
+                    // A figure between two others is judged as they are, if they are judged alike; what is looked up by
+                    // it, as by the keys between and those next to them.
+                    (Value::Load(least), Value::Load(most)) => {
+                        let (least, most) = (least.thousandths(), most.thousandths());
+                        let mut loads = self.loads_of_rows(operand, open);
+                        loads.retain(|load| (least..=most).contains(load));
+                        loads.extend([least, most]);
+                        let load = |load| Value::Load(Load::from_thousandths(load));
+                        loads.into_iter().map(load).collect()
+                    }
                     _ => return None,
                 }
             }
@@ -251,12 +260,33 @@ impl<'w> Walk<'w> {
             })?
     }
 
+    /// The loads by which an operand looks things up by a fact, and those next to them.
+    fn loads_of_rows(&self, operand: &Operand, fact: Fact) -> BTreeSet<i64> {
+        let parts = operand.parts().into_iter();
+        let mut loads: BTreeSet<i64> = parts.flat_map(|part| self.loads_of_rows(part, fact)).collect();
+        if let Operand::Lookup(lookup) | Operand::SmallestSize { lookup, .. } = operand {
+            let by_fact = |(_, key): &(usize, &Operand)| **key == Operand::Fact(fact);
+            for (at, _) in lookup.keys.iter().enumerate().filter(by_fact) {
+                for row in self.rules.tables[lookup.table].rows() {
+                    if let Some(Value::Load(load)) = row.keys[at] {
+                        loads.extend((-1..=1).map(|step| load.thousandths().saturating_add(step)));
+                    }
+                }
+            }
+        }
+        loads
+    }
+
     pub(crate) fn fact(&mut self, fact: Fact) -> Got {
         let told = self.facts.get(&fact).cloned();
         let got = told.unwrap_or_else(|| none("untold", ""));
         let shown = self.shown(&got);
         self.put(json!({"step": "fact", "fact": fact.name(), "value": shown}));
-        got
+        // Between which ends it lies is told with the fact alone.
+        got.map_err(|mut none| {
+            none["exact"] = Json::Null;
+            none
+        })
     }
 
     pub(crate) fn operand(&mut self, operand: &Operand) -> Got {

@@ -11,6 +11,14 @@ use crate::{Got, Oracle, count, kept, known, some, truth};
 impl Oracle<'_> {
     /// A fixture's load: as stated, or by the first case of the rule set that holds.
     pub(crate) fn fixture_load(&self, node: NodeId) -> Got {
+        match self.stated_load(node) {
+            Got::Missing => self.load_at_end(node),
+            got => got,
+        }
+    }
+
+    /// The same, whatever is supposed of loads that are not known.
+    fn stated_load(&self, node: NodeId) -> Got {
         kept(&self.kept.loads, node, || self.reckon_load(node))
     }
 
@@ -115,11 +123,27 @@ impl Oracle<'_> {
                 .iter()
                 .find(|&&one| self.fixture(one).is_some_and(|one| leads.contains(&one.fixture_type)));
             let Some(lead) = lead else { continue };
-            let whole = self.operand(Subject::Fixture, lead.index() as u32, group);
-            let (Limit::Known(Value::Load(whole)), Got::Known(Value::Load(parts))) =
-                (whole, self.sum_of_loads(&members))
+            let whole = match (
+                self.operand(Subject::Fixture, lead.index() as u32, group),
+                self.supposed.get(),
+            ) {
+                (Limit::Known(whole), _) => Some(whole),
+                // Fixtures whose loads are known count as such where their group's is not.
+                _ if members
+                    .iter()
+                    .all(|&one| matches!(self.stated_load(one), Got::Known(_))) =>
+                {
+                    continue;
+                }
+                (Limit::Open, Some(end)) => {
+                    let loads = self.loads_of(*lead, group, &[]);
+                    loads.and_then(|loads| self.one_end(end, &loads))
+                }
+                _ => None,
+            };
+            let (Some(Value::Load(whole)), Got::Known(Value::Load(parts))) = (whole, self.sum_of_loads(&members))
             else {
-                continue;
+                return Got::Missing;
             };
             sum += whole.thousandths() - parts.thousandths();
         }

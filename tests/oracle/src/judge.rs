@@ -70,7 +70,7 @@ pub fn facts_of(condition: &Condition, found: &mut Vec<Fact>) {
     }
 }
 
-fn operand_facts(operand: &Operand, found: &mut Vec<Fact>) {
+pub(crate) fn operand_facts(operand: &Operand, found: &mut Vec<Fact>) {
     match operand {
         Operand::Literal(_) => {}
         Operand::Fact(fact) => found.push(*fact),
@@ -205,12 +205,18 @@ impl Oracle<'_> {
                 Some((least, most @ 0..=100)) => (least..=most).map(Value::Count).collect(),
                 _ => return Outcome::Open,
             },
-            Dimension::Load if open == Fact::IntervalLoad && comparison != Comparison::Is => {
-                let whole = self.stack_fact(self.stack_for(subject, element).as_ref(), Fact::StackLoad);
+            Dimension::Load if comparison != Comparison::Is => {
                 let mut read = Vec::new();
                 operand_facts(operand, &mut read);
-                match whole {
-                    Some(Got::Known(whole)) if !read.contains(&open) => vec![Value::Load(Load::default()), whole],
+                match self.load_between(subject, element, open) {
+                    Some([Value::Load(least), Value::Load(most)]) if open != fact || !read.contains(&open) => {
+                        let (least, most) = (least.thousandths(), most.thousandths());
+                        let mut loads = self.loads_of_rows(operand, open);
+                        loads.retain(|load| (least..=most).contains(load));
+                        loads.extend([least, most]);
+                        let load = |load| Value::Load(Load::from_thousandths(load));
+                        loads.into_iter().map(load).collect()
+                    }
                     _ => return Outcome::Open,
                 }
             }
@@ -251,7 +257,13 @@ impl Oracle<'_> {
         Some((1, number(self.joints(&stack?).len())?))
     }
 
-    fn fact_where(&self, subject: Subject, element: u32, fact: Fact, taken: &[(Fact, Value)]) -> Option<Got> {
+    pub(crate) fn fact_where(
+        &self,
+        subject: Subject,
+        element: u32,
+        fact: Fact,
+        taken: &[(Fact, Value)],
+    ) -> Option<Got> {
         match taken.iter().find(|(own, _)| *own == fact) {
             Some((_, value)) => Some(Got::Known(*value)),
             None => self.fact(subject, element, fact),
@@ -264,7 +276,13 @@ impl Oracle<'_> {
         self.operand_where(subject, element, operand, &[])
     }
 
-    fn operand_where(&self, subject: Subject, element: u32, operand: &Operand, taken: &[(Fact, Value)]) -> Limit {
+    pub(crate) fn operand_where(
+        &self,
+        subject: Subject,
+        element: u32,
+        operand: &Operand,
+        taken: &[(Fact, Value)],
+    ) -> Limit {
         let of = |operand: &Operand| self.operand_where(subject, element, operand, taken);
         let or_open = |value: Option<Value>| value.map_or(Limit::Open, Limit::Known);
         let all = |parts: &[Operand], take: &dyn Fn(Value, Value) -> Option<Value>| {

@@ -10,6 +10,7 @@ mod drains;
 mod flows;
 mod judge;
 mod passages;
+mod ranges;
 mod runs;
 mod shapes;
 mod stacks;
@@ -20,7 +21,7 @@ mod wet;
 pub use judge::{Limit, Outcome, Verdict, facts_of};
 pub use shapes::Arranged;
 
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::collections::BTreeMap;
 use std::rc::Rc;
 
@@ -96,6 +97,8 @@ pub struct Oracle<'a> {
     pub(crate) rules: &'a RuleSet,
     /// What has been reckoned once is kept.
     kept: Kept,
+    /// At which end loads are taken to be that are not known, while that is asked.
+    pub(crate) supposed: Cell<Option<ranges::End>>,
 }
 
 #[derive(Default)]
@@ -128,6 +131,7 @@ impl<'a> Oracle<'a> {
             network,
             rules,
             kept: Kept::default(),
+            supposed: Cell::new(None),
         }
     }
 
@@ -178,7 +182,7 @@ impl<'a> Oracle<'a> {
         })
     }
 
-    fn reckon(&self, subject: Subject, element: u32, fact: Fact) -> Option<Got> {
+    pub(crate) fn reckon(&self, subject: Subject, element: u32, fact: Fact) -> Option<Got> {
         let (node, pipe) = (NodeId::new(element as usize), PipeId::new(element as usize));
         match fact.family() {
             Family::Fixture => self.fixture_fact(node, fact),

@@ -5,6 +5,7 @@ use std::cmp::Ordering;
 use crownweir_rulebook::{BathroomGroup, MOST_PLACES, Size};
 use crownweir_vocabulary::{FittingPattern, FixtureType, Receiver, Role, RunKind};
 
+use super::loads::{FixtureLoad, More};
 use super::{Distance, Measured, NONE, PipeFacts, Seen, index, put};
 
 /// What flows past a node, the node's own fixture included.
@@ -14,6 +15,9 @@ pub(crate) struct Totals {
     pub(crate) load: i64,
     /// Load in thousandths, each fixture at its own value.
     pub(crate) own_load: i64,
+    /// What fixtures add to each of the two whose loads are not known.
+    pub(crate) more: More,
+    pub(crate) own_more: More,
     /// A fixture whose load is not known, and how many there are.
     pub(crate) gap: u32,
     pub(crate) unknown: u32,
@@ -126,7 +130,7 @@ pub(crate) fn details(measured: &Measured<'_>) -> Vec<Details> {
 pub(crate) fn details_at(measured: &Measured<'_>, details: &[Details], node: u32) -> Details {
     let own = measured.fixture_facts(node);
     let mut sum = own.map_or(Details::ZERO, |fixture| {
-        Details::of_fixture(fixture, measured.state.loads.of(measured, node))
+        Details::of_fixture(fixture, measured.state.loads.of(measured, node).known())
     });
     let is_stack = |pipe: &PipeFacts| pipe.kind == RunKind::Stack;
     let goes_on = measured.next(node).and_then(|next| measured.pipe(next));
@@ -147,6 +151,8 @@ impl Totals {
     pub(crate) const ZERO: Self = Self {
         load: 0,
         own_load: 0,
+        more: More::NOTHING,
+        own_more: More::NOTHING,
         gap: NONE,
         unknown: 0,
         fixtures: 0,
@@ -160,7 +166,7 @@ impl Totals {
     };
 
     /// What one fixture adds.
-    fn of_fixture(fixture: &super::FixtureFacts, load: Option<i64>) -> Self {
+    fn of_fixture(fixture: &super::FixtureFacts, load: FixtureLoad) -> Self {
         let kind = fixture.fixture_type;
         let mut own = Self {
             fixtures: 1,
@@ -169,10 +175,11 @@ impl Totals {
             urinals: u32::from(kind == FixtureType::Urinal),
             ..Self::ZERO
         };
-        match load {
+        match load.known() {
             Some(load) => (own.load, own.own_load) = (load, load),
             None => (own.gap, own.unknown) = (fixture.node, 1),
         }
+        (own.more, own.own_more) = (More::of(load), More::of(load));
         match fixture.storey {
             NONE => own.storey_gap = fixture.node,
             storey => own.storeys = (storey, storey),
@@ -195,6 +202,8 @@ impl Totals {
         };
         self.load = self.load.saturating_add(other.load);
         self.own_load = self.own_load.saturating_add(other.own_load);
+        self.more.add(other.more);
+        self.own_more.add(other.own_more);
         first(&mut self.gap, other.gap);
         self.unknown += other.unknown;
         self.fixtures += other.fixtures;
@@ -210,6 +219,16 @@ impl Totals {
             *own = own.saturating_add(other);
         }
         self.outsiders += other.outsiders;
+    }
+
+    /// The least and the most load, whole bathroom groups at their group value.
+    pub(crate) fn ends(&self) -> Option<(i64, i64)> {
+        self.more.ends(self.load)
+    }
+
+    /// The least and the most load, each fixture at its own value.
+    pub(crate) fn own_ends(&self) -> Option<(i64, i64)> {
+        self.own_more.ends(self.own_load)
     }
 
     /// The fewest bathroom groups with room for all the fixtures that have a place in one. A group may have several
@@ -257,9 +276,9 @@ pub(crate) fn totals_at(measured: &Measured<'_>, totals: &[Totals], node: u32) -
             measured.state.loads.of(measured, node),
         ));
     }
-    sum.load = sum
-        .load
-        .saturating_sub(measured.state.loads.credit(measured, node));
+    let credit = measured.state.loads.credit(measured, node);
+    sum.load = sum.load.saturating_sub(credit.load);
+    sum.more.add(credit.more);
     sum
 }
 

@@ -206,24 +206,27 @@ impl Measured<'_> {
             }
             Family::Cleanout | Family::Terminal | Family::Valve => self.end_fact(element, fact),
             Family::Stack => {
-                let stack = match subject {
-                    Subject::Drain => self.state.stacks.of_pipe(self, element),
-                    Subject::Vent => self.stack_of_vent(element),
-                    Subject::Trap | Subject::TrapArm => self.stack_of_trap(element),
-                    Subject::BranchInterval => self
-                        .state
-                        .stacks
-                        .intervals
-                        .get(element as usize)
-                        .map(|interval| interval.stack),
-                    _ => Some(element),
-                };
+                let stack = self.stack_seen_from(subject, element);
                 stack.map_or(Got::Absent, |stack| self.stack_fact(stack, fact))
             }
             Family::Interval => self.interval_fact(element, fact),
             Family::Passage => self.passage_fact(element, fact),
             Family::Test => self.test_fact(element, fact),
             _ => self.system_fact(fact),
+        }
+    }
+
+    /// The stack that a rule with `subject` sees from an element.
+    pub(super) fn stack_seen_from(&self, subject: Subject, element: u32) -> Option<u32> {
+        match subject {
+            Subject::Drain => self.state.stacks.of_pipe(self, element),
+            Subject::Vent => self.stack_of_vent(element),
+            Subject::Trap | Subject::TrapArm => self.stack_of_trap(element),
+            Subject::BranchInterval => {
+                let interval = self.state.stacks.intervals.get(element as usize);
+                interval.map(|interval| interval.stack)
+            }
+            _ => Some(element),
         }
     }
 
@@ -303,7 +306,7 @@ impl Measured<'_> {
             ),
             Fact::FixtureFlushVolume => stated(fixture.flush_volume.map(Value::Volume), "flush_volume", here),
             Fact::FixtureFlow => stated(fixture.flow.map(Value::Flow), "flow", here),
-            Fact::FixtureLoad => match self.state.loads.of(self, node) {
+            Fact::FixtureLoad => match self.state.loads.of(self, node).known() {
                 Some(thousandths) => load(thousandths, NONE),
                 None => super::loads::of_fixture(self, node),
             },

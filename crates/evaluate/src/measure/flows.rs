@@ -37,7 +37,7 @@ pub(crate) fn shares(measured: &Measured<'_>) -> Shares {
         let single = measured
             .fixture_facts(node)
             .is_some_and(|one| one.fixture_type != FixtureType::ConnectedLoad);
-        let load = measured.state.loads.of(measured, node).filter(|_| single);
+        let load = measured.state.loads.of(measured, node).known().filter(|_| single);
         own.largest = own.largest.max(load.unwrap_or(0));
         match loads::in_full(measured, node) {
             Got::Known(Value::Flow(flow)) => {

@@ -8,17 +8,103 @@ use crownweir_rulebook::{LoadCase, Subject, Value};
 use crownweir_vocabulary::FixtureType;
 
 use super::{Element, Gap, Got, Measured, Seen};
-use crate::evaluate::{Outcome, condition, operand};
+use crate::evaluate::{Outcome, condition, ends_of_load, operand};
 use crate::show::place_in_file;
 use crate::trace::RulePart;
 
-/// Loads in thousandths.
+/// A load in thousandths, as far as it can be told.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub(crate) enum FixtureLoad {
+    Known(i64),
+    /// The least and the most that it may come to.
+    Between(i64, i64),
+    #[default]
+    Unknown,
+}
+
+impl FixtureLoad {
+    pub(crate) fn known(self) -> Option<i64> {
+        match self {
+            Self::Known(load) => Some(load),
+            _ => None,
+        }
+    }
+
+    /// The least and the most that it may come to.
+    pub(crate) fn ends(self) -> Option<(i64, i64)> {
+        match self {
+            Self::Known(load) => Some((load, load)),
+            Self::Between(least, most) => Some((least, most)),
+            Self::Unknown => None,
+        }
+    }
+}
+
+/// What loads that are not known add to those that are: the least and the most, in thousandths, and how many of them may
+/// come to anything.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub(crate) struct More {
+    least: i64,
+    most: i64,
+    boundless: u32,
+}
+
+impl More {
+    pub(crate) const NOTHING: Self = Self {
+        least: 0,
+        most: 0,
+        boundless: 0,
+    };
+
+    /// What a fixture adds.
+    pub(crate) fn of(load: FixtureLoad) -> Self {
+        match load {
+            FixtureLoad::Known(_) => Self::NOTHING,
+            FixtureLoad::Between(least, most) => Self {
+                least,
+                most,
+                boundless: 0,
+            },
+            FixtureLoad::Unknown => Self {
+                boundless: 1,
+                ..Self::NOTHING
+            },
+        }
+    }
+
+    pub(crate) fn add(&mut self, other: Self) {
+        self.least = self.least.saturating_add(other.least);
+        self.most = self.most.saturating_add(other.most);
+        self.boundless = self.boundless.saturating_add(other.boundless);
+    }
+
+    pub(crate) fn take_off(&mut self, other: Self) {
+        self.least = self.least.saturating_sub(other.least);
+        self.most = self.most.saturating_sub(other.most);
+        self.boundless = self.boundless.saturating_sub(other.boundless);
+    }
+
+    /// The least and the most of all, together with what is known.
+    pub(crate) fn ends(self, known: i64) -> Option<(i64, i64)> {
+        (self.boundless == 0).then(|| (known.saturating_add(self.least), known.saturating_add(self.most)))
+    }
+}
+
+/// What a group's coming together alters: what it takes off the loads that are known, and what it adds for those that are
+/// not.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub(crate) struct Credit {
+    pub(crate) load: i64,
+    pub(crate) more: More,
+}
+
+/// The loads of fixtures, and what is known of bathroom groups.
 #[derive(Debug, Default)]
 pub(crate) struct Loads {
-    /// By fixture; `i64::MIN` where it is not known.
-    own: Vec<i64>,
+    /// By fixture.
+    own: Vec<FixtureLoad>,
     /// What a group's coming together takes off the load, by node.
-    credit: BTreeMap<u32, i64>,
+    credit: BTreeMap<u32, Credit>,
     /// What keeps the fixtures of a group from making it up, by node; nothing where they do.
     shortfall: BTreeMap<u32, Arc<Shortfall>>,
 }
@@ -42,28 +128,29 @@ impl Shortfall {
 
 impl Loads {
     /// A fixture's own load.
-    pub(crate) fn of(&self, measured: &Measured<'_>, node: u32) -> Option<i64> {
+    pub(crate) fn of(&self, measured: &Measured<'_>, node: u32) -> FixtureLoad {
         if !self.own.is_empty() {
             measured.see(Seen::Load, node);
         }
-        self.own
-            .get(measured.ordinal(node)?)
+        let ordinal = measured.ordinal(node);
+        ordinal
+            .and_then(|ordinal| self.own.get(ordinal))
             .copied()
-            .filter(|&load| load != i64::MIN)
+            .unwrap_or_default()
     }
 
-    pub(crate) fn credit(&self, measured: &Measured<'_>, node: u32) -> i64 {
+    pub(crate) fn credit(&self, measured: &Measured<'_>, node: u32) -> Credit {
         measured.see(Seen::Group, node);
-        self.credit.get(&node).copied().unwrap_or(0)
+        self.credit.get(&node).copied().unwrap_or_default()
     }
 
     /// Makes room for the load of a fixture that has come, at a place among all.
     pub(crate) fn make_room(&mut self, ordinal: usize) {
-        self.own.insert(ordinal.min(self.own.len()), i64::MIN);
+        self.own.insert(ordinal.min(self.own.len()), FixtureLoad::Unknown);
     }
 
     /// The slot of a fixture's own load.
-    pub(crate) fn own_mut(&mut self, ordinal: usize) -> Option<&mut i64> {
+    pub(crate) fn own_mut(&mut self, ordinal: usize) -> Option<&mut FixtureLoad> {
         self.own.get_mut(ordinal)
     }
 
@@ -155,7 +242,7 @@ fn case_of<'a>(measured: &Measured<'a>, node: u32) -> Result<Option<&'a LoadCase
 
 pub(crate) fn loads(measured: &Measured<'_>) -> Loads {
     let mut loads = Loads {
-        own: vec![i64::MIN; measured.state.fixtures.len()],
+        own: vec![FixtureLoad::Unknown; measured.state.fixtures.len()],
         credit: BTreeMap::new(),
         shortfall: BTreeMap::new(),
     };
@@ -170,12 +257,40 @@ pub(crate) fn loads(measured: &Measured<'_>) -> Loads {
     loads
 }
 
-/// A fixture's load in thousandths; `i64::MIN` where it is not known.
-pub(crate) fn own(measured: &Measured<'_>, node: u32) -> i64 {
+/// A fixture's load in thousandths, as far as it can be told.
+pub(crate) fn own(measured: &Measured<'_>, node: u32) -> FixtureLoad {
     match of_fixture(measured, node) {
-        Got::Known(Value::Load(load)) => load.thousandths(),
-        _ => i64::MIN,
+        Got::Known(Value::Load(load)) => FixtureLoad::Known(load.thousandths()),
+        Got::Missing(_) => ends(measured, node).map_or(FixtureLoad::Unknown, |(least, most)| {
+            FixtureLoad::Between(least, most)
+        }),
+        _ => FixtureLoad::Unknown,
     }
+}
+
+/// The least and the most load of a fixture, in thousandths, by each case that may hold of it. None where one of them does
+/// not tell.
+fn ends(measured: &Measured<'_>, node: u32) -> Option<(i64, i64)> {
+    if measured.fixture(node)?.load.is_some() {
+        return None;
+    }
+    let mut ends: Option<(i64, i64)> = None;
+    for case in &measured.rules.loads.fixture {
+        let outcome = condition(measured, Subject::Fixture, node, &case.when);
+        if outcome == Outcome::Violated {
+            continue;
+        }
+        let (least, most) = if case.in_full {
+            (0, 0)
+        } else {
+            ends_of_load(measured, Subject::Fixture, node, &case.load)?
+        };
+        ends = Some(ends.map_or((least, most), |own| (own.0.min(least), own.1.max(most))));
+        if outcome == Outcome::Satisfied {
+            return ends;
+        }
+    }
+    None
 }
 
 /// Reckons which bathroom groups are whole, and what that takes off the load.
@@ -255,11 +370,40 @@ fn credit(measured: &Measured<'_>, members: &[u32], loads: &mut Loads) {
         fixture.is_some_and(|fixture| fixture.group_place == Some(0))
     });
     let Some(lead) = lead else { return };
-    let Got::Known(Value::Load(whole)) = operand(measured, Subject::Fixture, lead, group_load).got() else {
-        return;
+    let parts = members.iter().map(|&member| loads.of(measured, member));
+    let whole = match operand(measured, Subject::Fixture, lead, group_load).got() {
+        Got::Known(Value::Load(whole)) => Some((whole.thousandths(), whole.thousandths())),
+        // Fixtures whose loads are known count as such where their group's is not.
+        _ if parts.clone().all(|part| part.known().is_some()) => return,
+        Got::Missing(_) => ends_of_load(measured, Subject::Fixture, lead, group_load),
+        _ => None,
     };
-    let sum: Option<i64> = members.iter().map(|&member| loads.of(measured, member)).sum();
-    let Some(sum) = sum else { return };
+    let (mut known, mut more) = (0_i64, More::NOTHING);
+    for part in parts {
+        known = known.saturating_add(part.known().unwrap_or(0));
+        more.add(More::of(part));
+    }
+    let credit = match (more.ends(known), whole) {
+        (Some((own, _)), Some((whole, _))) if more == More::NOTHING => Credit {
+            load: own.saturating_sub(whole),
+            more,
+        },
+        (Some(own), Some(whole)) => Credit {
+            load: 0,
+            more: More {
+                least: whole.0.saturating_sub(own.0),
+                most: whole.1.saturating_sub(own.1),
+                ..More::NOTHING
+            },
+        },
+        _ => Credit {
+            load: 0,
+            more: More {
+                boundless: 1,
+                ..More::NOTHING
+            },
+        },
+    };
     let next = |node| {
         measured
             .next(node)
@@ -272,6 +416,7 @@ fn credit(measured: &Measured<'_>, members: &[u32], loads: &mut Loads) {
         .reduce(|one, other| measured.state.downstream.meeting(next, one, other));
     if let Some(meeting) = meeting {
         let slot = loads.credit.entry(meeting).or_default();
-        *slot = slot.saturating_add(sum.saturating_sub(whole.thousandths()));
+        slot.load = slot.load.saturating_add(credit.load);
+        slot.more.add(credit.more);
     }
 }

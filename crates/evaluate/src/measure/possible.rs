@@ -1,15 +1,21 @@
 //! The least and the most that a fact may come to which is not known, where what is known tells.
 
 use crownweir_quantity::Load;
-use crownweir_rulebook::{Fact, Subject, Value};
+use crownweir_rulebook::{Dimension, Fact, Subject, Value};
 use crownweir_vocabulary::Role;
 
 use super::{Got, Measured, NONE};
 
 impl Measured<'_> {
-    /// The two ends of what a fact may come to. A stack has no more branch intervals than places where something joins
-    /// it, and within one no more enters than the whole stack carries; nothing stands on more storeys than there are.
+    /// The two ends of what a fact may come to. Of loads, each fixture's has the ends of what the rule set gives it in any
+    /// case. A stack has no more branch intervals than places where something joins it, and within one no more enters than
+    /// the whole stack carries; nothing stands on more storeys than there are.
     pub(crate) fn range(&self, subject: Subject, element: u32, fact: Fact) -> Option<(Value, Value)> {
+        if fact.dimension() == Dimension::Load {
+            let (least, most) = self.ends_of(subject, element, fact)?;
+            let load = |thousandths| Value::Load(Load::from_thousandths(thousandths));
+            return Some((load(least), load(most)));
+        }
         let counts = |least: u32, most: u32| (Value::Count(i64::from(least)), Value::Count(i64::from(most)));
         let of_pipe = || self.state.stacks.of_pipe(self, element);
         let stack = match (fact, subject) {
@@ -21,13 +27,6 @@ impl Measured<'_> {
                     .inlets(element, Role::Vent)
                     .filter_map(|vent| self.vent(vent));
                 vents.map(|vent| vent.stack).find(|&stack| stack != NONE)
-            }
-            (Fact::IntervalLoad, _) => {
-                let stack = self.interval(element)?.stack;
-                let Got::Known(whole) = self.fact(Subject::Stack, stack, Fact::StackLoad) else {
-                    return None;
-                };
-                return Some((Value::Load(Load::default()), whole));
             }
             (Fact::StackStoreys | Fact::VentStoreys, _) => {
                 let storeys = super::index(self.network.storeys().len());
@@ -44,5 +43,43 @@ impl Measured<'_> {
             _ => None,
         };
         Some(counts(1, self.stack_itself(stack?)?.joints))
+    }
+
+    /// The least and the most load that a fact may come to which is not known.
+    pub(crate) fn open_load(&self, subject: Subject, element: u32, fact: Fact) -> Option<(Value, Value)> {
+        let is_open = fact.dimension() == Dimension::Load
+            && matches!(self.fact(subject, element, fact), Got::Missing(_));
+        is_open.then(|| self.range(subject, element, fact))?
+    }
+
+    /// The least and the most load that a fact may come to, in thousandths.
+    fn ends_of(&self, subject: Subject, element: u32, fact: Fact) -> Option<(i64, i64)> {
+        match fact {
+            Fact::FixtureLoad => self.state.loads.of(self, element).ends(),
+            Fact::DrainLoad => self.flow(element)?.ends(),
+            Fact::DrainWetLoad => self.flow(element)?.own_ends(),
+            Fact::StackLoad => self.stack_ends(self.stack_seen_from(subject, element)?),
+            Fact::IntervalLoad => {
+                let (_, most) = self.stack_ends(self.interval(element)?.stack)?;
+                Some((0, most))
+            }
+            Fact::VentServedLoad => {
+                let vent = self.vent(element)?;
+                vent.more.ends(vent.load)
+            }
+            Fact::VentTrapLoad => {
+                let traps = self.vent_traps(element);
+                traps.more.ends(traps.load)
+            }
+            Fact::VentStackLoad => self.stack_ends(self.vent(element)?.stack),
+            Fact::SystemLoad => self
+                .totals_at(super::index(self.network.disposal().index()))?
+                .ends(),
+            _ => None,
+        }
+    }
+
+    fn stack_ends(&self, stack: u32) -> Option<(i64, i64)> {
+        self.flow(*self.stack(stack)?.pipes.last()?)?.ends()
     }
 }

@@ -6,6 +6,7 @@ use crownweir_network::RunId;
 use crownweir_rulebook::{Size, Value};
 use crownweir_vocabulary::{Pattern, Role, RunKind};
 
+use super::loads::More;
 use super::overlaps::{Overlaps, overlaps};
 use super::{Class, Distance, FixtureFacts, Got, Measured, NONE, Seen, put};
 
@@ -14,7 +15,9 @@ use super::{Class, Distance, FixtureFacts, Got, Measured, NONE, Seen, put};
 pub(crate) struct VentFacts {
     /// Load in thousandths of the drains served, each fixture once and at its own value.
     pub(crate) load: i64,
-    /// A fixture whose load is not known.
+    /// What fixtures add to it whose loads are not known.
+    pub(crate) more: More,
+    /// One of these fixtures.
     pub(crate) gap: u32,
     pub(crate) water_closets: u32,
     /// Largest drain where it connects.
@@ -67,7 +70,9 @@ pub(crate) struct Traps {
     pub(crate) wet: u32,
     /// Load in thousandths of their fixtures.
     pub(crate) load: i64,
-    /// A fixture whose load is not known.
+    /// What those add to it whose loads are not known.
+    pub(crate) more: More,
+    /// One of these fixtures.
     pub(crate) load_gap: u32,
     pub(crate) largest: Option<Size>,
     /// A trap whose size is not stated.
@@ -83,6 +88,7 @@ impl Traps {
         number: 0,
         wet: 0,
         load: 0,
+        more: More::NOTHING,
         load_gap: NONE,
         largest: None,
         size_gap: NONE,
@@ -94,6 +100,7 @@ impl Traps {
         self.number = self.number.saturating_add(other.number);
         self.wet = self.wet.saturating_add(other.wet);
         self.load = self.load.saturating_add(other.load);
+        self.more.add(other.more);
         self.load_gap = self.load_gap.min(other.load_gap);
         self.largest = self.largest.max(other.largest);
         self.size_gap = self.size_gap.min(other.size_gap);
@@ -108,6 +115,7 @@ impl Traps {
 impl VentFacts {
     const NOTHING: Self = Self {
         load: 0,
+        more: More::NOTHING,
         gap: NONE,
         water_closets: 0,
         served_size: None,
@@ -139,6 +147,7 @@ impl VentFacts {
             }
         };
         self.load = self.load.saturating_add(other.load);
+        self.more.add(other.more);
         first(&mut self.gap, other.gap);
         self.water_closets = self.water_closets.saturating_add(other.water_closets);
         self.served_size = self.served_size.max(other.served_size);
@@ -300,8 +309,10 @@ impl Vents {
             }
         }
         for drain in self.overlaps.at(node) {
-            let load = measured.totals_at(drain).map_or(0, |totals| totals.own_load);
-            facts.load = facts.load.saturating_sub(load);
+            if let Some(totals) = measured.totals_at(drain) {
+                facts.load = facts.load.saturating_sub(totals.own_load);
+                facts.more.take_off(totals.own_more);
+            }
         }
         facts.set_ahead(self.of(pipe)?.ahead());
         Some(facts)
@@ -554,6 +565,7 @@ fn connection(measured: &Measured<'_>, node: u32, kind: RunKind, served: &[u32])
     let served = super::at(served, node).unwrap_or(node);
     if let Some(totals) = measured.totals_at(served) {
         facts.load = totals.own_load;
+        facts.more = totals.own_more;
         facts.gap = totals.gap;
         facts.water_closets = totals.water_closets;
     }
@@ -728,8 +740,9 @@ pub(crate) fn trap(measured: &Measured<'_>, fixture: &FixtureFacts) -> Option<(u
     let own = Traps {
         number: 1,
         wet: u32::from(supply.brings != NONE),
-        load: load.unwrap_or(0),
-        load_gap: gap(load.is_some()),
+        load: load.known().unwrap_or(0),
+        more: More::of(load),
+        load_gap: gap(load.known().is_some()),
         largest: fixture.trap,
         size_gap: gap(fixture.trap.is_some()),
         storeys: if is_placed {

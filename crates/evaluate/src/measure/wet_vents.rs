@@ -149,7 +149,7 @@ pub(crate) fn own_load(measured: &Measured<'_>, fixture: &FixtureFacts, supply: 
     if head != Some(supply.dry_vent) {
         return OwnLoad::default();
     }
-    let load = measured.state.loads.of(measured, fixture.node);
+    let load = measured.state.loads.of(measured, fixture.node).known();
     OwnLoad {
         load: load.unwrap_or(0),
         unknown: u32::from(load.is_none()),

@@ -19,6 +19,7 @@ use super::reread::is_main;
 use super::{Alters, Lost, differs};
 use crate::measure::air::Supply;
 use crate::measure::drains::{Details, Totals};
+use crate::measure::loads::FixtureLoad;
 use crate::measure::seen::{By, Figure};
 use crate::measure::{Chosen, Class, FixtureFacts, Measured, NONE, PipeFacts, index, loops, put, vents};
 
@@ -465,7 +466,7 @@ impl Measured<'_> {
                 fixture.is_there = false;
             }
             if let Some(load) = state.loads.own_mut(place) {
-                *load = i64::MIN;
+                *load = FixtureLoad::Unknown;
             }
             set(&mut state.chosen, index(place), Chosen::None);
             if let Some(alike) = state.alike.get_mut().and_then(|alike| alike.get_mut(place)) {
