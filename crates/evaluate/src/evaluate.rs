@@ -116,6 +116,8 @@ pub(crate) fn test(measured: &Measured<'_>, subject: Subject, element: u32, test
         Check::Present(wanted) => match got {
             Got::Known(_) => Outcome::of(*wanted),
             Got::Absent => Outcome::of(!wanted),
+            // What lies between two ends is there.
+            Got::Missing(_) if measured.range(subject, element, test.fact).is_some() => Outcome::of(*wanted),
             Got::Missing(gap) => Outcome::Undetermined(gap),
         },
         Check::Among { values, wanted } => of_value(got, |value| {
@@ -169,6 +171,11 @@ pub(crate) fn settled(
     let cases = Cases::of(measured, subject, element, facts, |fact| match fact.dimension() {
         // A figure that is compared with what hangs on it is judged otherwise between its ends than at them.
         Dimension::Load if *comparison == Comparison::Is || (is_read && fact == test.fact) => None,
+        Dimension::Length | Dimension::Angle
+            if *comparison == Comparison::Is || is_read || fact != test.fact =>
+        {
+            None
+        }
         _ => possible(measured, subject, element, fact, limit),
     })?;
     // With nothing unknown, what is open is for the rule set to say.
@@ -268,8 +275,8 @@ impl Cases {
 /// The most things that are counted through for what is not known.
 const MOST_COUNTED: i64 = 100;
 
-/// The values that a fact may have, of a dimension that has but few or between two ends; of a load the ends, and on both
-/// sides of each row's key by which it is looked up in an operand.
+/// The values that a fact may have, of a dimension that has but few or between two ends; of a load, a length and an angle
+/// the ends, and of a load both sides of each row's key by which it is looked up in an operand.
 fn possible(
     measured: &Measured<'_>,
     subject: Subject,
@@ -305,6 +312,10 @@ fn possible(
             }
             _ => None,
         },
+        Dimension::Length | Dimension::Angle => {
+            let (least, most) = measured.range(subject, element, fact)?;
+            Some(vec![least, most])
+        }
         _ => None,
     }
 }

@@ -176,8 +176,15 @@ impl<'w> Walk<'w> {
     /// What a comparison comes to with every value of the facts that are open, where that is the same with all, and the
     /// limit among theirs that is kept the most easily.
     fn in_any_case(&mut self, test: &'w FactTest) -> Option<(bool, Got)> {
-        let Check::Compare(order, operand) = &test.check else {
-            return None;
+        let (order, operand) = match &test.check {
+            Check::Compare(order, operand) => (order, operand),
+            // What lies between two ends is there.
+            Check::Present(wanted) => {
+                let told = self.facts.get(&test.fact)?.as_ref().err()?;
+                let is_between = text(&told["exact"]).contains(" to ");
+                return is_between.then(|| (*wanted, none("absent", "none")));
+            }
+            Check::Among { .. } => return None,
         };
         let mut facts = operand.facts();
         facts.push(test.fact);
@@ -202,7 +209,12 @@ impl<'w> Walk<'w> {
             Dimension::Truth => [false, true].map(Value::Truth).to_vec(),
             Dimension::Load if *order == Comparison::Is => return None,
             Dimension::Load if open == test.fact && operand.facts().contains(&open) => return None,
-            dimension @ (Dimension::Count | Dimension::Load) => {
+            Dimension::Length | Dimension::Angle
+                if operand.facts().contains(&open) || *order == Comparison::Is =>
+            {
+                return None;
+            }
+            dimension @ (Dimension::Count | Dimension::Load | Dimension::Length | Dimension::Angle) => {
                 let told = self.facts.get(&open)?.as_ref().err()?;
                 let (least, most) = text(&told["exact"]).split_once(" to ")?;
                 let end = |told| dimension.read_exact(told, &self.rules.ladder);
@@ -219,6 +231,9 @@ impl<'w> Walk<'w> {
                         loads.extend([least, most]);
                         let load = |load| Value::Load(Load::from_thousandths(load));
                         loads.into_iter().map(load).collect()
+                    }
+                    (least @ (Value::Length(_) | Value::Angle(_)), most) => {
+                        vec![least, most]
                     }
                     _ => return None,
                 }

@@ -7,7 +7,7 @@ use crownweir_rulebook::{
     Check, Comparison, Condition, Content, Dimension, Fact, Lookup, Match, Operand, Rule, Subject, Table, Value,
 };
 
-use crownweir_network::NodeId;
+use crownweir_network::{NodeId, PipeId};
 
 use crate::{Got, Oracle};
 
@@ -151,6 +151,9 @@ impl Oracle<'_> {
                 let value = match (self.fact(subject, element, test.fact), &test.check) {
                     (Some(Got::Known(_)), Check::Present(wanted)) => return holds(*wanted),
                     (Some(Got::Absent), Check::Present(wanted)) => return holds(!wanted),
+                    (Some(Got::Missing), Check::Present(wanted)) if self.is_there(subject, element, test.fact) => {
+                        return holds(*wanted);
+                    }
                     (Some(Got::Known(value)), _) => value,
                     (Some(Got::Absent), _) => return Outcome::Fails,
                     (Some(Got::Missing) | None, _) => return Outcome::Open,
@@ -201,6 +204,24 @@ impl Oracle<'_> {
             Dimension::Size => ladder.sizes().map(Value::Size).collect(),
             Dimension::Word(words) => words.iter().map(|word| Value::Word(word)).collect(),
             Dimension::Truth => [true, false].map(Value::Truth).to_vec(),
+            Dimension::Length | Dimension::Angle if subject == Subject::Drain && comparison != Comparison::Is => {
+                let mut read = Vec::new();
+                operand_facts(operand, &mut read);
+                match self.ends_of_run(PipeId::new(element as usize), open) {
+                    Some((least, most)) if !read.contains(&open) => vec![least, most],
+                    _ => return Outcome::Open,
+                }
+            }
+            // One trap of the largest size at the least, and at the most one to each fixture.
+            Dimension::Count if open == Fact::DrainLargestTraps => {
+                let above = self.fixtures_above(self.from(PipeId::new(element as usize)));
+                match above.len() {
+                    most @ 0..=100 => (1..=most)
+                        .filter_map(|most| Some(Value::Count(i64::try_from(most).ok()?)))
+                        .collect(),
+                    _ => return Outcome::Open,
+                }
+            }
             Dimension::Count => match self.least_and_most(subject, element, open) {
                 Some((least, most @ 0..=100)) => (least..=most).map(Value::Count).collect(),
                 _ => return Outcome::Open,
@@ -228,6 +249,22 @@ impl Oracle<'_> {
         });
         came.reduce(|one, other| if one == other { one } else { Outcome::Open })
             .unwrap_or(Outcome::Open)
+    }
+
+    /// Whether what is not known of a fact leaves no doubt that there is such a thing.
+    fn is_there(&self, subject: Subject, element: u32, fact: Fact) -> bool {
+        let pipe = PipeId::new(element as usize);
+        match fact {
+            Fact::DrainLargestTraps => true,
+            Fact::DrainHorizontalRun | Fact::DrainHorizontalTurn | Fact::DrainVerticalLength => {
+                self.ends_of_run(pipe, fact).is_some()
+            }
+            Fact::IntervalLoad => {
+                let whole = self.stack_fact(self.stack_for(subject, element).as_ref(), Fact::StackLoad);
+                matches!(whole, Some(Got::Known(_)))
+            }
+            _ => self.least_and_most(subject, element, fact).is_some(),
+        }
     }
 
     /// The fewest and the most that a count may come to which is not known: a stack has no more branch intervals than

@@ -1,7 +1,7 @@
 //! How drains run: branches as a whole, lengths of unbroken pipe, turns, and how far it is to where one can be opened.
 
 use crownweir_network::{NodeId, PipeId};
-use crownweir_quantity::{Angle, Load};
+use crownweir_quantity::{Angle, Length, Load};
 use crownweir_rulebook::{Fact, Value};
 use crownweir_vocabulary::{FixtureType, Inlet, RunKind};
 
@@ -9,6 +9,25 @@ use crate::{Got, Oracle, count, least, most, plus, truth};
 
 /// Tenths of a degree; nothing where a pattern or slope is missing.
 type Tenths = Option<i64>;
+
+/// The least and the most of them; no most where a pattern is missing.
+type Between = (i64, Tenths);
+
+fn larger(one: Between, other: Between) -> Between {
+    (
+        one.0.max(other.0),
+        one.1.zip(other.1).map(|(one, other)| one.max(other)),
+    )
+}
+
+/// Whether one of these is so; nothing where none is known to be and one is not known.
+fn any(parts: impl Iterator<Item = Option<bool>>) -> Option<bool> {
+    let parts: Vec<_> = parts.collect();
+    if parts.contains(&Some(true)) {
+        return Some(true);
+    }
+    (!parts.contains(&None)).then_some(false)
+}
 
 fn angle(tenths: Tenths) -> Got {
     crate::known(tenths, |tenths| {
@@ -182,67 +201,163 @@ impl Oracle<'_> {
         least(beside.chain([behind]).filter(|far| *far != Got::Absent))
     }
 
-    /// Whether a cleanout stands at a node, enters it by a branch, or stands on vertical pipe that falls into it.
-    fn opens(&self, node: NodeId) -> bool {
-        self.is_cleanout(node)
-            || self.inlets(node).into_iter().any(|inlet| {
-                let from = self.from(inlet);
-                (self.pipe(inlet).enters == Inlet::Branch && self.is_cleanout(from))
-                    || (self.vertical(inlet) == Some(true) && self.opens(from))
-            })
+    /// Whether a cleanout stands at a node, enters it by a branch, or stands on vertical pipe that falls into it; nothing
+    /// where that hangs on a slope which is not stated.
+    fn opens(&self, node: NodeId) -> Option<bool> {
+        let beside = |&inlet: &PipeId| self.pipe(inlet).enters == Inlet::Branch && self.is_cleanout(self.from(inlet));
+        if self.is_cleanout(node) || self.inlets(node).iter().any(beside) {
+            return Some(true);
+        }
+        let falling =
+            self.inlets(node)
+                .into_iter()
+                .map(|inlet| match (self.vertical(inlet), self.opens(self.from(inlet))) {
+                    (Some(false), _) | (_, Some(false)) => Some(false),
+                    (Some(true), Some(true)) => Some(true),
+                    _ => None,
+                });
+        any(falling)
     }
 
     fn is_level(&self, pipe: PipeId) -> bool {
         self.vertical(pipe) == Some(false)
     }
 
-    /// The horizontal drains that go on at a node, trap arms left out: straight through, or from the side where nothing
+    /// Whether a horizontal drain goes on at a node, trap arms left out: straight through, or from the side where nothing
     /// comes straight through.
-    fn going_on(&self, node: NodeId) -> Vec<PipeId> {
+    fn goes_on(&self, node: NodeId) -> Option<bool> {
         let inlets = self.inlets(node);
         let by_run = |&&inlet: &&PipeId| self.pipe(inlet).enters == Inlet::Run;
         let through: Vec<_> = inlets.iter().filter(by_run).copied().collect();
         let from = if through.is_empty() { inlets } else { through };
-        let level = from
-            .into_iter()
-            .filter(|&inlet| self.is_level(inlet) && !self.in_trap_arm(inlet));
-        level.collect()
+        any(from.into_iter().map(|inlet| {
+            if self.in_trap_arm(inlet) {
+                Some(false)
+            } else {
+                self.vertical(inlet).map(|vertical| !vertical)
+            }
+        }))
     }
 
-    /// The length of horizontal drain from a node to where it turns vertical or joins another from the side.
-    fn level_below(&self, pipe: PipeId) -> Got {
-        let mut sum = self.length(&[pipe]);
+    /// The horizontal drain from a pipe to where it turns vertical or joins another from the side, and whether its end is
+    /// known.
+    fn level_way(&self, pipe: PipeId) -> (Vec<PipeId>, bool) {
+        let mut way = vec![pipe];
         let mut at = pipe;
-        while let Some(next) = self.next(self.to(at)).filter(|&next| self.is_level(next)) {
+        while let Some(next) = self.next(self.to(at)) {
             let by_run = |&inlet: &PipeId| self.pipe(inlet).enters == Inlet::Run;
             let joins = self.pipe(at).enters == Inlet::Branch && self.inlets(self.to(at)).iter().any(by_run);
-            if joins {
-                break;
+            match self.vertical(next) {
+                _ if joins => break,
+                Some(true) => break,
+                None => return (way, false),
+                Some(false) => way.push(next),
             }
-            sum = plus(sum, self.length(&[next]));
             at = next;
         }
-        sum
+        (way, true)
     }
 
-    /// The changes of direction from the last cleanout, or from where the horizontal drain begins, to a node.
-    fn turned_since(&self, node: NodeId) -> Tenths {
-        if self.opens(node) {
-            return Some(0);
+    fn level_below(&self, pipe: PipeId) -> Got {
+        match self.level_way(pipe) {
+            (way, true) => self.length(&way),
+            (_, false) => Got::Missing,
         }
+    }
+
+    /// The least and the most that the changes of direction may be from the last cleanout, or from where the horizontal
+    /// drain begins, to a node.
+    fn turned_since(&self, node: NodeId) -> Between {
+        let opens = self.opens(node);
+        if opens == Some(true) {
+            return (0, Some(0));
+        }
+        let of = |inlets: &[PipeId]| {
+            let each = inlets.iter().map(|&inlet| {
+                if self.in_trap_arm(inlet) {
+                    return (0, Some(0));
+                }
+                let (least, most) = self.turned_since(self.from(inlet));
+                let at_most = self.turn_if_level(inlet);
+                let turn = self.turn(inlet).unwrap_or(0);
+                let least = if self.is_level(inlet) { least + turn } else { 0 };
+                (least, most.zip(at_most).map(|(one, other)| one + other))
+            });
+            each.reduce(larger)
+        };
         let inlets = self.inlets(node);
-        let level: Vec<_> = inlets.into_iter().filter(|&inlet| self.is_level(inlet)).collect();
-        let straight: Vec<_> = level
-            .iter()
-            .copied()
-            .filter(|&inlet| self.pipe(inlet).enters == Inlet::Run)
-            .collect();
-        let from = if straight.is_empty() { level } else { straight };
-        let mut largest = 0;
-        for inlet in from.into_iter().filter(|&inlet| !self.in_trap_arm(inlet)) {
-            largest = largest.max(self.turned_since(self.from(inlet))? + self.turn(inlet)?);
+        let level = inlets.into_iter().filter(|&inlet| self.vertical(inlet) != Some(true));
+        let (straight, beside): (Vec<_>, Vec<_>) = level.partition(|&inlet| self.pipe(inlet).enters == Inlet::Run);
+        let certain = straight.iter().all(|&inlet| self.is_level(inlet));
+        let turned = match (of(&straight), of(&beside)) {
+            // It counts if what is not known to come straight through does not.
+            (Some(straight), Some((_, most))) if !certain => larger(straight, (0, most)),
+            (straight, beside) => straight.or(beside).unwrap_or((0, Some(0))),
+        };
+        match opens {
+            None => (0, turned.1),
+            _ => turned,
         }
-        Some(largest)
+    }
+
+    /// How far a drain's water turns at its lower end if the pipes there are horizontal, where the pattern tells.
+    fn turn_if_level(&self, pipe: PipeId) -> Tenths {
+        let node = self.to(pipe);
+        let next = self.next(node).filter(|_| self.is_fitting(node));
+        let falls = |pipe: PipeId| self.vertical(pipe) == Some(true);
+        match next {
+            None => Some(0),
+            Some(next) if falls(pipe) || falls(next) => Some(0),
+            Some(_) if self.has_branch(node) && self.pipe(pipe).enters == Inlet::Run => Some(0),
+            Some(_) => Some(self.pattern(node)?.turn_in_tenths()),
+        }
+    }
+
+    /// The ends of what a fact of a drain may come to that is not known, of a drain that is known to have it.
+    pub(crate) fn ends_of_run(&self, drain: PipeId, fact: Fact) -> Option<(Value, Value)> {
+        let none = Length::from_nanometres(0);
+        let stated = |pipes: &[PipeId]| {
+            let lengths = pipes.iter().filter_map(|&pipe| self.pipe(pipe).length);
+            lengths.fold(none, |sum, length| sum.checked_add(length).unwrap_or(sum))
+        };
+        match fact {
+            Fact::DrainHorizontalTurn if self.is_level(drain) => {
+                let most = self.turned_since(self.from(drain)).1?;
+                let turned = |tenths: i64| Value::Angle(Angle::from_microdegrees(tenths * 100_000));
+                Some((turned(0), turned(most)))
+            }
+            Fact::DrainHorizontalRun
+                if self.is_level(drain)
+                    && !self.in_trap_arm(drain)
+                    && self.goes_on(self.from(drain)) == Some(false) =>
+            {
+                let least = stated(&self.level_way(drain).0);
+                Some((Value::Length(least), Value::Length(Length::from_nanometres(i64::MAX))))
+            }
+            Fact::DrainVerticalLength if self.vertical(drain) == Some(true) => {
+                // Unless it is known not to be, what follows on is taken to be vertical pipe of its size.
+                let may_go_on = |one: PipeId, other: PipeId| match (self.vertical(one), self.vertical(other)) {
+                    (Some(false), _) | (_, Some(false)) => Some(false),
+                    (Some(true), Some(true)) => {
+                        let sizes = self.size(one).zip(self.size(other));
+                        Some(sizes.is_none_or(|(one, other)| one == other))
+                    }
+                    _ => Some(true),
+                };
+                let mut below = self.length(&[]);
+                let mut at = drain;
+                while let Some(next) = self.next(self.to(at)).filter(|&next| may_go_on(at, next) == Some(true)) {
+                    below = plus(below, self.length(&[next]));
+                    at = next;
+                }
+                let above = self.vertical_above(drain, &may_go_on);
+                match plus(plus(above, self.length(&[drain])), below) {
+                    Got::Known(most) => Some((Value::Length(none), most)),
+                    _ => None,
+                }
+            }
+            _ => None,
+        }
     }
 
     /// The length of unbroken vertical pipe of a drain's size.
@@ -283,12 +398,27 @@ impl Oracle<'_> {
             && self.next(self.to(pipe)).is_some_and(|next| self.is_level(next))
     }
 
-    /// The turns of stacks to horizontal that are upstream of a node, on the building drain or an offset.
+    /// Whether a pipe of a stack may be the last before it turns to horizontal, by the slopes that are stated.
+    fn may_be_foot(&self, pipe: PipeId) -> bool {
+        self.kind(pipe) == RunKind::Stack
+            && self.vertical(pipe) != Some(false)
+            && self
+                .next(self.to(pipe))
+                .is_some_and(|next| self.vertical(next) != Some(true))
+    }
+
+    /// The turns of stacks to horizontal that are upstream of a node, on the building drain or an offset. One that may be
+    /// such a turn, or that a pipe of unknown slope may lead to, is not known to be near.
     fn feet_above(&self, node: NodeId) -> Vec<(Got, PipeId)> {
         let mut found = Vec::new();
         for inlet in self.inlets(node) {
             match (self.kind(inlet), self.vertical(inlet)) {
                 _ if self.is_foot_of_stack(inlet) => found.push((self.length(&[]), inlet)),
+                _ if self.may_be_foot(inlet) => found.push((Got::Missing, inlet)),
+                (RunKind::Stack, None) => {
+                    let above = self.feet_above(self.from(inlet)).into_iter();
+                    found.extend(above.map(|(_, foot)| (Got::Missing, foot)));
+                }
                 (RunKind::BuildingDrain, _) | (RunKind::Stack, Some(false)) => {
                     let above = self.feet_above(self.from(inlet)).into_iter();
                     found.extend(above.map(|(far, foot)| (plus(far, self.length(&[inlet])), foot)));
@@ -302,15 +432,28 @@ impl Oracle<'_> {
     fn foot_below(&self, node: NodeId) -> Option<(Got, PipeId)> {
         let mut way = Vec::new();
         for pipe in self.downstream(node) {
-            if self.kind(pipe) != RunKind::Stack || self.vertical(pipe) != Some(true) {
+            if self.kind(pipe) != RunKind::Stack || self.vertical(pipe) == Some(false) {
                 return None;
             }
             way.push(pipe);
-            if self.is_foot_of_stack(pipe) {
-                return Some((self.length(&way), pipe));
+            if self.may_be_foot(pipe) {
+                let falls = way.iter().all(|&pipe| self.vertical(pipe) == Some(true));
+                let sure = falls && self.is_foot_of_stack(pipe);
+                return Some((if sure { self.length(&way) } else { Got::Missing }, pipe));
             }
         }
         None
+    }
+
+    /// What is told of a stack where it turns; if that is not sure, what is told alike of its last pipe.
+    fn at_stack_turn(&self, branch: PipeId, of: impl Fn(PipeId) -> Got) -> Got {
+        let Some((_, foot)) = self.stack_turn(branch) else {
+            return Got::Absent;
+        };
+        let further = self.downstream(self.from(foot)).into_iter();
+        let last = further.take_while(|&pipe| self.kind(pipe) == RunKind::Stack).last();
+        let sure = self.is_foot_of_stack(foot) || last.is_none_or(|last| of(last) == of(foot));
+        if sure { of(foot) } else { Got::Missing }
     }
 
     /// The nearest turn of a stack to where a branch joins a stack or the building drain.
@@ -329,25 +472,32 @@ impl Oracle<'_> {
     pub(crate) fn run_fact(&self, drain: PipeId, fact: Fact) -> Option<Got> {
         use Fact as F;
         let from = self.from(drain);
-        if self.vertical(drain).is_none() {
-            return Some(Got::Missing);
-        }
         let level = self.is_level(drain);
         Some(match fact {
+            F::DrainOpensAbove => crate::known(self.opens(from), Value::Truth),
+            F::DrainTurnDistance => self.stack_turn(drain).map_or(Got::Absent, |(far, _)| far),
+            F::DrainTurnSuds => self.at_stack_turn(drain, |foot| self.suds(foot)),
+            F::DrainTurnStoreys => {
+                self.at_stack_turn(drain, |foot| self.storeys_of(&self.fixtures_above(self.from(foot))))
+            }
+            _ if self.vertical(drain).is_none() => Got::Missing,
             F::DrainVerticalLength if level => Got::Absent,
             F::DrainVerticalLength => self.vertical_length(drain),
             F::DrainHorizontalRun => {
-                let begins = level && !self.in_trap_arm(drain) && self.going_on(from).is_empty();
-                if begins { self.level_below(drain) } else { Got::Absent }
+                if !level || self.in_trap_arm(drain) {
+                    return Some(Got::Absent);
+                }
+                match self.goes_on(from) {
+                    Some(true) => Got::Absent,
+                    Some(false) => self.level_below(drain),
+                    None => Got::Missing,
+                }
             }
-            F::DrainOpensAbove => truth(self.opens(from)),
-            F::DrainHorizontalTurn if level => angle(self.turned_since(from)),
+            F::DrainHorizontalTurn if level => {
+                let (least, most) = self.turned_since(from);
+                angle(most.filter(|&most| most == least))
+            }
             F::DrainHorizontalTurn => Got::Absent,
-            F::DrainTurnDistance => self.stack_turn(drain).map_or(Got::Absent, |(far, _)| far),
-            F::DrainTurnSuds => self.stack_turn(drain).map_or(Got::Absent, |(_, foot)| self.suds(foot)),
-            F::DrainTurnStoreys => self.stack_turn(drain).map_or(Got::Absent, |(_, foot)| {
-                self.storeys_of(&self.fixtures_above(self.from(foot)))
-            }),
             _ => return None,
         })
     }

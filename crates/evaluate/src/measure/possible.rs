@@ -1,9 +1,10 @@
 //! The least and the most that a fact may come to which is not known, where what is known tells.
 
-use crownweir_quantity::Load;
+use crownweir_quantity::{Angle, Length, Load};
 use crownweir_rulebook::{Dimension, Fact, Subject, Value};
 use crownweir_vocabulary::Role;
 
+use super::runs::MOST_FOLLOWED;
 use super::{Got, Measured, NONE};
 
 impl Measured<'_> {
@@ -15,6 +16,9 @@ impl Measured<'_> {
             let (least, most) = self.ends_of(subject, element, fact)?;
             let load = |thousandths| Value::Load(Load::from_thousandths(thousandths));
             return Some((load(least), load(most)));
+        }
+        if let Some(ends) = self.range_of_run(element, fact) {
+            return Some(ends);
         }
         let counts = |least: u32, most: u32| (Value::Count(i64::from(least)), Value::Count(i64::from(most)));
         let of_pipe = || self.state.stacks.of_pipe(self, element);
@@ -43,6 +47,35 @@ impl Measured<'_> {
             _ => None,
         };
         Some(counts(1, self.stack_itself(stack?)?.joints))
+    }
+
+    /// The same of how a drain runs that is known to run so: it turns no further and its vertical part is no longer than
+    /// if every pipe of unknown slope or size were as it is, and a horizontal drain is at least as long as what is known of
+    /// it.
+    fn range_of_run(&self, drain: u32, fact: Fact) -> Option<(Value, Value)> {
+        let pipe = self.pipe(drain)?;
+        let lengths = |least: Length, most: Length| Some((Value::Length(least), Value::Length(most)));
+        match (fact, pipe.vertical) {
+            (Fact::DrainHorizontalTurn, Some(false)) => match self.turned_to(pipe.from).most()? {
+                Got::Known(most) => Some((Value::Angle(Angle::from_microdegrees(0)), most)),
+                _ => None,
+            },
+            (Fact::DrainHorizontalRun, Some(false)) if self.begins(drain, pipe) == Ok(true) => {
+                lengths(self.level_from(drain)?, Length::from_nanometres(i64::MAX))
+            }
+            (Fact::DrainVerticalLength, Some(true)) => {
+                let above = self.upright_above(drain, MOST_FOLLOWED)?;
+                lengths(
+                    Length::from_nanometres(0),
+                    above.checked_add(self.upright_below(drain)?)?,
+                )
+            }
+            (Fact::DrainLargestTraps, _) => {
+                let fixtures = self.flow(drain)?.fixtures;
+                Some((Value::Count(1), Value::Count(i64::from(fixtures))))
+            }
+            _ => None,
+        }
     }
 
     /// The least and the most load that a fact may come to which is not known.

@@ -3,6 +3,7 @@
 //!
 //! It judges nothing, and follows no pipe more than once in either direction.
 
+use crownweir_quantity::Length;
 use crownweir_rulebook::Fact;
 use crownweir_vocabulary::{Inlet, Role, RunKind};
 
@@ -13,33 +14,48 @@ use super::{Class, Distance, Measured, NONE, PipeFacts, Seen, put};
 /// A sum of horizontal changes of direction.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub(crate) struct Turned {
+    /// The most that it may be, fittings of unknown pattern left out: where each pipe of unknown slope is horizontal.
     tenths: i64,
-    /// How many fittings on the way may turn it and are of a pattern that is not stated, or lie beside a pipe of unknown
-    /// slope.
+    /// How many fittings and pipes make it unknown: those of a pattern or slope that is not stated.
     unknown: u32,
-    /// One of them, or that pipe.
+    /// How many of them are fittings.
+    fittings: u32,
+    /// One of them.
     gap: Option<Element>,
 }
+
+/// A horizontal change of direction at one fitting, in tenths of a degree, and what makes it unknown.
+type Turning = (i64, Option<Element>);
 
 impl Turned {
     const ZERO: Self = Self {
         tenths: 0,
         unknown: 0,
+        fittings: 0,
         gap: None,
     };
 
-    fn plus(self, tenths: Result<i64, Element>) -> Self {
-        match tenths {
-            Ok(tenths) => Self {
-                tenths: self.tenths.saturating_add(tenths),
-                ..self
-            },
-            Err(gap) => Self {
-                unknown: self.unknown + 1,
-                gap: Some(gap),
-                ..self
-            },
+    fn plus(self, (tenths, gap): Turning) -> Self {
+        let fitting = matches!(gap, Some(Element::Node(_)));
+        Self {
+            tenths: self.tenths.saturating_add(tenths),
+            unknown: self.unknown + u32::from(gap.is_some()),
+            fittings: self.fittings + u32::from(fitting),
+            gap: gap.or(self.gap),
         }
+    }
+
+    /// The same, or nothing, as the slope of a pipe has it that is not stated.
+    fn if_level(self, pipe: u32) -> Self {
+        if self == Self::ZERO {
+            return self;
+        }
+        self.plus((0, Some(Element::Pipe(pipe))))
+    }
+
+    /// The most that it may be, where that can be told.
+    pub(crate) fn most(self) -> Option<Got> {
+        (self.fittings == 0).then(|| angle(Ok(self.tenths)))
     }
 
     /// What is left of it where the turns of a part of its way are taken out.
@@ -48,6 +64,7 @@ impl Turned {
         Self {
             tenths: self.tenths.saturating_sub(part.tenths),
             unknown,
+            fittings: self.fittings.saturating_sub(part.fittings),
             gap: self.gap.filter(|_| unknown > 0),
         }
     }
@@ -61,14 +78,41 @@ impl Turned {
         }
     }
 
-    /// The larger of two; what is not known wins, since it may be larger still.
+    /// The larger of two; what is not known wins where it may be larger.
     fn larger(self, other: Self) -> Self {
-        match (self.unknown, other.unknown) {
-            (0, 0) if self.tenths >= other.tenths => self,
-            (0, _) => other,
-            _ => self,
+        let rank = |one: Self| (one.tenths, one.unknown == 0);
+        let (most, least) = if rank(self) >= rank(other) {
+            (self, other)
+        } else {
+            (other, self)
+        };
+        if most.fittings == 0 && least.fittings > 0 {
+            Self {
+                tenths: most.tenths,
+                ..least
+            }
+        } else {
+            most
         }
     }
+}
+
+/// Whether drains can be opened at a node.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+enum Opens {
+    #[default]
+    No,
+    Yes,
+    /// If this pipe, whose slope is not stated, is vertical.
+    If(u32),
+}
+
+/// The most pipes that are followed for the ends between which something lies.
+pub(super) const MOST_FOLLOWED: usize = 100;
+
+fn known_length(pipe: &PipeFacts) -> Option<Length> {
+    let known = pipe.length.is_known();
+    known.then(|| Length::from_nanometres(pipe.length.nanometres()))
 }
 
 /// How drains run.
@@ -79,7 +123,7 @@ pub(crate) struct Runs {
     /// For each node, the length of horizontal drain from it on.
     below: Vec<Distance>,
     /// For each node, whether it can be opened there.
-    opens: Vec<bool>,
+    opens: Vec<Opens>,
     /// For each node, the turns from the last cleanout or the beginning of the horizontal drain.
     since: Vec<Turned>,
     /// For each node, the turns from it to the point of disposal, and the cleanouts in line.
@@ -96,7 +140,7 @@ pub(crate) fn runs(measured: &Measured<'_>) -> Runs {
     let mut runs = Runs {
         vertical: vec![(Distance::ZERO, Distance::ZERO); measured.state.pipes.len()],
         below: vec![Distance::ZERO; nodes],
-        opens: vec![false; nodes],
+        opens: vec![Opens::No; nodes],
         since: vec![Turned::ZERO; nodes],
         ahead: vec![(Turned::ZERO, 0); nodes],
         foot_below: vec![(Distance::ZERO, NONE); nodes],
@@ -117,7 +161,7 @@ pub(crate) fn runs(measured: &Measured<'_>) -> Runs {
 /// end of the drain that leaves it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Above {
-    opens: bool,
+    opens: Opens,
     since: Turned,
     foot: (Distance, u32),
     vertical: Distance,
@@ -143,10 +187,10 @@ impl Runs {
         let next = measured.next(node);
         Above {
             opens,
-            since: if opens {
-                Turned::ZERO
-            } else {
-                turned_since(measured, self, node)
+            since: match opens {
+                Opens::Yes => Turned::ZERO,
+                Opens::No => turned_since(measured, self, node),
+                Opens::If(pipe) => turned_since(measured, self, node).if_level(pipe),
             },
             foot: foot_above(measured, self, node),
             vertical: next.map_or(Distance::ZERO, |next| {
@@ -170,7 +214,7 @@ impl Runs {
     /// Forgets what was told of a node, or makes room for one that has come.
     pub(crate) fn clear_node(&mut self, node: u32) {
         put(&mut self.below, node, Distance::ZERO);
-        put(&mut self.opens, node, false);
+        put(&mut self.opens, node, Opens::No);
         put(&mut self.since, node, Turned::ZERO);
         put(&mut self.ahead, node, (Turned::ZERO, 0));
         for feet in [&mut self.foot_below, &mut self.foot_above] {
@@ -201,18 +245,27 @@ impl Runs {
         let (turned, cleanouts) = self.ahead[to];
         let cleanout = u32::from(measured.is(pipe.to, Class::Cleanout));
         own.ahead = (turned.plus(turn(measured, next)), cleanouts + cleanout);
-        if pipe.vertical == Some(false) {
-            // What enters from the side, where nothing comes straight through, joins nothing.
-            let on = pipe.enters == Inlet::Run || !has_run(measured, pipe.to);
-            let further = if on { self.below[to] } else { Distance::ZERO };
-            own.below = pipe.length.plus(further);
-        }
-        if pipe.kind == RunKind::Stack && pipe.vertical == Some(true) {
+        own.below = match pipe.vertical {
+            Some(true) => Distance::ZERO,
+            // Without a slope it is not known whether the horizontal drain has ended.
+            None => Distance::of(None, next),
+            Some(false) => {
+                // What enters from the side, where nothing comes straight through, joins nothing.
+                let on = pipe.enters == Inlet::Run || !has_run(measured, pipe.to);
+                let further = if on { self.below[to] } else { Distance::ZERO };
+                pipe.length.plus(further)
+            }
+        };
+        if pipe.kind == RunKind::Stack && pipe.vertical != Some(false) {
             let (further, foot) = match is_foot(measured, pipe) {
-                true => (Distance::ZERO, next),
-                false => self.foot_below[to],
+                Ok(true) => (Distance::ZERO, next),
+                Ok(false) => self.foot_below[to],
+                Err(onward) => (Distance::of(None, onward), next),
             };
-            own.foot = (further.plus(pipe.length), foot);
+            own.foot = match pipe.vertical {
+                None if foot != NONE => (Distance::of(None, next), foot),
+                _ => (further.plus(pipe.length), foot),
+            };
         }
         if let Some(onward) = measured.next(pipe.to) {
             let length = measured
@@ -273,61 +326,78 @@ fn vertical_down_to(measured: &Measured<'_>, runs: &Runs, node: u32, drain: u32)
     measured.pipe(drain).map_or(above, |pipe| above.plus(pipe.length))
 }
 
-/// The horizontal change of direction, in tenths of a degree, of a drain's water at the fitting at its end; the
-/// fitting where its pattern is not stated, or the pipe of unknown slope where the fitting turns it if that is
-/// horizontal.
-fn turn(measured: &Measured<'_>, drain: u32) -> Result<i64, Element> {
+/// The horizontal change of direction of a drain's water at the fitting at its end. It is not known where the fitting's
+/// pattern is not stated, nor where the fitting turns the water if a pipe of unknown slope beside it is horizontal.
+fn turn(measured: &Measured<'_>, drain: u32) -> Turning {
     let Some(pipe) = measured.pipe(drain) else {
-        return Ok(0);
+        return (0, None);
     };
     let next = measured
         .next(pipe.to)
         .filter(|_| measured.is(pipe.to, Class::Fitting));
     let Some((next, onward)) = next.and_then(|next| Some((next, measured.pipe(next)?))) else {
-        return Ok(0);
+        return (0, None);
     };
     if pipe.vertical == Some(true) || onward.vertical == Some(true) {
-        return Ok(0);
+        return (0, None);
     }
     if pipe.enters == Inlet::Run && measured.has_branch(pipe.to) {
-        return Ok(0);
+        return (0, None);
     }
-    let tenths = measured
-        .pattern_at(pipe.to)
-        .ok_or(Element::Node(pipe.to))?
-        .turn_in_tenths();
-    match (pipe.vertical, onward.vertical) {
-        (None, _) if tenths != 0 => Err(Element::Pipe(drain)),
-        (_, None) if tenths != 0 => Err(Element::Pipe(next)),
-        _ => Ok(tenths),
-    }
+    let Some(pattern) = measured.pattern_at(pipe.to) else {
+        return (0, Some(Element::Node(pipe.to)));
+    };
+    let tenths = pattern.turn_in_tenths();
+    let gap = match (pipe.vertical, onward.vertical) {
+        (None, _) => Some(Element::Pipe(drain)),
+        (_, None) => Some(Element::Pipe(next)),
+        _ => None,
+    };
+    (tenths, gap.filter(|_| tenths != 0))
 }
 
 /// Whether a drain can be opened where it begins: by a cleanout there, beside it, or on vertical pipe above.
-fn opens(measured: &Measured<'_>, runs: &Runs, node: u32) -> bool {
-    measured.is(node, Class::Cleanout)
-        || measured.inlets(node, Role::Drain).any(|inlet| {
-            measured.pipe(inlet).is_some_and(|pipe| {
-                let falls = pipe.vertical == Some(true);
-                (pipe.enters == Inlet::Branch && measured.is(pipe.from, Class::Cleanout))
-                    || (falls && runs.opens.get(pipe.from as usize) == Some(&true))
-            })
-        })
+fn opens(measured: &Measured<'_>, runs: &Runs, node: u32) -> Opens {
+    if measured.is(node, Class::Cleanout) {
+        return Opens::Yes;
+    }
+    let mut found = Opens::No;
+    for inlet in measured.inlets(node, Role::Drain) {
+        let Some(pipe) = measured.pipe(inlet) else {
+            continue;
+        };
+        let above = runs.opens.get(pipe.from as usize).copied().unwrap_or_default();
+        let beside = pipe.enters == Inlet::Branch && measured.is(pipe.from, Class::Cleanout);
+        match (pipe.vertical, above) {
+            _ if beside => return Opens::Yes,
+            (Some(false), _) | (_, Opens::No) => {}
+            (Some(true), Opens::Yes) => return Opens::Yes,
+            (Some(true), above) => found = above,
+            (None, _) => found = Opens::If(inlet),
+        }
+    }
+    found
 }
 
 fn turned_since(measured: &Measured<'_>, runs: &Runs, node: u32) -> Turned {
     let (mut straight, mut any) = (None, None);
+    // Whether anything comes straight through may hang on this pipe.
+    let mut maybe_straight = None;
     for inlet in measured.inlets(node, Role::Drain) {
-        let Some(pipe) = measured.pipe(inlet).filter(|pipe| pipe.vertical == Some(false)) else {
+        let Some(pipe) = measured.pipe(inlet).filter(|pipe| pipe.vertical != Some(true)) else {
             continue;
         };
-        let so_far = match measured.is_in_trap_arm(inlet) {
+        let mut so_far = match measured.is_in_trap_arm(inlet) {
             true => Turned::ZERO,
             false => {
                 let above = runs.since.get(pipe.from as usize).copied();
                 above.unwrap_or(Turned::ZERO).plus(turn(measured, inlet))
             }
         };
+        if pipe.vertical.is_none() {
+            so_far = so_far.if_level(inlet);
+            maybe_straight = maybe_straight.or((pipe.enters == Inlet::Run).then_some(inlet));
+        }
         let slot = if pipe.enters == Inlet::Run {
             &mut straight
         } else {
@@ -335,13 +405,21 @@ fn turned_since(measured: &Measured<'_>, runs: &Runs, node: u32) -> Turned {
         };
         *slot = Some(slot.map_or(so_far, |other: Turned| other.larger(so_far)));
     }
-    straight.or(any).unwrap_or(Turned::ZERO)
+    match (straight, any, maybe_straight) {
+        (Some(straight), Some(any), Some(pipe)) => straight.larger(any.if_level(pipe)),
+        _ => straight.or(any).unwrap_or(Turned::ZERO),
+    }
 }
 
-/// Whether a vertical drain turns horizontal at its end.
-fn is_foot(measured: &Measured<'_>, pipe: &PipeFacts) -> bool {
-    let onward = measured.next(pipe.to).and_then(|next| measured.pipe(next));
-    onward.is_some_and(|onward| onward.vertical == Some(false))
+/// Whether a vertical drain turns horizontal at its end; the pipe after it where its slope is not stated.
+fn is_foot(measured: &Measured<'_>, pipe: &PipeFacts) -> Result<bool, u32> {
+    let Some(next) = measured.next(pipe.to) else {
+        return Ok(false);
+    };
+    let level = measured
+        .pipe(next)
+        .map_or(Some(false), |onward| onward.vertical.map(|vertical| !vertical));
+    level.ok_or(next)
 }
 
 fn foot_above(measured: &Measured<'_>, runs: &Runs, node: u32) -> (Distance, u32) {
@@ -350,12 +428,18 @@ fn foot_above(measured: &Measured<'_>, runs: &Runs, node: u32) -> (Distance, u32
         let Some(pipe) = measured.pipe(inlet) else {
             continue;
         };
-        let found = match (pipe.kind, pipe.vertical) {
-            (RunKind::Stack, Some(true)) if is_foot(measured, pipe) => (Distance::ZERO, inlet),
-            (RunKind::BuildingDrain, _) | (RunKind::Stack, Some(false)) => {
+        let found = match (pipe.kind, pipe.vertical, is_foot(measured, pipe)) {
+            (RunKind::Stack, Some(true), Ok(true)) => (Distance::ZERO, inlet),
+            (RunKind::Stack, Some(true), Err(onward)) => (Distance::of(None, onward), inlet),
+            (RunKind::Stack, None, Ok(true) | Err(_)) => (Distance::of(None, inlet), inlet),
+            (RunKind::BuildingDrain, ..) | (RunKind::Stack, Some(false) | None, _) => {
                 let above = runs.foot_above.get(pipe.from as usize).copied();
                 let (distance, foot) = above.unwrap_or((Distance::ZERO, NONE));
-                (distance.plus(pipe.length), foot)
+                let own = match (pipe.kind, pipe.vertical) {
+                    (RunKind::Stack, None) => Distance::of(None, inlet),
+                    _ => pipe.length,
+                };
+                (distance.plus(own), foot)
             }
             _ => continue,
         };
@@ -401,63 +485,169 @@ impl Measured<'_> {
         let Some(pipe) = self.pipe(drain) else {
             return Got::Absent;
         };
-        if pipe.vertical.is_none() {
-            return stated(None, "slope", Element::Pipe(drain));
-        }
-        let vertical = pipe.vertical == Some(true);
+        let slope_of = |pipe: u32| stated(None, "slope", Element::Pipe(pipe));
         let from = pipe.from as usize;
         match fact {
-            Fact::DrainVerticalLength if vertical => {
+            Fact::DrainOpensAbove => {
+                return match self.runs([pipe.from]).opens.get(from) {
+                    Some(Opens::Yes) => truth(true),
+                    Some(Opens::If(vertical)) => slope_of(*vertical),
+                    _ => truth(false),
+                };
+            }
+            Fact::DrainTurnDistance => {
+                return self
+                    .stack_turn(pipe)
+                    .map_or(Got::Absent, |(distance, _)| self.run_length(distance));
+            }
+            Fact::DrainTurnSuds => {
+                return self.at_stack_turn(pipe, |foot| count(self.details(foot).suds));
+            }
+            Fact::DrainTurnStoreys => {
+                return self.at_stack_turn(pipe, |foot| {
+                    self.flow(foot)
+                        .map_or(Got::Absent, |flow| storeys(flow.storeys, flow.storey_gap))
+                });
+            }
+            _ => {}
+        }
+        match (fact, pipe.vertical) {
+            (_, None) => slope_of(drain),
+            (Fact::DrainVerticalLength, Some(true)) => {
                 self.see(Seen::VerticalAbove, drain);
                 self.see(Seen::VerticalBelow, drain);
                 let parts = self.runs([]).vertical.get(drain as usize);
-                let whole = parts.map_or(pipe.length, |(above, below)| above.plus(*below));
-                let datum = match whole.gap().and_then(|gap| self.pipe(gap)) {
-                    Some(lacking) if lacking.length.gap().is_some() => "length",
-                    Some(lacking) if lacking.vertical.is_none() => "slope",
-                    _ => "size",
-                };
-                length(whole, datum)
+                self.run_length(parts.map_or(pipe.length, |(above, below)| above.plus(*below)))
             }
-            Fact::DrainHorizontalRun if !vertical && self.begins(drain, pipe) => {
-                let below = self.runs_ahead([pipe.from]).below.get(from).copied();
-                length(below.unwrap_or(pipe.length), "length")
-            }
-            Fact::DrainOpensAbove => truth(self.runs([pipe.from]).opens.get(from) == Some(&true)),
-            Fact::DrainHorizontalTurn if !vertical => {
-                let since = self.runs([pipe.from]).since.get(from).copied();
-                since.unwrap_or(Turned::ZERO).angle()
-            }
-            Fact::DrainTurnDistance => self
-                .stack_turn(pipe)
-                .map_or(Got::Absent, |(distance, _)| length(distance, "length")),
-            Fact::DrainTurnSuds => self
-                .stack_turn(pipe)
-                .map_or(Got::Absent, |(_, foot)| count(self.details(foot).suds)),
-            Fact::DrainTurnStoreys => {
-                let flow = self.stack_turn(pipe).and_then(|(_, foot)| self.flow(foot));
-                flow.map_or(Got::Absent, |flow| storeys(flow.storeys, flow.storey_gap))
-            }
+            (Fact::DrainHorizontalRun, Some(false)) => match self.begins(drain, pipe) {
+                Ok(false) => Got::Absent,
+                Err(unknown) => slope_of(unknown),
+                Ok(true) => {
+                    let below = self.runs_ahead([pipe.from]).below.get(from).copied();
+                    self.run_length(below.unwrap_or(pipe.length))
+                }
+            },
+            (Fact::DrainHorizontalTurn, Some(false)) => self.turned_to(pipe.from).angle(),
             _ => Got::Absent,
         }
     }
 
-    /// Whether a horizontal drain begins here: no other comes straight through, save a trap arm.
-    fn begins(&self, drain: u32, pipe: &PipeFacts) -> bool {
+    /// The turns of the horizontal drains down to a node, since the last cleanout.
+    pub(crate) fn turned_to(&self, node: u32) -> Turned {
+        let since = self.runs([node]).since.get(node as usize).copied();
+        since.unwrap_or(Turned::ZERO)
+    }
+
+    /// A length along drains, which may lack the slope or size of one of them.
+    fn run_length(&self, whole: Distance) -> Got {
+        let datum = match whole.gap().and_then(|gap| self.pipe(gap)) {
+            Some(lacking) if lacking.length.gap().is_some() => "length",
+            Some(lacking) if lacking.vertical.is_none() => "slope",
+            _ => "size",
+        };
+        length(whole, datum)
+    }
+
+    /// Whether a horizontal drain begins here: no other comes straight through, save a trap arm. That may hang on a pipe
+    /// whose slope is not stated.
+    pub(super) fn begins(&self, drain: u32, pipe: &PipeFacts) -> Result<bool, u32> {
         if self.is_in_trap_arm(drain) {
-            return false;
+            return Ok(false);
         }
-        let (mut run, mut beside) = (false, false);
+        let (mut run, mut beside) = (false, Ok(false));
+        let mut straight = None;
         for inlet in self.inlets(pipe.from, Role::Drain) {
             let Some(own) = self.pipe(inlet) else { continue };
-            let continues = own.vertical == Some(false) && !self.is_in_trap_arm(inlet);
-            match own.enters {
-                Inlet::Run if continues => return false,
-                Inlet::Run => run = true,
-                _ => beside |= continues,
+            let level = own.vertical.map(|vertical| !vertical);
+            let continues = match self.is_in_trap_arm(inlet) {
+                true => Ok(false),
+                false => level.ok_or(inlet),
+            };
+            match (own.enters, continues) {
+                (Inlet::Run, Ok(true)) => return Ok(false),
+                (Inlet::Run, continues) => {
+                    run = true;
+                    straight = straight.or(continues.err());
+                }
+                (_, Ok(true)) => beside = Ok(true),
+                (_, Err(unknown)) if beside == Ok(false) => beside = Err(unknown),
+                _ => {}
             }
         }
-        run || !beside
+        match (straight, run) {
+            (Some(unknown), _) => Err(unknown),
+            (None, true) => Ok(true),
+            (None, false) => beside.map(|beside| !beside),
+        }
+    }
+
+    /// How much of a drain and those after it is known to be one horizontal drain.
+    pub(super) fn level_from(&self, drain: u32) -> Option<Length> {
+        let mut sum = Length::from_nanometres(0);
+        let mut at = Some(drain);
+        for _ in 0..MOST_FOLLOWED {
+            let Some(pipe) = at
+                .and_then(|at| self.pipe(at))
+                .filter(|pipe| pipe.vertical == Some(false))
+            else {
+                break;
+            };
+            sum = sum.checked_add(Length::from_nanometres(pipe.length.nanometres()))?;
+            let on = pipe.enters == Inlet::Run || !has_run(self, pipe.to);
+            at = self.next(pipe.to).filter(|_| on);
+        }
+        Some(sum)
+    }
+
+    /// A pipe's length and the most that vertical pipe of its size may be long above it; none where that is far.
+    pub(super) fn upright_above(&self, drain: u32, left: usize) -> Option<Length> {
+        let pipe = self.pipe(drain)?;
+        let mut longest = Length::from_nanometres(0);
+        for inlet in self.inlets(pipe.from, Role::Drain) {
+            if alike(self, inlet, drain) != Some(false) {
+                longest = longest.max(self.upright_above(inlet, left.checked_sub(1)?)?);
+            }
+        }
+        longest.checked_add(known_length(pipe)?)
+    }
+
+    /// The most that vertical pipe of a drain's size may be long below it; none where that is far.
+    pub(super) fn upright_below(&self, drain: u32) -> Option<Length> {
+        let (mut sum, mut at) = (Length::from_nanometres(0), drain);
+        for _ in 0..MOST_FOLLOWED {
+            let next = self.next(self.pipe(at)?.to);
+            let Some(next) = next.filter(|&next| alike(self, at, next) != Some(false)) else {
+                return Some(sum);
+            };
+            sum = sum.checked_add(known_length(self.pipe(next)?)?)?;
+            at = next;
+        }
+        None
+    }
+
+    /// What is told of a stack where it turns to horizontal near a branch. Where a slope is missing that would tell whether
+    /// it does there, what holds there and at the stack's last pipe alike.
+    fn at_stack_turn(&self, branch: &PipeFacts, of: impl Fn(u32) -> Got) -> Got {
+        let Some((distance, foot)) = self.stack_turn(branch) else {
+            return Got::Absent;
+        };
+        let here = of(foot);
+        let turns = |pipe: &PipeFacts| pipe.vertical == Some(true) && is_foot(self, pipe) == Ok(true);
+        if self.pipe(foot).is_none_or(turns) {
+            return here;
+        }
+        let mut last = foot;
+        while let Some(next) = self.pipe(last).and_then(|pipe| self.next(pipe.to)) {
+            if self.pipe(next).is_none_or(|next| next.kind != RunKind::Stack) {
+                break;
+            }
+            last = next;
+        }
+        if of(last) == here {
+            here
+        } else {
+            self.run_length(distance)
+        }
     }
 
     /// Where a branch joins a stack or the building drain, the nearest turn of a stack to horizontal.
