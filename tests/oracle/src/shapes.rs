@@ -85,19 +85,19 @@ impl Oracle<'_> {
     /// is on the storey of the vent's own fixtures.
     pub(crate) fn lengthens(&self, node: NodeId, supply: &Supply) -> bool {
         let horizontal = self.plain_shapes(supply).first() == Some(&Pattern::WetHorizontal);
-        supply.brings.is_some() && horizontal && self.belongs(node, supply)
+        supply.brings.is_some() && horizontal && self.belongs(node, supply) == Some(true)
     }
 
-    /// Whether a fixture belongs on the wet vent that it joins.
-    pub(crate) fn belongs(&self, node: NodeId, supply: &Supply) -> bool {
-        let storeys: Vec<_> = self
-            .at_vent(supply.vent)
-            .into_iter()
-            .filter_map(|one| self.node(one).storey)
-            .collect();
-        let own = self.node(node).storey;
-        let stands = own.is_some_and(|own| storeys.iter().min() <= Some(&own) && storeys.iter().max() >= Some(&own));
-        stands && self.place_in_group(node)
+    /// Whether a fixture belongs on the wet vent that it joins; nothing where that hangs on a storey not stated.
+    pub(crate) fn belongs(&self, node: NodeId, supply: &Supply) -> Option<bool> {
+        let at_vent = self.at_vent(supply.vent);
+        let storeys: Vec<_> = at_vent.iter().filter_map(|&one| self.node(one).storey).collect();
+        if at_vent.is_empty() || !self.place_in_group(node) {
+            return Some(false);
+        }
+        let own = self.node(node).storey?;
+        let stands = storeys.iter().min() <= Some(&own) && storeys.iter().max() >= Some(&own);
+        (stands || storeys.len() == at_vent.len()).then_some(stands)
     }
 
     /// The fixtures that share a trap's vent or wet vent. Of a wet vent, all down to its end, unless this one joins it

@@ -259,7 +259,7 @@ impl Oracle<'_> {
             let Some(supply) = self.supply(node) else { continue };
             if supply.vent == vent && supply.brings.is_some() {
                 let levels = self.plain_shapes(&supply).first() == Some(&Pattern::CommonLevels);
-                if levels || self.belongs(node, &supply) {
+                if levels || self.belongs(node, &supply) == Some(true) {
                     deepen(supply.connection);
                 }
             }
@@ -276,6 +276,17 @@ impl Oracle<'_> {
             }
         }
         Some(lowest)
+    }
+
+    /// Whether a storey is missing by which a dry vent is depended on further down than that.
+    fn in_doubt(&self, vent: NodeId, reach: NodeId) -> bool {
+        self.traps().any(|node| {
+            let supply = self.supply(node).filter(|supply| supply.vent == vent && supply.brings.is_some());
+            supply.is_some_and(|supply| {
+                let levels = self.plain_shapes(&supply).first() == Some(&Pattern::CommonLevels);
+                !levels && self.belongs(node, &supply).is_none() && self.below(supply.connection, reach)
+            })
+        })
     }
 
     /// The traps that get their air by a vent.
@@ -365,14 +376,18 @@ impl Oracle<'_> {
                     .iter()
                     .map(|&node| self.reach(node))
                     .collect::<Option<Vec<_>>>()?;
+                let doubt = places.iter().zip(&ends).any(|(&place, &end)| self.in_doubt(place, end));
+                let closets = ends.iter().any(|&end| self.closets_above(end) > 0);
                 match fact {
+                    F::VentServesWaterCloset if closets => truth(true),
+                    _ if doubt => Got::Missing,
                     F::VentServedLoad => {
                         // Each fixture once, by however many of the drains its water comes.
                         let fixtures = ends.iter().flat_map(|&end| self.fixtures_above(end).to_vec());
                         let fixtures: BTreeSet<_> = fixtures.collect();
                         self.sum_of_loads(&fixtures.into_iter().collect::<Vec<_>>())
                     }
-                    F::VentServesWaterCloset => truth(ends.iter().any(|&end| self.closets_above(end) > 0)),
+                    F::VentServesWaterCloset => truth(false),
                     _ => {
                         let own = places.iter().filter_map(|&node| self.next(node));
                         let drains: Vec<_> = own.chain(ends.iter().flat_map(|&end| self.inlets(end))).collect();

@@ -71,12 +71,15 @@ impl Vented {
 pub(crate) struct Reach {
     pub(crate) end: u32,
     pub(crate) served: u32,
+    /// The lowest connection of those that may depend on it, by storeys that are not stated, and whose that is.
+    pub(crate) doubt: (u32, u32),
 }
 
 impl Reach {
     pub(crate) const NONE: Self = Self {
         end: NONE,
         served: NONE,
+        doubt: (NONE, NONE),
     };
 
     /// Reckons with a trap that gets its air from here.
@@ -91,8 +94,15 @@ impl Reach {
             return;
         }
         let pattern = air.shapes(measured, supply)[0];
-        if air.belongs(measured, fixture, supply) || pattern == Some(Pattern::CommonLevels) {
+        let belongs = air.belongs(measured, fixture, supply);
+        if belongs == Some(true) || pattern == Some(Pattern::CommonLevels) {
             deepen(measured, &mut self.served, supply.connection);
+        } else if belongs.is_none() {
+            let own = (supply.connection, fixture.node);
+            let rank = |(connection, fixture): (u32, u32)| (measured.depth(connection), fixture);
+            if self.doubt.0 == NONE || rank(own) < rank(self.doubt) {
+                self.doubt = own;
+            }
         }
         if air.lengthens(measured, fixture, supply) {
             deepen(measured, &mut self.end, supply.connection);
@@ -114,6 +124,8 @@ pub(crate) struct Air {
     pub(crate) vented: Vec<Vented>,
     /// For each node, if air goes on from its vent through a drain, the lowest connection that depends on it.
     pub(crate) served: Vec<u32>,
+    /// For each node, the same of what may depend on it, by storeys that are not stated, and the fixture that does.
+    pub(crate) doubt: Vec<(u32, u32)>,
     /// For each node, if it is the dry vent of a horizontal wet vent, the lowest connection that depends on it.
     pub(crate) ends: Vec<u32>,
 }
@@ -127,6 +139,7 @@ pub(crate) fn air(measured: &Measured<'_>) -> Air {
         supplies: vec![Supply::NONE; measured.state.fixtures.len()],
         vented: vec![Vented::NONE; nodes],
         served: vec![NONE; nodes],
+        doubt: vec![(NONE, NONE); nodes],
         ends: vec![NONE; nodes],
     };
     for node in measured.drain_order() {
@@ -152,9 +165,11 @@ pub(crate) fn air(measured: &Measured<'_>) -> Air {
             let mut reach = Reach {
                 end: air.ends[vent],
                 served: air.served[vent],
+                doubt: air.doubt[vent],
             };
             reach.add(measured, &air, fixture, &supply);
             (air.ends[vent], air.served[vent]) = (reach.end, reach.served);
+            air.doubt[vent] = reach.doubt;
         }
     }
     air
@@ -376,6 +391,7 @@ impl Air {
         put(&mut self.bringing, node, [NONE; 2]);
         put(&mut self.vented, node, Vented::NONE);
         put(&mut self.served, node, NONE);
+        put(&mut self.doubt, node, (NONE, NONE));
         put(&mut self.ends, node, NONE);
     }
 
@@ -502,18 +518,32 @@ impl Air {
     }
 
     /// Whether a fixture belongs on a wet vent. What does not, does not lengthen it by being joined to it: a fixture
-    /// that no bathroom group has a place for, or one of another storey.
-    fn belongs(&self, measured: &Measured<'_>, fixture: &FixtureFacts, supply: &Supply) -> bool {
-        let storeys = self
-            .vented(measured, supply.dry_vent)
-            .map_or((NONE, 0), |vented| vented.storeys);
-        fixture.group_place.is_some() && storeys.0 <= fixture.storey && fixture.storey <= storeys.1
+    /// that no bathroom group has a place for, or one of another storey. None where a storey is not stated.
+    fn belongs(&self, measured: &Measured<'_>, fixture: &FixtureFacts, supply: &Supply) -> Option<bool> {
+        let vented = self.vented(measured, supply.dry_vent).copied();
+        let vented = vented.unwrap_or(Vented::NONE);
+        let (lowest, highest) = vented.storeys;
+        if fixture.group_place.is_none() || vented.traps == 0 {
+            return Some(false);
+        }
+        if fixture.storey == NONE {
+            return None;
+        }
+        let among = lowest <= fixture.storey && fixture.storey <= highest;
+        (among || vented.storey_gap == NONE).then_some(among)
+    }
+
+    /// What may depend on a dry vent further down than is known, and whose storey would tell.
+    pub(crate) fn in_doubt(&self, measured: &Measured<'_>, node: u32, served: u32) -> u32 {
+        let (connection, fixture) = self.doubt.get(node as usize).copied().unwrap_or((NONE, NONE));
+        let further = connection != NONE && measured.depth(connection) < measured.depth(served);
+        if further { fixture } else { NONE }
     }
 
     /// Whether a fixture lengthens the horizontal wet vent that it joins.
     fn lengthens(&self, measured: &Measured<'_>, fixture: &FixtureFacts, supply: &Supply) -> bool {
         supply.brings != NONE
-            && self.belongs(measured, fixture, supply)
+            && self.belongs(measured, fixture, supply) == Some(true)
             && self.shapes(measured, supply)[0] == Some(Pattern::WetHorizontal)
     }
 

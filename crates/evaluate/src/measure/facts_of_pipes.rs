@@ -209,6 +209,11 @@ impl Measured<'_> {
             return Got::Absent;
         };
         match fact {
+            // A water closet counts whatever else does.
+            Fact::VentServesWaterCloset if facts.water_closets > 0 => truth(true),
+            Fact::VentServedLoad | Fact::VentServesWaterCloset | Fact::VentServedSize if facts.storey_gap != NONE => {
+                stated(None, "storey", Element::Node(facts.storey_gap))
+            }
             Fact::VentServedLoad => load(facts.load, facts.gap),
             Fact::VentServesWaterCloset => truth(facts.water_closets > 0),
             Fact::VentServedSize => match facts.served_size {

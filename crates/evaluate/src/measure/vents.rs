@@ -20,6 +20,8 @@ pub(crate) struct VentFacts {
     /// One of these fixtures.
     pub(crate) gap: u32,
     pub(crate) water_closets: u32,
+    /// A fixture without whose storey it is not known what depends on it.
+    pub(crate) storey_gap: u32,
     /// Largest drain where it connects.
     pub(crate) served_size: Option<Size>,
     /// A drain there whose size is not stated.
@@ -118,6 +120,7 @@ impl VentFacts {
         more: More::NOTHING,
         gap: NONE,
         water_closets: 0,
+        storey_gap: NONE,
         served_size: None,
         size_gap: NONE,
         rim: i64::MIN,
@@ -150,6 +153,7 @@ impl VentFacts {
         self.more.add(other.more);
         first(&mut self.gap, other.gap);
         self.water_closets = self.water_closets.saturating_add(other.water_closets);
+        first(&mut self.storey_gap, other.storey_gap);
         self.served_size = self.served_size.max(other.served_size);
         first(&mut self.size_gap, other.size_gap);
         self.rim = self.rim.max(other.rim);
@@ -563,6 +567,7 @@ fn connection(measured: &Measured<'_>, node: u32, kind: RunKind, served: &[u32])
     // A wet vent's dry vent serves everything down to the last trap that depends on it.
     measured.see(Seen::Ends, node);
     let served = super::at(served, node).unwrap_or(node);
+    facts.storey_gap = measured.state.air.in_doubt(measured, node, served);
     if let Some(totals) = measured.totals_at(served) {
         facts.load = totals.own_load;
         facts.more = totals.own_more;

@@ -60,7 +60,8 @@ impl Measured<'_> {
             reach.add(self, &self.state.air, fixture, &supply);
         }
         let air = &mut self.state.air;
-        let differ = differs(air.ends.get_mut(here), reach.end);
+        let mut differ = differs(air.ends.get_mut(here), reach.end);
+        differ |= differs(air.doubt.get_mut(here), reach.doubt);
         if differs(air.served.get_mut(here), reach.served) || differ {
             alters.figure(Figure::Ends, at);
         }
