@@ -118,23 +118,23 @@ words! {
         /// A dishwashing machine on a trap of its own.
         Dishwasher = "dishwasher",
         /// A drinking fountain.
-        DrinkingFountain = "drinking_fountain",
+        DrinkingFountain = "drinking_fountain" also "water_cooler",
         /// A floor drain that takes water only in an emergency.
         EmergencyFloorDrain = "emergency_floor_drain",
         /// A floor drain.
         FloorDrain = "floor_drain",
         /// A floor sink.
-        FloorSink = "floor_sink",
+        FloorSink = "floor_sink" also "indirect_waste_receptor" | "receptor" | "hub_drain",
         /// A kitchen sink, with or without a dishwasher or a food waste disposer.
         KitchenSink = "kitchen_sink" also "kitchen",
         /// A laundry tray.
         LaundryTray = "laundry_tray" also "laundry_sink" | "laundry_tub",
         /// A lavatory.
-        Lavatory = "lavatory" also "lav" | "basin" | "hand_basin" | "washbasin" | "wash_basin" | "wash_hand_basin" | "bathroom_sink" | "vanity",
+        Lavatory = "lavatory" also "lav" | "basin" | "hand_basin" | "hand_sink" | "washbasin" | "wash_basin" | "wash_hand_basin" | "bathroom_sink" | "vanity",
         /// A fixture that the rule set's table does not list.
         Other = "other",
         /// A service sink.
-        ServiceSink = "service_sink" also "mop_sink" | "slop_sink" | "janitor_sink",
+        ServiceSink = "service_sink" also "mop_sink" | "mop_basin" | "slop_sink" | "janitor_sink",
         /// A shower.
         Shower = "shower",
         /// A sink that is not one of the others.
@@ -142,7 +142,7 @@ words! {
         /// A urinal.
         Urinal = "urinal",
         /// A wash sink with several sets of faucets.
-        WashSink = "wash_sink",
+        WashSink = "wash_sink" also "wash_fountain",
         /// A water closet.
         WaterCloset = "water_closet" also "wc" | "toilet" | "commode" | "closet",
     }
@@ -226,9 +226,9 @@ words! {
     /// The shape of a trap.
     TrapKind, "a kind of trap" {
         /// A P-trap.
-        P = "p",
+        P = "p" also "p_trap",
         /// An S-trap.
-        S = "s",
+        S = "s" also "s_trap",
         /// A trap that is part of the fixture.
         Integral = "integral",
         /// A bell trap.
@@ -242,7 +242,7 @@ words! {
         /// A trap whose seal needs a moving part.
         MovingPart = "moving_part",
         /// A running trap.
-        Running = "running",
+        Running = "running" also "house_trap",
     }
 }
 
@@ -268,13 +268,13 @@ words! {
         /// A sanitary tee with two opposite branches.
         DoubleSanitaryTee = "double_sanitary_tee" also "sanitary_cross",
         /// A fitting for two fixtures back to back.
-        DoubleFixtureFitting = "double_fixture_fitting",
+        DoubleFixtureFitting = "double_fixture_fitting" also "double_fixture" | "fixture_cross",
         /// A branch at 45 degrees.
         Wye = "wye" also "y",
         /// Two branches at 45 degrees.
         DoubleWye = "double_wye" also "double_y",
         /// A wye and an eighth bend in one.
-        CombinationWye = "combination_wye" also "combo" | "combination" | "tee_wye" | "combo_wye",
+        CombinationWye = "combination_wye" also "combo" | "wye_combo" | "wye_and_eighth_bend" | "combination" | "tee_wye" | "combo_wye",
         /// A combination wye with two branches.
         DoubleCombinationWye = "double_combination_wye",
         /// A plain tee, for vents.
@@ -457,13 +457,13 @@ words! {
     /// What a run of pipe is to the building.
     RunKind, "a kind of run" {
         /// A drain that is none of the others: fixture drain, fixture branch, horizontal branch.
-        Branch = "branch",
+        Branch = "branch" also "horizontal_branch" | "fixture_branch",
         /// A vertical drain through storeys, with its offsets.
-        Stack = "stack",
+        Stack = "stack" also "soil_stack" | "waste_stack" | "drainage_stack",
         /// The lowest drain inside the building, which takes the stacks.
-        BuildingDrain = "building_drain",
+        BuildingDrain = "building_drain" also "house_drain",
         /// The drain outside, from the building drain on.
-        BuildingSewer = "building_sewer",
+        BuildingSewer = "building_sewer" also "house_sewer",
         /// A vent that is neither a stack vent nor a vent stack.
         BranchVent = "branch_vent",
         /// The dry extension of a stack above its highest drain connection.
