@@ -259,10 +259,7 @@ impl Oracle<'_> {
             Fact::DrainHorizontalRun | Fact::DrainHorizontalTurn | Fact::DrainVerticalLength => {
                 self.ends_of_run(pipe, fact).is_some()
             }
-            Fact::IntervalLoad => {
-                let whole = self.stack_fact(self.stack_for(subject, element).as_ref(), Fact::StackLoad);
-                matches!(whole, Some(Got::Known(_)))
-            }
+            _ if fact.dimension() == Dimension::Load => self.load_between(subject, element, fact).is_some(),
             _ => self.least_and_most(subject, element, fact).is_some(),
         }
     }

@@ -281,7 +281,9 @@ impl Oracle<'_> {
     /// Whether a storey is missing by which a dry vent is depended on further down than that.
     fn in_doubt(&self, vent: NodeId, reach: NodeId) -> bool {
         self.traps().any(|node| {
-            let supply = self.supply(node).filter(|supply| supply.vent == vent && supply.brings.is_some());
+            let supply = self
+                .supply(node)
+                .filter(|supply| supply.vent == vent && supply.brings.is_some());
             supply.is_some_and(|supply| {
                 let levels = self.plain_shapes(&supply).first() == Some(&Pattern::CommonLevels);
                 !levels && self.belongs(node, &supply).is_none() && self.below(supply.connection, reach)

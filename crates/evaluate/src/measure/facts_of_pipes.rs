@@ -211,7 +211,9 @@ impl Measured<'_> {
         match fact {
             // A water closet counts whatever else does.
             Fact::VentServesWaterCloset if facts.water_closets > 0 => truth(true),
-            Fact::VentServedLoad | Fact::VentServesWaterCloset | Fact::VentServedSize if facts.storey_gap != NONE => {
+            Fact::VentServedLoad | Fact::VentServesWaterCloset | Fact::VentServedSize
+                if facts.storey_gap != NONE =>
+            {
                 stated(None, "storey", Element::Node(facts.storey_gap))
             }
             Fact::VentServedLoad => load(facts.load, facts.gap),

@@ -98,7 +98,8 @@ impl Measured<'_> {
             }
             Fact::VentServedLoad => {
                 let vent = self.vent(element)?;
-                vent.more.ends(vent.load)
+                let ends = vent.more.ends(vent.load);
+                ends.filter(|_| vent.storey_gap == NONE)
             }
             Fact::VentTrapLoad => {
                 let traps = self.vent_traps(element);
