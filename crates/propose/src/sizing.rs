@@ -193,7 +193,7 @@ pub struct Objection {
 ///     chosen.and_then(|one| one.size).map(|size| size.to_string())
 /// };
 /// assert_eq!(of("drain").as_deref(), Some("3 in"));
-/// assert_eq!(of("vent").as_deref(), Some("1-1/4 in"));
+/// assert_eq!(of("vent").as_deref(), Some("1-1/2 in"));
 /// assert!(sized.proven && !sized.report.has_violations());
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
