@@ -637,17 +637,16 @@ impl Measured<'_> {
             return here;
         }
         let mut last = foot;
-        while let Some(next) = self.pipe(last).and_then(|pipe| self.next(pipe.to)) {
-            if self.pipe(next).is_none_or(|next| next.kind != RunKind::Stack) {
-                break;
+        for _ in 0..MOST_FOLLOWED {
+            let next = self.pipe(last).and_then(|pipe| self.next(pipe.to));
+            let is_stack = |&next: &u32| self.pipe(next).is_some_and(|next| next.kind == RunKind::Stack);
+            match next.filter(is_stack) {
+                Some(next) => last = next,
+                None if of(last) == here => return here,
+                None => break,
             }
-            last = next;
         }
-        if of(last) == here {
-            here
-        } else {
-            self.run_length(distance)
-        }
+        self.run_length(distance)
     }
 
     /// Where a branch joins a stack or the building drain, the nearest turn of a stack to horizontal.
