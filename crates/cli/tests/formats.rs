@@ -241,29 +241,38 @@ fn a_code_of_framing_has_nothing_to_say_of_loads() {
 fn a_load_that_is_counted_and_not_known_is_told_so() {
     let folder = tempfile::tempdir().unwrap();
     let file = folder.path().join("open.yaml");
-    let text = "crownweir: network/1\nname: open\ndrains:\n  - path: [{fixture: {name: S, type: other}}, \
-                {pipe: {size: 2 in}}, {disposal: {name: sewer}}]\n";
-    std::fs::write(&file, text).unwrap();
-    let file = file.to_str().unwrap();
-    for (format, told) in [
+    let path = file.to_str().unwrap();
+    let open = [
         ("text", "a load not known at the point of disposal"),
         ("json", "\"load\": null"),
         ("html", "<dd>not known</dd>"),
-    ] {
-        let output = crownweir(&[
-            "check",
-            file,
-            "--rules",
-            "ipc-2021",
-            "--format",
-            format,
-            "--fail-on",
-            "never",
-        ]);
-        assert!(
-            String::from_utf8(output.stdout).unwrap().contains(told),
-            "{format}"
+    ];
+    // By IPC 2021, table 709.1 (from memory), a private water closet counts 3 dfu up to 1.6 gal a flush and 4 above.
+    let between = [
+        ("text", ", 3 dfu to 4 dfu at the point of disposal"),
+        ("json", "\"load\": \"3 dfu to 4 dfu\""),
+        ("html", "<dd>3 dfu to 4 dfu</dd>"),
+    ];
+    for (fixture, expected) in [("other", open), ("water_closet, occupancy: private", between)] {
+        let text = format!(
+            "crownweir: network/1\nname: open\ndrains:\n  - path: [{{fixture: {{name: S, type: {fixture}}}}}, \
+             {{pipe: {{size: 3 in}}}}, {{disposal: {{name: sewer}}}}]\n"
         );
+        std::fs::write(&file, text).unwrap();
+        for (format, told) in expected {
+            let output = crownweir(&[
+                "check",
+                path,
+                "--rules",
+                "ipc-2021",
+                "--format",
+                format,
+                "--fail-on",
+                "never",
+            ]);
+            let output = String::from_utf8(output.stdout).unwrap();
+            assert!(output.contains(told), "{format}: {told}\n{output}");
+        }
     }
 }
 

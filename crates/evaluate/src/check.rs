@@ -146,10 +146,7 @@ impl Measured<'_> {
             .map(|(rule, elements)| self.visit(rule, elements))
             .collect();
         let counts_loads = self.rules.counts_loads();
-        let load = match self.fact(Subject::System, 0, Fact::SystemLoad) {
-            Got::Known(load) if counts_loads => Some(show::value(self, load)),
-            _ => None,
-        };
+        let load = counts_loads.then(|| self.fact_in_words(Subject::System, 0, Fact::SystemLoad));
         Report {
             network: self.network.name().to_owned(),
             file: self.network.file().to_owned(),
@@ -164,7 +161,7 @@ impl Measured<'_> {
             protected,
             summary,
             counts_loads,
-            load,
+            load: load.flatten(),
             fixtures: self.all_fixtures().count(),
             pipes: self.network.graph().edge_count(),
             unnamed: self.unnamed(),
@@ -266,11 +263,13 @@ impl Measured<'_> {
         condition(self, rule.subject, element, &rule.when)
     }
 
-    /// A fact's value on an element in the network's notation, if it is known and there is such a thing.
+    /// A fact's value on an element in the network's notation, if it is known and there is such a thing; of a load that
+    /// hangs on what is not stated, between which ends it lies, such as `7 dfu to 9 dfu`, where these are known.
     #[must_use]
     pub fn fact_in_words(&self, subject: Subject, element: u32, fact: Fact) -> Option<String> {
         match self.fact(subject, element, fact) {
             Got::Known(value) => Some(show::value(self, value)),
+            Got::Missing(_) => show::ends_of_load(self, subject, element, fact),
             _ => None,
         }
     }

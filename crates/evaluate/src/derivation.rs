@@ -88,7 +88,7 @@ impl Measured<'_> {
     #[must_use]
     pub fn derivation(&self, subject: Subject, element: u32, fact: Fact) -> Derivation {
         let got = self.fact(subject, element, fact);
-        let mut own = Derivation::of(fact.name(), show::got(self, got));
+        let mut own = Derivation::of(fact.name(), show::fact(self, subject, element, fact));
         own.parts = match (fact.family(), fact.dimension()) {
             (Family::Drain | Family::Stack | Family::System | Family::Interval, Dimension::Load) => {
                 self.load_parts(subject, element, got)
@@ -153,7 +153,7 @@ impl Measured<'_> {
                 let described = show::element_in_words(self, crate::Element::Node(node));
                 parts.push(Derivation::of(
                     format!("{} `{}`", described.kind, described.name),
-                    show::got(self, load),
+                    show::fact(self, Subject::Fixture, node, Fact::FixtureLoad),
                 ));
             }
         }
@@ -333,10 +333,8 @@ impl Measured<'_> {
             for one in &arrangement.conditions {
                 let outcome = condition(self, Subject::Trap, fixture, &one.require);
                 let facts = one.require.facts().into_iter().map(|fact| {
-                    match self.fact(Subject::Trap, fixture, fact) {
-                        Got::Missing(gap) => format!("{} needs {}", fact.name(), show::gap(self, gap)),
-                        got => format!("{} {}", fact.name(), show::got(self, got)),
-                    }
+                    let got = self.fact(Subject::Trap, fixture, fact);
+                    format!("{} {}", fact.name(), show::got(self, got))
                 });
                 let facts = facts.collect::<Vec<_>>().join(", ");
                 part.parts

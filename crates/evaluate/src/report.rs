@@ -42,7 +42,7 @@ pub struct Report {
     pub summary: Vec<RuleSummary>,
     /// Whether the rule set counts loads; where it does not, as a code of framing, there is nothing to say of them.
     pub counts_loads: bool,
-    /// The load at the point of disposal, where loads are counted and every fixture's is known.
+    /// The load at the point of disposal, or between which ends it lies, where loads are counted and that is known.
     pub load: Option<String>,
     /// How many fixtures there are.
     pub fixtures: usize,

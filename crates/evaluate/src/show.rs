@@ -44,8 +44,21 @@ pub(crate) fn limit_to(measured: &Measured<'_>, limit: Limit, grain: Grain) -> S
     }
 }
 
+/// A fact's value, or what would tell it.
 pub(crate) fn got(measured: &Measured<'_>, got: Got) -> String {
-    limit(measured, got.into())
+    match got {
+        Got::Missing(missing) => format!("needs {}", gap(measured, missing)),
+        got => limit(measured, got.into()),
+    }
+}
+
+/// What a fact comes to on an element; of a load that lies between two ends, these too.
+pub(crate) fn fact(measured: &Measured<'_>, subject: Subject, number: u32, fact: Fact) -> String {
+    let got = got(measured, measured.fact(subject, number, fact));
+    match ends_of_load(measured, subject, number, fact) {
+        Some(ends) => format!("{ends}; {got}"),
+        None => got,
+    }
 }
 
 /// What must be stated to close a gap.
@@ -241,7 +254,12 @@ fn in_sentence(measured: &Measured<'_>, figure: Limit, grain: Grain) -> String {
 }
 
 /// Between which ends a load lies that is not known.
-fn ends_of_load(measured: &Measured<'_>, subject: Subject, number: u32, fact: Fact) -> Option<String> {
+pub(crate) fn ends_of_load(
+    measured: &Measured<'_>,
+    subject: Subject,
+    number: u32,
+    fact: Fact,
+) -> Option<String> {
     let (least, most) = measured.open_load(subject, number, fact)?;
     let [least, most] = [least, most].map(|end| value(measured, end));
     Some(if least == most {
@@ -321,8 +339,9 @@ pub(crate) fn message(
     said
 }
 
-/// Puts the words of a message behind a figure: what is less than nothing above lies below.
+/// Puts the words of a message behind a figure: in the singular or the plural; what is less than nothing above lies below.
 fn go_on_after(said: &mut String, figure: &str, words: &str) {
+    let words = words.replace("(s)", if figure == "1" { "" } else { "s" });
     if let Some(depth) = figure.strip_prefix('-')
         && let Some(rest) = words.strip_prefix(" above")
         && said.ends_with(figure)
@@ -332,7 +351,7 @@ fn go_on_after(said: &mut String, figure: &str, words: &str) {
         said.push_str(" below");
         said.push_str(rest);
     } else {
-        said.push_str(words);
+        said.push_str(&words);
     }
 }
 
@@ -401,7 +420,7 @@ fn of_fit(measured: &Measured<'_>, subject: Subject, number: u32, fact: Fact) ->
     let fit = node.and_then(|node| angles::fit(measured.network, NodeId::new(node as usize), role));
     let pattern = node.and_then(|node| measured.pattern_at(node));
     let Some((Fit::Denies(found), pattern)) = fit.zip(pattern) else {
-        return got(measured, measured.fact(subject, number, fact));
+        return limit(measured, measured.fact(subject, number, fact).into());
     };
     let called = |pipe: PipeId| {
         measured

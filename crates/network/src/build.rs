@@ -596,10 +596,11 @@ impl<'a> Builder<'a> {
             return None;
         }
         let file = self.file;
-        // How a pipe lies may be known by heights alone.
+        // Not before: how a pipe lies may be known by heights alone.
         for pipe in graph.edge_weights_mut() {
-            let spacing = pipe.slope.and_then(|slope| file.defaults.support_spacing(slope));
-            pipe.support_spacing = pipe.support_spacing.or(spacing);
+            let laid = pipe.slope.or(pipe.slope_bounds.map(|bounds| bounds.at_most));
+            let by_default = laid.and_then(|slope| file.defaults.support_spacing(slope));
+            pipe.support_spacing = pipe.support_spacing.or(by_default);
         }
         let passages = numbered(self.passed, &graph);
         let tests = file.tests.iter().enumerate().map(|(index, test)| Test {

@@ -192,8 +192,6 @@ impl<'a> Builder<'a> {
         let bearing = solved.map_or(heading.filter(|_| !plumb), |solved| solved.bearing);
 
         let (of_run, defaults): (_, &Defaults) = (instance.run, &self.file.defaults);
-        let laid = slope.or(slope_bounds.map(|bounds| bounds.at_most));
-        let spacing_by_default = laid.and_then(|slope| defaults.support_spacing(slope));
         let straight = self
             .defined_in
             .get(to.index())
@@ -208,10 +206,7 @@ impl<'a> Builder<'a> {
             slope,
             slope_bounds,
             material: file.material.or(of_run.material).or(defaults.material),
-            support_spacing: file
-                .support_spacing
-                .or(of_run.support_spacing)
-                .or(spacing_by_default),
+            support_spacing: file.support_spacing.or(of_run.support_spacing),
             mid_storey_guide: file
                 .mid_storey_guide
                 .or(of_run.mid_storey_guide)

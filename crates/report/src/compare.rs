@@ -60,7 +60,7 @@ struct Column {
     needs_approval: usize,
     advice: usize,
     undetermined: usize,
-    /// None where the rule set counts no loads, none within where not every fixture's is known.
+    /// None where the rule set counts no loads, none within where it is not known, nor between which ends it lies.
     #[serde(skip_serializing_if = "Option::is_none")]
     load: Option<Option<String>>,
 }

@@ -232,8 +232,8 @@ struct Totals<'a> {
     fixtures: usize,
     /// Pipes in the network.
     pipes: usize,
-    /// The load at the point of disposal; null where not every fixture's is known, left out where the rule set
-    /// counts no loads.
+    /// The load at the point of disposal, or between which ends it lies, as `7 dfu to 9 dfu`; null where neither is
+    /// known, left out where the rule set counts no loads.
     #[serde(skip_serializing_if = "Option::is_none")]
     load: Option<Option<&'a str>>,
     /// Elements found against the code.

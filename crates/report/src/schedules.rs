@@ -26,7 +26,7 @@ pub struct FixtureRow {
     pub group: String,
     /// Size of its trap.
     pub trap: String,
-    /// Its load; empty where it is not known.
+    /// Its load, or between which ends it lies; empty where neither is known.
     pub load: String,
     /// Developed length of its trap arm.
     pub arm: String,

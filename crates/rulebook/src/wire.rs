@@ -653,7 +653,8 @@ pub(crate) struct RuleFile {
     pub(crate) cite: CitationFile,
     /// What to say of a breach, or what to look at on site, with facts in braces, such as `{pipe.size}`,
     /// `{measured}`, `{limit}` or a name under `show`; where a rule asks for both, `{least_or_most}` is which of the two
-    /// the limit is. A figure less than nothing with `above` behind it is told as so much below.
+    /// the limit is. A figure less than nothing with `above` behind it is told as so much below, and
+    /// `storey(s)` is `storey` behind a figure of 1 and else `storeys`.
     pub(crate) message: String,
     /// What to do about it, with the same in braces.
     pub(crate) advice: Option<String>,

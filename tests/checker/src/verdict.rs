@@ -291,7 +291,7 @@ impl<'w> Walk<'w> {
             return Json::Null;
         };
         let mut said = String::new();
-        let mut below = String::new();
+        let (mut below, mut one) = (String::new(), false);
         let usual = (Grain::Usual, Grain::Usual);
         let (own, limits) = by.map_or(usual, |(test, measured, limit)| {
             self.grains(test, measured, limit)
@@ -305,7 +305,7 @@ impl<'w> Walk<'w> {
             };
             let got = match (piece, by) {
                 (Piece::Text(text), _) => {
-                    said += text;
+                    said += &text.replace("(s)", if one { "" } else { "s" });
                     // Less than nothing above is below.
                     let above = format!("-{below} above");
                     if !below.is_empty() && said.contains(&above) {
@@ -388,6 +388,7 @@ impl<'w> Walk<'w> {
                 said.insert(said.len() - 1, 'n');
             }
             said += &figure;
+            one = figure == "1";
             below = figure.strip_prefix('-').unwrap_or_default().to_owned();
         }
         said.into()

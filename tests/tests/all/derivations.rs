@@ -339,3 +339,22 @@ fn an_arm_is_its_pipes_to_where_it_meets_its_vent() {
         ]
     );
 }
+
+/// By IPC 2021, table 709.1 (from memory), a private water closet counts 3 dfu up to 1.6 gal a flush and 4 above.
+#[test]
+fn a_load_that_hangs_on_a_flush_is_told_between_its_ends() {
+    let drain = "\
+crownweir: network/1
+name: closet
+site: {occupancy: private}
+drains:
+  - {size: 3 in, path: [{fixture: {name: WC, type: water_closet}}, {pipe: {name: arm}}, {disposal: {name: sewer}}]}
+";
+    assert_eq!(
+        told(drain, Subject::Drain, "arm", Fact::DrainLoad),
+        [
+            "drain.load: 3 dfu to 4 dfu; needs `flush_volume` of water closet `WC`",
+            "  water closet `WC`: 3 dfu to 4 dfu; needs `flush_volume` of water closet `WC`",
+        ]
+    );
+}

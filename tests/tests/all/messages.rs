@@ -214,3 +214,22 @@ fn a_group_that_is_none_is_named_with_what_it_lacks_and_has_too_many() {
         ["group `bath 2` lacks a bathtub or shower, has no place for drinking fountain `SHO-1`"]
     );
 }
+
+#[test]
+fn what_is_counted_is_told_in_the_singular_and_the_plural() {
+    let closets = |count: usize| {
+        let closets = (0..count).map(|number| {
+            format!("  - {{size: 3 in, path: [{{fixture: {{name: W{number}, type: water_closet}}}}, {{pipe: {{}}}}, {{at: A}}]}}\n")
+        });
+        let closets: String = closets.collect();
+        let report = checked(&format!(
+            "crownweir: network/1\nname: n\nrules: ipc-2021\ndrains:\n{closets}  - {{size: 2 in, slope: 1/4 in/ft, path: \
+             [{{fitting: {{name: A}}}}, {{pipe: {{name: B}}}}, {{disposal: {{name: Z}}}}]}}\n"
+        ));
+        let messages = report.findings.into_iter().filter(|one| one.name == "B");
+        messages.map(|one| one.message).collect::<Vec<_>>().join("\n")
+    };
+    let (one, two) = (closets(1), closets(2));
+    assert!(one.contains("takes 1 water closet in 2 in;"), "{one}");
+    assert!(two.contains("takes 2 water closets in 2 in;"), "{two}");
+}
