@@ -7,7 +7,7 @@ use crownweir_vocabulary::Pattern;
 
 use crate::check::{Decision, blank};
 use crate::evaluate::{Outcome, condition};
-use crate::measure::{Chosen, Element, Gap, Got, Measured};
+use crate::measure::{Chosen, Gap, Got, Measured};
 use crate::report::{Finding, Protected, RuleSummary, Verdict};
 use crate::show;
 use crate::trace::RulePart;
@@ -147,11 +147,14 @@ impl Measured<'_> {
         let mut nearest: Option<(&Arrangement, Vec<usize>)> = None;
         let mut open: Option<Vec<Gap>> = None;
         let mut by_permission = None;
-        // A building drain of unstated slope, if that decides whether the trap is seen as part of a combination drain.
-        let beside = self.is_beside_vented(fixture).err();
         for (number, arrangement) in self.rules.arrangements.iter().enumerate() {
-            let beside = beside.filter(|_| arrangement.pattern == Pattern::Combination);
-            if beside.is_none() && !patterns.contains(&arrangement.pattern) {
+            let seen = patterns.contains(&arrangement.pattern);
+            // It may not be told whether the trap is seen as part of a combination drain.
+            let may_be = match arrangement.pattern {
+                Pattern::Combination if !seen => self.open_combination(fixture),
+                _ => None,
+            };
+            if !seen && may_be.is_none() {
                 continue;
             }
             self.note(RulePart::Arrangement(number));
@@ -164,15 +167,10 @@ impl Measured<'_> {
                     Outcome::Undetermined(_) => gaps.extend(self.gaps(Subject::Trap, fixture, &one.require)),
                 }
             }
-            if let Some(drain) = beside {
-                if !failed.is_empty() {
-                    continue;
-                }
-                gaps.push(Gap::NotStated {
-                    datum: "slope",
-                    element: Element::Pipe(drain),
-                });
+            if may_be.is_some() && !failed.is_empty() {
+                continue;
             }
+            gaps.extend(may_be);
             // What the arrangement is not for is no near miss of it.
             let mut unmet = failed
                 .iter()
@@ -200,34 +198,11 @@ impl Measured<'_> {
                 nearest = Some((arrangement, failed));
             }
         }
-        match (
-            by_permission,
-            open.or_else(|| self.open_combination(fixture, &patterns)),
-        ) {
+        match (by_permission, open) {
             (Some((number, arrangement)), _) => Arranged::By(number, arrangement),
             (None, Some(gaps)) => Arranged::Open(gaps),
             (None, None) => Arranged::Nearest(nearest),
         }
-    }
-
-    /// The size on which it hangs whether a trap is seen as part of a combination drain, where the rule set has any.
-    fn open_combination(&self, fixture: u32, patterns: &[Pattern]) -> Option<Vec<Gap>> {
-        let mut arrangements = self.rules.arrangements.iter();
-        if patterns.contains(&Pattern::Combination)
-            || !arrangements.any(|one| one.pattern == Pattern::Combination)
-        {
-            return None;
-        }
-        let (drain, either) = self.state.combinations.gap(self, fixture)?;
-        let supply = self.state.air.supply(self, fixture);
-        let mut either = either.iter().flatten();
-        if !either.any(|part| self.has_air(part, supply.as_ref()) != Ok(false)) {
-            return None;
-        }
-        Some(vec![Gap::NotStated {
-            datum: "size",
-            element: Element::Pipe(drain),
-        }])
     }
 
     pub(crate) fn unprotected(

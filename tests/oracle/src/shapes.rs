@@ -154,7 +154,10 @@ impl Oracle<'_> {
     pub(crate) fn shapes(&self, node: NodeId) -> Option<Vec<Pattern>> {
         let part = self.part(node);
         let Some(supply) = self.supply(node) else {
-            let beside = part.map_or(Some(false), |part| self.joins_vented_building_drain(&part))?;
+            if self.may_combine(node) {
+                return None;
+            }
+            let beside = part.is_some_and(|part| self.joins_vented_building_drain(&part) == Some(true));
             return Some(if beside { vec![Pattern::Combination] } else { Vec::new() });
         };
         let mut shapes = self.plain_shapes(&supply);
@@ -558,9 +561,34 @@ impl Oracle<'_> {
         }
     }
 
-    /// A trap's part in a level drain beyond its own: that ends where it is joined, or enlarged, or has dropped.
+    /// A trap's part in a level drain beyond its own: that ends where it is joined, or enlarged, or has dropped. None
+    /// where it cannot be told.
     pub(crate) fn part(&self, fixture: NodeId) -> Option<Part> {
-        let own_size = self.size(self.next(fixture)?)?;
+        match self.parts(fixture).as_slice() {
+            [one] => one.clone(),
+            _ => None,
+        }
+    }
+
+    /// All that a trap's part may be: for each drain that may or may not be larger than the trap's first, what comes of
+    /// its being the first that is, and what comes of none being larger.
+    fn parts(&self, fixture: NodeId) -> Vec<Option<Part>> {
+        let mut parts = Vec::new();
+        loop {
+            let mut undecided = 0;
+            parts.push(self.part_where(fixture, |_| {
+                undecided += 1;
+                undecided > parts.len()
+            }));
+            if undecided < parts.len() {
+                return parts;
+            }
+        }
+    }
+
+    /// The part, where it is said of each drain whether it is larger that the file does not tell of.
+    fn part_where(&self, fixture: NodeId, mut larger: impl FnMut(PipeId) -> bool) -> Option<Part> {
+        let own_size = self.size(self.next(fixture)?);
         let (mut arm, mut drop) = (Vec::new(), Vec::new());
         for drain in self.downstream(fixture) {
             if self.kind(drain) != RunKind::Branch {
@@ -576,12 +604,17 @@ impl Oracle<'_> {
                     return None;
                 }
             }
+            let mut enlarged = || match (own_size, self.size(drain)) {
+                _ if node == fixture => false,
+                (Some(own), Some(size)) => size > own,
+                _ => larger(drain),
+            };
             if plumb {
                 if shared {
                     return None;
                 }
                 drop.push(drain);
-            } else if shared || !drop.is_empty() || self.size(drain) > Some(own_size) {
+            } else if shared || !drop.is_empty() || enlarged() {
                 let (end, line) = self.level_end(drain);
                 return Some(Part { arm, drop, line, end });
             } else {
@@ -596,6 +629,14 @@ impl Oracle<'_> {
             }
         }
         None
+    }
+
+    /// Whether it cannot be told if a trap is seen as part of a combination drain.
+    fn may_combine(&self, node: NodeId) -> bool {
+        let (parts, supply) = (self.parts(node), self.supply(node));
+        let air = parts.iter().flatten().map(|part| self.has_air(part, supply.as_ref()));
+        let (air, only) = (air.collect::<Vec<_>>(), parts.len() == 1);
+        air.contains(&None) || !only && air.contains(&Some(true))
     }
 
     pub(crate) fn combination_fact(&self, node: NodeId, fact: Fact) -> Option<Got> {
@@ -615,6 +656,9 @@ impl Oracle<'_> {
         );
         if !is_known {
             return None;
+        }
+        if self.parts(node).len() > 1 {
+            return Some(Got::Missing);
         }
         let Some(part) = self.part(node) else {
             return Some(Got::Absent);
@@ -663,10 +707,11 @@ impl Oracle<'_> {
                 let shared = match &supply {
                     None => {
                         let part = self.part(node);
-                        return match part.map_or(Some(false), |part| self.joins_vented_building_drain(&part)) {
-                            Some(true) => None,
-                            Some(false) => Some(Got::Absent),
-                            None => Some(Got::Missing),
+                        let beside = part.is_some_and(|part| self.joins_vented_building_drain(&part) == Some(true));
+                        return match self.may_combine(node) {
+                            true => Some(Got::Missing),
+                            false if beside => None,
+                            false => Some(Got::Absent),
                         };
                     }
                     Some(supply) if supply.brings.is_none() => Rc::new(self.at_vent(supply.vent)),
@@ -722,13 +767,12 @@ impl Oracle<'_> {
     }
 
     fn find_arrangement(&self, node: NodeId) -> Arranged {
-        let (shapes, may_combine) = match (self.shapes(node), self.supply(node)) {
-            (Some(shapes), _) => (shapes, false),
+        let mut shapes = match (self.shapes(node), self.supply(node)) {
+            (Some(shapes), _) => shapes,
             (None, Some(_)) => return Arranged::Open,
-            // It hangs on how the building drain lies whether there is air above the water that leads there.
-            (None, None) => (Vec::new(), true),
+            (None, None) => Vec::new(),
         };
-        let mut shapes = shapes;
+        let may_combine = self.may_combine(node);
         shapes.push(Pattern::None);
         let element = node.index() as u32;
         let (mut permitted, mut open, mut nearest, mut unknown) = (None, false, None, false);

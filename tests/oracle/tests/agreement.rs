@@ -246,6 +246,13 @@ impl Dice {
 
 /// Alters a network at one place: a property, a node, a run left out, a path led elsewhere.
 fn alter(network: &mut Yaml, dice: &mut Dice) {
+    if dice.roll(20) == 0 {
+        let whole = *dice.pick(&["site", "defaults"]);
+        if let Some(own) = network.get_mut(whole) {
+            drop_one(own, dice);
+        }
+        return;
+    }
     let role = *dice.pick(&["drains", "drains", "vents"]);
     let names: Vec<String> = ["drains", "vents"]
         .iter()
@@ -273,7 +280,8 @@ fn alter(network: &mut Yaml, dice: &mut Dice) {
     let sizes = ["1-1/4 in", "1-1/2 in", "2 in", "2-1/2 in", "3 in", "4 in", "6 in"];
     let slopes = ["vertical", "1/4 in/ft", "1/8 in/ft", "1/2 in/ft", "1 in/ft", "45 deg"];
     let lengths = ["6 in", "2 ft", "5 ft", "9 ft", "30 ft"];
-    match dice.roll(8) {
+    match dice.roll(9) {
+        8 => drop_one(run, dice),
         0 => run["size"] = (*dice.pick(&sizes)).into(),
         1 => run["slope"] = (*dice.pick(&slopes)).into(),
         2 => {

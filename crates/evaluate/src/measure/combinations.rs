@@ -199,15 +199,17 @@ impl Combinations {
     /// A trap's part in a drain with air above its water, if there is any such drain between the fixture's own and
     /// what it ends at, as far as the sizes tell.
     pub(crate) fn part(&self, measured: &Measured<'_>, fixture: u32) -> Option<Part> {
-        self.walk(measured, fixture, None)?.ok()
+        self.seen(measured, fixture)?.ok()
     }
 
-    /// The drain without a size on which it hangs where such a part begins, and the parts that come of its being larger
-    /// than the fixture's own or not.
-    pub(crate) fn gap(&self, measured: &Measured<'_>, fixture: u32) -> Option<(u32, [Option<Part>; 2])> {
-        let gap = self.walk(measured, fixture, None)?.err()?;
-        let either = [true, false].map(|larger| self.walk(measured, fixture, Some(larger))?.ok());
-        Some((gap, either))
+    /// The same, or the drain without a size on which it hangs where the part begins.
+    pub(crate) fn seen(&self, measured: &Measured<'_>, fixture: u32) -> Option<Result<Part, u32>> {
+        self.walk(measured, fixture, None)
+    }
+
+    /// The parts that come of drains without a size being larger than the fixture's own or not.
+    pub(crate) fn either(&self, measured: &Measured<'_>, fixture: u32) -> [Option<Part>; 2] {
+        [true, false].map(|larger| self.walk(measured, fixture, Some(larger))?.ok())
     }
 
     /// The part; the drain without a size on which that hangs, unless it is told whether such drains are larger.

@@ -167,23 +167,22 @@ impl Measured<'_> {
     /// What is to be told of a trap whose drain meets neither a dry vent nor a drain that brings air.
     fn protection_without_vent(&self, node: u32, fact: Fact) -> Got {
         match fact {
-            Fact::ProtectionPattern => match self.is_beside_vented(node) {
-                Err(drain) => stated(None, "slope", Element::Pipe(drain)),
-                Ok(_) => {
+            Fact::ProtectionPattern => match self.open_combination(node) {
+                Some(gap) => Got::Missing(gap),
+                None => {
                     let first = self.patterns(node).first().copied();
                     word(Some(first.unwrap_or(Pattern::None).name()))
                 }
             },
             Fact::ProtectionBy => self.protected_by(node),
             Fact::ProtectionSameStorey => {
-                let Some(part) = self.state.combinations.part(self, node) else {
+                if let Some(gap) = self.open_combination(node) {
+                    return Got::Missing(gap);
+                }
+                let part = self.state.combinations.part(self, node);
+                let Some(part) = part.filter(|part| self.has_air(part, None) == Ok(true)) else {
                     return Got::Absent;
                 };
-                match self.has_air(&part, None) {
-                    Ok(true) => {}
-                    Ok(false) => return Got::Absent,
-                    Err(drain) => return stated(None, "slope", Element::Pipe(drain)),
-                }
                 let (lowest, highest) = self.state.combinations.storeys_beside(self, &part);
                 match self.fixture_facts(node).map(|fixture| fixture.storey) {
                     Some(NONE) => stated(None, "storey", Element::Node(node)),
@@ -338,8 +337,10 @@ impl Measured<'_> {
     }
 
     pub(super) fn combination_fact(&self, node: u32, fact: Fact) -> Got {
-        let Some(part) = self.state.combinations.part(self, node) else {
-            return Got::Absent;
+        let part = match self.state.combinations.seen(self, node) {
+            Some(Ok(part)) => part,
+            Some(Err(drain)) => return self.size_of(drain),
+            None => return Got::Absent,
         };
         let line = self
             .state

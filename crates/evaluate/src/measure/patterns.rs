@@ -6,7 +6,7 @@ use crownweir_vocabulary::Pattern;
 
 use super::air::Supply;
 use super::combinations::Part;
-use super::{Gap, Measured, NONE, Seen};
+use super::{Element, Gap, Measured, NONE, Seen};
 use crate::protection::Arranged;
 
 /// What protects a trap.
@@ -57,19 +57,34 @@ impl Measured<'_> {
     pub(crate) fn patterns(&self, fixture: u32) -> Vec<Pattern> {
         match self.state.air.supply(self, fixture) {
             Some(supply) => self.patterns_by(fixture, &supply),
-            None if self.is_beside_vented(fixture) == Ok(true) => vec![Pattern::Combination],
-            None => Vec::new(),
+            None => {
+                let part = self.state.combinations.part(self, fixture);
+                let beside = part.filter(|part| self.has_air(part, None) == Ok(true));
+                beside.into_iter().map(|_| Pattern::Combination).collect()
+            }
         }
     }
 
-    /// Whether the part of a level drain of a trap that no air reaches otherwise joins a building drain that serves
-    /// vented fixtures there; the building drain whose slope tells.
-    pub(crate) fn is_beside_vented(&self, fixture: u32) -> Result<bool, u32> {
-        if self.state.air.supply(self, fixture).is_some() {
-            return Ok(false);
+    /// What is not stated where it hangs on that whether a trap is seen as part of a combination drain: the size of a
+    /// drain of its own, or the slope of the building drain that it joins.
+    pub(crate) fn open_combination(&self, fixture: u32) -> Option<Gap> {
+        let supply = self.state.air.supply(self, fixture);
+        let not_stated = |datum, drain| Gap::NotStated {
+            datum,
+            element: Element::Pipe(drain),
+        };
+        match self.state.combinations.seen(self, fixture)? {
+            Ok(part) => {
+                let drain = self.has_air(&part, supply.as_ref()).err()?;
+                Some(not_stated("slope", drain))
+            }
+            Err(drain) => {
+                let either = self.state.combinations.either(self, fixture);
+                let mut either = either.iter().flatten();
+                let may_have_air = either.any(|part| self.has_air(part, supply.as_ref()) != Ok(false));
+                may_have_air.then(|| not_stated("size", drain))
+            }
         }
-        let part = self.state.combinations.part(self, fixture);
-        part.map_or(Ok(false), |part| self.has_air(&part, None))
     }
 
     fn patterns_by(&self, fixture: u32, supply: &Supply) -> Vec<Pattern> {
