@@ -502,21 +502,48 @@ impl Oracle<'_> {
         })
     }
 
-    /// Where a branch joins the building drain or an offset: how far below the foot of which upright pipe of a stack.
-    fn base_of(&self, branch: PipeId) -> Option<(Got, PipeId)> {
+    /// Where a branch joins the building drain or an offset: how far below the foot of which upright pipe of a stack; and
+    /// whether it is sure by the slopes that it does.
+    fn base_of(&self, branch: PipeId) -> Option<(Got, PipeId, bool)> {
         let joined = self.next(self.to(branch))?;
-        let main = self.kind(joined) == RunKind::BuildingDrain
-            || (self.kind(joined) == RunKind::Stack && self.is_level(joined));
-        let joins = main && self.kind(branch) == RunKind::Branch && self.vertical(branch) != Some(true);
-        joins.then(|| self.foot_above(self.to(branch))).flatten()
+        let joins = match self.kind(joined) {
+            RunKind::BuildingDrain => Some(true),
+            RunKind::Stack => self.vertical(joined).map(|vertical| !vertical),
+            _ => Some(false),
+        };
+        let comes = self.vertical(branch).map(|vertical| !vertical);
+        if self.kind(branch) != RunKind::Branch || joins == Some(false) || comes == Some(false) {
+            return None;
+        }
+        let (far, foot) = self.foot_above(self.to(branch))?;
+        Some((far, foot, joins.and(comes).is_some()))
     }
 
     pub(crate) fn base_fact(&self, branch: PipeId, fact: Fact) -> Option<Got> {
-        let Some((far, foot)) = self.base_of(branch) else {
+        let Some((far, foot, sure)) = self.base_of(branch) else {
             return Some(Got::Absent);
         };
+        if !sure {
+            return Some(Got::Missing);
+        }
+        if fact == Fact::DrainBaseDistance {
+            return Some(far);
+        }
+        // Each drain of the stack by which it may come down: up to the first that is known to be upright.
+        let stack = self.stack_of(foot);
+        let mut may_be = Vec::new();
+        for &pipe in stack.iter().rev().skip_while(|&&pipe| pipe != foot) {
+            may_be.push(self.of_foot(pipe, fact)?);
+            if self.vertical(pipe) == Some(true) {
+                let alike = may_be.iter().all(|one| *one == may_be[0]);
+                return Some(if alike { may_be[0] } else { Got::Missing });
+            }
+        }
+        Some(Got::Missing)
+    }
+
+    fn of_foot(&self, foot: PipeId, fact: Fact) -> Option<Got> {
         match fact {
-            Fact::DrainBaseDistance => Some(far),
             Fact::DrainBaseStackSize => Some(crate::known(self.size(foot), Value::Size)),
             Fact::DrainBaseStackLoad => self.drain_fact(foot, Fact::DrainLoad),
             // The intervals of the joints from the top down to there.

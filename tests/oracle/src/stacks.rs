@@ -196,6 +196,7 @@ impl Oracle<'_> {
                 (RunKind::Stack, Some(true)) if !goes_on => {
                     found.push((self.length(&[]), inlet));
                 }
+                (RunKind::Stack, None) if !goes_on => found.push((Got::Missing, inlet)),
                 (RunKind::BuildingDrain, _) | (RunKind::Stack, Some(false)) => {
                     let above = self.foot_above(self.from(inlet));
                     found.extend(above.map(|(far, foot)| (plus(far, self.length(&[inlet])), foot)));

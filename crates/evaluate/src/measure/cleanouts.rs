@@ -5,7 +5,8 @@ use std::collections::{BinaryHeap, HashMap};
 
 use crownweir_vocabulary::{Inlet, Role, RunKind};
 
-use super::{Class, Distance, Measured, Reach, Seen, put};
+use super::facts::length;
+use super::{Class, Distance, Got, Measured, Reach, Seen, put};
 
 #[derive(Debug, Default)]
 pub(crate) struct Cleanouts {
@@ -15,7 +16,8 @@ pub(crate) struct Cleanouts {
     pub(crate) plug: Vec<Reach>,
     /// For each node that a single fixture's water passes, the same with its removable trap.
     pub(crate) rod: Vec<Reach>,
-    /// For each node on the building drain or an offset, the vertical pipe of a stack that comes down nearest upstream.
+    /// For each node on the building drain or an offset, the pipe of a stack that comes down nearest upstream, as far as
+    /// slopes tell.
     pub(crate) base: HashMap<u32, (Distance, u32)>,
     /// Between the end of the building drain and the nearest cleanout.
     pub(crate) junction: Option<Distance>,
@@ -99,6 +101,10 @@ impl Cleanouts {
             let candidate = match (pipe.kind, pipe.vertical) {
                 (RunKind::Stack, Some(true)) if !continues_vertical(measured, node) => {
                     Some((Distance::ZERO, inlet))
+                }
+                // Its stack may come down here, or further up.
+                (RunKind::Stack, None) if !continues_vertical(measured, node) => {
+                    Some((Distance::of(None, inlet), inlet))
                 }
                 (RunKind::BuildingDrain, _) | (RunKind::Stack, Some(false)) => {
                     let above = found.base.get(&pipe.from);
@@ -344,15 +350,29 @@ impl Measured<'_> {
         (above + 1 >= intervals).then_some(stack)
     }
 
-    /// Where a branch joins the building drain or an offset: how far below the foot of which vertical pipe of a stack.
-    pub(crate) fn base_distance(&self, branch: u32) -> Option<(Distance, u32)> {
+    /// Where a branch joins the building drain or an offset: how far below the foot of which vertical pipe of a stack; or
+    /// the drain on whose slope it hangs whether it does.
+    pub(crate) fn base_distance(&self, branch: u32) -> Option<Result<(Distance, u32), u32>> {
         let pipe = self.pipe(branch)?;
         if pipe.kind != RunKind::Branch || pipe.vertical == Some(true) {
             return None;
         }
-        let joined = self.next(pipe.to).and_then(|next| self.pipe(next))?;
-        let main = joined.kind == RunKind::BuildingDrain
-            || (joined.kind == RunKind::Stack && joined.vertical == Some(false));
-        self.foot_above(pipe.to).filter(|_| main)
+        let next = self.next(pipe.to)?;
+        let joined = self.pipe(next)?;
+        let open = match (joined.kind, joined.vertical) {
+            (RunKind::BuildingDrain, _) | (RunKind::Stack, Some(false)) => None,
+            (RunKind::Stack, None) => Some(next),
+            _ => return None,
+        };
+        let open = open.or(pipe.vertical.is_none().then_some(branch));
+        let above = self.foot_above(pipe.to)?;
+        Some(open.map_or(Ok(above), Err))
+    }
+
+    /// How far a stack's base is, which may lack a length, or the slope by which its stack comes down.
+    pub(crate) fn base_length(&self, distance: Distance) -> Got {
+        let lacking = distance.gap().and_then(|gap| self.pipe(gap));
+        let of_stack = lacking.is_some_and(|pipe| pipe.kind == RunKind::Stack && pipe.vertical.is_none());
+        length(distance, if of_stack { "slope" } else { "length" })
     }
 }

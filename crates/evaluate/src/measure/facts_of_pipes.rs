@@ -11,6 +11,7 @@ use crownweir_vocabulary::{
 };
 
 use super::facts::{Element, Got, above, count, length, load, orientation, stated, storeys, truth, word};
+use super::runs::MOST_FOLLOWED;
 use super::{Class, Distance, Measured, NONE, PipeFacts, Seen};
 
 impl Measured<'_> {
@@ -166,18 +167,21 @@ impl Measured<'_> {
                 let above = self.cleanout_run(facts.from);
                 self.by_fall(above.plus(facts.length))
             }
-            Fact::DrainBaseDistance => self
-                .base_distance(pipe)
-                .map_or(Got::Absent, |(distance, _)| length(distance, "length")),
+            Fact::DrainBaseDistance
+            | Fact::DrainBaseStackSize
+            | Fact::DrainBaseStackLoad
+            | Fact::DrainBaseStackIntervals => match self.base_distance(pipe) {
+                None => Got::Absent,
+                Some(Err(open)) => stated(None, "slope", Element::Pipe(open)),
+                Some(Ok((distance, _))) if fact == Fact::DrainBaseDistance => self.base_length(distance),
+                Some(Ok((_, foot))) => self.foot_fact(foot, fact),
+            },
             Fact::DrainVented => self.drain_vented(pipe),
             Fact::DrainProbableFlow => self.probable_flow(pipe),
             Fact::DrainDepthRatio
             | Fact::DrainVelocity
             | Fact::DrainCapacityFlow
             | Fact::DrainVelocityAtFilling => self.drain_hydraulics(pipe, fact),
-            Fact::DrainBaseStackSize | Fact::DrainBaseStackLoad | Fact::DrainBaseStackIntervals => self
-                .base_distance(pipe)
-                .map_or(Got::Absent, |(_, foot)| self.foot_fact(foot, fact)),
             Fact::DrainVentsTraps => count(self.wet_vents(facts.from).through(facts.from).0),
             Fact::DrainVentsCloset => truth(self.wet_vents(facts.from).through(facts.from).1 > 0),
             Fact::DrainLoadWithoutClosets => {
@@ -273,7 +277,7 @@ impl Measured<'_> {
                 let below = own.kind == RunKind::VentStack && self.next(own.from).is_some();
                 self.base_above(own.from)
                     .filter(|_| below)
-                    .map_or(Got::Absent, |(distance, _)| length(distance, "length"))
+                    .map_or(Got::Absent, |(distance, _)| self.base_length(distance))
             }
             Fact::VentStackSize if facts.stack != NONE => {
                 self.stack_fact(facts.stack, Fact::StackLargestSize)
@@ -324,7 +328,22 @@ impl Measured<'_> {
     }
 
     /// Of a vertical pipe of a stack that comes down on the building drain or an offset: what of the stack is above.
+    /// What is told of a stack where it comes down. Where slopes are missing that would tell by which of its drains it
+    /// does, what is told of all that may be alike.
     fn foot_fact(&self, foot: u32, fact: Fact) -> Got {
+        let here = self.foot_itself(foot, fact);
+        for drain in self.up_the_stack(foot).take(MOST_FOLLOWED) {
+            if drain != foot && self.foot_itself(drain, fact) != here {
+                break;
+            }
+            if self.pipe(drain).and_then(|drain| drain.vertical) == Some(true) {
+                return here;
+            }
+        }
+        stated(None, "slope", Element::Pipe(foot))
+    }
+
+    fn foot_itself(&self, foot: u32, fact: Fact) -> Got {
         match fact {
             Fact::DrainBaseStackSize => self.size_of(foot),
             Fact::DrainBaseStackLoad => self.drain_fact(foot, Fact::DrainLoad),
