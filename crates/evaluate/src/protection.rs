@@ -205,6 +205,21 @@ impl Measured<'_> {
         }
     }
 
+    /// Whether an arrangement of a shape may be what protects a trap of which that cannot be told.
+    pub(crate) fn may_be(&self, fixture: u32, pattern: Pattern) -> bool {
+        let patterns = self.patterns(fixture);
+        let hangs_on_slope = patterns.is_empty() && self.state.air.supply(self, fixture).is_some();
+        let is_seen = patterns.contains(&pattern)
+            || (pattern == Pattern::Combination && self.open_combination(fixture).is_some());
+        let mut arrangements = self.rules.arrangements.iter();
+        arrangements.any(|one| {
+            let fails = |require| condition(self, Subject::Trap, fixture, require) == Outcome::Violated;
+            let mut conditions = one.conditions.iter();
+            one.pattern == pattern
+                && (hangs_on_slope || (is_seen && !conditions.any(|one| fails(&one.require))))
+        })
+    }
+
     pub(crate) fn unprotected(
         &self,
         asked: &Protection,

@@ -476,7 +476,7 @@ impl Oracle<'_> {
 
     /// What is known of a drain that relieves circuit-vented branches; it is not told which does where a load is not known.
     pub(crate) fn relief_fact(&self, drain: PipeId, fact: Fact) -> Option<Got> {
-        let mut vents = Vec::new();
+        let (mut vents, mut may_relieve) = (Vec::new(), false);
         for circuit in self
             .network
             .graph()
@@ -486,7 +486,8 @@ impl Oracle<'_> {
             let Some(first) = self.next(circuit.vent) else {
                 continue;
             };
-            if self.wet_fact(first, Fact::DrainIsCircuit)? != truth(true) {
+            let protects = self.wet_fact(first, Fact::DrainIsCircuit)?;
+            if protects == truth(false) {
                 continue;
             }
             let reliefs = self.reliefs_below(circuit.last);
@@ -500,12 +501,17 @@ impl Oracle<'_> {
             // Of two alike the nearer comes first.
             let lightest = reliefs.iter().min_by_key(|relief| load(relief));
             if lightest.is_some_and(|relief| relief.by == drain) {
-                vents.extend(self.vents_from(circuit.vent));
+                match protects {
+                    Got::Missing => may_relieve = true,
+                    _ => vents.extend(self.vents_from(circuit.vent)),
+                }
             }
         }
         let air = self.brought_by(drain);
         let way = air.map(|air| self.way(air, self.to(drain)));
         Some(match fact {
+            Fact::DrainRelievedSize if may_relieve => Got::Missing,
+            _ if vents.is_empty() && may_relieve => Got::Missing,
             _ if vents.is_empty() => Got::Absent,
             Fact::DrainReliefSmallest => self.extreme(&way?, false),
             _ => self.extreme(&vents, true),
@@ -572,7 +578,7 @@ impl Oracle<'_> {
 
     /// All that a trap's part may be: for each drain that may or may not be larger than the trap's first, what comes of
     /// its being the first that is, and what comes of none being larger.
-    fn parts(&self, fixture: NodeId) -> Vec<Option<Part>> {
+    pub(crate) fn parts(&self, fixture: NodeId) -> Vec<Option<Part>> {
         let mut parts = Vec::new();
         loop {
             let mut undecided = 0;
@@ -764,6 +770,33 @@ impl Oracle<'_> {
     #[must_use]
     pub fn arranged(&self, node: NodeId) -> Arranged {
         kept(&self.kept.arranged, node, || self.find_arrangement(node))
+    }
+
+    /// Whether an arrangement of a shape may protect a trap, as far as its conditions go; nothing where the oracle cannot
+    /// tell.
+    pub(crate) fn may_be(&self, node: NodeId, pattern: Pattern) -> Option<bool> {
+        let of_shape = self.rules.arrangements.iter().filter(|one| one.pattern == pattern);
+        let shapes = self.shapes(node);
+        if shapes.is_none() && self.supply(node).is_some() {
+            return Some(of_shape.count() > 0);
+        }
+        let combines = pattern == Pattern::Combination && self.may_combine(node);
+        if !combines && !shapes.is_some_and(|shapes| shapes.contains(&pattern)) {
+            return Some(false);
+        }
+        let element = node.index() as u32;
+        let mut may_be = false;
+        for arrangement in of_shape {
+            let mut facts = Vec::new();
+            let requires = arrangement.conditions.iter().map(|one| &one.require);
+            requires.clone().for_each(|one| facts_of(one, &mut facts));
+            for fact in facts {
+                self.fact(Subject::Trap, element, fact)?;
+            }
+            let mut outcomes = requires.map(|one| self.condition(Subject::Trap, element, one));
+            may_be |= outcomes.all(|outcome| outcome != Outcome::Fails);
+        }
+        Some(may_be)
     }
 
     fn find_arrangement(&self, node: NodeId) -> Arranged {

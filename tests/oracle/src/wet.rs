@@ -110,6 +110,7 @@ impl Oracle<'_> {
                 }
                 truth(is_wet)
             }
+            F::DrainIsCircuit | F::DrainIsCombination if self.may_run(pipe, fact)? => Got::Missing,
             F::DrainIsCircuit => {
                 let mut is_circuit = false;
                 for node in self.traps() {
@@ -132,6 +133,33 @@ impl Oracle<'_> {
             }
             _ => return None,
         })
+    }
+
+    /// Whether a drain is part of no circuit, or combination drain, for certain, but may be of one for a trap of which it
+    /// cannot be told what protects it.
+    fn may_run(&self, pipe: PipeId, fact: Fact) -> Option<bool> {
+        let pattern = if fact == Fact::DrainIsCircuit {
+            Pattern::Circuit
+        } else {
+            Pattern::Combination
+        };
+        let mut may_run = false;
+        for node in self.traps() {
+            let way = match pattern {
+                Pattern::Circuit => self
+                    .supply(node)
+                    .and_then(|supply| Some(self.way(self.circuit_vent(&supply)?, supply.connection))),
+                _ => self.parts(node).into_iter().flatten().next().map(|part| part.line),
+            };
+            if !way.is_some_and(|way| way.contains(&pipe)) {
+                continue;
+            }
+            if self.chosen(node)? == Some(pattern) {
+                return Some(false);
+            }
+            may_run |= self.arranged(node) == Arranged::Open && self.may_be(node, pattern)?;
+        }
+        Some(may_run)
     }
 
     /// What is told of the loop that a trap's dry vent is part of.

@@ -5,7 +5,7 @@
 
 use crownweir_vocabulary::{Inlet, Pattern, Role, RunKind};
 
-use super::{FixtureFacts, Measured, NONE, Seen, put};
+use super::{Chosen, FixtureFacts, Measured, NONE, Seen, put};
 
 /// How a trap gets its air.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -189,6 +189,9 @@ pub(crate) struct Relied {
     circuit: Vec<u32>,
     /// For each node, how many traps' combination drains run through its outgoing drain.
     combination: Vec<u32>,
+    /// For each node, where the lowest circuit and the lowest combination drain end that may run through its outgoing
+    /// drain, and the trap of which it cannot be told what protects it.
+    open: Vec<[(u32, u32); 2]>,
     /// For each node, if air goes on from its vent through a drain, the lowest connection that depends on it.
     pub(crate) served: Vec<u32>,
     /// Whether an arrangement makes that differ from what the shapes alone say.
@@ -206,9 +209,16 @@ pub(crate) fn relied(measured: &Measured<'_>) -> Relied {
         ..Relied::default()
     };
     let (mut circuits, mut combinations) = (Vec::new(), Vec::new());
+    relied.open = vec![[(NONE, NONE); 2]; nodes];
     for fixture in measured.all_fixtures() {
         let reliance = reliance(measured, fixture);
         relied.differs |= reliance.differs;
+        for (kind, way) in reliance.open.into_iter().enumerate() {
+            if let Some((from, to)) = way {
+                let slot = &mut relied.open[from as usize][kind];
+                *slot = lower(measured, *slot, (to, fixture.node));
+            }
+        }
         match reliance.way {
             None => {}
             Some((Way::Wet, from, to)) => deepen(measured, &mut relied.wet_end[from as usize], to),
@@ -238,7 +248,26 @@ pub(crate) fn relied(measured: &Measured<'_>) -> Relied {
         }
         *slot = running(measured, beginning, &ending);
     }
+    for node in measured.drain_order() {
+        for inlet in measured.inlets(node, Role::Drain) {
+            let Some(above) = measured.pipe(inlet).map(|pipe| relied.open[pipe.from as usize]) else {
+                continue;
+            };
+            let own = &mut relied.open[node as usize];
+            for (own, above) in own.iter_mut().zip(above) {
+                if above.0 != NONE && measured.depth(above.0) < measured.depth(node) {
+                    *own = lower(measured, *own, above);
+                }
+            }
+        }
+    }
     relied
+}
+
+/// Of two ways that may be, the one that ends further down.
+fn lower(measured: &Measured<'_>, one: (u32, u32), other: (u32, u32)) -> (u32, u32) {
+    let is_lower = one.0 == NONE || measured.depth(other.0) < measured.depth(one.0);
+    if is_lower { other } else { one }
 }
 
 /// By which kind of drain a trap's air comes.
@@ -254,10 +283,19 @@ pub(crate) enum Way {
 pub(crate) struct Reliance {
     /// The kind of drain, where it begins, and how far down.
     pub(crate) way: Option<(Way, u32, u32)>,
+    /// Where a circuit and a combination drain begin and end that may be what protects it.
+    pub(crate) open: [Option<(u32, u32)>; 2],
     /// A dry vent, and how far down it is depended on because of the arrangement.
     pub(crate) reach: Option<(u32, u32)>,
     /// Whether that may differ from what the shapes alone say.
     pub(crate) differs: bool,
+}
+
+impl Reliance {
+    /// Whether something may be what protects the trap.
+    pub(crate) fn is_open(&self) -> bool {
+        self.open.iter().any(Option::is_some)
+    }
 }
 
 pub(crate) fn reliance(measured: &Measured<'_>, fixture: &FixtureFacts) -> Reliance {
@@ -266,6 +304,7 @@ pub(crate) fn reliance(measured: &Measured<'_>, fixture: &FixtureFacts) -> Relia
     let part = || measured.state.combinations.part(measured, fixture.node);
     let mut reliance = Reliance {
         way: None,
+        open: open_ways(measured, fixture.node),
         reach: None,
         differs: false,
     };
@@ -297,6 +336,35 @@ pub(crate) fn reliance(measured: &Measured<'_>, fixture: &FixtureFacts) -> Relia
     }
     reliance.differs |= reliance.reach.is_some();
     reliance
+}
+
+/// The ways of a circuit and a combination drain of which it cannot be told whether one of them protects a trap.
+fn open_ways(measured: &Measured<'_>, fixture: u32) -> [Option<(u32, u32)>; 2] {
+    if !matches!(measured.chosen(fixture), Some(Chosen::Open(_))) {
+        return [None; 2];
+    }
+    let circuit = || {
+        let supply = measured.state.air.supply(measured, fixture)?;
+        let vent = measured.state.circuits.vent(measured, &supply)?;
+        Some((vent, supply.connection))
+    };
+    let combination = || {
+        let combinations = &measured.state.combinations;
+        let part = match combinations.seen(measured, fixture)? {
+            Ok(part) => Some(part),
+            Err(_) => combinations
+                .either(measured, fixture)
+                .into_iter()
+                .flatten()
+                .next(),
+        };
+        part.map(|part| (part.start, part.end))
+    };
+    let may_be = |pattern| measured.may_be(fixture, pattern);
+    [
+        may_be(Pattern::Circuit).then(circuit).flatten(),
+        may_be(Pattern::Combination).then(combination).flatten(),
+    ]
 }
 
 pub(crate) fn deepen(measured: &Measured<'_>, end: &mut u32, connection: u32) {
@@ -337,6 +405,24 @@ impl Relied {
         let nodes = self.wet.len();
         self.wet_end.resize(nodes, NONE);
         self.wet_ending.resize(nodes, 0);
+        put(&mut self.open, node, [(NONE, NONE); 2]);
+    }
+
+    fn open(&self, measured: &Measured<'_>, drain: u32, kind: usize) -> Option<u32> {
+        let pipe = measured.pipe(drain)?;
+        measured.see(Seen::Relied, pipe.from);
+        let (_, fixture) = *self.open.get(pipe.from as usize)?.get(kind)?;
+        (fixture != NONE).then_some(fixture)
+    }
+
+    /// The trap whose circuit a drain may be part of.
+    pub(crate) fn may_be_circuit(&self, measured: &Measured<'_>, drain: u32) -> Option<u32> {
+        self.open(measured, drain, 0)
+    }
+
+    /// The trap whose combination drain a drain may be part of.
+    pub(crate) fn may_be_combination(&self, measured: &Measured<'_>, drain: u32) -> Option<u32> {
+        self.open(measured, drain, 1)
     }
 
     fn runs(count: &[u32], measured: &Measured<'_>, drain: u32) -> bool {

@@ -161,8 +161,14 @@ impl Measured<'_> {
             | Fact::DrainBendAheadWashers
             | Fact::DrainBendBehind
             | Fact::DrainBendBehindWashers => self.bend_fact(pipe, fact),
-            Fact::DrainIsCircuit => truth(self.state.relied.is_circuit(self, pipe)),
-            Fact::DrainIsCombination => truth(self.state.relied.is_combination(self, pipe)),
+            Fact::DrainIsCircuit => {
+                let open = self.state.relied.may_be_circuit(self, pipe);
+                self.is_part(self.state.relied.is_circuit(self, pipe), open)
+            }
+            Fact::DrainIsCombination => {
+                let open = self.state.relied.may_be_combination(self, pipe);
+                self.is_part(self.state.relied.is_combination(self, pipe), open)
+            }
             Fact::DrainCleanoutDistance => {
                 let above = self.cleanout_run(facts.from);
                 self.by_fall(above.plus(facts.length))
@@ -249,7 +255,11 @@ impl Measured<'_> {
             Fact::VentLowerFitting => self.fitting_at(own.from),
             Fact::VentDrainLies => self.next(own.from).map_or(Got::Absent, |drain| self.lies(drain)),
             Fact::VentRelievedSize => self.relieved_vent_size(pipe),
-            Fact::VentRelievedCircuits => count(self.relieved(pipe).map_or(0, |relieved| relieved.circuits)),
+            Fact::VentRelievedCircuits => {
+                let relieved = self.relieved(pipe).unwrap_or_default();
+                let open = relieved.open.and_then(|fixture| self.open_choice(fixture));
+                open.map_or(count(relieved.circuits), Got::Missing)
+            }
             Fact::VentYokeRise => self.yoke_rise(pipe),
             Fact::VentYokeSize => self.yoke_smaller_size(pipe),
             Fact::VentYokeBranchSize => self.yoke_branch_size(pipe),
@@ -328,6 +338,14 @@ impl Measured<'_> {
     }
 
     /// Of a vertical pipe of a stack that comes down on the building drain or an offset: what of the stack is above.
+    /// Whether a drain is part of what protects a trap, where it may be for a trap of which that cannot be told.
+    fn is_part(&self, is_part: bool, open: Option<u32>) -> Got {
+        let gap = open
+            .filter(|_| !is_part)
+            .and_then(|fixture| self.open_choice(fixture));
+        gap.map_or(truth(is_part), Got::Missing)
+    }
+
     /// What is told of a stack where it comes down. Where slopes are missing that would tell by which of its drains it
     /// does, what is told of all that may be alike.
     fn foot_fact(&self, foot: u32, fact: Fact) -> Got {

@@ -44,6 +44,14 @@ impl Measured<'_> {
         self.state.chosen.get(self.ordinal(fixture)?).copied()
     }
 
+    /// What is missing first where it cannot be told what protects a fixture's trap.
+    pub(crate) fn open_choice(&self, fixture: u32) -> Option<Gap> {
+        match self.chosen(fixture)? {
+            Chosen::Open(gap) => Some(gap),
+            _ => None,
+        }
+    }
+
     /// The shape of the arrangement that protects a fixture's trap.
     pub(crate) fn chosen_pattern(&self, fixture: u32) -> Option<Pattern> {
         match self.chosen(fixture)? {

@@ -87,16 +87,33 @@ pub(crate) struct Relieved {
     pub(crate) circuits: u32,
     /// The largest of their dry vents.
     pub(crate) vent: u32,
+    /// A trap of which it cannot be told whether a further one protects it.
+    pub(crate) open: Option<u32>,
 }
 
 impl Relieved {
-    /// Reckons with a circuit by the largest of its dry vents.
-    pub(crate) fn add(&mut self, measured: &Measured<'_>, vent: u32) {
-        if self.circuits == 0 || by_size(measured, self.vent) < by_size(measured, vent) {
-            self.vent = vent;
+    /// Reckons with a circuit.
+    pub(crate) fn add(&mut self, measured: &Measured<'_>, circuit: Relieves) {
+        if circuit.open.is_some() {
+            self.open = self.open.or(circuit.open);
+            return;
+        }
+        if self.circuits == 0 || by_size(measured, self.vent) < by_size(measured, circuit.vent) {
+            self.vent = circuit.vent;
         }
         self.circuits += 1;
     }
+}
+
+/// What relieves the branch of a circuit.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct Relieves {
+    /// The vent, or the drain.
+    pub(crate) by: u32,
+    /// The largest of the circuit's dry vents.
+    vent: u32,
+    /// A trap of which it cannot be told whether the circuit protects it, where it protects none for certain.
+    open: Option<u32>,
 }
 
 /// A vent from a stack to that stack's vent stack.
@@ -131,8 +148,9 @@ pub(crate) fn reliefs(measured: &Measured<'_>) -> Reliefs {
         found.yokes.extend(yokes);
     }
     for circuit in measured.state.circuits.list() {
-        if let Some((by, vent)) = relieves(measured, circuit) {
-            found.relieved.entry(by).or_default().add(measured, vent);
+        if let Some(relieves) = relieves(measured, circuit) {
+            let relieved = found.relieved.entry(relieves.by).or_default();
+            relieved.add(measured, relieves);
         }
     }
     for node in measured.vent_order() {
@@ -144,13 +162,16 @@ pub(crate) fn reliefs(measured: &Measured<'_>) -> Reliefs {
     found
 }
 
-/// What relieves the branch of a circuit that protects traps, and the largest of the circuit's dry vents.
-pub(crate) fn relieves(measured: &Measured<'_>, circuit: &Circuit) -> Option<(u32, u32)> {
+/// What relieves the branch of a circuit that protects traps, or may.
+pub(crate) fn relieves(measured: &Measured<'_>, circuit: &Circuit) -> Option<Relieves> {
     let vent = measured.largest_vent(circuit.vent)?;
     let first = measured.next(circuit.vent)?;
-    let relief = measured.relief(circuit.last)?;
-    let protects = measured.state.relied.is_circuit(measured, first);
-    protects.then_some((relief.by, vent))
+    let by = measured.relief(circuit.last)?.by;
+    let open = match measured.state.relied.is_circuit(measured, first) {
+        true => None,
+        false => Some(measured.state.relied.may_be_circuit(measured, first)?),
+    };
+    Some(Relieves { by, vent, open })
 }
 
 /// Where each branch vent first meets a vent stack.
@@ -251,14 +272,24 @@ impl Measured<'_> {
 
     /// Size of the dry vent of the circuit-vented branch that a vent or drain relieves.
     pub(super) fn relieved_vent_size(&self, pipe: u32) -> Got {
-        self.relieved(pipe)
-            .map_or(Got::Absent, |relieved| self.size_of(relieved.vent))
+        self.relieved(pipe).map_or(Got::Absent, |relieved| {
+            self.open_relief(relieved)
+                .unwrap_or_else(|| self.size_of(relieved.vent))
+        })
+    }
+
+    /// What is missing where it cannot be told whether all that something relieves protects traps.
+    fn open_relief(&self, relieved: Relieved) -> Option<Got> {
+        Some(Got::Missing(self.open_choice(relieved.open?)?))
     }
 
     /// Smallest size of the drains by which a drain that relieves a circuit has its own air.
     pub(super) fn smallest_of_relief(&self, drain: u32) -> Got {
-        if self.relieved(drain).is_none() {
+        let Some(relieved) = self.relieved(drain) else {
             return Got::Absent;
+        };
+        if let Some(open) = self.open_relief(relieved).filter(|_| relieved.circuits == 0) {
+            return open;
         }
         let mut at = self.state.air.brought_by(self, drain);
         let mut smallest = self.size_of(drain);

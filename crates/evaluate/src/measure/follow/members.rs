@@ -8,7 +8,8 @@ use crownweir_vocabulary::{Material, Role, RunKind};
 use crate::measure::air::{Reliance, reliance};
 use crate::measure::branches::{Kin, kin};
 use crate::measure::circuits::Circuit;
-use crate::measure::{Measured, index, reliefs};
+use crate::measure::reliefs::{self, Relieves};
+use crate::measure::{Measured, index};
 
 /// Which elements belong together where the passes over a whole network need only go on from one to the other.
 #[derive(Debug, Default)]
@@ -30,9 +31,9 @@ pub(crate) struct Members {
     pub(super) below: HashMap<u32, BTreeSet<u32>>,
     /// What each fixture relies on, where it is anything.
     pub(super) reliances: HashMap<u32, Reliance>,
-    /// What relieves each circuit and the largest of its dry vents, by its dry vent; and the circuits, by what relieves
+    /// What relieves each circuit, by its dry vent; and the circuits, by what relieves
     /// them, in order.
-    pub(super) relieves: HashMap<u32, (u32, u32)>,
+    pub(super) relieves: HashMap<u32, Relieves>,
     pub(super) relieved: HashMap<u32, Vec<u32>>,
     /// Fixtures alike, and the other way.
     pub(super) kindred: HashMap<Kin, BTreeSet<u32>>,
@@ -86,7 +87,7 @@ impl Members {
                 own.branch_of.insert(node, vent);
             }
             let reliance = reliance(measured, fixture);
-            if reliance.way.is_some() {
+            if reliance.way.is_some() || reliance.is_open() {
                 own.reliances.insert(node, reliance);
             }
         }
@@ -104,9 +105,9 @@ impl Members {
         }
         if measured.state.reliefs.get().is_some() {
             for circuit in measured.state.circuits.list() {
-                if let Some((by, vent)) = reliefs::relieves(measured, circuit) {
-                    own.relieves.insert(circuit.vent, (by, vent));
-                    insert(&mut own.relieved, by, circuit.vent);
+                if let Some(relieves) = reliefs::relieves(measured, circuit) {
+                    own.relieves.insert(circuit.vent, relieves);
+                    insert(&mut own.relieved, relieves.by, circuit.vent);
                 }
             }
         }

@@ -92,7 +92,12 @@ impl Measured<'_> {
             .filter_map(|&node| self.state.next(node_number(node)));
         let of_mains = removed().chain(reordered).any(|pipe| self.is_of_a_main(pipe));
         // By which pipes a combination drain runs is told of all its traps together.
-        let of_combinations = removed().any(|pipe| self.state.relied.is_combination(self, pipe));
+        let relied = &self.state.relied;
+        let of_combinations = removed().any(|pipe| {
+            let open = relied.may_be_circuit(self, pipe);
+            let open = open.or_else(|| relied.may_be_combination(self, pipe));
+            relied.is_combination(self, pipe) || open.is_some()
+        });
         let is_vent = |pipe: u32| {
             let pipe = self.state.pipes.get(pipe as usize);
             pipe.is_some_and(|pipe| pipe.kind.role() == Role::Vent)

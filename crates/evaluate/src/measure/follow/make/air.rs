@@ -110,9 +110,10 @@ impl Measured<'_> {
             return Ok(());
         };
         let now = reliance(self, fixture);
-        let plain = matches!(now.way, None | Some((Way::Wet, ..))) && !now.differs;
+        let plain = matches!(now.way, None | Some((Way::Wet, ..))) && !now.differs && !now.is_open();
         let before = own.reliances.get(&at).copied();
-        let was_plain = before.is_none_or(|before| matches!(before.way, Some((Way::Wet, ..))));
+        let was_plain =
+            before.is_none_or(|before| matches!(before.way, Some((Way::Wet, ..))) && !before.is_open());
         if before == Some(now) {
             return Ok(());
         }

@@ -128,15 +128,15 @@ impl Measured<'_> {
         if now == before {
             return;
         }
-        if let Some((by, _)) = before {
+        if let Some(before) = before {
             own.relieves.remove(&at);
-            remove(&mut own.relieved, by, at);
-            alters.again(Pass::Relieved, by);
+            remove(&mut own.relieved, before.by, at);
+            alters.again(Pass::Relieved, before.by);
         }
-        if let Some((by, vent)) = now {
-            own.relieves.insert(at, (by, vent));
-            insert(&mut own.relieved, by, at);
-            alters.again(Pass::Relieved, by);
+        if let Some(now) = now {
+            own.relieves.insert(at, now);
+            insert(&mut own.relieved, now.by, at);
+            alters.again(Pass::Relieved, now.by);
         }
     }
 
@@ -150,8 +150,8 @@ impl Measured<'_> {
         }
         let mut now: Option<reliefs::Relieved> = None;
         for circuit in Members::at(&own.relieved, at) {
-            if let Some((_, vent)) = own.relieves.get(circuit) {
-                now.get_or_insert_default().add(self, *vent);
+            if let Some(relieves) = own.relieves.get(circuit) {
+                now.get_or_insert_default().add(self, *relieves);
             }
         }
         self.put_relieved(at, now, alters);
