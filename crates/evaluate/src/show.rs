@@ -253,6 +253,14 @@ fn in_sentence(measured: &Measured<'_>, figure: Limit, grain: Grain) -> String {
     limit_to(measured, figure, grain)
 }
 
+/// Between which ends a load lies that is not known; of a length, what it comes to at the least.
+fn ends_in_words(measured: &Measured<'_>, subject: Subject, number: u32, fact: Fact) -> Option<String> {
+    if let Some(least) = measured.open_length(subject, number, fact) {
+        return Some(format!("at least {}", value(measured, least)));
+    }
+    ends_of_load(measured, subject, number, fact)
+}
+
 /// Between which ends a load lies that is not known.
 pub(crate) fn ends_of_load(
     measured: &Measured<'_>,
@@ -325,9 +333,9 @@ pub(crate) fn message(
             Piece::Limit => (decision.map(|decision| decision.limit), limits),
         };
         let between = match piece {
-            Piece::Fact(fact) => ends_of_load(measured, subject, number, *fact),
+            Piece::Fact(fact) => ends_in_words(measured, subject, number, *fact),
             Piece::Measured => {
-                decision.and_then(|decision| ends_of_load(measured, subject, number, decision.test.fact))
+                decision.and_then(|decision| ends_in_words(measured, subject, number, decision.test.fact))
             }
             _ => None,
         };

@@ -261,11 +261,23 @@ impl<'w> Walk<'w> {
 
     /// The ends between which a load is told to lie that is not known.
     fn ends(&self, fact: Fact) -> Option<[Value; 2]> {
+        self.told_ends(fact)
+            .filter(|ends| matches!(ends, [Value::Load(_), _]))
+    }
+
+    /// The least that a length is told to be that is not known.
+    fn least(&self, fact: Fact) -> Option<Value> {
+        match self.told_ends(fact)? {
+            [least, Value::Length(most)] if most.nanometres() == i64::MAX => Some(least),
+            _ => None,
+        }
+    }
+
+    fn told_ends(&self, fact: Fact) -> Option<[Value; 2]> {
         let told = self.facts.get(&fact)?.as_ref().err()?;
         let (least, most) = text(&told["exact"]).split_once(" to ")?;
         let end = |told| fact.dimension().read_exact(told, &self.rules.ladder);
-        let ends = [end(least)?, end(most)?];
-        matches!(ends, [Value::Load(_), _]).then_some(ends)
+        Some([end(least)?, end(most)?])
     }
 
     /// What an operand comes to with the most of each such load, where it reads any.
@@ -346,12 +358,22 @@ impl<'w> Walk<'w> {
                 (Piece::Measured, Some((test, ..))) => self.ends(test.fact),
                 _ => None,
             };
+            let at_least = match (piece, by) {
+                (Piece::Fact(fact), _) => self.least(*fact),
+                (Piece::Measured, Some((test, ..))) => self.least(test.fact),
+                _ => None,
+            };
             let figure = match got {
                 Err(_) if between.is_some() => {
                     let ends = between.into_iter().flatten().map(|end| self.words(&Ok(end)));
                     let mut ends: Vec<_> = ends.collect();
                     ends.dedup();
                     ends.join(" to ")
+                }
+                // A length has no most.
+                Err(_) if at_least.is_some() => {
+                    let least = at_least.map(|least| self.words(&Ok(least)));
+                    format!("at least {}", least.unwrap_or_default())
                 }
                 Err(none) if none["is"] == "not_permitted" => "none".to_owned(),
                 // A datum that need not be known: `size` of drain `b`.

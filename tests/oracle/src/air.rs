@@ -198,6 +198,37 @@ impl Oracle<'_> {
         Got::Known(Value::Length(sum))
     }
 
+    /// The least that a length along a trap's drain may come to: the pipes whose lengths are stated.
+    pub(crate) fn least_way(&self, node: NodeId, fact: Fact) -> Option<Length> {
+        let arm = || Some(self.way(node, self.supply(node)?.connection));
+        let (mut pipes, mut outlet) = (Vec::new(), Vec::new());
+        match fact {
+            Fact::TrapArmLength => {
+                pipes = arm()?;
+                if self.rules.definitions.trap_arm.from_outlet {
+                    outlet = vec![Fact::TrapOutletDrop, Fact::TrapOutletOffset];
+                }
+            }
+            Fact::TrapArmHorizontalLength => {
+                pipes.extend(arm()?.into_iter().filter(|&pipe| self.vertical(pipe) == Some(false)));
+            }
+            Fact::ProtectionWetLength => {
+                let supply = self.supply(node).filter(|supply| supply.brings.is_some())?;
+                pipes = self.way(supply.vent, supply.connection);
+            }
+            Fact::CombinationArm => pipes = self.part(node)?.arm,
+            _ => return None,
+        }
+        let outlet = outlet.into_iter().map(|part| match self.trap_fact(node, part) {
+            Some(Got::Known(Value::Length(part))) => Some(part),
+            _ => None,
+        });
+        let known = pipes.iter().map(|&pipe| self.pipe(pipe).length).chain(outlet).flatten();
+        known
+            .reduce(|one, other| one.checked_add(other).unwrap_or(one))
+            .or(Some(Length::from_nanometres(0)))
+    }
+
     pub(crate) fn trap_arm_fact(&self, node: NodeId, fact: Fact) -> Option<Got> {
         let known_fact = matches!(
             fact,

@@ -2,7 +2,7 @@
 
 use std::cmp::Ordering;
 
-use crownweir_quantity::Load;
+use crownweir_quantity::{Length, Load};
 use crownweir_rulebook::{
     Check, Comparison, Condition, Content, Dimension, Fact, Lookup, Match, Operand, Rule, Subject, Table, Value,
 };
@@ -204,10 +204,10 @@ impl Oracle<'_> {
             Dimension::Size => ladder.sizes().map(Value::Size).collect(),
             Dimension::Word(words) => words.iter().map(|word| Value::Word(word)).collect(),
             Dimension::Truth => [true, false].map(Value::Truth).to_vec(),
-            Dimension::Length | Dimension::Angle if subject == Subject::Drain && comparison != Comparison::Is => {
+            Dimension::Length | Dimension::Angle if comparison != Comparison::Is => {
                 let mut read = Vec::new();
                 operand_facts(operand, &mut read);
-                match self.ends_of_run(PipeId::new(element as usize), open) {
+                match self.length_between(subject, element, open) {
                     Some((least, most)) if !read.contains(&open) => vec![least, most],
                     _ => return Outcome::Open,
                 }
@@ -259,8 +259,21 @@ impl Oracle<'_> {
             Fact::DrainHorizontalRun | Fact::DrainHorizontalTurn | Fact::DrainVerticalLength => {
                 self.ends_of_run(pipe, fact).is_some()
             }
+            _ if fact.dimension() == Dimension::Length => self.length_between(subject, element, fact).is_some(),
             _ if fact.dimension() == Dimension::Load => self.load_between(subject, element, fact).is_some(),
             _ => self.least_and_most(subject, element, fact).is_some(),
+        }
+    }
+
+    /// Between which ends a length or an angle lies that is not known.
+    fn length_between(&self, subject: Subject, element: u32, fact: Fact) -> Option<(Value, Value)> {
+        match subject {
+            Subject::Drain => self.ends_of_run(PipeId::new(element as usize), fact),
+            Subject::Trap | Subject::TrapArm | Subject::Fixture => {
+                let least = self.least_way(NodeId::new(element as usize), fact)?;
+                Some((Value::Length(least), Value::Length(Length::from_nanometres(i64::MAX))))
+            }
+            _ => None,
         }
     }
 

@@ -51,7 +51,7 @@ struct Relief {
 /// A trap's part in a drain with air above its water.
 #[derive(Debug, Clone)]
 pub(crate) struct Part {
-    arm: Vec<PipeId>,
+    pub(crate) arm: Vec<PipeId>,
     drop: Vec<PipeId>,
     pub(crate) line: Vec<PipeId>,
     pub(crate) end: NodeId,

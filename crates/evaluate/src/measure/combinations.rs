@@ -18,7 +18,7 @@ pub(crate) struct Part {
     /// Where it meets a stack, the building drain, a vertical drain, or a drain of vented fixtures.
     pub(crate) end: u32,
     /// The end of the fixture drain before any drop.
-    arm_end: u32,
+    pub(crate) arm_end: u32,
     /// Length of the vertical drains between the fixture drain and the start.
     pub(crate) drop: Distance,
     /// The steepest of them.

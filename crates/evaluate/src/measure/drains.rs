@@ -308,9 +308,14 @@ impl Prefix {
         }
     }
 
+    /// The part of the sum that is known between two nodes.
+    fn known_down_to(self, lower: Self) -> i64 {
+        self.sum.saturating_sub(lower.sum)
+    }
+
     fn down_to(self, lower: Self) -> Distance {
         if self.unknown == lower.unknown {
-            return Distance::known(self.sum.saturating_sub(lower.sum));
+            return Distance::known(self.known_down_to(lower));
         }
         Distance::of(None, self.gap)
     }
@@ -533,6 +538,17 @@ impl Measured<'_> {
     /// Length of the horizontal pipes between a node and one downstream of it.
     pub(crate) fn horizontal_length(&self, from: u32, to: u32) -> Distance {
         self.between(&self.state.downstream.level, from, to)
+    }
+
+    /// What is known of the developed length between a node and one downstream of it, and of that of its horizontal pipes.
+    pub(crate) fn known_distances(&self, from: u32, to: u32) -> [i64; 2] {
+        let down = &self.state.downstream;
+        self.see(Seen::Downstream, from);
+        self.see(Seen::Downstream, to);
+        [&down.length, &down.level].map(|prefixes| {
+            let prefix = |node: u32| prefixes.get(node as usize).copied().unwrap_or(Prefix::ZERO);
+            prefix(from).known_down_to(prefix(to))
+        })
     }
 
     /// Tenths of degrees that the bends between a node and one downstream of it turn through, or one whose pattern

@@ -20,6 +20,10 @@ impl Measured<'_> {
         if let Some(ends) = self.range_of_run(element, fact) {
             return Some(ends);
         }
+        if let Some(least) = self.least_way(element, fact) {
+            let most = Length::from_nanometres(i64::MAX);
+            return Some((Value::Length(least), Value::Length(most)));
+        }
         let counts = |least: u32, most: u32| (Value::Count(i64::from(least)), Value::Count(i64::from(most)));
         let of_pipe = || self.state.stacks.of_pipe(self, element);
         let stack = match (fact, subject) {
@@ -78,11 +82,50 @@ impl Measured<'_> {
         }
     }
 
+    /// The least that a length may come to along the drain of a trap: what is known of it, for no length is less than none.
+    fn least_way(&self, trap: u32, fact: Fact) -> Option<Length> {
+        let supply = || self.state.air.supply(self, trap);
+        let known = match fact {
+            Fact::TrapArmLength => {
+                let [arm, _] = self.known_distances(trap, supply()?.connection);
+                let parts = [Fact::TrapOutletDrop, Fact::TrapOutletOffset];
+                let from_outlet = self.rules.definitions.trap_arm.from_outlet;
+                let parts = parts.into_iter().filter(|_| from_outlet);
+                parts.fold(arm, |sum, part| match self.trap_fact(trap, part) {
+                    Got::Known(Value::Length(part)) => sum.saturating_add(part.nanometres()),
+                    _ => sum,
+                })
+            }
+            Fact::TrapArmHorizontalLength => self.known_distances(trap, supply()?.connection)[1],
+            Fact::ProtectionWetLength => {
+                let supply = supply().filter(|supply| supply.brings != NONE)?;
+                self.known_distances(supply.dry_vent, supply.connection)[0]
+            }
+            Fact::CombinationArm => {
+                let part = self.state.combinations.part(self, trap)?;
+                self.known_distances(trap, part.arm_end)[0]
+            }
+            _ => return None,
+        };
+        Some(Length::from_nanometres(known))
+    }
+
     /// The least and the most load that a fact may come to which is not known.
     pub(crate) fn open_load(&self, subject: Subject, element: u32, fact: Fact) -> Option<(Value, Value)> {
         let is_open = fact.dimension() == Dimension::Load
             && matches!(self.fact(subject, element, fact), Got::Missing(_));
         is_open.then(|| self.range(subject, element, fact))?
+    }
+
+    /// The least that a length may come to which is not known and has no most.
+    pub(crate) fn open_length(&self, subject: Subject, element: u32, fact: Fact) -> Option<Value> {
+        if !matches!(self.fact(subject, element, fact), Got::Missing(_)) {
+            return None;
+        }
+        match self.range(subject, element, fact)? {
+            (least @ Value::Length(_), Value::Length(most)) if most.nanometres() == i64::MAX => Some(least),
+            _ => None,
+        }
     }
 
     /// The least and the most load that a fact may come to, in thousandths.
