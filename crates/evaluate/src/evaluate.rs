@@ -179,17 +179,25 @@ pub(crate) fn settled(
         _ => possible(measured, subject, element, fact, limit),
     })?;
     // With nothing unknown, what is open is for the rule set to say.
-    if cases.open.is_empty() {
+    if cases.open.is_empty() && !cases.is_left_open {
         return None;
     }
     let mut came: Option<(bool, Limit)> = None;
     for given in cases.all() {
-        let limit = operand_with(measured, subject, element, limit, &given);
+        let asked = operand_with(measured, subject, element, limit, &given);
         let value = fact_with(measured, subject, element, test.fact, &given);
-        let holds = match of_value(value, |value| compared(value, *comparison, limit)) {
-            Outcome::Satisfied => true,
-            Outcome::Violated => false,
-            Outcome::Undetermined(_) => return None,
+        let (holds, limit) = match of_value(value, |value| compared(value, *comparison, asked)) {
+            Outcome::Satisfied => (true, asked),
+            Outcome::Violated => (false, asked),
+            Outcome::Undetermined(_) => {
+                let Got::Known(value) = value else { return None };
+                let least = least_asked(measured, subject, element, limit, &given)?;
+                let is_least = matches!(comparison, Comparison::AtLeast | Comparison::MoreThan);
+                if !is_least || self::holds(value, *comparison, least) {
+                    return None;
+                }
+                (false, Limit::Known(least))
+            }
         };
         came = match came {
             None => Some((holds, limit)),
@@ -198,6 +206,47 @@ pub(crate) fn settled(
         };
     }
     came
+}
+
+/// What an operand comes to at the least, if it comes to a value: the larger of several is no less than any of them.
+fn least_asked(
+    measured: &Measured<'_>,
+    subject: Subject,
+    element: u32,
+    operand: &Operand,
+    given: Given<'_>,
+) -> Option<Value> {
+    let with = |operand: &Operand| match operand_with(measured, subject, element, operand, given) {
+        Limit::Known(value) => Some(value),
+        _ => None,
+    };
+    let of = |part: &Operand| least_asked(measured, subject, element, part, given);
+    let literal = |part: &Operand| Some(Box::new(Operand::Literal(of(part)?)));
+    match operand {
+        Operand::LargerOf(parts) => {
+            let known = parts.iter().filter_map(of);
+            known.reduce(|one, other| {
+                if holds(other, Comparison::MoreThan, one) {
+                    other
+                } else {
+                    one
+                }
+            })
+        }
+        Operand::Times {
+            numerator: numerator @ 1..,
+            denominator: denominator @ 1..,
+            of: part,
+        } => with(&Operand::Times {
+            numerator: *numerator,
+            denominator: *denominator,
+            of: literal(part)?,
+        }),
+        Operand::Diameter(part) => with(&Operand::Diameter(literal(part)?)),
+        Operand::SizeFor(part) => with(&Operand::SizeFor(literal(part)?)),
+        Operand::SizesUp(steps, part) => with(&Operand::SizesUp(*steps, literal(part)?)),
+        _ => with(operand),
+    }
 }
 
 /// The least and the most load, in thousandths, that an operand comes to with any values of the facts that are not known;
@@ -231,6 +280,8 @@ pub(crate) fn ends_of_load(
 struct Cases {
     open: Vec<(Fact, Vec<Value>)>,
     number: usize,
+    /// Whether there are facts that may come to anything.
+    is_left_open: bool,
 }
 
 impl Cases {
@@ -245,10 +296,14 @@ impl Cases {
         let mut cases = Self {
             open: Vec::new(),
             number: 1,
+            is_left_open: false,
         };
         for fact in facts {
             if matches!(measured.fact(subject, element, fact), Got::Missing(_)) {
-                let values = values(fact)?;
+                let Some(values) = values(fact) else {
+                    cases.is_left_open = true;
+                    continue;
+                };
                 cases.number = cases
                     .number
                     .checked_mul(values.len())

@@ -188,57 +188,28 @@ impl<'w> Walk<'w> {
         };
         let mut facts = operand.facts();
         facts.push(test.fact);
-        let is_open = |walk: &Self, fact: &Fact| {
-            let told = walk.facts.get(fact);
-            matches!(told, Some(Err(none)) if none["is"] == "open")
-        };
-        let Some(open) = facts.into_iter().find(|fact| is_open(self, fact)) else {
+        let is_open = |fact: &Fact| matches!(self.facts.get(fact), Some(Err(none)) if none["is"] == "open");
+        let open: Vec<Fact> = facts.into_iter().filter(is_open).collect();
+        let values = open
+            .iter()
+            .find_map(|&open| Some((open, self.values_of(test, *order, operand, open)?)));
+        let Some((open, values)) = values else {
             let (limit, _) = self.apart(|walk| walk.operand(operand));
             let measured = self.facts.get(&test.fact)?.clone();
             if matches!(&limit, Err(none) if none["is"] == "open") {
+                // What is asked may be more than is known of it, never less.
+                let (measured, least) = (measured.ok()?, self.least_of(operand)?);
+                let is_least = matches!(order, Comparison::AtLeast | Comparison::MoreThan);
+                let fails = is_least && !holds(measured, *order, &Ok(least));
+                return fails.then_some((false, Ok(least)));
+            }
+            if matches!(&measured, Err(none) if none["is"] == "open") {
                 return None;
             }
             return Some((
                 measured.is_ok_and(|measured| holds(measured, *order, &limit)),
                 limit,
             ));
-        };
-        let values: Vec<Value> = match open.dimension() {
-            Dimension::Size => self.rules.ladder.sizes().map(Value::Size).collect(),
-            Dimension::Word(words) => words.iter().map(|word| Value::Word(word)).collect(),
-            Dimension::Truth => [false, true].map(Value::Truth).to_vec(),
-            Dimension::Load if *order == Comparison::Is => return None,
-            Dimension::Load if open == test.fact && operand.facts().contains(&open) => return None,
-            Dimension::Length | Dimension::Angle
-                if operand.facts().contains(&open) || *order == Comparison::Is =>
-            {
-                return None;
-            }
-            dimension @ (Dimension::Count | Dimension::Load | Dimension::Length | Dimension::Angle) => {
-                let told = self.facts.get(&open)?.as_ref().err()?;
-                let (least, most) = text(&told["exact"]).split_once(" to ")?;
-                let end = |told| dimension.read_exact(told, &self.rules.ladder);
-                match (end(least)?, end(most)?) {
-                    (Value::Count(least), Value::Count(most)) if most <= 100 => {
-                        (least..=most).map(Value::Count).collect()
-                    }
-                    // A figure between two others is judged as they are, if they are judged alike; what is looked up by
-                    // it, as by the keys between and those next to them.
-                    (Value::Load(least), Value::Load(most)) => {
-                        let (least, most) = (least.thousandths(), most.thousandths());
-                        let mut loads = self.loads_of_rows(operand, open);
-                        loads.retain(|load| (least..=most).contains(load));
-                        loads.extend([least, most]);
-                        let load = |load| Value::Load(Load::from_thousandths(load));
-                        loads.into_iter().map(load).collect()
-                    }
-                    (least @ (Value::Length(_) | Value::Angle(_)), most) => {
-                        vec![least, most]
-                    }
-                    _ => return None,
-                }
-            }
-            _ => return None,
         };
         let told = self.facts.get(&open).cloned();
         let came: Option<Vec<_>> = values
@@ -273,6 +244,89 @@ impl<'w> Walk<'w> {
                 Some((before, kept)) if before == now => Some(Some((now, easier(kept, limit)))),
                 Some(_) => None,
             })?
+    }
+
+    /// The values with which a comparison is gone through of a fact that is open; none where it may come to any.
+    fn values_of(
+        &self,
+        test: &FactTest,
+        order: Comparison,
+        operand: &Operand,
+        open: Fact,
+    ) -> Option<Vec<Value>> {
+        Some(match open.dimension() {
+            Dimension::Size => self.rules.ladder.sizes().map(Value::Size).collect(),
+            Dimension::Word(words) => words.iter().map(|word| Value::Word(word)).collect(),
+            Dimension::Truth => [false, true].map(Value::Truth).to_vec(),
+            Dimension::Load if order == Comparison::Is => return None,
+            Dimension::Load if open == test.fact && operand.facts().contains(&open) => return None,
+            Dimension::Length | Dimension::Angle
+                if operand.facts().contains(&open) || order == Comparison::Is =>
+            {
+                return None;
+            }
+            dimension @ (Dimension::Count | Dimension::Load | Dimension::Length | Dimension::Angle) => {
+                let told = self.facts.get(&open)?.as_ref().err()?;
+                let (least, most) = text(&told["exact"]).split_once(" to ")?;
+                let end = |told| dimension.read_exact(told, &self.rules.ladder);
+                match (end(least)?, end(most)?) {
+                    (Value::Count(least), Value::Count(most)) if most <= 100 => {
+                        (least..=most).map(Value::Count).collect()
+                    }
+                    // A figure between two others is judged as they are, if they are judged alike; what is looked up by
+                    // it, as by the keys between and those next to them.
+                    (Value::Load(least), Value::Load(most)) => {
+                        let (least, most) = (least.thousandths(), most.thousandths());
+                        let mut loads = self.loads_of_rows(operand, open);
+                        loads.retain(|load| (least..=most).contains(load));
+                        loads.extend([least, most]);
+                        let load = |load| Value::Load(Load::from_thousandths(load));
+                        loads.into_iter().map(load).collect()
+                    }
+                    (least @ (Value::Length(_) | Value::Angle(_)), most) => {
+                        vec![least, most]
+                    }
+                    _ => return None,
+                }
+            }
+            _ => return None,
+        })
+    }
+
+    /// What an operand comes to at the least, by those parts of the larger of several that are known.
+    fn least_of(&mut self, operand: &'w Operand) -> Option<Value> {
+        let ladder = &self.rules.ladder;
+        match operand {
+            Operand::LargerOf(parts) => {
+                let mut least: Option<Value> = None;
+                for part in parts {
+                    let known = self.least_of(part);
+                    let larger = known.filter(|known| {
+                        least.is_none_or(|least| holds(*known, Comparison::MoreThan, &Ok(least)))
+                    });
+                    least = larger.or(least);
+                }
+                least
+            }
+            Operand::Times {
+                numerator,
+                denominator,
+                of,
+            } if *numerator > 0 && *denominator > 0 => self.least_of(of)?.scaled(*numerator, *denominator),
+            Operand::Diameter(of) => match self.least_of(of)? {
+                Value::Size(size) => Some(Value::Length(ladder.rung(size)?.diameter)),
+                _ => None,
+            },
+            Operand::SizeFor(of) => match self.least_of(of)? {
+                Value::Length(diameter) => Some(Value::Size(ladder.at_least(diameter)?)),
+                _ => None,
+            },
+            Operand::SizesUp(steps, of) => match self.least_of(of)? {
+                Value::Size(size) => Some(Value::Size(ladder.up(size, *steps)?)),
+                _ => None,
+            },
+            _ => self.apart(|walk| walk.operand(operand)).0.ok(),
+        }
     }
 
     /// The loads by which an operand looks things up by a fact, and those next to them.

@@ -195,12 +195,38 @@ impl Oracle<'_> {
         }
         let mut facts = vec![fact];
         operand_facts(operand, &mut facts);
+        // What is asked may be more than is known of it, never less.
+        if let (Some(Got::Known(value)), Comparison::AtLeast | Comparison::MoreThan) =
+            (self.fact_where(subject, element, fact, taken), comparison)
+            && let Some(least) = self.least_of(subject, element, operand, taken)
+            && !compare(value, comparison, least)
+        {
+            return Outcome::Fails;
+        }
         let is_open = |fact: &Fact| self.fact_where(subject, element, *fact, taken) == Some(Got::Missing);
-        let Some(open) = facts.into_iter().find(is_open) else {
+        let mut open = facts.into_iter().filter(is_open);
+        let values = open.find_map(|open| Some((open, self.values_of(subject, element, open, test)?)));
+        let Some((open, values)) = values else {
             return Outcome::Open;
         };
+        let came = values.into_iter().map(|value| {
+            let taken = [taken, &[(open, value)]].concat();
+            self.compared(subject, element, test, &taken)
+        });
+        came.reduce(|one, other| if one == other { one } else { Outcome::Open })
+            .unwrap_or(Outcome::Open)
+    }
+
+    /// The values with which a comparison is gone through of a fact that is not known; nothing where it may come to any.
+    fn values_of(
+        &self,
+        subject: Subject,
+        element: u32,
+        open: Fact,
+        (fact, comparison, operand): (Fact, Comparison, &Operand),
+    ) -> Option<Vec<Value>> {
         let ladder = &self.rules.ladder;
-        let values: Vec<Value> = match open.dimension() {
+        Some(match open.dimension() {
             Dimension::Size => ladder.sizes().map(Value::Size).collect(),
             Dimension::Word(words) => words.iter().map(|word| Value::Word(word)).collect(),
             Dimension::Truth => [true, false].map(Value::Truth).to_vec(),
@@ -209,7 +235,7 @@ impl Oracle<'_> {
                 operand_facts(operand, &mut read);
                 match self.length_between(subject, element, open) {
                     Some((least, most)) if !read.contains(&open) => vec![least, most],
-                    _ => return Outcome::Open,
+                    _ => return None,
                 }
             }
             // One trap of the largest size at the least, and at the most one to each fixture.
@@ -219,12 +245,12 @@ impl Oracle<'_> {
                     most @ 0..=100 => (1..=most)
                         .filter_map(|most| Some(Value::Count(i64::try_from(most).ok()?)))
                         .collect(),
-                    _ => return Outcome::Open,
+                    _ => return None,
                 }
             }
             Dimension::Count => match self.least_and_most(subject, element, open) {
                 Some((least, most @ 0..=100)) => (least..=most).map(Value::Count).collect(),
-                _ => return Outcome::Open,
+                _ => return None,
             },
             Dimension::Load if comparison != Comparison::Is => {
                 let mut read = Vec::new();
@@ -238,17 +264,50 @@ impl Oracle<'_> {
                         let load = |load| Value::Load(Load::from_thousandths(load));
                         loads.into_iter().map(load).collect()
                     }
-                    _ => return Outcome::Open,
+                    _ => return None,
                 }
             }
-            _ => return Outcome::Open,
-        };
-        let came = values.into_iter().map(|value| {
-            let taken = [taken, &[(open, value)]].concat();
-            self.compared(subject, element, test, &taken)
-        });
-        came.reduce(|one, other| if one == other { one } else { Outcome::Open })
-            .unwrap_or(Outcome::Open)
+            _ => return None,
+        })
+    }
+
+    /// What an operand comes to at the least by those of its parts that are known, of the larger of several.
+    fn least_of(&self, subject: Subject, element: u32, operand: &Operand, taken: &[(Fact, Value)]) -> Option<Value> {
+        let of = |part: &Operand| self.least_of(subject, element, part, taken);
+        let ladder = &self.rules.ladder;
+        match operand {
+            Operand::LargerOf(parts) => {
+                let known = parts.iter().filter_map(of);
+                known.reduce(|one, other| {
+                    if compare(other, Comparison::MoreThan, one) {
+                        other
+                    } else {
+                        one
+                    }
+                })
+            }
+            Operand::Times {
+                numerator,
+                denominator,
+                of: part,
+            } if *numerator > 0 && *denominator > 0 => of(part)?.scaled(*numerator, *denominator),
+            Operand::Diameter(part) => match of(part)? {
+                Value::Size(size) => Some(Value::Length(ladder.rung(size)?.diameter)),
+                _ => None,
+            },
+            Operand::SizeFor(part) => match of(part)? {
+                Value::Length(diameter) => Some(Value::Size(ladder.at_least(diameter)?)),
+                _ => None,
+            },
+            Operand::SizesUp(steps, part) => match of(part)? {
+                Value::Size(size) => Some(Value::Size(ladder.up(size, *steps)?)),
+                _ => None,
+            },
+            _ => match self.operand_where(subject, element, operand, taken) {
+                Limit::Known(value) => Some(value),
+                _ => None,
+            },
+        }
     }
 
     /// Whether what is not known of a fact leaves no doubt that there is such a thing.
