@@ -278,20 +278,25 @@ impl Measured<'_> {
         let fact = Fact::ProtectionPattern;
         let arrangements = &self.rules.arrangements;
         let mut shapes = self.patterns(fixture);
+        let hangs_on_slope = shapes.is_empty() && self.state.air.supply(self, fixture).is_some();
         shapes.retain(|shape| arrangements.iter().any(|one| one.pattern == *shape));
+        let combination = Some(Pattern::Combination).filter(|combination| {
+            !hangs_on_slope && !shapes.contains(combination) && self.open_combination(fixture).is_some()
+        });
         shapes.push(Pattern::None);
-        let mut steps = vec![
-            Step::Fact {
-                fact: fact.name(),
-                value: self.shown(self.fact(Subject::Trap, fixture, fact).into()),
-            },
-            Step::Shapes {
-                patterns: shapes.iter().map(|shape| shape.name()).collect(),
-            },
-        ];
-        let of_a_shape = arrangements
-            .iter()
-            .filter(|arrangement| shapes.contains(&arrangement.pattern));
+        let told = |fact: Fact| Step::Fact {
+            fact: fact.name(),
+            value: self.shown(self.fact(Subject::Trap, fixture, fact).into()),
+        };
+        let mut steps = vec![told(fact)];
+        // Whether it is seen as part of a combination drain may hang on something that is not stated.
+        steps.extend(combination.map(|_| told(Fact::CombinationVented)));
+        steps.push(Step::Shapes {
+            patterns: shapes.iter().map(|shape| shape.name()).collect(),
+        });
+        let of_a_shape = arrangements.iter().filter(|arrangement| {
+            shapes.contains(&arrangement.pattern) || combination == Some(arrangement.pattern)
+        });
         steps.extend(of_a_shape.map(|arrangement| {
             let judged = arrangement.conditions.iter().map(|one| {
                 let mut inner = Vec::new();

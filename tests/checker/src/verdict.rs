@@ -45,16 +45,23 @@ impl<'w> Walk<'w> {
         };
         let arrangements = &self.rules.arrangements;
         let pattern = self.fact(Fact::ProtectionPattern);
-        let patterns = &self.claim["steps"][1]["patterns"];
+        // Whether a trap is seen as part of a combination drain may hang on something that is not stated.
+        let vented = Fact::CombinationVented;
+        let may_combine = self.claim["steps"][1]["fact"] == vented.name();
+        let open = may_combine.then(|| self.fact(vented)).and_then(Result::err);
+        let open = open.filter(|none| none["is"] == "open");
+        let open = open.map(|none| text(&none["text"]).to_owned());
+        let patterns = &self.claim["steps"][1 + usize::from(may_combine)]["patterns"];
         let shapes: Vec<&str> = list(patterns).iter().map(text).collect();
         self.put(json!({"step": "shapes", "patterns": patterns}));
         let is_known = |shape: &&str| arrangements.iter().any(|one| one.pattern.name() == *shape);
         if !matches!(&shapes[..], [shapes @ .., "none"] if shapes.iter().all(is_known)) {
             return json!({"verdict": "of unknown shapes"});
         }
-        let best = self.best(&shapes);
+        let best = self.best(&shapes, open.as_deref());
         // Of which shape a trap is may hang on something that is not stated.
-        let is_unseen = matches!(&pattern, Err(none) if none["is"] == "open") && shapes == ["none"];
+        let is_unseen =
+            matches!(&pattern, Err(none) if none["is"] == "open") && shapes == ["none"] && open.is_none();
         let mut own = finding(&asked.rule, &asked.title, "violation");
         if let Some((by, failed, gaps)) = &best
             && failed.is_empty()
@@ -96,11 +103,18 @@ impl<'w> Walk<'w> {
         own
     }
 
-    /// The arrangement that protects a trap, or comes nearest to it, with what fails and what is not known of it.
-    fn best(&mut self, shapes: &[&str]) -> Option<(&'w Arrangement, Vec<Failed<'w>>, BTreeSet<String>)> {
+    /// The arrangement that protects a trap, or comes nearest to it, with what fails and what is not known of it; one of
+    /// combination drains among them where it hangs on what is open whether the trap is seen as part of one.
+    fn best(
+        &mut self,
+        shapes: &[&str],
+        open: Option<&str>,
+    ) -> Option<(&'w Arrangement, Vec<Failed<'w>>, BTreeSet<String>)> {
         let (mut best, mut least) = (None, None);
         for arrangement in &self.rules.arrangements {
-            if !shapes.contains(&arrangement.pattern.name()) {
+            let is_seen = shapes.contains(&arrangement.pattern.name());
+            let may_be = open.filter(|_| !is_seen && arrangement.pattern.name() == "combination");
+            if !is_seen && may_be.is_none() {
                 continue;
             }
             let (mut failed, mut gaps, mut steps) = (Vec::new(), BTreeSet::new(), Vec::new());
@@ -120,10 +134,11 @@ impl<'w> Walk<'w> {
             }
             let name = &arrangement.name;
             self.put(json!({"step": "arrangement", "arrangement": name, "conditions": steps}));
-            // Of what it is not for it is no near miss.
-            if is_for_others {
+            // Of what it is not for it is no near miss, nor of what it may not be seen as.
+            if is_for_others || (may_be.is_some() && !failed.is_empty()) {
                 continue;
             }
+            gaps.extend(may_be.map(str::to_owned));
             // Best is what protects, then with permission, then what needs the fewest data, then the nearest.
             let open = if failed.is_empty() { gaps.len() } else { 0 };
             let gated = arrangement.needs_approval && open == 0;
