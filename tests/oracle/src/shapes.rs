@@ -412,13 +412,19 @@ impl Oracle<'_> {
                 }))
             }
             F::CircuitRelief => {
-                let loads: Vec<_> = self
-                    .reliefs_below(circuit.last)
-                    .iter()
-                    .map(|relief| relief.load)
-                    .collect();
-                let none = Got::Known(Value::Load(Load::default()));
-                if loads.contains(&none) { none } else { least(loads) }
+                let reliefs = self.reliefs_below(circuit.last);
+                let known = least(reliefs.iter().map(|one| one.load).filter(|load| *load != Got::Missing));
+                // One of unknown load carries at least what is known of it.
+                let may_be_lighter = reliefs.iter().filter(|one| one.load == Got::Missing).any(|one| {
+                    let above = self.fixtures_above(self.from(one.by));
+                    let loads = above.iter().filter_map(|&fixture| match self.fixture_load(fixture) {
+                        Got::Known(Value::Load(load)) => Some(load.thousandths()),
+                        _ => None,
+                    });
+                    let carries = loads.sum::<i64>();
+                    !matches!(known, Got::Known(Value::Load(known)) if known.thousandths() <= carries)
+                });
+                if may_be_lighter { Got::Missing } else { known }
             }
             F::CircuitReliefSize => {
                 let reliefs = self.reliefs_below(circuit.last);
