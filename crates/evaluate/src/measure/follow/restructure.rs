@@ -17,7 +17,7 @@ use super::pass::{
 };
 use super::reread::is_main;
 use super::{Alters, Lost, differs};
-use crate::measure::air::Supply;
+use crate::measure::air::{Reliance, Supply};
 use crate::measure::drains::{Details, Totals};
 use crate::measure::loads::FixtureLoad;
 use crate::measure::seen::{By, Figure};
@@ -92,18 +92,21 @@ impl Measured<'_> {
             .filter_map(|&node| self.state.next(node_number(node)));
         let of_mains = removed().chain(reordered).any(|pipe| self.is_of_a_main(pipe));
         // By which pipes a combination drain runs is told of all its traps together.
-        let relied = &self.state.relied;
-        let of_combinations = removed().any(|pipe| {
-            let open = relied.may_be_circuit(self, pipe);
-            let open = open.or_else(|| relied.may_be_combination(self, pipe));
-            relied.is_combination(self, pipe) || open.is_some()
-        });
+        let of_combinations = removed().any(|pipe| self.state.relied.is_combination(self, pipe));
+        // So it is of what may be one, or a circuit.
+        let is_open = own.reliances.values().any(Reliance::is_open);
         let is_vent = |pipe: u32| {
             let pipe = self.state.pipes.get(pipe as usize);
             pipe.is_some_and(|pipe| pipe.kind.role() == Role::Vent)
         };
         let vents = added().any(|pipe| pipe.role == Role::Vent) || removed().any(is_vent);
-        if added_main || of_mains || of_combinations || (vents && own.forked) || self.state.loops.any() {
+        if added_main
+            || of_mains
+            || of_combinations
+            || is_open
+            || (vents && own.forked)
+            || self.state.loops.any()
+        {
             return Err(Lost);
         }
         let mut nodes: BTreeSet<u32> = removed()
