@@ -75,7 +75,7 @@ enum Named<'r> {
     Arrangement(&'r Arrangement),
     /// A table, by its place.
     Table(usize, &'r Table),
-    /// What has been told already: the rule set, what cites a section.
+    /// What has been told already: the rule set, a matter that it does not check, what cites a section.
     Told(String),
 }
 
@@ -83,6 +83,7 @@ impl<'r> Named<'r> {
     fn find(rules: &'r RuleSet, name: &str) -> Option<Self> {
         let arrangement = || rules.arrangements.iter().find(|own| own.name == name);
         let table = || (0..).zip(&rules.tables).find(|(_, own)| own.name == name);
+        let matter = || rules.not_checked.iter().find(|own| own.name == name);
         let protection = || rules.protection.as_ref().is_some_and(|own| own.rule == name);
         Fact::from_name(name)
             .map(Self::Fact)
@@ -90,6 +91,7 @@ impl<'r> Named<'r> {
             .or_else(|| protection().then_some(Self::Protection))
             .or_else(|| arrangement().map(Self::Arrangement))
             .or_else(|| table().map(|(index, table)| Self::Table(index, table)))
+            .or_else(|| matter().map(|own| Self::Told(report::explain_matter(rules, own))))
             .or_else(|| (rules.name == name).then(|| Self::Told(report::rules_list(rules))))
             .or_else(|| report::citing(rules, name).map(Self::Told))
     }
@@ -101,6 +103,7 @@ fn unknown(rules: &RuleSet, name: &str) -> Trouble {
         ("rule", Part::Rule(name.to_owned())),
         ("arrangement", Part::Arrangement(name.to_owned())),
         ("table", Part::Table(name.to_owned())),
+        ("matter", Part::Matter(name.to_owned())),
     ];
     for (what, part) in parts {
         if let Some(why) = rules.why_absent(&part) {
@@ -120,7 +123,12 @@ fn unknown(rules: &RuleSet, name: &str) -> Trouble {
     let protection = rules.protection.iter().map(|own| own.rule.as_str());
     let arrangements = rules.arrangements.iter().map(|own| own.name.as_str());
     let tables = rules.tables.iter().map(|own| own.name.as_str());
-    let all = own.chain(protection).chain(arrangements).chain(tables);
+    let matters = rules.not_checked.iter().map(|own| own.name.as_str());
+    let all = own
+        .chain(protection)
+        .chain(arrangements)
+        .chain(tables)
+        .chain(matters);
     let near = crownweir::nearest(name, all.chain(Fact::NAMES.iter().copied()));
     let near = near.map_or_else(
         || "; `crownweir rules list` lists what it has".to_owned(),

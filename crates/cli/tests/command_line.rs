@@ -221,6 +221,12 @@ fn explain_tells_of_arrangements_tables_and_sections() {
             .collect();
         assert_eq!(names, ["trap-arm-length", "trap-arms"], "{citing}");
     }
+    let matter = explained("sump-vents");
+    assert!(
+        matter.ends_with("\nno rule of the rule set checks it\n"),
+        "{matter}"
+    );
+    assert!(explained("906.5").contains("\nnot checked\n  sump-vents  906.5  "));
     let output = crownweir(&["explain", "island-fixture-vents"]);
     assert!(text(&output.stderr).contains("did you mean `island-fixture-vent`?"));
     let output = crownweir(&["explain", "trap-armz"]);

@@ -160,6 +160,7 @@ impl Measured<'_> {
             on_site,
             protected,
             summary,
+            not_checked: self.rules.not_checked.clone(),
             counts_loads,
             load: load.flatten(),
             fixtures: self.all_fixtures().count(),

@@ -1,7 +1,7 @@
 //! What a check found, as data. How it is laid out is for whoever prints it.
 
 use crownweir_network::Position;
-use crownweir_rulebook::{Citation, Layer, Severity, Subject, Value};
+use crownweir_rulebook::{Citation, Layer, Matter, Severity, Subject, Value};
 use crownweir_vocabulary::RunKind;
 
 use crate::evaluate::Outcome;
@@ -40,6 +40,8 @@ pub struct Report {
     pub protected: Vec<Protected>,
     /// What each rule came to, in the order of the rule set.
     pub summary: Vec<RuleSummary>,
+    /// What the code asks, and no rule of the rule set checks.
+    pub not_checked: Vec<Matter>,
     /// Whether the rule set counts loads; where it does not, as a code of framing, there is nothing to say of them.
     pub counts_loads: bool,
     /// The load at the point of disposal, or between which ends it lies, where loads are counted and that is known.

@@ -5,8 +5,8 @@ use std::fmt::Write as _;
 
 use anstyle::{AnsiColor, Style};
 use crownweir_rulebook::{
-    Arrangement, ArrangementCondition, Check, Citation, Condition, Lookup, Message, Operand, Part, Piece,
-    Rule, RuleSet, Words,
+    Arrangement, ArrangementCondition, Check, Citation, Condition, Lookup, Matter, Message, Operand, Part,
+    Piece, Rule, RuleSet, Words,
 };
 
 use crate::text::{cited, wrapped};
@@ -50,6 +50,16 @@ pub fn explain(rules: &RuleSet, rule: &Rule, applied: &BTreeMap<String, BTreeSet
         out.push('\n');
         shown.table(&mut out, table, applied);
     }
+    out
+}
+
+/// A matter of the code that the rule set does not check, with the escape codes of a terminal.
+#[must_use]
+pub fn explain_matter(rules: &RuleSet, matter: &Matter) -> String {
+    let mut out = format!("{BOLD}{}{BOLD:#}: {}\n", matter.name, matter.title);
+    cite(&mut out, "from", &matter.citation);
+    changes(&mut out, rules, &Part::Matter(matter.name.clone()));
+    out.push_str("no rule of the rule set checks it\n");
     out
 }
 

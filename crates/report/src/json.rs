@@ -38,6 +38,8 @@ pub(crate) struct ReportJson<'a> {
     protected_traps: Vec<ProtectedJson<'a>>,
     /// What each rule came to, in the order of the rule set.
     rules_run: Vec<RuleJson<'a>>,
+    /// What the code asks, and no rule of the rule set checks.
+    not_checked: Vec<MatterJson<'a>>,
     /// Every element that a rule holds for; only where it was asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
     passes: Option<Vec<PassJson>>,
@@ -353,6 +355,18 @@ struct SetByJson<'a> {
     line: usize,
 }
 
+/// What the code asks, and no rule checks.
+#[derive(Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "matter"))]
+struct MatterJson<'a> {
+    /// The matter's name.
+    matter: &'a str,
+    /// What is not checked.
+    title: &'a str,
+    /// Where the code asks it.
+    citation: CitationJson<'a>,
+}
+
 /// Something that only a visit can settle.
 #[derive(Serialize)]
 #[cfg_attr(
@@ -525,6 +539,15 @@ pub fn json(
                 violated: row.violated,
                 undetermined: row.undetermined,
                 confirm_on_site: row.on_site,
+            })
+            .collect(),
+        not_checked: report
+            .not_checked
+            .iter()
+            .map(|matter| MatterJson {
+                matter: &matter.name,
+                title: &matter.title,
+                citation: citation(&matter.citation),
             })
             .collect(),
         passes: passes.map(|measured| {

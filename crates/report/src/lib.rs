@@ -29,7 +29,7 @@ pub use changes::{changes_json, changes_text};
 pub use compare::{Compared, Comparison, compare};
 pub use derivation::derivation;
 pub use dot::dot;
-pub use explain::{explain, explain_arrangement, explain_protection, explain_table};
+pub use explain::{explain, explain_arrangement, explain_matter, explain_protection, explain_table};
 pub use html::page;
 pub use json::json;
 pub use listing::{citing, rules_list};

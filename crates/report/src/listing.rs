@@ -1,10 +1,11 @@
-//! The rules, arrangements and tables of a rule set, a line each: all of them, or those that cite a section.
+//! The rules, arrangements and tables of a rule set and what it does not check, a line each: all of it, or what cites a
+//! section.
 //!
 //! What each asks is told by `explain`.
 
 use std::fmt::Write as _;
 
-use crownweir_rulebook::{Arrangement, Citation, Rule, RuleSet, Table};
+use crownweir_rulebook::{Arrangement, Citation, Matter, Rule, RuleSet, Table};
 
 use crate::text::BOLD;
 
@@ -50,8 +51,17 @@ fn of_table(table: &Table) -> Line<'_> {
     }
 }
 
-/// Every rule of a rule set with its severity, section and title; then its arrangements and its tables, with the escape
-/// codes of a terminal.
+fn of_matter(matter: &Matter) -> Line<'_> {
+    Line {
+        name: &matter.name,
+        what: "",
+        citation: &matter.citation,
+        title: &matter.title,
+    }
+}
+
+/// Every rule of a rule set with its severity, section and title; then its arrangements, its tables and what it does not
+/// check, with the escape codes of a terminal.
 #[must_use]
 pub fn rules_list(rules: &RuleSet) -> String {
     let mut out = format!(
@@ -84,11 +94,17 @@ pub fn rules_list(rules: &RuleSet) -> String {
         "tables",
         rules.tables.iter().map(of_table).collect(),
     );
+    list(
+        &mut out,
+        rules,
+        "not checked",
+        rules.not_checked.iter().map(of_matter).collect(),
+    );
     out
 }
 
-/// The rules, arrangements and tables that cite a section or a part of it, themselves or for something within them; none
-/// where nothing does.
+/// The rules, arrangements and tables that cite a section or a part of it, themselves or for something within them, and
+/// what of it is not checked; none where nothing does.
 #[must_use]
 pub fn citing(rules: &RuleSet, section: &str) -> Option<String> {
     let cites = |citation: &Citation| sections(citation).any(|own| is_within(own, section));
@@ -129,13 +145,16 @@ pub fn citing(rules: &RuleSet, section: &str) -> Option<String> {
         .map(of_arrangement)
         .collect();
     let tables: Vec<_> = rules.tables.iter().filter(by_table).map(of_table).collect();
-    if own.is_empty() && arrangements.is_empty() && tables.is_empty() {
+    let not_checked = rules.not_checked.iter().filter(|own| cites(&own.citation));
+    let not_checked: Vec<_> = not_checked.map(of_matter).collect();
+    if own.is_empty() && arrangements.is_empty() && tables.is_empty() && not_checked.is_empty() {
         return None;
     }
     let mut out = format!("{BOLD}{}{BOLD:#}: what cites section {section}\n", rules.called());
     list(&mut out, rules, "rules", own);
     list(&mut out, rules, "arrangements", arrangements);
     list(&mut out, rules, "tables", tables);
+    list(&mut out, rules, "not checked", not_checked);
     Some(out)
 }
 
@@ -164,21 +183,25 @@ fn is_within(cited: &str, asked: &str) -> bool {
         && (begins(&bare(cited), &asked) || cited.split([' ', ',', ';']).any(|word| begins(word, &asked)))
 }
 
+/// A citation among others of `document`: the section alone, where it is of that document.
+pub(crate) fn within(document: &str, citation: &Citation) -> String {
+    match &citation.section {
+        Some(section) if *citation.document == *document => section.to_string(),
+        _ => citation.to_string(),
+    }
+}
+
 fn list(out: &mut String, rules: &RuleSet, head: &str, lines: Vec<Line<'_>>) {
     if lines.is_empty() {
         return;
     }
-    let section = |citation: &Citation| match &citation.section {
-        Some(section) if citation.document == rules.document.as_str().into() => section.to_string(),
-        _ => citation.to_string(),
-    };
     let rows: Vec<[String; 4]> = lines
         .into_iter()
         .map(|line| {
             [
                 line.name.to_owned(),
                 line.what.replace('_', " "),
-                section(line.citation),
+                within(&rules.document, line.citation),
                 line.title.to_owned(),
             ]
         })

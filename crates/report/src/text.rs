@@ -6,6 +6,7 @@ use anstyle::{AnsiColor, Style};
 use crownweir_evaluate::{Finding, Missing, Report, Step, Verdict};
 use crownweir_rulebook::{Basis, Citation, Origin, Severity};
 
+use crate::listing::within;
 use crate::plain::plain;
 
 /// What every report closes with.
@@ -141,7 +142,7 @@ fn head(out: &mut String, report: &Report) {
         };
         let void = match layer.void {
             0 => String::new(),
-            void => format!(", {void} of its changes not"),
+            void => format!(", without {void} of its changes"),
         };
         let from = one.from.map_or_else(String::new, |day| format!(" from {day}"));
         let what = format!(
@@ -472,6 +473,24 @@ fn summary(out: &mut String, report: &Report) {
     out.push('\n');
     if !idle.is_empty() {
         let what = format!("not applicable to anything here: {}", idle.join(", "));
+        wrapped(out, "  ", "    ", &what);
+        out.push('\n');
+    }
+    let not_checked = report.not_checked.iter();
+    let not_checked: Vec<String> = not_checked
+        .map(|matter| {
+            format!(
+                "{} ({})",
+                plain(&matter.title),
+                within(&report.document, &matter.citation)
+            )
+        })
+        .collect();
+    if !not_checked.is_empty() {
+        let what = format!(
+            "in the code, and not checked by any rule: {}",
+            not_checked.join("; ")
+        );
         wrapped(out, "  ", "    ", &what);
         out.push('\n');
     }

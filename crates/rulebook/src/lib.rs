@@ -57,8 +57,8 @@ pub use load::{MOST_PLACES, MOST_SIZES};
 pub use model::{
     Arrangement, ArrangementCondition, Basis, BathroomGroup, BranchInterval, Check, Citation, Comparison,
     Condition, Definitions, Exception, FactTest, FlowFormula, Framing, Hydraulics, LimitCitation, LoadCase,
-    LoadModel, Loads, Lookup, Message, Operand, Piece, Protection, Rule, RuleSet, RuleSetParts, SetBy,
-    Severity, SharpTurn, TrapArmStart, VentLengthEnd, Vertical,
+    LoadModel, Loads, Lookup, Matter, Message, Operand, Piece, Protection, Rule, RuleSet, RuleSetParts,
+    SetBy, Severity, SharpTurn, TrapArmStart, VentLengthEnd, Vertical,
 };
 pub use table::{Cell, Column, Content, Key, Match, Row, Table};
 pub use tables::MOST_KEYS;

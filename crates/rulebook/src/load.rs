@@ -15,8 +15,8 @@ use crate::facts::{Fact, Subject};
 use crate::message::message;
 use crate::model::{
     Arrangement, ArrangementCondition, Basis, BathroomGroup, BranchInterval, Citation, Condition,
-    Definitions, Exception, LimitCitation, Operand, Protection, Rule, RuleSet, RuleSetParts, SetBy, Severity,
-    SharpTurn, TrapArmStart, VentLengthEnd, Vertical,
+    Definitions, Exception, LimitCitation, Matter, Operand, Protection, Rule, RuleSet, RuleSetParts, SetBy,
+    Severity, SharpTurn, TrapArmStart, VentLengthEnd, Vertical,
 };
 use crate::reach::Reach;
 use crate::table::Table;
@@ -24,8 +24,8 @@ use crate::tables::tables;
 use crate::value::{Dimension, Ladder, Rung};
 use crate::walk;
 use crate::wire::{
-    ArrangementFile, CitationFile, CitedFile, CountedBy, DefinitionsFile, ProtectionFile, RuleFile,
-    RuleSetFile, TrapArmPoint, VentPoint,
+    ArrangementFile, CitationFile, CitedFile, CountedBy, DefinitionsFile, MatterFile, ProtectionFile,
+    RuleFile, RuleSetFile, TrapArmPoint, VentPoint,
 };
 
 /// The format's name and version, as the first key of a file states it.
@@ -269,6 +269,7 @@ fn resolve(
         }
         rules.extend(read);
     }
+    let not_checked = matters(&file.not_checked, top.get("not_checked"), &citer, problems);
     let parts = RuleSetParts {
         definitions: definitions?,
         loads: loads?,
@@ -285,11 +286,35 @@ fn resolve(
         ladder,
         tables,
         rules,
+        not_checked,
         arrangements,
         layers: Vec::new(),
         changes: Vec::new(),
     };
     Some(RuleSet { parts })
+}
+
+fn matters(file: &[MatterFile], at: Cursor<'_>, citer: &Citer, problems: &mut Diagnostics) -> Vec<Matter> {
+    let mut names = HashSet::new();
+    let mut matters = Vec::with_capacity(file.len());
+    for (index, own) in file.iter().enumerate() {
+        let at = at.item(index);
+        if !names.insert(own.matter.as_str()) {
+            problems.push(
+                at.get("matter")
+                    .problem(format!("a second matter is called `{}`", own.matter))
+                    .expecting("a name of its own for each matter"),
+            );
+        }
+        let citation = citer.citation(&own.cite, at.get("cite"), problems);
+        matters.extend(citation.map(|citation| Matter {
+            name: own.matter.clone(),
+            title: own.title.clone(),
+            citation,
+            place: at.place(),
+        }));
+    }
+    matters
 }
 
 /// The most sizes that a ladder may have: a smallest size is looked for among them one by one, for every element, and

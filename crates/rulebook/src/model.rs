@@ -74,6 +74,8 @@ pub struct RuleSetParts {
     pub tables: Vec<Table>,
     /// Rules.
     pub rules: Vec<Rule>,
+    /// What the code asks within the same field, and no rule here checks.
+    pub not_checked: Vec<Matter>,
     /// Ways of protecting a trap that the code admits.
     pub arrangements: Vec<Arrangement>,
     /// What the code asks for a trap that nothing protects; none where it does not speak of traps.
@@ -462,6 +464,20 @@ pub struct Rule {
     pub exceptions: Vec<Exception>,
     /// What a reader of its findings should know and no network can show.
     pub notes: Vec<String>,
+    /// Where it is defined.
+    pub place: Place,
+}
+
+/// What the code asks, and the rule set does not check.
+#[derive(Debug, Clone, PartialEq, Eq)]
+#[non_exhaustive]
+pub struct Matter {
+    /// Name, which stays the same from revision to revision.
+    pub name: String,
+    /// What is not checked, for people.
+    pub title: String,
+    /// Where the code asks it.
+    pub citation: Citation,
     /// Where it is defined.
     pub place: Place,
 }

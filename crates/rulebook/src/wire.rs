@@ -52,6 +52,9 @@ pub(crate) struct RuleSetFile {
     /// What a reader should know before relying on it.
     #[serde(default)]
     pub(crate) notes: Vec<String>,
+    /// What the code asks within the same field, and no rule here checks.
+    #[serde(default)]
+    pub(crate) not_checked: Vec<MatterFile>,
     /// The nominal sizes, the smallest first.
     pub(crate) sizes: Vec<SizeFile>,
     /// What terms mean in this code.
@@ -71,6 +74,22 @@ pub(crate) struct RuleSetFile {
     pub(crate) arrangements: Vec<ArrangementFile>,
     /// The rules.
     pub(crate) rules: Vec<RuleFile>,
+}
+
+/// What the code asks, and the rule set does not check.
+#[derive(Debug, Deserialize)]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a matter that is not checked, such as `{matter: sump-vents, title: vents of sumps, cite: {...}}`"
+)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "matter"))]
+pub(crate) struct MatterFile {
+    /// Its name, which stays the same from revision to revision.
+    pub(crate) matter: String,
+    /// What is not checked, for people.
+    pub(crate) title: String,
+    /// Where the code asks it.
+    pub(crate) cite: CitationFile,
 }
 
 /// A document that citations may name beside the file's own.

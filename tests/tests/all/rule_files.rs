@@ -7,7 +7,7 @@ use crownweir::rulebook::MOST_PLACES;
 use crownweir::{
     Basis, Fact, Gap, Got, Limits, Measured, RuleSet, Severity, Subject, Value, check, published,
 };
-use crownweir_tests::{network, rules};
+use crownweir_tests::{network, network_text, rules};
 
 /// The published rule set with one thing replaced.
 fn edited(from: &str, to: &str) -> Result<RuleSet, String> {
@@ -263,6 +263,27 @@ fn every_rule_and_table_says_where_it_comes_from() {
         assert_eq!(table.citation.section.is_none(), practice, "{}", table.name);
         assert!(!table.rows().is_empty(), "{}", table.name);
     }
+}
+
+#[test]
+fn every_report_tells_what_the_rule_set_does_not_check() {
+    let network = network(&network_text("larch-terrace.yaml"));
+    for name in published::names() {
+        let rules = rules(name);
+        assert!(!rules.not_checked.is_empty(), "{name}");
+        let report = check(&network, &rules).unwrap_or_else(|error| panic!("{error}"));
+        assert_eq!(report.not_checked, rules.not_checked, "{name}");
+    }
+    refused(
+        "- {matter: condensate,",
+        "- {matter: freezing,",
+        &["a second matter is called `freezing`"],
+    );
+    refused(
+        "- {matter: condensate, title:",
+        "- {matter: condensate, titel:",
+        &["did you mean `title`?"],
+    );
 }
 
 // Published or seen figures of the reference list, read back from the tables by the engine's own look-up: IPC 2018

@@ -256,6 +256,14 @@ impl Page<'_> {
                 @if !idle.is_empty() {
                     p { "Not applicable to anything here: " (idle.join("; ")) "." }
                 }
+                @if !report.not_checked.is_empty() {
+                    h3 { "In the code, and not checked by any rule" }
+                    ul {
+                        @for matter in &report.not_checked {
+                            li { (plain(&matter.title)) " " span .cite { "(" (matter.citation) ")" } }
+                        }
+                    }
+                }
             }
         }
     }

@@ -294,9 +294,11 @@ impl Hand<'_, '_> {
         let table = || named("table").map(Part::Table);
         let arrangement = || named("arrangement").map(Part::Arrangement);
         let definition = || named("definition").map(Part::Definition);
+        let matter = || named("matter").map(Part::Matter);
         rule.or_else(table)
             .or_else(arrangement)
             .or_else(definition)
+            .or_else(matter)
             .unwrap_or(Part::Whole)
     }
 
@@ -357,6 +359,7 @@ impl Hand<'_, '_> {
         let way = match &part {
             Part::Rule(name) => ["rules", name.as_str()],
             Part::Arrangement(name) => ["arrangements", name.as_str()],
+            Part::Matter(name) => ["not_checked", name.as_str()],
             _ => return Ok(false),
         };
         let way = way.map(str::to_owned);

@@ -190,6 +190,8 @@ pub enum Part {
     Arrangement(String),
     /// A definition, by its name.
     Definition(String),
+    /// A matter that is not checked, by its name.
+    Matter(String),
     /// The rule set as a whole.
     Whole,
 }
@@ -201,6 +203,7 @@ impl fmt::Display for Part {
             Self::Table(name) => write!(f, "table `{name}`"),
             Self::Arrangement(name) => write!(f, "arrangement `{name}`"),
             Self::Definition(name) => write!(f, "definition of `{name}`"),
+            Self::Matter(name) => write!(f, "matter `{name}`"),
             Self::Whole => f.write_str("the whole rule set"),
         }
     }
@@ -240,7 +243,7 @@ impl fmt::Display for AppliedChange {
         write!(f, "{verb} by {}: {}", self.amendment.name, self.what)?;
         match (&self.was, &self.now) {
             (Some(was), Some(now)) => write!(f, ", from {was} to {now}")?,
-            (None, Some(now)) => write!(f, ", {now}")?,
+            (None, Some(now)) => write!(f, ": {now}")?,
             (Some(was), None) => write!(f, ", before {was}")?,
             (None, None) => {}
         }

@@ -6,7 +6,8 @@ use serde_yaml::Value as Yaml;
 use super::Part;
 use super::apply::{Done, Hand, Target, amended, whole};
 use super::spot::{
-    ARRANGEMENTS, Path, RULES, Shape, Step, at, at_mut, below, first_fact, flow, item, table, tests,
+    ARRANGEMENTS, LISTS, MATTERS, Path, RULES, Shape, Step, at, at_mut, below, first_fact, flow, item, table,
+    tests,
 };
 use super::wire::{DropFile, ExceptFile, GateFile, NoteFile, RenumberFile, RestrictFile};
 
@@ -19,6 +20,7 @@ impl Hand<'_, '_> {
             "arrangement",
             "arrangement condition",
             "table row",
+            "matter",
             "section",
         ])?;
         self.cited()?;
@@ -32,6 +34,10 @@ impl Hand<'_, '_> {
                 }
             };
         }
+        if let Some(name) = &file.matter {
+            let path = MATTERS.find(self.merge, name, self.by("matter"))?;
+            return self.drop_item(Part::Matter(name.clone()), path);
+        }
         match (&file.arrangement, &file.condition, &file.table, &file.section) {
             (Some(name), Some(fact), ..) => self.drop_condition(name, fact),
             (Some(name), ..) => {
@@ -40,7 +46,10 @@ impl Hand<'_, '_> {
             }
             (_, _, Some(name), _) => self.drop_row(name, file),
             (_, _, _, Some(section)) => self.drop_section(section),
-            _ => Err(self.one_of("one of `rule`, `arrangement`, `table` with `row`, and `section`")),
+            _ => {
+                let any = "one of `rule`, `arrangement`, `table` with `row`, `matter` and `section`";
+                Err(self.one_of(any))
+            }
         }
     }
 
@@ -199,7 +208,7 @@ impl Hand<'_, '_> {
     /// Takes out all that cites a section of the base or a part of it.
     fn drop_section(&mut self, section: &str) -> Done {
         let mut dropped = false;
-        for list in [RULES, ARRANGEMENTS] {
+        for list in LISTS {
             let path = below(&[], &[list.key]);
             for index in (0..self.items(&path).len()).rev() {
                 let own = item(&path, index);
@@ -207,12 +216,7 @@ impl Hand<'_, '_> {
                     continue;
                 };
                 let name = tree.get(list.name).and_then(Tree::as_str);
-                let name = name.unwrap_or_default().to_owned();
-                let part = if list.key == RULES.key {
-                    Part::Rule(name)
-                } else {
-                    Part::Arrangement(name)
-                };
+                let part = (list.part)(name.unwrap_or_default().to_owned());
                 if is_within(tree, section) {
                     self.drop_item(part, own)?;
                     dropped = true;
@@ -229,7 +233,7 @@ impl Hand<'_, '_> {
             }
         }
         if !dropped {
-            return Err(self.no_such_section("section", "no rule or arrangement cites", section));
+            return Err(self.no_such_section("section", "no rule, arrangement or matter cites", section));
         }
         Ok(())
     }
@@ -295,7 +299,7 @@ impl Hand<'_, '_> {
     }
 
     /// Puts an item into a list that the owner may not have yet.
-    fn push_to(&mut self, owner: &[Step], key: &str, new: Tree) {
+    pub(super) fn push_to(&mut self, owner: &[Step], key: &str, new: Tree) {
         let Some(owner) = at_mut(&mut self.merge.tree, owner) else {
             return;
         };

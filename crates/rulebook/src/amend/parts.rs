@@ -1,11 +1,11 @@
-//! Rules, arrangements, tables, rows and definitions put in whole.
+//! Rules, arrangements, tables, rows, definitions and matters put in whole.
 
 use crownweir_document::Tree;
 use serde_yaml::Value as Yaml;
 
 use super::Part;
 use super::apply::{Done, Hand, amended, whole};
-use super::spot::{ARRANGEMENTS, Path, RULES, Shape, Step, at, at_mut, below, row_name, table};
+use super::spot::{ARRANGEMENTS, MATTERS, Path, RULES, Shape, at, at_mut, below, row_name, table};
 use super::wire::{AddFile, ReplaceFile};
 
 impl Hand<'_, '_> {
@@ -52,7 +52,7 @@ impl Hand<'_, '_> {
         Ok(())
     }
 
-    /// The rule, table, arrangement or definition under `with`, with its name and citation.
+    /// The rule, table, arrangement, definition or matter under `with`, with its name and citation.
     fn item(&self, part: &Part, old_cite: Option<&Tree>) -> Done<Tree> {
         let mut new = self.given("with")?;
         if !new.is_mapping() {
@@ -62,6 +62,7 @@ impl Hand<'_, '_> {
             Part::Rule(_) => "rule",
             Part::Arrangement(_) => "arrangement",
             Part::Definition(_) => "definition",
+            Part::Matter(_) => "matter",
             _ => "table",
         };
         let name = self.by(key).clone();
@@ -72,7 +73,7 @@ impl Hand<'_, '_> {
             let problem = self.merge.problem(own, what);
             return Err(problem.expecting(format!("no `{key}`, or the same")));
         }
-        if matches!(part, Part::Rule(_) | Part::Arrangement(_)) {
+        if matches!(part, Part::Rule(_) | Part::Arrangement(_) | Part::Matter(_)) {
             new.set(key, name);
         }
         let mut cite = match new.get("cite") {
@@ -93,26 +94,41 @@ impl Hand<'_, '_> {
             "table with",
             "table row",
             "definition with",
+            "matter with",
         ])?;
-        let (list, name) = match (&file.rule, &file.arrangement, &file.table, &file.definition) {
-            (Some(name), _, _, _) => (RULES, name),
-            (_, Some(name), _, _) => (ARRANGEMENTS, name),
-            (_, _, Some(name), _) if file.row.is_some() => return self.add_row(name),
-            (_, _, Some(name), _) => return self.add_table(name),
-            (_, _, _, Some(name)) => return self.add_definition(name),
-            _ => return Err(self.one_of("one of `rule`, `arrangement`, `table` and `definition`")),
+        let (list, name) = match file {
+            AddFile { rule: Some(name), .. } => (RULES, name),
+            AddFile {
+                arrangement: Some(name),
+                ..
+            } => (ARRANGEMENTS, name),
+            AddFile {
+                matter: Some(name), ..
+            } => (MATTERS, name),
+            AddFile {
+                table: Some(name),
+                row: Some(_),
+                ..
+            } => return self.add_row(name),
+            AddFile {
+                table: Some(name), ..
+            } => return self.add_table(name),
+            AddFile {
+                definition: Some(name),
+                ..
+            } => return self.add_definition(name),
+            _ => {
+                let any = "one of `rule`, `arrangement`, `table`, `definition` and `matter`";
+                return Err(self.one_of(any));
+            }
         };
-        let part = if list.key == RULES.key {
-            Part::Rule(name.clone())
-        } else {
-            Part::Arrangement(name.clone())
-        };
+        let part = (list.part)(name.clone());
         if list.find(self.merge, name, self.body).is_ok() {
             return Err(self.stands_already(&part, &[list.key, name], list.name));
         }
         let new = self.item(&part, None)?;
         if self.begins(&part, &[list.key, name])? {
-            self.push(&below(&[], &[list.key]), new);
+            self.push_to(&[], list.key, new);
             self.record(part, "added", None, None, None);
         }
         Ok(())
@@ -139,12 +155,6 @@ impl Hand<'_, '_> {
             None => format!("the base has the {part} already"),
         };
         self.problem(key, what).expecting("another name, or `replace`")
-    }
-
-    fn push(&mut self, path: &[Step], new: Tree) {
-        if let Some(items) = at_mut(&mut self.merge.tree, path).and_then(Tree::items_mut) {
-            items.push(new);
-        }
     }
 
     fn add_table(&mut self, name: &str) -> Done {

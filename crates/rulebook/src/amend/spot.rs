@@ -50,24 +50,36 @@ pub(crate) fn at_mut<'t>(tree: &'t mut Tree, path: &[Step]) -> Option<&'t mut Tr
 /// So many names at the most are listed where none is near.
 const MOST_LISTED: usize = 16;
 
-/// What is named in a list of the rule set: a rule or an arrangement.
+/// What is named in a list of the rule set: a rule, an arrangement or a matter that is not checked.
 #[derive(Clone, Copy)]
 pub(crate) struct List {
     /// The list's key.
     pub(crate) key: &'static str,
     /// The key of an item's name, which is also the word for an item.
     pub(crate) name: &'static str,
+    /// The part that an item of a name is.
+    pub(crate) part: fn(String) -> Part,
 }
 
 pub(crate) const RULES: List = List {
     key: "rules",
     name: "rule",
+    part: Part::Rule,
 };
 
 pub(crate) const ARRANGEMENTS: List = List {
     key: "arrangements",
     name: "arrangement",
+    part: Part::Arrangement,
 };
+
+pub(crate) const MATTERS: List = List {
+    key: "not_checked",
+    name: "matter",
+    part: Part::Matter,
+};
+
+pub(crate) const LISTS: [List; 3] = [RULES, ARRANGEMENTS, MATTERS];
 
 impl List {
     /// The path of the item called `name`; `by` is where the change says so.
@@ -94,17 +106,13 @@ impl List {
     }
 }
 
-/// The rule, arrangement or table of the base in whose text a place is: the last that begins no later.
+/// The rule, arrangement, matter or table of the base in whose text a place is: the last that begins no later.
 pub(crate) fn part_at(merge: &Merge, place: &Place) -> Option<Part> {
-    let listed = [
-        (RULES, Part::Rule as fn(String) -> Part),
-        (ARRANGEMENTS, Part::Arrangement),
-    ];
-    let listed = listed.into_iter().flat_map(|(list, part)| {
+    let listed = LISTS.into_iter().flat_map(|list| {
         let items = merge.tree.get(list.key).map(Tree::items).unwrap_or_default();
         items
             .iter()
-            .filter_map(move |one| Some((one, part(one.get(list.name)?.as_str()?.to_owned()))))
+            .filter_map(move |one| Some((one, (list.part)(one.get(list.name)?.as_str()?.to_owned()))))
     });
     let tables = merge.tree.get("tables").into_iter().flat_map(Tree::entries);
     let tables = tables.map(|(name, one)| (one, Part::Table(name.to_owned())));
@@ -498,7 +506,7 @@ pub(crate) fn way(root: &Tree, path: &[Step]) -> Vec<String> {
 fn name_of(root: &Tree, path: &[Step], depth: usize, own: &Tree) -> Option<String> {
     let name = |key: &str| own.get(key).and_then(Tree::as_str).map(str::to_owned);
     match depth {
-        1 => name(RULES.name).or_else(|| name(ARRANGEMENTS.name)),
+        1 => LISTS.iter().find_map(|list| name(list.name)),
         // A row, by its keys.
         3 if path.first() == Some(&Step::Key("tables".to_owned())) => {
             let keys = at(root, path.get(..2)?)?.get("keys")?.items().len();

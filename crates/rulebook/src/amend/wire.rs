@@ -9,7 +9,7 @@ use super::{Origin, Precedence, Status};
 use crate::day::Day;
 #[cfg(feature = "schema")]
 use crate::schema;
-use crate::wire::{ArrangementFile, CitationFile, CitedFile, RuleFile, TableFile};
+use crate::wire::{ArrangementFile, CitationFile, CitedFile, MatterFile, RuleFile, TableFile};
 
 /// What a local law changes in a plumbing code.
 #[derive(Debug, Deserialize)]
@@ -118,9 +118,10 @@ pub(crate) struct ChangeFile {
     pub(crate) cap: Option<BoundFile>,
     /// Puts a whole rule, table or arrangement in place of another.
     pub(crate) replace: Option<ReplaceFile>,
-    /// Adds a rule, an arrangement, a table, a row of one, or a definition.
+    /// Adds a rule, an arrangement, a table, a row of one, a definition, or a matter that is not checked.
     pub(crate) add: Option<AddFile>,
-    /// Takes out a rule, a condition, an exception, an arrangement, a row, or all that cites a section.
+    /// Takes out a rule, a condition, an exception, an arrangement, a row, a matter that is not checked, or all that cites a
+    /// section.
     pub(crate) drop: Option<DropFile>,
     /// Narrows what a rule applies to, or what an arrangement is good for.
     pub(crate) restrict: Option<RestrictFile>,
@@ -333,13 +334,14 @@ impl<'de> Deserialize<'de> for BodyFile {
             keys::<RuleFile>(&body),
             keys::<TableFile>(&body),
             keys::<ArrangementFile>(&body),
+            keys::<MatterFile>(&body),
         ];
         let keys: Vec<String> = keys.into_iter().flatten().collect();
         Err(serde::de::Error::custom(format!("{NAMELESS}{}", keys.join(", "))))
     }
 }
 
-/// A new rule, arrangement, table, row of a table, or definition.
+/// A new rule, arrangement, table, row of a table, definition, or matter that is not checked.
 #[derive(Debug, Deserialize)]
 #[serde(
     deny_unknown_fields,
@@ -355,10 +357,12 @@ pub(crate) struct AddFile {
     pub(crate) table: Option<String>,
     /// The definition that the base leaves out.
     pub(crate) definition: Option<String>,
+    /// The name of the matter that is not checked.
+    pub(crate) matter: Option<String>,
     /// A table's new row, as a rule set writes it.
     #[cfg_attr(feature = "schema", schemars(with = "Option<schema::Row>"))]
     pub(crate) row: Option<Value>,
-    /// The rule, table, arrangement or definition, as a rule set writes it, without its name and without `cite`.
+    /// The rule, table, arrangement, definition or matter, as a rule set writes it, without its name and without `cite`.
     #[expect(dead_code, reason = "taken from the tree, where it has its place")]
     #[cfg_attr(feature = "schema", schemars(with = "Option<schema::Body>"))]
     pub(crate) with: Option<BodyFile>,
@@ -390,7 +394,9 @@ pub(crate) struct DropFile {
     #[serde(default)]
     #[cfg_attr(feature = "schema", schemars(with = "BTreeMap<String, schema::Scalar>"))]
     pub(crate) row: BTreeMap<String, Value>,
-    /// A section: all rules, arrangements and conditions that cite it or a part of it.
+    /// A matter that is not checked: it is no longer asked, or a rule that is added checks it.
+    pub(crate) matter: Option<String>,
+    /// A section: all rules, arrangements, conditions and matters that cite it or a part of it.
     pub(crate) section: Option<String>,
 }
 

@@ -16,7 +16,7 @@ use crownweir_quantity::{Length, NominalSize, Notation};
 
 use crate::amend::Part;
 use crate::canonical::Canonical;
-use crate::model::{Arrangement, Definitions, Rule, RuleSet, RuleSetParts};
+use crate::model::{Arrangement, Definitions, Matter, Rule, RuleSet, RuleSetParts};
 use crate::value::{Ladder, Rung, Size};
 use crate::words::Words;
 
@@ -66,6 +66,8 @@ pub enum Section {
     Arrangements,
     /// Rules.
     Rules,
+    /// What is not checked.
+    NotChecked,
 }
 
 impl Section {
@@ -81,6 +83,7 @@ impl Section {
         Self::Protection,
         Self::Arrangements,
         Self::Rules,
+        Self::NotChecked,
     ];
 
     /// The section's name, as rule files have it.
@@ -97,6 +100,7 @@ impl Section {
             Self::Protection => "protection",
             Self::Arrangements => "arrangements",
             Self::Rules => "rules",
+            Self::NotChecked => "not_checked",
         }
     }
 }
@@ -141,6 +145,7 @@ pub fn changes(before: &RuleSet, after: &RuleSet) -> Vec<Change> {
     sides.protection(&mut found);
     sides.arrangements(&mut found);
     sides.rules(&mut found);
+    sides.not_checked(&mut found);
     found
 }
 
@@ -320,6 +325,7 @@ impl Sides<'_> {
                 framing: _,
                 tables: _,
                 rules: _,
+                not_checked: _,
                 arrangements: _,
                 protection: _,
                 layers: _,
@@ -362,6 +368,16 @@ impl Sides<'_> {
         found.extend(gone.map(|note| at.change("note", Some(note.clone()), None)));
         let new = after.iter().filter(|note| !before.contains(note));
         found.extend(new.map(|note| at.change("note", None, Some(note.clone()))));
+    }
+
+    fn not_checked(&self, found: &mut Vec<Change>) {
+        let (before, after) = (&self.before.rules.not_checked, &self.after.rules.not_checked);
+        for (name, (old, new)) in paired(before, after, |matter| &matter.name) {
+            let at = At::new(Section::NotChecked, name)
+                .placed(old.map(|old| &old.place), new.map(|new| &new.place));
+            let told = |matter: &Matter| format!("{} [{}]", matter.title, matter.citation);
+            at.optional(ALL, old.map(told), new.map(told), found);
+        }
     }
 
     fn sizes(&self, found: &mut Vec<Change>) {

@@ -384,3 +384,42 @@ fn renumbering_is_a_change_to_what_it_speaks_of() {
         );
     }
 }
+
+/// What is not checked by the base is checked by a rule that an amendment adds, or another matter is left out.
+#[test]
+fn what_is_not_checked_is_added_and_dropped() {
+    let names = |change: &str| {
+        let rules = amended(&[("town", &invented(change))], "2026-11-25").expect("a rule set");
+        let names: Vec<_> = rules.not_checked.iter().map(|one| one.name.clone()).collect();
+        names
+    };
+    let base = amended(&[], "2026-11-25").expect("the base");
+    assert!(base.not_checked.iter().any(|one| one.name == "sump-vents"));
+    let (known, gone) = (
+        names("  - note: {text: none}"),
+        names("  - drop: {matter: sump-vents}"),
+    );
+    assert_eq!(known.len(), base.not_checked.len());
+    assert_eq!(gone.len() + 1, known.len());
+    assert!(!gone.contains(&"sump-vents".to_owned()));
+    assert_eq!(names("  - drop: {section: \"906.5\"}"), gone);
+    let more = names("  - add: {matter: hydrants, with: {title: drains of hydrants}}");
+    assert_eq!(more.last().map(String::as_str), Some("hydrants"));
+    assert_eq!(more.len(), known.len() + 1);
+    for (change, said) in [
+        (
+            "  - drop: {matter: sump-vent}",
+            "the base has no matter `sump-vent`",
+        ),
+        (
+            "  - add: {matter: sump-vents, with: {title: again}}",
+            "the base has the matter `sump-vents` already",
+        ),
+        (
+            "  - add: {matter: hydrants, with: {titel: drains}}",
+            "did you mean `title`?",
+        ),
+    ] {
+        refused(change, &[said]);
+    }
+}

@@ -317,7 +317,7 @@ fn what_changes_nothing_or_speaks_of_nothing_is_refused() {
         ),
         (
             "  - drop: {section: \"91\"}",
-            "no rule or arrangement cites section 91 of the base",
+            "no rule, arrangement or matter cites section 91 of the base",
         ),
         (
             "  - drop: {rule: frost-closure, when: system.storeys}",
@@ -663,7 +663,7 @@ fn what_could_be_taken_out_is_listed() {
         ),
         (
             "  - drop: {section: \"1002.44\"}",
-            "no rule or arrangement cites section 1002.44 of the base; did you mean `1002.4`?",
+            "no rule, arrangement or matter cites section 1002.44 of the base; did you mean `1002.4`?",
         ),
     ] {
         refused(change, &[said]);
