@@ -329,6 +329,8 @@ fn a_rule_that_is_to_come_is_told_with_its_day() {
 fn empty_and_foreign_files() {
     refused(b"", &["the file is empty"]);
     refused(b"# nothing\n", &["the file is empty"]);
+    refused(b"---\n", &["the file is empty"]);
+    refused(b"null\n", &["the file is empty"]);
     refused(b"- a\n- b\n", &["expected a network"]);
     refused(b"just text", &["expected a network"]);
     refused(

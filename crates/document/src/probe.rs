@@ -251,6 +251,10 @@ impl<'a> Probe<'a> {
             let lacks = lacks.and_then(|_| quoted(&fault.message).next());
             if let Some(key) = lacks {
                 let is_own = fault.path == path;
+                if is_own && missing.iter().any(|own| own == key) {
+                    // Nothing can be put there.
+                    break;
+                }
                 if is_own {
                     missing.push(key.to_owned());
                 }

@@ -486,8 +486,9 @@ impl<'a> Builder<'a> {
                 return None;
             }
         }
-        if self.root.is_none() {
+        if self.root.as_ref().is_none_or(Value::is_null) {
             problems.push(self.source.diagnostic(0..0, "the file is empty"));
+            return None;
         }
         self.root.map(|root| (root, self.nodes))
     }

@@ -219,11 +219,15 @@ pub(crate) fn judged(
             let limits = measured.limits(rule, element);
             let limits: Vec<_> = limits
                 .iter()
-                .map(|(_, limit)| limit_in_words(measured, *limit))
+                .map(|(test, limit)| {
+                    let is = measured.fact_in_words(rule.subject, element, test.fact);
+                    let is = is.map_or_else(String::new, |is| format!("{} {is}, ", test.fact.name()));
+                    format!("{is}limit {}", limit_in_words(measured, *limit))
+                })
                 .collect();
             let read = match (own, limits.is_empty()) {
                 (Judgement::NotApplicable | Judgement::OnSite, _) | (_, true) => String::new(),
-                _ => format!(", limit {}", limits.join(" or ")),
+                _ => format!(", {}", limits.join(" or ")),
             };
             return unmet(format!("it {}{read}", verb(own)));
         }

@@ -321,6 +321,15 @@ impl fmt::Display for Slope {
             decimal(f, count, 10_000)?;
             return f.write_str(" %");
         }
+        // A slope that was written as an angle is no ratio of small numbers.
+        let angle = self.angle_from_horizontal().microdegrees().unsigned_abs();
+        let degrees = format!("{} deg", (angle as f64 / 1e4).round() / 100.0);
+        if degrees
+            .parse::<Self>()
+            .is_ok_and(|slope| (slope.rise.unsigned_abs(), slope.run) == (rise, self.run))
+        {
+            return f.write_str(&degrees);
+        }
         write!(f, "{rise}:{run}")
     }
 }

@@ -49,7 +49,7 @@ pub fn mending_text(network: &Network, rules: &RuleSet, beside: &[&RuleSet], men
         0 => "Nothing is found, so nothing is to be mended.".to_owned(),
         all => format!(
             "{with} of {} can be cleared by what is listed. Each remedy has been evaluated: it clears its finding and \
-             brings no other.",
+             brings nothing that is not open already.",
             plural(all, "finding", "findings")
         ),
     };

@@ -79,7 +79,7 @@ fn what_came_instead_is_told() {
     unmet(
         "violated: [{rule: branch-capacity, on: branch, limit: 20 dfu}]",
         "`branch-capacity` is violated for `branch` with the limit 20 dfu",
-        "it holds, limit 20 dfu",
+        "it holds, drain.load 20 dfu, limit 20 dfu",
     );
     unmet(
         "held: [{rule: branch-capacity, on: branch, limit: 160 dfu}]",
@@ -104,7 +104,7 @@ fn what_came_instead_is_told() {
     unmet(
         "sizes: [{put: SIZE, rule: branch-capacity, on: branch, is: 2-1/2 in}]",
         "2-1/2 in is the smallest size at which `branch-capacity` holds for `branch`",
-        "at 2-1/2 in: it is violated, limit 12 dfu",
+        "at 2-1/2 in: it is violated, drain.load 20 dfu, limit 12 dfu",
     );
     unmet(
         "traps: [{of: F, by: individual-vent}]",

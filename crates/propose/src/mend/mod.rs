@@ -5,9 +5,10 @@ mod change;
 mod same;
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use crownweir_document::{Diagnostics, Document};
-use crownweir_evaluate::{Finding, Measured, UnknownSizes, Verdict};
+use crownweir_evaluate::{Finding, Measured, Missing, UnknownSizes, Verdict};
 use crownweir_network::{Limits, Network};
 use crownweir_rulebook::{RuleSet, Subject};
 
@@ -50,7 +51,8 @@ pub struct Mending {
     pub evaluations: usize,
 }
 
-/// Changes that together clear a finding and bring no other: evaluation has shown it.
+/// Changes that together clear a finding and bring no other: evaluation has shown it. A new piece may lack what the file
+/// does not state of others either.
 #[derive(Debug, Clone, PartialEq, Eq)]
 #[non_exhaustive]
 pub struct Remedy {
@@ -115,6 +117,49 @@ fn key((judge, finding): &Judged) -> Key {
 
 fn keys(findings: &[Judged]) -> BTreeSet<Key> {
     findings.iter().map(key).collect()
+}
+
+/// What a finding that cannot be told asks for: the data that are not stated, whatever of.
+type Question = (usize, String, Vec<&'static str>);
+
+fn question((judge, finding): &Judged) -> Option<Question> {
+    let datum = |missing: &Missing| match missing {
+        Missing::OfElement { datum, .. } => Some(*datum),
+        _ => None,
+    };
+    let data: Option<Vec<_>> = finding.missing.iter().map(datum).collect();
+    let is_open = finding.verdict == Verdict::Undetermined;
+    data.filter(|_| is_open)
+        .map(|data| (*judge, finding.rule.clone(), data))
+}
+
+/// A network before it is changed, and what is found in it.
+struct Base {
+    found: BTreeSet<Key>,
+    questions: BTreeSet<Question>,
+    names: BTreeSet<Arc<str>>,
+}
+
+impl Base {
+    fn of(network: &Network, findings: &[Judged]) -> Self {
+        let graph = network.graph();
+        let nodes = graph.node_weights().map(|node| Arc::clone(&node.name));
+        let pipes = graph.edge_weights().map(|pipe| Arc::clone(&pipe.name));
+        Self {
+            found: keys(findings),
+            questions: findings.iter().filter_map(question).collect(),
+            names: nodes.chain(pipes).collect(),
+        }
+    }
+
+    /// Whether what is found after a change that clears a finding was found before, or is no more than that a new piece
+    /// lacks what the file does not state of others either.
+    fn has(&self, cleared: &Key, one: &Judged) -> bool {
+        let key = key(one);
+        (key != *cleared && self.found.contains(&key))
+            || !self.names.contains(one.1.name.as_str())
+                && question(one).is_some_and(|question| self.questions.contains(&question))
+    }
 }
 
 /// What rule sets find in a network, one after the other.
@@ -239,19 +284,17 @@ pub fn mend(
     let state = State::new(document.clone(), limits)?;
     let judges = [&[rules], beside].concat();
     let findings = found(&state.network, &judges)?;
-    let base = keys(&findings);
+    let base = Base::of(&state.network, &findings);
     let own = findings.into_iter().filter(|(judge, _)| *judge == 0);
     let mut mendings = Vec::new();
     for finding in own {
-        let mut allowed = base.clone();
-        allowed.remove(&key(&finding));
         let mut healer = Healer {
             rules,
             judges: &judges,
             limits,
             trials,
-            allowed,
-            before: base.len(),
+            base: &base,
+            cleared: key(&finding),
             evaluations: 0,
             bound: trials.evaluations,
             nearest: None,
@@ -278,9 +321,9 @@ struct Healer<'a> {
     judges: &'a [&'a RuleSet],
     limits: &'a Limits,
     trials: Trials,
-    /// What may be found afterwards.
-    allowed: BTreeSet<Key>,
-    before: usize,
+    base: &'a Base,
+    /// The finding that is to be cleared.
+    cleared: Key,
     evaluations: usize,
     /// How many may have been by the end of what is being tried.
     bound: usize,
@@ -411,12 +454,11 @@ impl Healer<'_> {
         if found.contains(&key(finding)) {
             return Ok(());
         }
-        let allowed = &self.allowed;
-        let brings = findings.into_iter();
-        let brings: Vec<Judged> = brings.filter(|one| !allowed.contains(&key(one))).collect();
+        let is_new = |one: &Judged| !self.base.has(&self.cleared, one);
+        let brings: Vec<Judged> = findings.into_iter().filter(is_new).collect();
         let built = match brings.first() {
             None => {
-                remedy.clears_too = self.before.saturating_sub(found.len() + 1);
+                remedy.clears_too = self.base.found.len().saturating_sub(found.len() + 1);
                 next.network
             }
             Some(new) => {
@@ -529,8 +571,9 @@ pub fn verified(
 ) -> Result<Verified, MendError> {
     let mut state = State::new(document.clone(), limits)?;
     let judges = [&[rules], beside].concat();
-    let mut allowed = keys(&found(&state.network, &judges)?);
-    if !allowed.remove(&key(&(0, finding.clone()))) {
+    let base = Base::of(&state.network, &found(&state.network, &judges)?);
+    let cleared = key(&(0, finding.clone()));
+    if !base.found.contains(&cleared) {
         return Ok(Verified::Cleared);
     }
     if let Some(undone) = made
@@ -545,8 +588,8 @@ pub fn verified(
             Err(error) => return Ok(Verified::Unmakeable(error)),
         };
     }
-    let found = keys(&found(&state.network, &judges)?);
-    Ok(if found.is_subset(&allowed) {
+    let found = found(&state.network, &judges)?;
+    Ok(if found.iter().all(|one| base.has(&cleared, one)) {
         Verified::Clears(state.document.text().to_owned())
     } else {
         Verified::Fails

@@ -173,7 +173,16 @@ fn what_is_not_a_slope_is_refused() {
 
 #[test]
 fn printed_slopes_read_back() {
-    for text in ["1/4 in/ft", "2 %", "1:70", "vertical", "level", "1/64 in/ft"] {
+    for text in [
+        "1/4 in/ft",
+        "2 %",
+        "1:70",
+        "vertical",
+        "level",
+        "1/64 in/ft",
+        "18 deg",
+        "22.55 deg",
+    ] {
         let read = slope(text);
         assert_eq!(
             read.map(|slope| slope.to_string()).as_deref().and_then(slope),
@@ -183,4 +192,5 @@ fn printed_slopes_read_back() {
     }
     assert_eq!(slope("2 %").map(|s| s.to_string()).as_deref(), Some("2 %"));
     assert_eq!(slope("1:48").map(|s| s.to_string()).as_deref(), Some("1/4 in/ft"));
+    assert_eq!(slope("18 deg").map(|s| s.to_string()).as_deref(), Some("18 deg"));
 }

@@ -213,6 +213,15 @@ impl Audit<'_> {
     }
 }
 
+/// Where something else stands that is told of beside what stands at a place.
+fn beside(place: &Place, other: &Place) -> String {
+    if place.file == other.file {
+        format!("in line {}", other.line)
+    } else {
+        format!("in {}:{}", other.file, other.line)
+    }
+}
+
 /// Everything found, by file and place.
 #[must_use]
 pub fn audit(rules: &RuleSet, memory: MemoryCells) -> Vec<Remark> {

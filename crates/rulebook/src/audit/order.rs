@@ -7,7 +7,7 @@
 use std::cmp::Ordering;
 use std::collections::BTreeMap;
 
-use super::{Audit, RemarkKind, cells::called};
+use super::{Audit, RemarkKind, beside, cells::called};
 use crate::table::{Content, Row, Table};
 use crate::value::{Dimension, Value};
 
@@ -140,14 +140,18 @@ fn tell(
     let of = |row: &Row| audit.words.key(row.keys.get(key).copied().flatten());
     let key_name = table.keys.get(key).map_or("", |key| key.name.as_str());
     let message = format!(
-        "{} is {}, {} than {} for {key_name} {} in line {}",
+        "{} is {}, {} than {} for {key_name} {} {}",
         called(audit, table, after, column),
         audit.words.content(later.content),
         if order == Ordering::Less { "less" } else { "more" },
         audit.words.content(earlier.content),
         of(before),
-        earlier.place.line
+        beside(&later.place, &earlier.place)
     );
-    let to_do = "compare both with the adopted book: the column runs the other way";
+    let to_do = if order == Ordering::Less {
+        "compare both with the adopted book: elsewhere the column grows"
+    } else {
+        "compare both with the adopted book: elsewhere the column falls"
+    };
     audit.fault(RemarkKind::OutOfOrder, &later.place, message, to_do);
 }

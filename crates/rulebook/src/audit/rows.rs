@@ -4,7 +4,7 @@
 
 use std::cmp::Ordering;
 
-use super::{Audit, RemarkKind};
+use super::{Audit, RemarkKind, beside};
 use crate::cases::{above, below, least};
 use crate::table::{Key, Match, Row, Table};
 use crate::value::{Dimension, Ladder, Value};
@@ -79,11 +79,12 @@ pub(super) fn never_found(audit: &mut Audit<'_>, table: &Table) {
         }
         told = Some(row.place.clone());
         let keys: Vec<_> = row.keys.iter().map(|key| audit.words.key(*key)).collect();
-        let taken = table.rows.get(instead).map_or(0, |row| row.place.line);
+        let taken = table.rows.get(instead);
         let message = format!(
-            "no look-up of the table `{}` finds the row for {}: the row in line {taken} takes all that it matches",
+            "no look-up of the table `{}` finds the row for {}: the row {} takes all that it matches",
             table.name,
-            keys.join(", ")
+            keys.join(", "),
+            taken.map_or_else(String::new, |taken| beside(&row.place, &taken.place))
         );
         let to_do = "set the more particular row before the more general one, or drop one of them";
         audit.fault(RemarkKind::RowNeverFound, &row.place, message, to_do);

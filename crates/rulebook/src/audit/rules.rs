@@ -3,7 +3,7 @@
 
 use std::collections::BTreeMap;
 
-use super::{Audit, RemarkKind, Weight};
+use super::{Audit, RemarkKind, Weight, beside};
 use crate::canonical::Canonical;
 use crate::cases::{self, Answer, Domains, Goal, Outcomes, Region};
 use crate::facts::Fact;
@@ -154,8 +154,10 @@ pub(super) fn same(audit: &mut Audit<'_>) {
         let asks = (rule.subject.name(), when, canonical.condition(require));
         if let Some(first) = seen.get(&asks) {
             let message = format!(
-                "the rule `{}` asks the same of the same things as `{}` in line {}",
-                rule.name, first.name, first.place.line
+                "the rule `{}` asks the same of the same things as `{}` {}",
+                rule.name,
+                first.name,
+                beside(&rule.place, &first.place)
             );
             let to_do = "drop one of them";
             audit.fault(RemarkKind::SameRule, &rule.place, message, to_do);

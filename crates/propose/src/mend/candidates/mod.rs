@@ -116,7 +116,12 @@ impl Candidates<'_> {
         }
         match fact.family() {
             Family::Pipe | Family::Drain | Family::Vent => self.of_pipe(element, fact, limit),
-            Family::Turn | Family::Fitting => self.of_fitting(subject, element),
+            Family::Turn | Family::Fitting => {
+                if fact == Fact::TurnCleanoutDistance {
+                    self.cleanouts(PipeId::new(element as usize));
+                }
+                self.of_fitting(subject, element);
+            }
             Family::Trap | Family::Fixture => self.of_fixture(element, fact, limit),
             Family::TrapArm => self.of_trap_arm(element, fact, limit, comparison),
             Family::Protection | Family::Combination | Family::Circuit | Family::Island => {

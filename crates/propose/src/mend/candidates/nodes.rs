@@ -1,5 +1,6 @@
 //! Changes of a fitting, a fixture, a terminal or what else stands at a node.
 
+use crownweir_network::angles::{self, Fit};
 use crownweir_network::{NearestOpening, NodeId, NodeKind, PipeId};
 use crownweir_quantity::Slope;
 use crownweir_rulebook::{Fact, Subject, Value};
@@ -45,6 +46,9 @@ impl Candidates<'_> {
             } else {
                 patterns.retain(|&pattern| Some(apart(pattern)) == nearest);
             }
+        } else if let Some(own) = own.filter(|_| !joined && !self.turns_in_plan(node)) {
+            // What the pattern says of the turn is all that is known of it: one that turns less leads elsewhere.
+            patterns.retain(|pattern| pattern.turn_in_tenths() == own.turn_in_tenths());
         }
         for pattern in patterns {
             self.push([Change::Pattern {
@@ -72,6 +76,13 @@ impl Candidates<'_> {
             None
         };
         level.map(|slope| slope.angle_from_vertical().microdegrees())
+    }
+
+    /// Whether the plan tells how the ways of a fitting's pipes turn there.
+    fn turns_in_plan(&self, node: NodeId) -> bool {
+        let fit = |role| angles::fit(self.network, node, role);
+        let is_told = |fit: Fit| matches!(fit, Fit::Joins | Fit::Denies(_));
+        [Role::Drain, Role::Vent].into_iter().filter_map(fit).any(is_told)
     }
 
     /// Whether a water closet stands above a fitting, with no more than its flange between.
