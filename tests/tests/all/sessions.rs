@@ -737,6 +737,147 @@ fn a_tower_follows_what_comes_and_goes_on_its_branches() {
     assert!(told > 0, "no edit altered a finding");
 }
 
+/// The same tower: whatever is altered on a branch is followed and taken back, and so are cells and rules; the whole is
+/// never checked.
+#[test]
+fn a_tower_follows_what_is_altered_on_its_branches() {
+    let own = Arc::new(rules("ipc-2021"));
+    let tower = network(&crownweir_benches::tower(900));
+    let mut session = Session::new(tower, Arc::clone(&own)).unwrap_or_else(|error| panic!("{error}"));
+    assert!(session.make_ready());
+    let before = session.report();
+    let pipe = |pipe: &str, set: PipeProperty| Edit::Pipe {
+        pipe: pipe.to_owned(),
+        set,
+    };
+    let of_arm = |set| pipe("LAV-A-450 to T-A-450", set);
+    let node = |node: &str, set: NodeProperty| Edit::Node {
+        node: node.to_owned(),
+        set,
+    };
+    let stands = |name: &str, kind: NodeKind| node(name, NodeProperty::Stands(kind));
+    let other = |name: &str, alter: &dyn Fn(&mut Fixture)| {
+        let graph = session.network().graph();
+        let id = session.network().node_named(name).expect("the fixture");
+        let NodeKind::Fixture(own) = &graph[id].kind else {
+            panic!("{name} is no fixture")
+        };
+        let mut other = (**own).clone();
+        alter(&mut other);
+        stands(name, NodeKind::Fixture(Arc::new(other)))
+    };
+    let edits = [
+        of_arm(PipeProperty::Size("2 in".parse().ok())),
+        of_arm(PipeProperty::Length("9 ft".parse().ok())),
+        of_arm(PipeProperty::Slope("1/2 in/ft".parse().ok())),
+        of_arm(PipeProperty::Material(Some(Material::CastIron))),
+        of_arm(PipeProperty::SupportSpacing("9 ft".parse().ok())),
+        of_arm(PipeProperty::Underground(true)),
+        of_arm(PipeProperty::Enters(Inlet::Branch)),
+        pipe("S1-A-450 to S1-B-450", PipeProperty::Size("3 in".parse().ok())),
+        pipe(
+            "V-T-A-450 to VS1-450",
+            PipeProperty::Size("1-1/4 in".parse().ok()),
+        ),
+        stands(
+            "T-A-450",
+            NodeKind::Fitting {
+                pattern: Some(FittingPattern::Wye),
+            },
+        ),
+        other("LAV-A-450", &|fixture| {
+            fixture.fixture_type = FixtureType::WaterCloset
+        }),
+        other("LAV-A-450", &|fixture| fixture.group = Some("group".into())),
+        other("LAV-A-450", &|fixture| fixture.trap.size = None),
+        stands("ST-1-45", NodeKind::Terminal(Box::default())),
+        node("CB-A-450", NodeProperty::Storey(None)),
+    ];
+    for edit in edits {
+        session
+            .edit(&[edit.clone()])
+            .unwrap_or_else(|error| panic!("{edit:?}: {error}"));
+        assert!(session.is_ready(), "{edit:?} is not followed");
+        assert!(session.undo().expect("known sizes").is_some());
+        assert!(session.is_ready(), "that {edit:?} is taken back is not followed");
+    }
+    assert_eq!(session.report(), before);
+    // What few read, the most load of the building drain, and what many do, the longest arm of a basin's trap.
+    let load = Content::Value(Value::Load("8300 dfu".parse().expect("a load")));
+    let length = Content::Value(Value::Length("5 ft".parse().expect("a length")));
+    for (name, least, is) in [
+        (
+            "building-drains",
+            Value::Load("1 dfu".parse().expect("a load")),
+            load,
+        ),
+        (
+            "trap-arms",
+            Value::Length("1 in".parse().expect("a length")),
+            length,
+        ),
+    ] {
+        let table = own
+            .tables
+            .iter()
+            .position(|table| table.name == name)
+            .expect(name);
+        let mut rows = own.tables[table].rows().iter();
+        let row = rows.position(|row| row.cells[0].content == is).expect(name);
+        let (cell, content) = ((table, row, 0), Content::Value(least));
+        let would = session.would_differ_by_cell(cell, content).expect(name);
+        let did = session.set_cell(cell, content).expect(name);
+        assert!(differ_alike(&would, &did), "{would:#?} {did:#?}");
+        assert!(!did.added.is_empty(), "nothing reads the cell of {name}");
+        let would = session.would_differ_by_cell(cell, is).expect(name);
+        let did = session.set_cell(cell, is).expect(name);
+        assert!(differ_alike(&would, &did), "{would:#?} {did:#?}");
+        assert!(session.is_ready(), "{name} is not followed");
+    }
+    assert_eq!(session.report(), before);
+    let mut fewer = (*own).clone();
+    fewer.unchecked().rules.retain(|rule| rule.name != "trap-size");
+    let fewer = Arc::new(fewer);
+    for rules in [&fewer, &own] {
+        let would = session.would_differ(rules).expect("known sizes");
+        let did = session.set_rules(Arc::clone(rules)).expect("known sizes");
+        assert_eq!(would, did);
+        assert!(session.is_ready(), "other rules are not followed");
+    }
+    assert_eq!(session.report(), before);
+    let edit = of_arm(PipeProperty::Length("9 ft".parse().ok()));
+    session.edit(&[edit]).expect("a length");
+    assert!(session.is_ready(), "an edit after other rules is not followed");
+}
+
+/// What is told of several tests of the network hangs on the pipes that there are: each is judged again when the first of
+/// plastic comes.
+#[test]
+fn every_test_of_the_network_is_judged_again() {
+    let file = "
+crownweir: network/1
+name: two tests
+drains:
+  - {size: 2 in, slope: 1/4 in/ft, path: [{fixture: {name: L, type: lavatory}}, {pipe: {name: arm, length: 3 ft, material: cast_iron}}, {disposal: {name: sewer}}]}
+tests:
+  - {section: first, medium: air, head: 12 ft, duration: 15 min}
+  - {section: second, medium: air, head: 12 ft, duration: 15 min}
+";
+    let mut session =
+        Session::new(network(file), rules("ipc-2021")).unwrap_or_else(|error| panic!("{error}"));
+    assert!(session.make_ready());
+    let material = |material| Edit::Pipe {
+        pipe: "arm".to_owned(),
+        set: PipeProperty::Material(Some(material)),
+    };
+    let told = session.edit(&[material(Material::Pvc)]).expect("a material");
+    let burst = told.added.iter().filter(|one| one.rule == "air-test-of-plastic");
+    assert_eq!(burst.count(), 2);
+    is_as_checked_afresh(&mut session);
+    session.edit(&[material(Material::CastIron)]).expect("a material");
+    is_as_checked_afresh(&mut session);
+}
+
 /// A stack vent whose stack holds what a returning vent serves: what is edited alters now the load that they serve in common,
 /// now which of them serves it, and each time is followed.
 #[test]
