@@ -14,8 +14,9 @@ use crownweir::vocabulary::{
     FittingPattern, FixtureType, Inlet, Material, Occupancy, Role, RunKind, TrapKind,
 };
 use crownweir::{
-    Content, Difference, Edit, Finding, Fixture, Limits, Network, Node, NodeKind, NodeProperty, Pipe,
-    PipeProperty, Refused, RuleSet, RunId, Session, Size, Substitute, Value, check, published,
+    Content, Difference, Edit, Finding, Fixture, Limits, MOST_OF_A_RULE, Network, Node, NodeKind,
+    NodeProperty, Pipe, PipeProperty, Refused, RuleSet, RunId, Session, Size, Substitute, Value, check,
+    published,
 };
 use crownweir_tests::{examples, network, rules};
 use proptest::prelude::*;
@@ -837,6 +838,7 @@ fn a_tower_follows_what_is_altered_on_its_branches() {
     assert_eq!(session.report(), before);
     let mut fewer = (*own).clone();
     fewer.unchecked().rules.retain(|rule| rule.name != "trap-size");
+    assert!(fewer.rules.len() < own.rules.len());
     let fewer = Arc::new(fewer);
     for rules in [&fewer, &own] {
         let would = session.would_differ(rules).expect("known sizes");
@@ -848,6 +850,88 @@ fn a_tower_follows_what_is_altered_on_its_branches() {
     let edit = of_arm(PipeProperty::Length("9 ft".parse().ok()));
     session.edit(&[edit]).expect("a length");
     assert!(session.is_ready(), "an edit after other rules is not followed");
+}
+
+/// Of a rule that more elements break than are told of, the first are told; others come to be among them as these are
+/// mended, and go as they are broken again.
+#[test]
+fn of_more_than_are_told_others_come_and_go() {
+    let count = MOST_OF_A_RULE + 6;
+    let mut main = "{fitting: {name: J0}}".to_owned();
+    let mut branches = String::new();
+    for number in 1..=count {
+        let joint = number / 20;
+        if number % 20 == 0 {
+            main.push_str(&format!(", {{pipe: {{}}}}, {{fitting: {{name: J{joint}}}}}"));
+        }
+        branches.push_str(&format!(
+            "  - {{size: 1-1/4 in, slope: 1/16 in/ft, path: [{{fixture: {{name: F{number}, type: lavatory}}}}, {{pipe: {{name: P{number}}}}}, {{at: J{joint}}}]}}\n"
+        ));
+    }
+    let text = format!(
+        "crownweir: network/1\nname: many\ndrains:\n  - {{size: 4 in, slope: 1/4 in/ft, path: [{main}, {{pipe: {{}}}}, {{disposal: {{name: sewer}}}}]}}\n{branches}"
+    );
+    let mut own = rules("ipc-2021");
+    let few = ["drain-slope", "trap-seal"];
+    own.unchecked().rules.retain(|rule| few.contains(&&*rule.name));
+    let own = Arc::new(own);
+    let mut session =
+        Session::new(network(&text), Arc::clone(&own)).unwrap_or_else(|error| panic!("{error}"));
+    assert!(session.make_ready());
+    let told = |session: &mut Session, rule: &str| {
+        let findings = session.findings();
+        findings.iter().filter(|one| one.rule == rule).count()
+    };
+    for rule in ["drain-slope", "trap-seal", "trap-protection"] {
+        assert_eq!(told(&mut session, rule), MOST_OF_A_RULE, "{rule}");
+    }
+    let slope = |number: usize, slope: &str| Edit::Pipe {
+        pipe: format!("P{number}"),
+        set: PipeProperty::Slope(slope.parse().ok()),
+    };
+    let becomes = |number: usize, kind: FixtureType| {
+        let (node, fixture) = (format!("F{number}"), Fixture::new(kind));
+        let set = NodeProperty::Stands(NodeKind::Fixture(Arc::new(fixture)));
+        Edit::Node { node, set }
+    };
+    let first_and_last = [1, 2, 3, 500, count - 6, count - 5, count - 1, count];
+    let all = |edit: &dyn Fn(usize) -> Edit| first_and_last.map(edit).to_vec();
+    let mut steps = Vec::new();
+    for number in first_and_last {
+        steps.push(vec![slope(number, "1/4 in/ft")]);
+        steps.push(vec![becomes(number, FixtureType::ConnectedLoad)]);
+    }
+    for number in first_and_last.into_iter().rev() {
+        steps.push(vec![slope(number, "1/16 in/ft")]);
+        steps.push(vec![becomes(number, FixtureType::Lavatory)]);
+    }
+    steps.push(all(&|number| slope(number, "")));
+    steps.push(all(&|number| slope(number, "1/4 in/ft")));
+    steps.push(all(&|number| slope(number, "1/16 in/ft")));
+    steps.push(all(&|number| becomes(number, FixtureType::ConnectedLoad)));
+    steps.push(all(&|number| becomes(number, FixtureType::Lavatory)));
+    for step in &steps {
+        let mut before = session.findings();
+        let difference = session.edit(step).unwrap_or_else(|error| panic!("{error}"));
+        is_as_checked_afresh(&mut session);
+        let mut now = session.findings();
+        let (counted, removed) = (before.len(), difference.removed.len());
+        before.retain(|finding| !difference.removed.contains(finding));
+        assert_eq!(before.len() + removed, counted);
+        let (counted, added) = (now.len(), difference.added.len());
+        now.retain(|finding| !difference.added.contains(finding));
+        assert_eq!(now.len() + added, counted);
+        assert!(before == now, "what is neither gone nor new is as it was");
+    }
+    let mut fewer = (*own).clone();
+    fewer.unchecked().rules.retain(|rule| rule.name != "drain-slope");
+    let fewer = Arc::new(fewer);
+    for rules in [&fewer, &own] {
+        let would = session.would_differ(rules).expect("known sizes");
+        let did = session.set_rules(Arc::clone(rules)).expect("known sizes");
+        assert_eq!(would, did);
+        is_as_checked_afresh(&mut session);
+    }
 }
 
 /// What is told of several tests of the network hangs on the pipes that there are: each is judged again when the first of
