@@ -93,8 +93,6 @@ struct Readers {
     more: HashMap<(u8, u32), BTreeSet<(u8, u32)>>,
     /// What reads too much for that to be kept.
     always: BTreeSet<(u8, u32)>,
-    /// The pass that reckons each figure.
-    maker: Vec<Option<Pass>>,
 }
 
 /// Follows edits of a network.
@@ -121,14 +119,6 @@ const MANY: usize = 40;
 impl Engine {
     /// Makes every pass at every element once, and notes what it reads.
     pub(crate) fn of(measured: &mut Measured<'_>) -> Self {
-        let mut maker = vec![None; Figure::ALL.len()];
-        for &pass in Pass::ALL {
-            for figure in pass.own() {
-                if let Some(slot) = maker.get_mut(*figure as usize) {
-                    *slot = Some(pass);
-                }
-            }
-        }
         let mut engine = Self {
             readers: Readers {
                 beside: vec![0; Figure::ALL.len()],
@@ -136,7 +126,6 @@ impl Engine {
                 cells: None,
                 more: HashMap::new(),
                 always: BTreeSet::new(),
-                maker,
             },
             queue: Queue {
                 waiting: Pass::ALL.iter().map(|_| BinaryHeap::new()).collect(),
@@ -224,12 +213,6 @@ impl Engine {
     fn note(&mut self, measured: &Measured<'_>, pass: Pass, at: u32, far: Option<&mut Vec<Far>>) {
         let (figures, complete) = measured.reads_noted(&mut self.noted);
         let own = pass.goes();
-        let in_order = matches!(own, Goes::Down | Goes::Up | Goes::Out | Goes::In);
-        for (number, maker) in self.readers.maker.iter().enumerate() {
-            // What is read before it is made would not be there in a check.
-            let late = maker.is_some_and(|maker| maker > pass || (maker == pass && !in_order));
-            self.lost |= late && figures >> number & 1 == 1;
-        }
         if own == Goes::Once {
             // Whether it is made for pipes that come or go is told where these are taken over.
             let figures = figures & !(1 << Figure::Joints as u8 | 1 << Figure::VentEnd as u8);
@@ -241,11 +224,9 @@ impl Engine {
         if !complete {
             self.readers.always.insert((pass as u8, at));
         }
-        if in_order {
-            for figure in pass.own() {
-                if let Some(passes) = self.readers.beside.get_mut(*figure as usize) {
-                    *passes |= 1 << pass as u8;
-                }
+        for figure in pass.hands_on() {
+            if let Some(passes) = self.readers.beside.get_mut(*figure as usize) {
+                *passes |= 1 << pass as u8;
             }
         }
         self.noted.sort_unstable();

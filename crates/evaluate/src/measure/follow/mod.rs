@@ -180,15 +180,6 @@ impl Measured<'_> {
         self.fixture(node).is_some_and(|fixture| fixture.group.is_some())
     }
 
-    /// Whether a node has a part in the passes along drains, or along vents.
-    pub(crate) fn touches(&self, node: u32, role: Role) -> bool {
-        let leads_on = match role {
-            Role::Vent => !self.state.vents_from(node).is_empty(),
-            _ => self.state.next(node).is_some(),
-        };
-        leads_on || !self.state.inlets(node, role).is_empty()
-    }
-
     /// All pipes that touch a node, without a note of them.
     pub(crate) fn touching(&self, node: u32) -> impl Iterator<Item = u32> + use<'_> {
         let entering = [Role::Drain, Role::Vent].map(|role| self.state.inlets(node, role));

@@ -162,11 +162,11 @@ pub(crate) enum Goes {
 
 use Pass::{
     Ahead, Alike, Arms, Behind, Below, BendsAhead, BendsBehind, Branch, Carries, Chosen,
-    Circuit as CircuitPass, Circulates, Cleanout, Closets, Cuts, Details, Downstream, Ends, Group, Head,
-    InLine, JudgeInterval, JudgeNode, JudgePassage, JudgePipe, JudgeStack, JudgeSystem, JudgeTest, Junction,
-    Kin, Level, Line, Load, Loops, Meets, Member, Near, Overlaps, ReliefsBelow, Relieved, RelievedOn,
-    Relieves, Running, RunsAbove, RunsAhead, Shares, Stack, StackRelief, StoreysBeside, Supply, Totals,
-    Valves, VentCleanouts, VentStack, VentTraps, Ways, WetEnd, WetStack, WetVents, Yokes,
+    Circuit as CircuitPass, Circulates, Cleanout, Closets, Cuts, Details, Downstream, Ends, Head, InLine,
+    JudgeInterval, JudgeNode, JudgePassage, JudgePipe, JudgeStack, JudgeSystem, JudgeTest, Junction, Kin,
+    Level, Line, Load, Meets, Member, Near, Overlaps, ReliefsBelow, Relieved, RelievedOn, Relieves, Running,
+    RunsAbove, RunsAhead, Stack, StackRelief, StoreysBeside, Supply, Totals, Valves, VentCleanouts,
+    VentStack, VentTraps, Ways, WetEnd, WetStack, WetVents, Yokes,
 };
 
 impl Pass {
@@ -196,53 +196,30 @@ impl Pass {
         }
     }
 
-    /// The figures that it reckons, and may read of its own elements.
-    pub(crate) fn own(self) -> &'static [Figure] {
+    /// The figures that it hands on from one element to the next along the flow.
+    pub(crate) fn hands_on(self) -> &'static [Figure] {
         match self {
             Downstream => &[Figure::Downstream, Figure::Receiver],
-            Load => &[Figure::Load],
-            Group => &[Figure::Group],
             Totals => &[Figure::Totals],
             Head => &[Figure::Head],
             Meets => &[Figure::Meets],
-            Supply => &[Figure::Supply],
-            Self::Vented => &[Figure::Vented],
-            Ends => &[Figure::Ends],
-            Closets => &[Figure::Closets],
             Ways => &[Figure::Ways, Figure::ToAir],
             Near => &[Figure::Near],
-            Line => &[Figure::Circuit],
             Carries => &[Figure::Carries],
             Level => &[Figure::Level],
-            Loops => &[Figure::Loops],
-            Stack => &[Figure::Stack],
             Cleanout => &[Figure::Cleanout, Figure::Base],
-            Junction => &[Figure::Junction],
             Branch => &[Figure::Branch],
-            VentStack => &[Figure::VentStack],
-            Self::Rim => &[Figure::Rim],
             Behind => &[Figure::Vent, Figure::StackOfVent],
             Ahead => &[Figure::VentAhead, Figure::VentEnd],
-            Valves => &[Figure::Valves],
             Details => &[Figure::Details],
             RunsAbove => &[Figure::RunAbove, Figure::VerticalAbove],
             RunsAhead => &[Figure::RunAhead, Figure::VerticalBelow],
             ReliefsBelow => &[Figure::ReliefsBelow],
-            Arms => &[Figure::Arms],
-            Alike => &[Figure::Alike],
-            VentCleanouts => &[Figure::VentCleanouts],
             BendsBehind => &[Figure::BendBehind],
             BendsAhead => &[Figure::BendAhead],
-            Shares => &[Figure::Shares],
-            StackRelief => &[Figure::StackRelief],
-            StoreysBeside => &[Figure::StoreysBeside],
-            Cuts => &[Figure::Cuts],
-            Chosen => &[Figure::Chosen],
             Running => &[Figure::Relied],
             WetVents => &[Figure::WetVents],
-            WetStack => &[Figure::WetStack],
-            Relieved | RelievedOn => &[Figure::Relieved],
-            Yokes => &[Figure::Yoke],
+            RelievedOn => &[Figure::Relieved],
             VentTraps => &[Figure::VentTraps],
             _ => &[],
         }

@@ -36,8 +36,6 @@ pub(crate) struct Touched {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 struct Standing {
     class: Class,
-    in_drains: bool,
-    in_vents: bool,
     leads_on: bool,
     is_vented: bool,
 }
@@ -59,8 +57,6 @@ impl Measured<'_> {
                 .get(node as usize)
                 .copied()
                 .unwrap_or(Class::Gone),
-            in_drains: self.touches(node, Role::Drain),
-            in_vents: self.touches(node, Role::Vent),
             leads_on: self.state.next(node).is_some(),
             is_vented: !self.state.vents_from(node).is_empty(),
         }
