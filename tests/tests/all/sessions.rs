@@ -533,6 +533,29 @@ fn go(network: &Network, own: usize, steps: &[Step]) {
     }
 }
 
+/// Edits by rules some of which were laid on a session that followed the others.
+fn come_later(network: &Network, own: usize, later: &[Index], steps: &[Step]) {
+    let rules = &RULES[own];
+    let mut fewer = rules.clone();
+    for at in later {
+        let at = at.index(fewer.rules.len());
+        fewer.unchecked().rules.remove(at);
+    }
+    let Ok(mut session) = Session::new(network.clone(), fewer) else {
+        return;
+    };
+    session.make_ready();
+    session.set_rules(rules.clone()).expect("known sizes");
+    is_as_checked_afresh(&mut session);
+    for (count, step) in steps.iter().enumerate() {
+        if session.network().graph().edge_count() > 0
+            && session.edit(&edits(session.network(), step, count)).is_ok()
+        {
+            is_as_checked_afresh(&mut session);
+        }
+    }
+}
+
 pub fn steps() -> impl Strategy<Value = Vec<Step>> {
     let step = (
         0_u8..STRUCTURE + structure::KINDS,
@@ -562,6 +585,16 @@ proptest! {
         steps in steps(),
     ) {
         go(&EXAMPLES[network.index(EXAMPLES.len())], rules, &steps);
+    }
+
+    #[test]
+    fn rules_that_come_later_are_followed_as_those_that_were_there(
+        network in any::<Index>(),
+        rules in 0_usize..5,
+        later in proptest::collection::vec(any::<Index>(), 1..4),
+        steps in proptest::collection::vec((0_u8..24, any::<Index>(), any::<Index>(), any::<Index>()), 1..6),
+    ) {
+        come_later(&EXAMPLES[network.index(EXAMPLES.len())], rules, &later, &steps);
     }
 }
 
