@@ -827,7 +827,7 @@ fn a_tower_follows_what_is_altered_on_its_branches() {
     ];
     for edit in edits {
         session
-            .edit(&[edit.clone()])
+            .edit(std::slice::from_ref(&edit))
             .unwrap_or_else(|error| panic!("{edit:?}: {error}"));
         assert!(session.is_ready(), "{edit:?} is not followed");
         assert!(session.undo().expect("known sizes").is_some());
