@@ -134,9 +134,7 @@ impl Figures {
             let pipe = of_pipe(network, edge.id(), edge.weight(), ends, more);
             match pipe {
                 Some(pipe) => set(&mut own.pipes, edge.id().index(), pipe),
-                None => faults.push(WriteFault::Pipe {
-                    pipe: edge.weight().name.to_string(),
-                }),
+                None => faults.push(fault_of_pipe(network, edge.id())),
             }
         }
         own
@@ -407,13 +405,31 @@ impl Unlike {
                 WriteFault::Place { node: name(id) }
             }
             Self::Height(id) | Self::Place(id) => WriteFault::Node { node: name(id) },
-            Self::Length(id) | Self::Slope(id) | Self::Bearing(id) | Self::Denied(id) => WriteFault::Pipe {
-                pipe: network
-                    .graph
-                    .edge_weight(id)
-                    .map_or_else(String::new, |pipe| pipe.name.to_string()),
-            },
+            Self::Length(id) | Self::Slope(id) | Self::Bearing(id) | Self::Denied(id) => {
+                fault_of_pipe(network, id)
+            }
         }
+    }
+}
+
+/// That a pipe would be read otherwise; where one of its ends has a height above no floor, and stands at a place in its
+/// stead, that is why.
+fn fault_of_pipe(network: &Network, id: PipeId) -> WriteFault {
+    let ends = network.graph.edge_endpoints(id).map(|(from, to)| [from, to]);
+    let floor = |storey: u32| network.storeys.get(storey as usize)?.elevation;
+    let afloat = ends.into_iter().flatten().find_map(|end| {
+        let node = network.graph.node_weight(end)?;
+        let has_floor = node.storey.and_then(floor).is_some();
+        (network.given.height(end) && !has_floor).then(|| node.name.to_string())
+    });
+    match afloat {
+        Some(node) => WriteFault::Height { node },
+        None => WriteFault::Pipe {
+            pipe: network
+                .graph
+                .edge_weight(id)
+                .map_or_else(String::new, |pipe| pipe.name.to_string()),
+        },
     }
 }
 
