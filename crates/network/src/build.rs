@@ -16,7 +16,7 @@ use crate::framing::Framing;
 use crate::geometry::{Denied, Given};
 use crate::model::{
     Cleanout, Fixture, Graph, NearestOpening, Network, Node, NodeId, NodeKind, Passage, Position, Run, RunId,
-    Site, StatedWay, Terminal, Test, Trap, Valve,
+    Site, StatedWay, Terminal, Test, Trap, Valve, floor,
 };
 use crate::order::Order;
 use crate::plan::Plan;
@@ -343,9 +343,7 @@ impl<'a> Builder<'a> {
                 found
             }
         };
-        let floor = storey
-            .and_then(|storey| self.storeys.list.get(storey as usize))
-            .and_then(|storey| storey.elevation);
+        let floor = floor(&self.storeys.list, storey);
         let height_key = if key == "fixture" { "weir_height" } else { "height" };
         let elevation = match (position, height) {
             (Some(position), height) => {

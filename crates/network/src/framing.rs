@@ -9,7 +9,7 @@ use crownweir_vocabulary::{Cut, MemberKind, MemberRuns};
 
 use crate::build::{Builder, Instance, position_of};
 use crate::expand::Storeys;
-use crate::model::{Centre, Layout, Members, Network, NodeId, Passage, Pipe, PipeId, Position};
+use crate::model::{Centre, Layout, Members, Network, NodeId, Passage, Pipe, PipeId, Position, floor};
 use crate::wire::{MembersFile, PassageFile, PipeFile};
 
 /// The rows of framing, and where each stands among them.
@@ -353,8 +353,7 @@ impl Network {
         if pipe.underground || pipe.slope.is_some_and(Slope::is_vertical) {
             return None;
         }
-        let floor = self.storeys.get(members.storey? as usize)?.elevation?;
-        let upper = floor.checked_add(members.top?)?;
+        let upper = floor(&self.storeys, members.storey)?.checked_add(members.top?)?;
         let touch = half_of(pipe.size?).checked_add(TOUCH)?;
         let (along, across) = match layout.runs {
             MemberRuns::EastWest => (0, 1),

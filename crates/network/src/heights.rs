@@ -13,7 +13,7 @@ use petgraph::visit::EdgeRef;
 use crate::elevation::{self, ROUNDING_ALLOWANCE};
 use crate::geometry::{Denied, Deny};
 use crate::model::{
-    Fixture, Graph, Network, Node, NodeId, NodeKind, Passage, PipeId, Position, Storey, Valve,
+    Fixture, Graph, Network, Node, NodeId, NodeKind, Passage, PipeId, Position, Storey, Valve, floor,
 };
 
 /// Heights of valves are measured from the axis, the top or the bottom of a drain, to the end of a vent or to where the
@@ -91,7 +91,7 @@ impl<'n> Levels<'n> {
 
     /// A fixture's outlet, and the weir at or below it, lie under the rim over which its water would run.
     fn check_fixture(self, id: NodeId, node: &Node, fixture: &Fixture, deny: &mut Deny<'_>) {
-        let weir = node.elevation.zip(self.floor(node));
+        let weir = node.elevation.zip(floor(self.storeys, node.storey));
         let weir = weir.and_then(|(weir, floor)| weir.checked_sub(floor));
         let Some((weir, rim)) = weir.zip(fixture.rim_height) else {
             return;
@@ -227,7 +227,7 @@ impl<'n> Levels<'n> {
         while let Some(id) = drains.pop() {
             let node = self.graph.node_weight(id)?;
             if let NodeKind::Fixture(fixture) = &node.kind {
-                let rim = self.floor(node).zip(fixture.rim_height);
+                let rim = floor(self.storeys, node.storey).zip(fixture.rim_height);
                 let rim = rim.and_then(|(floor, rim)| floor.checked_add(rim));
                 if let Some(above) = rim.and_then(|rim| valve.checked_sub(rim))
                     && exceeds(stated, above, VALVE_ALLOWANCE)
@@ -303,11 +303,6 @@ impl<'n> Levels<'n> {
             }
         }
         list
-    }
-
-    fn floor(self, node: &Node) -> Option<Length> {
-        let storey = self.storeys.get(node.storey? as usize)?;
-        storey.elevation
     }
 
     fn shown(self, length: Length) -> impl std::fmt::Display {

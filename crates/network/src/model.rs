@@ -360,9 +360,7 @@ impl Network {
     #[must_use]
     pub fn top_of_members(&self, passage: &Passage) -> Option<Length> {
         let members = self.framing.get(passage.members as usize)?;
-        let storey = self.storey_of(passage)?;
-        let floor = self.storeys.get(storey as usize)?.elevation?;
-        floor.checked_add(members.top?)
+        floor(&self.storeys, self.storey_of(passage))?.checked_add(members.top?)
     }
 
     /// Distance of a pipe's centre from the lower edge of the joist or rafter that it passes, or from one face of the
@@ -444,6 +442,11 @@ pub struct Storey {
     pub name: Arc<str>,
     /// The height of its floor above the datum, where the file states enough to know it.
     pub elevation: Option<Length>,
+}
+
+/// The height of the floor of a storey by its number, where there is a storey and that is known.
+pub(crate) fn floor(storeys: &[Storey], storey: Option<u32>) -> Option<Length> {
+    storeys.get(storey? as usize)?.elevation
 }
 
 /// The number of a run, by which [`Network::run`] finds it. It is never given to another run of the network: one that is

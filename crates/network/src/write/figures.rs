@@ -14,7 +14,7 @@ use super::error::{Faults, WriteFault};
 use super::paths::{Paths, get, set};
 use crate::elevation;
 use crate::geometry::{self, Denied};
-use crate::model::{Graph, Network, Node, NodeId, Pipe, PipeId, Position, RunId};
+use crate::model::{Graph, Network, Node, NodeId, Pipe, PipeId, Position, RunId, floor};
 use crate::offset::{Line, Offset};
 use crate::open::SlopeFile;
 use crate::plan::Plan;
@@ -301,11 +301,7 @@ fn height(network: &Network, id: NodeId, more: &More) -> Result<Height, WriteFau
         [Some(east), Some(north)] => Some(Height::Place([east, north, up])),
         _ => None,
     };
-    let storey = node
-        .storey
-        .and_then(|storey| network.storeys.get(storey as usize));
-    let floor = storey.and_then(|storey| storey.elevation);
-    let above = floor.and_then(|floor| up.checked_sub(floor));
+    let above = floor(&network.storeys, node.storey).and_then(|floor| up.checked_sub(floor));
     let above = above.map(Height::AboveFloor);
     match (is_placed, is_stated) {
         (true, _) => place.ok_or_else(|| WriteFault::Node { node: name() }),
@@ -416,10 +412,9 @@ impl Unlike {
 /// stead, that is why.
 fn fault_of_pipe(network: &Network, id: PipeId) -> WriteFault {
     let ends = network.graph.edge_endpoints(id).map(|(from, to)| [from, to]);
-    let floor = |storey: u32| network.storeys.get(storey as usize)?.elevation;
     let afloat = ends.into_iter().flatten().find_map(|end| {
         let node = network.graph.node_weight(end)?;
-        let has_floor = node.storey.and_then(floor).is_some();
+        let has_floor = floor(&network.storeys, node.storey).is_some();
         (network.given.height(end) && !has_floor).then(|| node.name.to_string())
     });
     match afloat {
