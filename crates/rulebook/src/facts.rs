@@ -262,6 +262,7 @@ facts! {
         CombinationSmallest "combination.smallest_size" Size, "Smallest size of that part.";
         CombinationLoad "combination.load" Load, "Load of its last drain, each fixture at its own value.";
         CombinationVented "combination.vented" Truth, "Whether a dry vent stands on it, or it joins a horizontal drain that brings air, or a building drain to which branches bring vented fixtures.";
+        CombinationProtects "combination.protects_traps" Truth, "Whether its last drain is part of a combination drain and vent that protects a trap, this one or another. An arrangement's own conditions cannot ask for it.";
         CombinationVentSize "combination.vent_size" Size, "Size of the dry vent that its air comes from, where that leaves the drains, the largest of several.";
         CombinationVentedSize "combination.vented_drain_size" Size, "Largest size among the drains where that vent stands.";
         CombinationVentCleanouts "combination.vent_cleanouts" Count, "Cleanouts on that vent, up to where it joins another or ends.";
@@ -577,6 +578,11 @@ subjects! {
 }
 
 impl Fact {
+    /// Whether it hangs on which arrangements protect traps, so that no arrangement's condition can ask for it.
+    pub(crate) const fn hangs_on_arrangements(self) -> bool {
+        matches!(self, Self::ProtectionBy | Self::CombinationProtects)
+    }
+
     /// Whether it hangs on what the rule set calls a sharp turn.
     pub(crate) const fn tells_of_sharp_turns(self) -> bool {
         matches!(

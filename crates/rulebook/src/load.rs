@@ -11,7 +11,7 @@ use serde_yaml::Value as Yaml;
 use crate::amend::{self, Amendment};
 use crate::day::Day;
 use crate::expression::Scope;
-use crate::facts::{Fact, Subject};
+use crate::facts::Subject;
 use crate::message::message;
 use crate::model::{
     Arrangement, ArrangementCondition, Basis, BathroomGroup, BranchInterval, Citation, Condition,
@@ -490,15 +490,13 @@ impl<'a> Loader<'a> {
             .map(|(index, condition)| {
                 let at = at.get("conditions").item(index);
                 let require = scope.condition(&condition.require, at.get("require"), problems);
-                if require
-                    .as_ref()
-                    .is_some_and(|require| walk::facts(require).contains(&Fact::ProtectionBy))
-                {
-                    let by = Fact::ProtectionBy.name();
+                let facts = require.as_ref().map(walk::facts).unwrap_or_default();
+                if let Some(fact) = facts.iter().find(|fact| fact.hangs_on_arrangements()) {
                     problems.push(
                         at.get("require")
                             .problem(format!(
-                                "`{by}` hangs on these conditions, and they cannot ask for it"
+                                "`{}` hangs on these conditions, and they cannot ask for it",
+                                fact.name()
                             ))
                             .expecting("`protection.pattern`, or a fact of the shape"),
                     );

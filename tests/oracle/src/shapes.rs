@@ -662,6 +662,7 @@ impl Oracle<'_> {
                 | F::CombinationSmallest
                 | F::CombinationLoad
                 | F::CombinationVented
+                | F::CombinationProtects
                 | F::CombinationVentSize
                 | F::CombinationVentedSize
                 | F::CombinationVentCleanouts
@@ -682,6 +683,10 @@ impl Oracle<'_> {
                 part.drop.iter().filter_map(|&pipe| self.pipe(pipe).slope).max(),
                 Value::Slope,
             ),
+            F::CombinationProtects => {
+                let last = part.line.last().copied();
+                return last.map_or(Some(Got::Absent), |last| self.wet_fact(last, F::DrainIsCombination));
+            }
             F::CombinationVented => known(self.has_air(&part, self.supply(node).as_ref()), Value::Truth),
             F::CombinationVentSize | F::CombinationVentedSize | F::CombinationVentCleanouts => {
                 let Some(vent) = self.supply(node).map(|supply| supply.vent) else {

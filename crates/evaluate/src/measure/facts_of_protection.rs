@@ -366,6 +366,12 @@ impl Measured<'_> {
                 .last(self, &part)
                 .and_then(|last| self.flow(last))
                 .map_or(Got::Absent, |flow| load(flow.own_load, flow.gap)),
+            Fact::CombinationProtects => {
+                let last = self.state.combinations.last(self, &part);
+                last.map_or(Got::Absent, |last| {
+                    self.drain_fact(last, Fact::DrainIsCombination)
+                })
+            }
             Fact::CombinationVented => {
                 let supply = self.state.air.supply(self, node);
                 match self.has_air(&part, supply.as_ref()) {
