@@ -255,7 +255,7 @@ facts! {
         CircuitRiserSize "circuit.riser_size" Size, "Size of such a drain at its foot; absent where there is none.";
     }
     Combination {
-        CombinationArm "combination.fixture_drain_length" Length, "Developed length from the trap weir to where the drain is joined, is enlarged or drops.";
+        CombinationArm "combination.fixture_drain_length" Length, "Developed length from the trap weir to where the drain is joined, is enlarged, drops or joins the building drain.";
         CombinationDrop "combination.drop" Length, "Length of the vertical drain between that and the horizontal one.";
         CombinationDropSlope "combination.drop_slope" Slope, "Steepest slope of that vertical drain; absent where there is none.";
         CombinationSteepest "combination.steepest_slope" Slope, "Steepest slope from there to where the drain meets a stack, the building drain, a vertical drain, or a drain of vented fixtures.";

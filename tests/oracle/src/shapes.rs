@@ -573,8 +573,8 @@ impl Oracle<'_> {
         }
     }
 
-    /// A trap's part in a level drain beyond its own: that ends where it is joined, or enlarged, or has dropped. None
-    /// where it cannot be told.
+    /// A trap's part in a level drain beyond its own: that ends where it is joined, or enlarged, or has dropped. Its own,
+    /// where that leads level to the building drain. None where it cannot be told.
     pub(crate) fn part(&self, fixture: NodeId) -> Option<Part> {
         match self.parts(fixture).as_slice() {
             [one] => one.clone(),
@@ -637,7 +637,11 @@ impl Oracle<'_> {
                 .next(self.to(drain))
                 .is_some_and(|next| self.vertical(next) == Some(true));
             if end == self.to(drain) && !plumb && !drops {
-                return None;
+                if !self.vents_from(end).is_empty() || self.kind(self.next(end)?) != RunKind::BuildingDrain {
+                    return None;
+                }
+                let (end, line) = self.level_end(self.next(fixture)?);
+                return Some(Part { arm, drop, line, end });
             }
         }
         None

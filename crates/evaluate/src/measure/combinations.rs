@@ -13,11 +13,12 @@ use super::{Distance, FixtureFacts, Measured, NONE, Seen, put};
 /// A trap's part in such a drain.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Part {
-    /// From here on the drain is no longer the fixture's own: it is joined, or larger, or comes out of a drop.
+    /// From here on the drain is no longer the fixture's own: it is joined, or larger, or comes out of a drop. The fixture,
+    /// where its own drain leads level to the building drain.
     pub(crate) start: u32,
     /// Where it meets a stack, the building drain, a vertical drain, or a drain of vented fixtures.
     pub(crate) end: u32,
-    /// The end of the fixture drain before any drop.
+    /// The end of the fixture drain, before any drop.
     pub(crate) arm_end: u32,
     /// Length of the vertical drains between the fixture drain and the start.
     pub(crate) drop: Distance,
@@ -265,9 +266,16 @@ impl Combinations {
                 .is_some_and(|pipe| pipe.vertical == Some(true));
             measured.see(Seen::Level, drain);
             // What is vented before the drain is level again has no part in it.
-            let stops = super::at(&self.end, drain)? == node && !vertical && !drops;
-            if stops || (measured.vent_of(node).is_some() && (drops || !vertical)) {
+            if measured.vent_of(node).is_some() && (drops || !vertical) {
                 return None;
+            }
+            if super::at(&self.end, drain)? == node && !vertical && !drops {
+                let joined = measured.pipe(onward)?;
+                if joined.kind != RunKind::BuildingDrain {
+                    return None;
+                }
+                (part.start, part.arm_end) = (fixture, node);
+                break;
             }
             drain = onward;
         }
