@@ -2,7 +2,7 @@
 //! explains those that it shows.
 
 use crownweir_network::{Node, NodeKind};
-use crownweir_vocabulary::{FittingPattern, FixtureType, TrapKind};
+use crownweir_vocabulary::{FittingPattern, FixtureType, Through, TrapKind};
 
 use crate::scene::Symbol;
 
@@ -32,12 +32,14 @@ pub(crate) fn abbreviation(node: &Node) -> Option<(&'static str, String)> {
     let short = match &node.kind {
         NodeKind::Fixture(fixture) => fixture_abbreviation(fixture.fixture_type),
         NodeKind::Cleanout(_) => "CO",
-        NodeKind::Terminal(terminal) => match terminal.through {
-            Some(crownweir_vocabulary::Through::Wall) => {
-                return Some(("VTW", "vent through wall".to_owned()));
-            }
-            _ => return Some(("VTR", "vent through roof".to_owned())),
-        },
+        NodeKind::Terminal(terminal) => {
+            let (short, word) = match terminal.through {
+                Some(Through::Roof) => ("VTR", "vent through roof"),
+                Some(Through::Wall) => ("VTW", "vent through wall"),
+                _ => ("VT", "vent terminal"),
+            };
+            return Some((short, word.to_owned()));
+        }
         NodeKind::Valve(_) => "AAV",
         NodeKind::Disposal => return None,
         NodeKind::Fitting {

@@ -424,3 +424,35 @@ fn loads_are_drawn_where_the_rule_set_counts_them() {
         assert_eq!(drawing.sheets.iter().any(has), has_loads, "{code}");
     }
 }
+
+#[test]
+fn a_terminal_is_labelled_by_what_it_passes_as_far_as_that_is_stated() {
+    let rules = rules("ipc-2021");
+    for (stated, label, word) in [
+        (", through: roof", "VTR", "vent through roof"),
+        (", through: wall", "VTW", "vent through wall"),
+        ("", "VT", "vent terminal"),
+    ] {
+        let text = format!(
+            "
+crownweir: network/1
+name: terminal
+drains:
+  - {{size: 2 in, slope: 1/4 in/ft, path: [{{fixture: {{name: F, type: sink}}}}, {{pipe: {{length: 3 ft}}}}, {{fitting: {{name: X}}}}, {{pipe: {{length: 3 ft}}}}, {{disposal: {{name: sewer}}}}]}}
+vents:
+  - {{size: 2 in, slope: vertical, path: [{{at: X}}, {{pipe: {{length: 9 ft}}}}, {{terminal: {{name: T{stated}}}}}]}}
+"
+        );
+        let network = network(&text);
+        let measured = Measured::new(&network, &rules).unwrap();
+        let drawing = report::drawing(&measured, &measured.check(), Options::default());
+        let texts: Vec<&str> = drawing.sheets[0].texts().map(|(_, text)| text).collect();
+        assert!(
+            texts
+                .iter()
+                .any(|text| text.split_whitespace().any(|one| one == label)),
+            "{label}: {texts:?}"
+        );
+        assert!(texts.iter().any(|text| text.contains(word)), "{word}: {texts:?}");
+    }
+}
