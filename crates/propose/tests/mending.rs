@@ -147,9 +147,13 @@ fn without_a_plan_a_new_vent_goes_to_the_nearest_vents() {
     let remedies = &urinal.expect("found").remedies;
     assert!(!remedies.is_empty());
     for remedy in remedies {
-        let [Change::Vent { at, joins, .. }] = &remedy.changes[..] else {
+        // Where all openings of the joint are taken, it is made another.
+        let [Change::Vent { at, joins, .. }, rest @ ..] = &remedy.changes[..] else {
             panic!("{:?}", remedy.words);
         };
+        let of_joint =
+            |change: &Change| matches!(change, Change::Pattern { fitting, .. } if fitting == joins);
+        assert!(rest.iter().all(of_joint), "{:?}", remedy.words);
         assert!(at == "T-UR-1" && joins.starts_with("MV-"), "{:?}", remedy.words);
     }
 }
@@ -1049,5 +1053,64 @@ fn a_corner_stays_one_where_no_direction_is_stated() {
     assert!(!own.remedies.is_empty());
     for change in own.remedies.iter().flat_map(|remedy| &remedy.changes) {
         assert!(matches!(change, Change::Cleanout { .. }), "{change:?}");
+    }
+}
+
+#[test]
+fn a_vent_that_comes_to_a_bend_has_a_tee_fitted_there() {
+    let text = "
+crownweir: network/1
+name: two basins
+storeys: [{storey: ground, elevation: 0 in}]
+site: {occupancy: private}
+drains:
+  - kind: building_drain
+    storey: ground
+    size: 3 in
+    slope: 1/4 in/ft
+    path:
+      - fixture: {name: L1, type: lavatory, weir_height: 18 in, trap: {size: 1-1/4 in, kind: p, seal: 2 in}}
+      - pipe: {name: a1, size: 1-1/2 in, length: 2 ft}
+      - fitting: {name: T1, pattern: sanitary_tee}
+      - pipe: {name: d1, size: 1-1/2 in, slope: vertical, length: 2 ft}
+      - fitting: {name: B1, pattern: long_sweep}
+      - pipe: {name: m1, size: 3 in, length: 6 ft}
+      - fitting: {name: W2, pattern: wye}
+      - pipe: {name: m2, length: 6 ft}
+      - disposal: {name: sewer}
+  - storey: ground
+    size: 1-1/2 in
+    slope: 1/4 in/ft
+    path:
+      - fixture: {name: L2, type: lavatory, weir_height: 18 in, trap: {size: 1-1/4 in, kind: p, seal: 2 in}}
+      - pipe: {name: a2, length: 2 ft}
+      - fitting: {name: T2, pattern: sanitary_tee}
+      - pipe: {name: d2, slope: vertical}
+      - fitting: {name: B2, pattern: long_sweep}
+      - pipe: {name: m3, length: 2 ft}
+      - at: W2
+vents:
+  - storey: ground
+    size: 1-1/2 in
+    path:
+      - at: T1
+      - pipe: {name: v1, slope: vertical, length: 4 ft}
+      - fitting: {name: V1, pattern: vent_quarter_bend}
+      - pipe: {name: v2, slope: 1/4 in/ft, length: 5 ft}
+      - fitting: {name: V2, pattern: vent_quarter_bend}
+      - pipe: {name: v3, slope: vertical, length: 10 ft}
+      - terminal: {name: roof, through: roof, height_above_roof: 12 in}
+";
+    let mendings = mended(text, &rules("ipc-2021"));
+    each_holds(text, &rules("ipc-2021"), &mendings);
+    let offered = words(&mendings, "L2");
+    assert!(!offered.is_empty());
+    for remedy in offered {
+        let to_bend = |words: &String| words.ends_with("up to `V1`") || words.ends_with("up to `V2`");
+        let fits = |words: &String| words.starts_with("fit a ") && words.contains("tee at `V");
+        assert!(
+            remedy.iter().any(to_bend) && remedy.iter().any(fits),
+            "{remedy:?}"
+        );
     }
 }

@@ -79,7 +79,7 @@ impl Candidates<'_> {
     }
 
     /// Whether the plan tells how the ways of a fitting's pipes turn there.
-    fn turns_in_plan(&self, node: NodeId) -> bool {
+    pub(super) fn turns_in_plan(&self, node: NodeId) -> bool {
         let fit = |role| angles::fit(self.network, node, role);
         let is_told = |fit: Fit| matches!(fit, Fit::Joins | Fit::Denies(_));
         [Role::Drain, Role::Vent].into_iter().filter_map(fit).any(is_told)

@@ -17,8 +17,15 @@ use crate::mend::change::Change;
 /// Two places in plan that are no further apart are tried as one.
 const AT_ONE_PLACE: Length = Length::INCH;
 
-/// By how many pipes a joint may be further away than a bend and go before it.
-const FOR_A_BEND: usize = 2;
+/// By how many pipes a joint with an opening left may be further away than one without and go before it.
+const FOR_AN_OPENING: usize = 2;
+
+/// The openings of a fitting's run, and all openings of one with two branches: no pattern has more.
+const OF_A_RUN: usize = 2;
+const MOST_AT_A_FITTING: usize = 4;
+
+/// How many joints of a place are tried before those of the next.
+const AT_A_TURN: usize = 3;
 
 /// Where a new vent is wanted.
 struct Wanted {
@@ -181,14 +188,12 @@ impl Candidates<'_> {
                     .all(|role| role == Role::Vent)
             })
             .collect();
-        // A bend has first to become a fitting that joins: one that does stands in for it from a little further away.
+        joints.retain(|&node| self.pipes_at(node) < MOST_AT_A_FITTING);
+        // A fitting without an opening left has to be another: one with stands in for it from a little further away.
         let farness = |node: NodeId| {
-            let joins = match graph.node_weight(node).map(|node| &node.kind) {
-                Some(NodeKind::Fitting { pattern }) => pattern.is_some_and(FittingPattern::has_branch),
-                _ => false,
-            };
+            let further = if self.is_full(node) { FOR_AN_OPENING } else { 0 };
             let steps = steps.get(&node).copied().unwrap_or(usize::MAX);
-            (steps.saturating_add(if joins { 0 } else { FOR_A_BEND }), node)
+            (steps.saturating_add(further), node)
         };
         joints.sort_by_key(|&node| farness(node));
         let sizes: Vec<NominalSize> = self
@@ -200,33 +205,84 @@ impl Candidates<'_> {
             .map(|rung| rung.name)
             .collect();
         let height = |node: NodeId| graph.node_weight(node).and_then(|node| node.elevation);
-        for at in wanted {
-            // The new vent is plumb: a joint that is known to stand elsewhere in plan is not above.
-            let is_above = |joint: NodeId| {
-                let there = self.network.place_in_plan(joint);
-                let mut axes = at.place.into_iter().zip(there);
-                let is_apart = axes.any(|(here, there)| match (here, there) {
-                    (Some(here), Some(there)) => {
-                        here.nanometres().abs_diff(there.nanometres())
-                            > AT_ONE_PLACE.nanometres().unsigned_abs()
+        // The new vent is plumb: a joint that is known to stand elsewhere in plan is not above.
+        let is_above = |joint: NodeId, at: &Wanted| {
+            let there = self.network.place_in_plan(joint);
+            let mut axes = at.place.into_iter().zip(there);
+            let is_apart = axes.any(|(here, there)| match (here, there) {
+                (Some(here), Some(there)) => {
+                    here.nanometres().abs_diff(there.nanometres()) > AT_ONE_PLACE.nanometres().unsigned_abs()
+                }
+                _ => false,
+            });
+            height(joint).is_some() && height(joint) > at.height && !is_apart
+        };
+        let above = |at: &Wanted| -> Vec<NodeId> {
+            let above = joints.iter().copied().filter(|&joint| is_above(joint, at));
+            above.take(most).collect()
+        };
+        let joints: Vec<Vec<NodeId>> = wanted.iter().map(above).collect();
+        // By turns, so that the last place wanted is tried before the furthest joints.
+        for turn in 0..most.div_ceil(AT_A_TURN) {
+            for (at, joints) in wanted.iter().zip(&joints) {
+                for &joint in joints.iter().skip(turn * AT_A_TURN).take(AT_A_TURN) {
+                    for &size in &sizes {
+                        let vent = Change::Vent {
+                            at: at.name.clone(),
+                            joins: self.node_name(joint),
+                            size,
+                            length: None,
+                        };
+                        let opened = self.opened(joint);
+                        self.push(at.before.iter().cloned().chain([vent]).chain(opened));
                     }
-                    _ => false,
-                });
-                height(joint).is_some() && height(joint) > at.height && !is_apart
-            };
-            let above = joints.iter().copied().filter(|&joint| is_above(joint));
-            for joint in above.take(most).collect::<Vec<_>>() {
-                for &size in &sizes {
-                    let vent = Change::Vent {
-                        at: at.name.clone(),
-                        joins: self.node_name(joint),
-                        size,
-                        length: None,
-                    };
-                    self.push(at.before.iter().cloned().chain([vent]));
                 }
             }
         }
+    }
+
+    fn pattern(&self, node: NodeId) -> Option<FittingPattern> {
+        match self.network.graph().node_weight(node)?.kind {
+            NodeKind::Fitting { pattern } => pattern,
+            _ => None,
+        }
+    }
+
+    fn pipes_at(&self, node: NodeId) -> usize {
+        let [into, out] = [Direction::Incoming, Direction::Outgoing];
+        self.network.pipes_at(node, into).count() + self.network.pipes_at(node, out).count()
+    }
+
+    /// Whether a fitting is of a pattern that takes no pipe more.
+    fn is_full(&self, node: NodeId) -> bool {
+        self.pattern(node).is_some_and(|pattern| {
+            let branches = if pattern.has_two_branches() {
+                2
+            } else {
+                usize::from(pattern.has_branch())
+            };
+            self.pipes_at(node) >= OF_A_RUN + branches
+        })
+    }
+
+    /// The pattern that a fitting where vents meet has to be to take one more; none where it may stay what it is. Where the
+    /// plan tells how its pipes turn, that follows from what is then found.
+    fn opened(&self, node: NodeId) -> Option<Change> {
+        if self.turns_in_plan(node) {
+            return None;
+        }
+        let pattern = match self.pattern(node) {
+            None if self.pipes_at(node) == OF_A_RUN => FittingPattern::Tee,
+            Some(own) if self.is_full(node) => match own {
+                own if !own.has_branch() => FittingPattern::Tee,
+                FittingPattern::Wye => FittingPattern::DoubleWye,
+                FittingPattern::CombinationWye => FittingPattern::DoubleCombinationWye,
+                _ => FittingPattern::DoubleSanitaryTee,
+            },
+            _ => return None,
+        };
+        let fitting = self.node_name(node);
+        Some(Change::Pattern { fitting, pattern })
     }
 
     /// How many pipes away from a node each other is, whichever way water and air go.
