@@ -83,7 +83,8 @@ pub fn nearest_passing(
     let Some(own) = own.and_then(|size| rules.ladder.find(size)) else {
         return Ok(passing);
     };
-    let mut sizes: Vec<_> = rules.ladder.sizes().filter(|&size| size != own).collect();
+    let mut sizes: Vec<_> = rules.pipe_sizes();
+    sizes.retain(|&size| size != own);
     // The nearest first, and of two as near the larger.
     sizes.sort_by_key(|size| (size.0.abs_diff(own.0), size.0 < own.0));
     for size in sizes {

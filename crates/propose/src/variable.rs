@@ -86,8 +86,8 @@ pub(crate) fn variables(network: &Network, rules: &RuleSet) -> Vec<Variable> {
         let sizes: Vec<Option<(Size, NominalSize)>> = match first.size {
             Some(_) => vec![None],
             None => rules
-                .ladder
-                .sizes()
+                .pipe_sizes()
+                .into_iter()
                 .filter_map(|size| Some(Some((size, rules.ladder.rung(size)?.name))))
                 .collect(),
         };

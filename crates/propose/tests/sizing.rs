@@ -299,7 +299,7 @@ fn what_is_settled_with_sizes_open_holds_however_they_are_filled() {
         };
         for round in 0..60 {
             let mut full = whole.clone();
-            let rungs: Vec<_> = rules.ladder.sizes().collect();
+            let rungs = rules.pipe_sizes();
             for pipe in pipes(&whole) {
                 // Mostly as drawn, so that arrangements hold.
                 if next(4) == 0 {
@@ -541,7 +541,7 @@ fn agrees(network: &Network, rules: &RuleSet, sizes: &[Size]) -> Result<(), Test
 /// The rule set with its first few sizes alone, so that every way can be tried.
 fn short(many: usize) -> (RuleSet, Vec<Size>) {
     let mut rules = rules("ipc-2021");
-    let sizes: Vec<Size> = rules.ladder.sizes().take(many).collect();
+    let sizes: Vec<Size> = rules.pipe_sizes().into_iter().take(many).collect();
     rules.unchecked().ladder = rules.ladder.up_to(sizes[sizes.len() - 1]);
     (rules, sizes)
 }

@@ -1,11 +1,13 @@
 //! What conditions, operands and rule sets read and name, for whoever proposes or explains.
 
+use std::collections::BTreeSet;
+
 use crownweir_quantity::Slope;
 
 use crate::facts::Fact;
 use crate::model::{Check, Condition, FactTest, Operand, RuleSet};
 use crate::table::Content;
-use crate::value::Value;
+use crate::value::{Size, Value};
 use crate::walk;
 
 impl Condition {
@@ -55,6 +57,25 @@ impl Operand {
 }
 
 impl RuleSet {
+    /// The sizes that a pipe may be given, the smallest first: those by which some table is looked up. Others on the ladder are
+    /// openings of fittings and cleanouts. Where no table is looked up by a size, all are.
+    #[must_use]
+    pub fn pipe_sizes(&self) -> Vec<Size> {
+        let keys = self.tables.iter().flat_map(|table| &table.rows);
+        let keys = keys.flat_map(|row| row.keys.iter().flatten());
+        let sizes: BTreeSet<Size> = keys
+            .filter_map(|key| match key {
+                Value::Size(size) => self.ladder.rung(*size).map(|_| *size),
+                _ => None,
+            })
+            .collect();
+        if sizes.is_empty() {
+            self.ladder.sizes().collect()
+        } else {
+            sizes.into_iter().collect()
+        }
+    }
+
     /// Every slope that its tables and conditions name, the least first: between two of them no look-up and no
     /// comparison with a named value changes.
     #[must_use]

@@ -18,7 +18,7 @@ mod vents;
 mod whole;
 
 /// How many sizes above its own a pipe is tried in.
-const SIZES_UP: u16 = 4;
+const SIZES_UP: usize = 4;
 /// How many joints a new vent is led to, by turns.
 const JOINTS: usize = 8;
 /// How many fittings below a trap a new vent is set on, by turns.

@@ -16,7 +16,8 @@ impl Candidates<'_> {
         let Some(own) = own.and_then(|size| self.rules.ladder.find(size)) else {
             return Vec::new();
         };
-        let up = (1..=SIZES_UP).filter_map(|steps| self.rules.ladder.up(own, steps));
+        let larger = self.rules.pipe_sizes().into_iter().filter(|size| *size > own);
+        let up = larger.take(SIZES_UP);
         up.filter_map(|size| self.rules.ladder.rung(size))
             .map(|rung| rung.name)
             .collect()

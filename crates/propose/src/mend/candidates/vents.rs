@@ -198,8 +198,8 @@ impl Candidates<'_> {
         joints.sort_by_key(|&node| farness(node));
         let sizes: Vec<NominalSize> = self
             .rules
-            .ladder
-            .sizes()
+            .pipe_sizes()
+            .into_iter()
             .take(4)
             .filter_map(|size| self.rules.ladder.rung(size))
             .map(|rung| rung.name)
