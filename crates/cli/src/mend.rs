@@ -3,7 +3,9 @@
 use std::process::ExitCode;
 
 use clap::Args;
-use crownweir::propose::{Change, MendError, Mending, Trials, Verified, mend, verified};
+use crownweir::propose::{
+    Change, MendError, Mending, Trials, Verified, changed, mend, needless, verified,
+};
 use crownweir::{Document, Limits, Measured, Network, RuleSet, report};
 
 use crate::input::{self, Trouble};
@@ -73,6 +75,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     let Some(choices) = &arguments.write else {
         return Ok(ExitCode::from(u8::from(!mendings.is_empty())));
     };
+    let as_it_stood = document.clone();
     let mut written: Vec<(Choice, &Vec<Change>)> = Vec::new();
     for choice in chosen(choices, &mendings)? {
         let Some((mending, remedy)) = mendings
@@ -107,13 +110,29 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
                 ));
             }
             Verified::Unmakeable(error) => output::warn(&format!("{choice}: not written; {error}")),
-            Verified::Cleared => {
-                output::warn(&format!("{choice}: not needed any more, for others clear it too"))
-            }
+            Verified::Cleared => warn_of_needless(choice),
             Verified::Fails => output::warn(&format!(
                 "{choice}: not written, for beside the others it does not clear its finding or brings another; mend again to have others offered"
             )),
         }
+    }
+    // What came first may have become needless by what came after it.
+    let made: Vec<&[Change]> = written.iter().map(|(_, changes)| changes.as_slice()).collect();
+    let left_out = needless(&as_it_stood, &rules, &beside, &limits, &made).map_err(trouble)?;
+    if !left_out.is_empty() {
+        let mut kept = Vec::new();
+        for (place, one) in written.into_iter().enumerate() {
+            if left_out.contains(&place) {
+                warn_of_needless(one.0);
+            } else {
+                kept.push(one);
+            }
+        }
+        written = kept;
+        let kept: Vec<Change> = written.iter().flat_map(|(_, changes)| *changes).cloned().collect();
+        let text = changed(&as_it_stood, &kept, &limits).map_err(|error| Trouble::Plain(error.to_string()))?;
+        document =
+            Document::read(&arguments.chosen.network, text.as_bytes(), &limits).map_err(Trouble::InFile)?;
     }
     output::write_file(&arguments.chosen.network, document.text())?;
     let network = Network::from_document(&document, &limits).map_err(Trouble::InFile)?;
@@ -132,6 +151,10 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
     };
     output::print(&format!("\n{what}\n"))?;
     Ok(ExitCode::from(u8::from(left.has_violations())))
+}
+
+fn warn_of_needless(choice: Choice) {
+    output::warn(&format!("{choice}: not needed any more, for others clear it too"));
 }
 
 /// What judges remedies beside the rule set that asks for them: of a network with framing, of the rules for its framing and

@@ -595,3 +595,46 @@ pub fn verified(
         Verified::Fails
     })
 }
+
+/// Of changes that were made one after the other for findings, the places of those that the others make needless: without
+/// them nothing is found that is not found with all. Each is left out in turn, from the first, and comes back where it is
+/// needed.
+///
+/// # Errors
+/// What keeps the file from being a network, or the sizes that the network uses, as it stands or with the changes, and
+/// a rule set does not know.
+pub fn needless(
+    document: &Document,
+    rules: &RuleSet,
+    beside: &[&RuleSet],
+    limits: &Limits,
+    made: &[&[Change]],
+) -> Result<Vec<usize>, MendError> {
+    let state = State::new(document.clone(), limits)?;
+    let judges = [&[rules], beside].concat();
+    let found_without = |left_out: &[usize]| -> Result<Option<BTreeSet<Key>>, UnknownSizes> {
+        let places = made.iter().enumerate();
+        let kept = places.filter(|(place, _)| !left_out.contains(place));
+        let mut now: Option<State> = None;
+        for change in kept.flat_map(|(_, changes)| *changes) {
+            match now.as_ref().unwrap_or(&state).with(change, limits) {
+                Ok(next) => now = Some(next),
+                Err(_) => return Ok(None),
+            }
+        }
+        let network = &now.as_ref().unwrap_or(&state).network;
+        found(network, &judges).map(|findings| Some(keys(&findings)))
+    };
+    let mut left_out = Vec::new();
+    let Some(with_all) = found_without(&left_out)? else {
+        return Ok(left_out);
+    };
+    for place in 0..made.len() {
+        left_out.push(place);
+        let is_needless = found_without(&left_out)?.is_some_and(|found| found.is_subset(&with_all));
+        if !is_needless {
+            left_out.pop();
+        }
+    }
+    Ok(left_out)
+}
