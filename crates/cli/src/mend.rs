@@ -3,9 +3,7 @@
 use std::process::ExitCode;
 
 use clap::Args;
-use crownweir::propose::{
-    Change, MendError, Mending, Trials, Verified, changed, mend, needless, verified,
-};
+use crownweir::propose::{Change, MendError, Mending, Trials, Verified, changed, mend, needless, verified};
 use crownweir::{Document, Limits, Measured, Network, RuleSet, report};
 
 use crate::input::{self, Trouble};
@@ -129,8 +127,13 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
             }
         }
         written = kept;
-        let kept: Vec<Change> = written.iter().flat_map(|(_, changes)| *changes).cloned().collect();
-        let text = changed(&as_it_stood, &kept, &limits).map_err(|error| Trouble::Plain(error.to_string()))?;
+        let kept: Vec<Change> = written
+            .iter()
+            .flat_map(|(_, changes)| *changes)
+            .cloned()
+            .collect();
+        let text =
+            changed(&as_it_stood, &kept, &limits).map_err(|error| Trouble::Plain(error.to_string()))?;
         document =
             Document::read(&arguments.chosen.network, text.as_bytes(), &limits).map_err(Trouble::InFile)?;
     }

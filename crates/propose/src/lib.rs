@@ -14,7 +14,9 @@ mod variable;
 mod write;
 
 pub use error::{ChangeError, MendError};
-pub use mend::{Change, Hindered, Mending, PropertyValue, Remedy, Trials, Verified, changed, mend, needless, verified};
+pub use mend::{
+    Change, Hindered, Mending, PropertyValue, Remedy, Trials, Verified, changed, mend, needless, verified,
+};
 pub use passing::{Passing, nearest_passing};
 pub use sizing::{Chosen, Conflict, Effort, Objection, Open, SizedNetwork, Sizing, size};
 pub use write::with_sizes;

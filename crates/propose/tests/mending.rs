@@ -9,7 +9,8 @@ use crownweir_document::Document;
 use crownweir_evaluate::{Report, check};
 use crownweir_network::{NearestOpening, Network, NodeKind};
 use crownweir_propose::{
-    Change, ChangeError, MendError, Mending, PropertyValue, Trials, Verified, changed, mend, needless, verified,
+    Change, ChangeError, MendError, Mending, PropertyValue, Trials, Verified, changed, mend, needless,
+    verified,
 };
 use crownweir_quantity::Length;
 use crownweir_rulebook::RuleSet;
@@ -1141,12 +1142,29 @@ vents:
 #[test]
 fn no_pipe_is_offered_in_a_size_that_no_table_is_looked_up_by() {
     let rules = rules("upc-2021");
-    let size = |text: &str| rules.ladder.find(text.parse().expect("a size")).expect("on the ladder");
-    assert!(!rules.pipe_sizes().contains(&size("3-1/2 in")) && rules.pipe_sizes().contains(&size("2-1/2 in")));
+    let size = |text: &str| {
+        rules
+            .ladder
+            .find(text.parse().expect("a size"))
+            .expect("on the ladder")
+    };
+    assert!(
+        !rules.pipe_sizes().contains(&size("3-1/2 in")) && rules.pipe_sizes().contains(&size("2-1/2 in"))
+    );
     let mendings = mended(TWO_VENTS, &rules);
-    let area = mendings.iter().find(|one| one.finding.rule == "building-vent-area");
-    let words: Vec<_> = area.expect("found").remedies.iter().map(|one| &one.words).collect();
-    assert!(words.contains(&&vec!["lay `large` in 4 in instead of 3 in".to_owned()]), "{words:?}");
+    let area = mendings
+        .iter()
+        .find(|one| one.finding.rule == "building-vent-area");
+    let words: Vec<_> = area
+        .expect("found")
+        .remedies
+        .iter()
+        .map(|one| &one.words)
+        .collect();
+    assert!(
+        words.contains(&&vec!["lay `large` in 4 in instead of 3 in".to_owned()]),
+        "{words:?}"
+    );
 }
 
 #[test]
