@@ -582,13 +582,12 @@ fn connection(measured: &Measured<'_>, node: u32, kind: RunKind, served: &[u32])
         }
     }
     if matches!(kind, RunKind::StackVent | RunKind::VentStack) {
-        let touching = measured
+        let of_pipe = |drain| measured.state.stacks.of_pipe(measured, drain);
+        let ending = || measured.inlets(node, Role::Drain).filter_map(of_pipe);
+        facts.stack = measured
             .next(node)
-            .into_iter()
-            .chain(measured.inlets(node, Role::Drain));
-        facts.stack = touching
-            .filter_map(|drain| measured.state.stacks.of_pipe(measured, drain))
-            .next()
+            .and_then(of_pipe)
+            .or_else(|| ending().reduce(|one, other| governing(measured, one, other)))
             .or_else(|| measured.base_above(node).map(|(_, stack)| stack))
             .or_else(|| measured.stack_below(node).filter(|_| kind == RunKind::VentStack))
             .unwrap_or(NONE);
