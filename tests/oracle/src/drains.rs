@@ -244,6 +244,13 @@ impl Oracle<'_> {
             Fact::DrainLargestInlet => self.extreme(&self.inlets(from), true),
             Fact::DrainOnwardSize => self.next(to).map_or(Got::Absent, |next| self.size_of(next)),
             Fact::DrainInTrapArm => truth(self.in_trap_arm(pipe)),
+            Fact::DrainAboveLowestFloor => {
+                let upper = self.node(from);
+                let lowest = self.network.storeys().first().and_then(|storey| storey.elevation);
+                let by_storey = upper.storey.is_some_and(|storey| storey > 0).then_some(true);
+                let above = upper.elevation.zip(lowest).map(|(upper, lowest)| upper > lowest);
+                known(above.or(by_storey), Value::Truth)
+            }
             Fact::DrainPumped => {
                 let pumped = |node: &NodeId| self.fixture(*node).is_some_and(|one| one.pumped) && !self.has_trap(*node);
                 truth(fixtures.len() == 1 && fixtures.iter().all(pumped))

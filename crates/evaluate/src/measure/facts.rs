@@ -417,6 +417,19 @@ impl Measured<'_> {
         }
     }
 
+    /// Whether a node lies above the floor of the lowest storey, by its height, else by its storey.
+    pub(super) fn above_lowest_floor(&self, node: u32) -> Got {
+        let lowest = self.network.storeys().first().and_then(|storey| storey.elevation);
+        match (self.height_of(node), lowest) {
+            (Got::Known(Value::Length(height)), Some(lowest)) => truth(height > lowest),
+            (height, _) => match (self.node(node).and_then(|node| node.storey), height) {
+                (Some(1..), _) => truth(true),
+                (_, Got::Known(_)) => stated(None, "storey", Element::Node(node)),
+                (_, missing) => missing,
+            },
+        }
+    }
+
     pub(super) fn type_of(&self, node: u32) -> Option<&'static str> {
         self.fixture_facts(node).map(|facts| facts.fixture_type.name())
     }

@@ -93,6 +93,7 @@ impl Measured<'_> {
                 let ends = storey(facts.from).zip(storey(facts.to));
                 ends.map_or(Got::Absent, |(from, to)| truth(from < to && !pumped))
             }
+            Fact::DrainAboveLowestFloor => self.above_lowest_floor(facts.from),
             Fact::DrainPumped => {
                 let only = (flow.fixtures == 1).then_some(flow.a_fixture);
                 let only = only.and_then(|only| self.fixture(only));
