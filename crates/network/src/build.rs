@@ -21,7 +21,7 @@ use crate::model::{
 use crate::order::Order;
 use crate::plan::Plan;
 use crate::refill::Unsettled;
-use crate::stated::load_denied;
+use crate::stated::property_denied;
 use crate::structure::Spot;
 use crate::wire::{
     Coordinates, FixtureFile, Name, NetworkFile, OpeningFile, RunFile, SignedLength, StepFile, TrapFile,
@@ -460,8 +460,8 @@ impl<'a> Builder<'a> {
                 );
             }
             let (mut fixture, weir) = fixture?;
-            if let Some((message, expected)) = load_denied(&fixture) {
-                problems.push(at.get("load").problem(message).expecting(expected));
+            if let Some((key, (message, expected))) = property_denied(&fixture) {
+                problems.push(at.get(key).problem(message).expecting(expected));
             }
             if let Some(group) = &file.group {
                 let group = occasion.name(&group.0);

@@ -27,21 +27,37 @@ pub(crate) fn name_denied(name: &str) -> Option<Denied> {
     })
 }
 
-/// Of a load: that of most types is the rule set's to give.
-pub(crate) fn load_denied(fixture: &Fixture) -> Option<Denied> {
+/// Of a property that fixtures of the type do not have, with its key: it would be passed over in silence.
+pub(crate) fn property_denied(fixture: &Fixture) -> Option<(&'static str, Denied)> {
+    let own = fixture.fixture_type;
     let takes_load = matches!(
-        fixture.fixture_type,
+        own,
         FixtureType::ConnectedLoad | FixtureType::Other | FixtureType::FloorSink
     );
-    (fixture.load.is_some() && !takes_load).then(|| {
-        (
-            format!(
-                "the load of the type `{}` is the rule set's to give",
-                fixture.fixture_type.name()
-            ),
+    let denied = |key, message: String, expected| Some((key, (message, expected)));
+    if fixture.load.is_some() && !takes_load {
+        return denied(
+            "load",
+            format!("the load of the type `{}` is the rule set's to give", own.name()),
             "`load` only with the types connected_load, other and floor_sink",
-        )
-    })
+        );
+    }
+    let without = |what: &str| format!("a fixture of the type `{}` has no {what}", own.name());
+    if fixture.compartments != 1 && !own.is_sink() {
+        let expected = "`compartments` only with sinks and trays; what else shares a trap is of the type other, with a `load`";
+        return denied("compartments", without("compartments"), expected);
+    }
+    if fixture.heads.is_some() && own != FixtureType::Shower {
+        return denied("heads", without("heads"), "`heads` only with the type shower");
+    }
+    if fixture.urinal.is_some() && own != FixtureType::Urinal {
+        return denied(
+            "urinal",
+            without("shape of a urinal"),
+            "`urinal` only with the type urinal",
+        );
+    }
+    None
 }
 
 /// Of the length of a pipe.

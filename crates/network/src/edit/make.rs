@@ -9,7 +9,7 @@ use petgraph::visit::EdgeRef;
 
 use super::{Edit, NodeProperty, PipeProperty};
 use crate::model::{Network, Node, NodeId, NodeKind, Pipe, PipeId, RunId, StatedWay};
-use crate::stated::{Denied, bounds_denied, choice_denied, length_denied, load_denied, name_denied};
+use crate::stated::{Denied, bounds_denied, choice_denied, length_denied, name_denied, property_denied};
 
 /// What edits did, one step after the other, to be undone.
 #[derive(Debug, Default)]
@@ -415,7 +415,8 @@ fn kind_denied(name: &str, kind: &NodeKind) -> Option<Denied> {
                 ("flush volume", fixture.flush_volume.map(Volume::picolitres)),
                 ("load", fixture.load.map(|stated| stated.load.thousandths())),
             ];
-            let denied = load_denied(fixture)
+            let denied = property_denied(fixture)
+                .map(|(_, denied)| denied)
                 .or_else(group)
                 .or_else(|| negative(of, flows, "one that is not negative"));
             if denied.is_some() {
