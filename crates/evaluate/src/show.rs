@@ -306,7 +306,8 @@ pub(crate) fn message(
                 continue;
             }
             Piece::LeastOrMost => {
-                said.push_str(decision.map_or("", least_or_most));
+                let words = decision.map_or("", least_or_most);
+                said.push_str(if said.ends_with("none is ") { PERMITTED } else { words });
                 continue;
             }
             // That a group is none says nothing by itself.
@@ -347,9 +348,21 @@ pub(crate) fn message(
     said
 }
 
-/// Puts the words of a message behind a figure: in the singular or the plural; what is less than nothing above lies below.
+/// What none is, rather than the least or the most.
+const PERMITTED: &str = "permitted";
+
+/// Puts the words of a message behind a figure: in the singular or the plural; what is less than nothing above lies below,
+/// and none is permitted where none is the most.
 fn go_on_after(said: &mut String, figure: &str, words: &str) {
-    let words = words.replace("(s)", if figure == "1" { "" } else { "s" });
+    let mut words = words.replace("(s)", if figure == "1" { "" } else { "s" });
+    if figure == "none" {
+        for limit in [" is the most", " is the least"] {
+            if let Some(rest) = words.strip_prefix(limit) {
+                words = format!(" is {PERMITTED}{rest}");
+                break;
+            }
+        }
+    }
     if let Some(depth) = figure.strip_prefix('-')
         && let Some(rest) = words.strip_prefix(" above")
         && said.ends_with(figure)

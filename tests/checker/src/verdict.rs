@@ -318,7 +318,7 @@ impl<'w> Walk<'w> {
             return Json::Null;
         };
         let mut said = String::new();
-        let (mut below, mut one) = (String::new(), false);
+        let (mut below, mut one, mut is_none) = (String::new(), false, false);
         let usual = (Grain::Usual, Grain::Usual);
         let (own, limits) = by.map_or(usual, |(test, measured, limit)| {
             self.grains(test, measured, limit)
@@ -332,7 +332,14 @@ impl<'w> Walk<'w> {
             };
             let got = match (piece, by) {
                 (Piece::Text(text), _) => {
-                    said += &text.replace("(s)", if one { "" } else { "s" });
+                    let mut text = text.replace("(s)", if one { "" } else { "s" });
+                    // Of what none is permitted there is neither a least nor a most.
+                    let limits = [" is the most", " is the least"];
+                    let rest = limits.iter().find_map(|limit| text.strip_prefix(limit));
+                    if let Some(rest) = rest.filter(|_| is_none) {
+                        text = format!(" is permitted{rest}");
+                    }
+                    said += &text;
                     // Less than nothing above is below.
                     let above = format!("-{below} above");
                     if !below.is_empty() && said.contains(&above) {
@@ -343,6 +350,7 @@ impl<'w> Walk<'w> {
                 (Piece::LeastOrMost, by) => {
                     said += match by.map(|(test, ..)| &test.check) {
                         None => "",
+                        Some(_) if said.ends_with("none is ") => "permitted",
                         Some(Check::Compare(Comparison::AtLeast | Comparison::MoreThan, _)) => "the least",
                         Some(_) => "the most",
                     };
@@ -426,6 +434,7 @@ impl<'w> Walk<'w> {
             }
             said += &figure;
             one = figure == "1";
+            is_none = figure == "none";
             below = figure.strip_prefix('-').unwrap_or_default().to_owned();
         }
         said.into()

@@ -368,7 +368,7 @@ fn what_is_not_permitted_reads_as_none() {
     let arm = report.findings.iter().find(|one| one.rule == "trap-arm-length");
     let arm = arm.expect("a trap arm of 2 in");
     assert!(
-        arm.message.ends_with("none is the most for a 2 in trap"),
+        arm.message.ends_with("none is permitted for a 2 in trap"),
         "{}",
         arm.message
     );
