@@ -177,7 +177,7 @@ pub(crate) fn fault(node: &Node, degree: &Degree, ends_in_sump: bool) -> Option<
         NodeKind::Terminal(_) | NodeKind::Valve(_) if drains_in + drains_out > 0 => {
             return Some((
                 format!("a drain is connected to the {word} `{name}`"),
-                "vents only",
+                "vents only: what leads to it is a run of its own under `vents`, from `at` the fitting where it leaves the drain",
             ));
         }
         NodeKind::Terminal(_) | NodeKind::Valve(_) if vents_out > 0 => {
@@ -213,7 +213,7 @@ pub(crate) fn fault(node: &Node, degree: &Degree, ends_in_sump: bool) -> Option<
             1 => None,
             _ => Some((
                 format!("two drains leave `{name}`: water cannot choose between them"),
-                "one pipe that leads on, and what joins here written from its fixture to `at` this node",
+                "one pipe that leads on; what joins here is written from its fixture to `at` this node, and a vent that leaves here under `vents`, from `at` this node",
             )),
         };
     }

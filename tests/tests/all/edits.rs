@@ -163,7 +163,8 @@ fn what_comes_of_edits_is_told_of_the_edit_that_names_it_or_of_its_place_in_the_
     is_refused(
         &[fixture("L2", |_| ()), drain("second arm", ["T1", "L2"])],
         "edit 2, pipe `second arm`: two drains leave `T1`: water cannot choose between them; expected one pipe that leads \
-         on, and what joins here written from its fixture to `at` this node\nedit 1, node `L2`: a pipe leads into the fixture `L2`; expected pipes that lead away from it: a run of drains is \
+         on; what joins here is written from its fixture to `at` this node, and a vent that leaves here under `vents`, from \
+         `at` this node\nedit 1, node `L2`: a pipe leads into the fixture `L2`; expected pipes that lead away from it: a run of drains is \
          written the way water goes, from the fixture on",
     );
     // What no edit names stands where the file has it, and nothing of it in the wrong place.
