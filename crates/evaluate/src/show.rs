@@ -307,7 +307,11 @@ pub(crate) fn message(
             }
             Piece::LeastOrMost => {
                 let words = decision.map_or("", least_or_most);
-                said.push_str(if said.ends_with("none is ") { PERMITTED } else { words });
+                said.push_str(if said.ends_with("none is ") {
+                    PERMITTED
+                } else {
+                    words
+                });
                 continue;
             }
             // That a group is none says nothing by itself.

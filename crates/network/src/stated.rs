@@ -27,7 +27,7 @@ pub(crate) fn name_denied(name: &str) -> Option<Denied> {
     })
 }
 
-/// Of a property that fixtures of the type do not have, with its key: it would be passed over in silence.
+/// Of a property that fixtures of the type do not have, with its key: a load would be reckoned without it.
 pub(crate) fn property_denied(fixture: &Fixture) -> Option<(&'static str, Denied)> {
     let own = fixture.fixture_type;
     let takes_load = matches!(
@@ -42,20 +42,10 @@ pub(crate) fn property_denied(fixture: &Fixture) -> Option<(&'static str, Denied
             "`load` only with the types connected_load, other and floor_sink",
         );
     }
-    let without = |what: &str| format!("a fixture of the type `{}` has no {what}", own.name());
     if fixture.compartments != 1 && !own.is_sink() {
         let expected = "`compartments` only with sinks and trays; what else shares a trap is of the type other, with a `load`";
-        return denied("compartments", without("compartments"), expected);
-    }
-    if fixture.heads.is_some() && own != FixtureType::Shower {
-        return denied("heads", without("heads"), "`heads` only with the type shower");
-    }
-    if fixture.urinal.is_some() && own != FixtureType::Urinal {
-        return denied(
-            "urinal",
-            without("shape of a urinal"),
-            "`urinal` only with the type urinal",
-        );
+        let message = format!("a fixture of the type `{}` has no compartments", own.name());
+        return denied("compartments", message, expected);
     }
     None
 }
