@@ -1186,3 +1186,34 @@ fn what_later_remedies_make_needless_is_told() {
     assert_eq!(of(&[large, small]), [0; 0]);
     assert_eq!(of(&[area]), [0; 0]);
 }
+
+/// What an arm loses, the fixture's own drain beyond the vent gains. A drain that others join stays as long as it is.
+#[test]
+fn an_arm_is_shortened_without_a_change_beyond_where_others_join() {
+    let arm = |joins: &str| {
+        let text = format!(
+            "crownweir: network/1
+name: arm
+storeys: [{{storey: low, height: 9 ft}}]
+drains:
+  - {{size: 1-1/2 in, storey: low, slope: 1/4 in/ft, path: [{{fixture: {{name: tub, type: bathtub, trap: {{size: 1-1/2 in}}}}}}, {{pipe: {{name: arm, size: 2 in, length: 7 ft}}}}, {{fitting: {{name: V}}}}, {{pipe: {{name: beyond, size: 2 in, length: 3 ft}}}}, {{fitting: {{name: W}}}}, {{pipe: {{name: after, size: 2 in, length: 9 ft}}}}, {{disposal: {{name: sewer}}}}]}}
+  - {{size: 2 in, storey: low, slope: 1/4 in/ft, path: [{{fixture: {{name: tray, type: laundry_tray, trap: {{size: 1-1/2 in}}}}}}, {{pipe: {{length: 1 ft}}}}, {{at: {joins}}}]}}
+vents:
+  - {{size: 1-1/2 in, storey: low, slope: vertical, path: [{{at: V}}, {{pipe: {{length: 20 ft}}}}, {{terminal: {{name: roof}}}}]}}
+"
+        );
+        let mendings = mended(&text, &rules("ipc-2021"));
+        let mut found = mendings.iter();
+        let found = found.find(|one| one.finding.rule == "trap-arm-length" && one.finding.name == "tub");
+        let remedies = found.expect("too long").remedies.iter();
+        let shorter = remedies.map(|remedy| remedy.words.join("; "));
+        shorter
+            .filter(|words| words.starts_with("shorten"))
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(
+        arm("W"),
+        ["shorten `arm` from 7 ft to 6 ft; lengthen `beyond` from 3 ft to 4 ft"]
+    );
+    assert_eq!(arm("V"), ["shorten `arm` from 7 ft to 6 ft"]);
+}

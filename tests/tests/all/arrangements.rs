@@ -285,3 +285,21 @@ fn a_plumb_vent_comes_down_only_to_a_foot() {
     let told = "`W to F` rises 2 ft 6 in by its length and slope, but `F` stands 2 ft 6 in below `W`";
     assert!(problems.contains(told), "{problems}");
 }
+
+/// The README shows how an island's vent is written.
+#[test]
+fn the_readme_s_island_is_vented_as_one() {
+    let (_, rest) = include_str!("../../../README.md")
+        .split_once("comes down to a *foot*")
+        .expect("an island");
+    let (_, rest) = rest.split_once("```yaml\n").expect("a network");
+    let (text, _) = rest.split_once("```").expect("its end");
+    assert_eq!(by(text, "KS"), "island-fixture-vent");
+    let report = checked(text);
+    assert!(
+        report
+            .findings
+            .iter()
+            .all(|found| found.verdict != Verdict::Violated)
+    );
+}

@@ -73,6 +73,7 @@ impl Candidates<'_> {
             let further = self
                 .down(fixture)
                 .into_iter()
+                .take_while(|&pipe| !self.is_joined_above(pipe))
                 .skip(arm.len())
                 .find(|&pipe| self.is_level(pipe));
             let level: Vec<PipeId> = arm.iter().copied().filter(|&pipe| self.is_level(pipe)).collect();
@@ -123,6 +124,15 @@ impl Candidates<'_> {
             self.enlarge(pipe);
         }
         self.vents(fixture);
+    }
+
+    /// Whether several drains meet at a pipe's upper end.
+    fn is_joined_above(&self, pipe: PipeId) -> bool {
+        let above = self.network.graph().edge_endpoints(pipe).map(|(from, _)| from);
+        above.is_some_and(|node| {
+            let pipes = self.network.pipes_at(node, Direction::Incoming);
+            pipes.filter(|&pipe| self.role(pipe) == Some(Role::Drain)).count() > 1
+        })
     }
 
     pub(super) fn shorten(&mut self, pipe: PipeId, further: Option<PipeId>, by: Length) {
