@@ -7,7 +7,7 @@ use std::sync::{Arc, OnceLock};
 
 use crownweir_document::{Cursor, Diagnostic, Diagnostics, Document, Limits, nearest};
 use crownweir_quantity::{Bearing, Notation};
-use crownweir_vocabulary::{Occupancy, Role, RunKind};
+use crownweir_vocabulary::{Occupancy, Role, RunKind, Through};
 use petgraph::visit::{EdgeRef, IntoEdgeReferences};
 
 use crate::edit::History;
@@ -480,21 +480,31 @@ impl<'a> Builder<'a> {
             return Some((kind, file.storey.as_ref(), file.height, file.position));
         }
         if let Some(file) = &step.cleanout {
+            let defaults = &self.file.defaults.cleanouts;
             let cleanout = Cleanout {
                 size: file.size,
-                clearance: file.clearance,
-                accessible: file.accessible,
+                clearance: file.clearance.or(defaults.clearance),
+                accessible: file.accessible.or(defaults.accessible),
                 manhole: file.manhole,
             };
             let kind = NodeKind::Cleanout(Box::new(cleanout));
             return Some((kind, file.storey.as_ref(), file.height, file.position));
         }
         if let Some(file) = &step.terminal {
+            let defaults = &self.file.defaults.terminals;
+            let through = file.through.or(defaults.through);
+            let is_of_roof = through != Some(Through::Wall);
+            let opening = file
+                .nearest_opening
+                .as_ref()
+                .or(defaults.nearest_opening.as_ref());
             let terminal = Terminal {
-                through: file.through,
-                height_above_roof: file.height_above_roof,
-                roof_use: file.roof_use,
-                nearest_opening: file.nearest_opening.as_ref().map(|opening| match opening {
+                through,
+                height_above_roof: file
+                    .height_above_roof
+                    .or(defaults.height_above_roof.filter(|_| is_of_roof)),
+                roof_use: file.roof_use.or(defaults.roof_use.filter(|_| is_of_roof)),
+                nearest_opening: opening.map(|opening| match opening {
                     OpeningFile::None => None,
                     OpeningFile::At { distance, above } => Some(NearestOpening {
                         distance: *distance,

@@ -98,7 +98,7 @@ pub(crate) struct NetworkFile {
     #[serde(default)]
     #[cfg_attr(feature = "schema", schemars(with = "Option<SiteFile>"))]
     pub(crate) site: SiteFile,
-    /// What holds for every pipe that does not say otherwise.
+    /// What holds for every pipe, cleanout and vent terminal that does not say otherwise.
     #[serde(default)]
     #[cfg_attr(feature = "schema", schemars(with = "Option<Defaults>"))]
     pub(crate) defaults: Defaults,
@@ -159,12 +159,10 @@ pub(crate) struct SiteFile {
     pub(crate) system_type: Option<SystemType>,
 }
 
-/// What holds for every pipe that does not say otherwise, nor its run.
+/// What holds for every pipe that does not say otherwise, nor its run, and for every cleanout and vent terminal that does
+/// not.
 #[derive(Debug, Default, Deserialize)]
-#[serde(
-    deny_unknown_fields,
-    expecting = "defaults for pipes, such as `{material: pvc}`"
-)]
+#[serde(deny_unknown_fields, expecting = "defaults, such as `{material: pvc}`")]
 #[cfg_attr(
     feature = "schema",
     derive(schemars::JsonSchema),
@@ -179,6 +177,54 @@ pub(crate) struct Defaults {
     pub(crate) vertical_support_spacing: Option<Length>,
     /// Whether vertical pipes are held sideways half-way up the storey.
     pub(crate) mid_storey_guide: Option<bool>,
+    /// What holds for every cleanout.
+    #[serde(default)]
+    #[cfg_attr(feature = "schema", schemars(with = "Option<CleanoutDefaults>"))]
+    pub(crate) cleanouts: CleanoutDefaults,
+    /// What holds for every vent terminal.
+    #[serde(default)]
+    #[cfg_attr(feature = "schema", schemars(with = "Option<TerminalDefaults>"))]
+    pub(crate) terminals: TerminalDefaults,
+}
+
+/// What holds for every cleanout that does not say otherwise.
+#[derive(Debug, Default, Deserialize)]
+#[serde(
+    deny_unknown_fields,
+    expecting = "defaults for cleanouts, such as `{accessible: true, clearance: 24 in}`"
+)]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "cleanout_defaults")
+)]
+pub(crate) struct CleanoutDefaults {
+    /// Free space in front of the opening.
+    pub(crate) clearance: Option<Length>,
+    /// Whether it can be reached without breaking the building.
+    pub(crate) accessible: Option<bool>,
+}
+
+/// What holds for every vent terminal that does not say otherwise. What tells of a roof holds for none through a wall.
+#[derive(Debug, Default, Deserialize)]
+#[serde(
+    deny_unknown_fields,
+    expecting = "defaults for vent terminals, such as `{through: roof, height_above_roof: 12 in}`"
+)]
+#[cfg_attr(
+    feature = "schema",
+    derive(schemars::JsonSchema),
+    schemars(rename = "terminal_defaults")
+)]
+pub(crate) struct TerminalDefaults {
+    /// Roof or wall.
+    pub(crate) through: Option<Through>,
+    /// Height of the opening above the roof.
+    pub(crate) height_above_roof: Option<Length>,
+    /// What the roof is used for.
+    pub(crate) roof_use: Option<RoofUse>,
+    /// The nearest door, openable window or air intake, or the word `none` where none is about.
+    pub(crate) nearest_opening: Option<OpeningFile>,
 }
 
 impl Defaults {

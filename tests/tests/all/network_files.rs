@@ -1,6 +1,7 @@
 //! What a network file may leave out, what it may not contradict, and what the graph makes of awkward shapes.
 
-use crownweir::{Limits, Network, Verdict, check};
+use crownweir::vocabulary::{RoofUse, Through};
+use crownweir::{Limits, Network, NodeKind, Verdict, check};
 use crownweir_tests::{checked, network, network_text, rules, without_plan};
 
 fn problems(text: &str) -> String {
@@ -579,4 +580,61 @@ fn problems_are_shown_to_programmers_as_to_people() {
     let problems = Network::read("n.yaml", b"crownweir: network/1\nnames: n\n", &Limits::default());
     let problems = problems.expect_err("no such key");
     assert_eq!(format!("{problems:?}"), problems.to_string());
+}
+
+/// What holds for every cleanout and vent terminal, what each says of itself, and what tells of a roof where a vent ends
+/// beside a wall.
+#[test]
+fn defaults_hold_for_cleanouts_and_terminals_that_say_nothing_else() {
+    let text = "crownweir: network/1
+name: defaults
+defaults:
+  cleanouts: {accessible: true, clearance: 24 in}
+  terminals: {through: roof, height_above_roof: 12 in, roof_use: weather, nearest_opening: none}
+drains:
+  - {size: 2 in, slope: 1/4 in/ft, path: [{cleanout: {name: one}}, {pipe: {length: 1 ft}}, {cleanout: {name: two, accessible: false, clearance: 12 in}}, {pipe: {length: 1 ft}}, {fitting: {name: A}}, {pipe: {length: 1 ft}}, {fitting: {name: B}}, {pipe: {length: 1 ft}}, {disposal: {name: sewer}}]}
+vents:
+  - {size: 2 in, slope: vertical, path: [{at: A}, {pipe: {length: 9 ft}}, {terminal: {name: above}}]}
+  - {size: 2 in, slope: vertical, path: [{at: B}, {pipe: {length: 9 ft}}, {terminal: {name: beside, through: wall, nearest_opening: {distance: 12 ft, above: 2 ft}}}]}
+";
+    let network = network(text);
+    let kind = |name: &str| {
+        let mut nodes = network.graph().node_weights();
+        &nodes.find(|node| &*node.name == name).expect("a node").kind
+    };
+    let cleanout = |name| match kind(name) {
+        NodeKind::Cleanout(own) => (own.accessible, own.clearance.map(|own| own.to_string())),
+        other => panic!("{other:?}"),
+    };
+    assert_eq!(cleanout("one"), (Some(true), Some("2 ft".to_owned())));
+    assert_eq!(cleanout("two"), (Some(false), Some("1 ft".to_owned())));
+    let terminal = |name| match kind(name) {
+        NodeKind::Terminal(own) => own,
+        other => panic!("{other:?}"),
+    };
+    let (above, beside) = (terminal("above"), terminal("beside"));
+    assert_eq!(
+        (above.through, above.roof_use),
+        (Some(Through::Roof), Some(RoofUse::Weather))
+    );
+    assert_eq!(
+        (above.height_above_roof.is_some(), above.nearest_opening),
+        (true, Some(None))
+    );
+    assert_eq!((beside.through, beside.roof_use), (Some(Through::Wall), None));
+    assert_eq!(beside.height_above_roof, None);
+    assert!(matches!(beside.nearest_opening, Some(Some(_))));
+    // What was written out is what was read.
+    let written = network.to_yaml().expect("a file");
+    let again = crownweir_tests::network(&written);
+    let kinds = |network: &Network| {
+        let nodes = network.graph().node_weights();
+        nodes.map(|node| format!("{:?}", node.kind)).collect::<Vec<_>>()
+    };
+    assert_eq!(kinds(&again), kinds(&network));
+    let message = problems(&text.replace("clearance: 24 in", "clearence: 24 in"));
+    assert!(
+        message.contains("network.yaml:4:33") && message.contains("did you mean `clearance`"),
+        "{message}"
+    );
 }
