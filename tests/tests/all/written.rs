@@ -147,7 +147,8 @@ fn every_word_of_the_format_is_written() {
             .iter()
             .map(|network| network.to_yaml().expect("no fault")),
     );
-    // Each property in the schema of the format, save those of models and repetitions and what is derived of turns.
+    // Each property in the schema of the format, save those of models and repetitions, what is derived of turns, and the
+    // defaults of cleanouts and terminals, which stand with each of them.
     let schema: serde_json::Value =
         serde_json::from_str(include_str!("../../../schemas/network.json")).expect("a schema");
     let mut open = vec![&schema];
@@ -177,7 +178,7 @@ fn every_word_of_the_format_is_written() {
     let missing: Vec<_> = keys.into_iter().filter(|key| !is_written(key)).collect();
     assert_eq!(
         missing,
-        ["model", "models", "numbers", "repeat"],
+        ["cleanouts", "model", "models", "numbers", "repeat", "terminals"],
         "{}",
         written.concat()
     );
