@@ -48,20 +48,21 @@ type Bases = HashMap<NodeId, Option<Base>>;
 struct Base {
     /// How far above the node the highest of the drains begins that come to it, where all are known and lie level.
     top: Option<Length>,
-    /// Whether a drain goes down from there plumb, or may do so.
-    goes_down: bool,
+    /// Whether the drain that the vent serves may lie lower: one goes down from there plumb, or may do so, and none comes to
+    /// there that is known to lie level.
+    may_lie_lower: bool,
 }
 
 impl Base {
     /// How far a valve stands above the drain that its vent leads from, where that is not what is stated. By its end the
-    /// vent leads to a `rise` above that drain; what comes down to there lies higher, what goes down from there lower, and
-    /// of which of them the author speaks is not known.
+    /// vent leads to a `rise` above that drain; what comes down to there lies higher, and where none lies level there, what
+    /// goes down from there may be meant, which lies lower.
     fn other_than(self, stated: Length, rise: Length) -> Option<Length> {
         let least = self.top.and_then(|top| rise.checked_sub(top));
         if let Some(least) = least.filter(|&least| exceeds(least, stated, VALVE_ALLOWANCE)) {
             return Some(least);
         }
-        (!self.goes_down && exceeds(stated, rise, VALVE_ALLOWANCE)).then_some(rise)
+        (!self.may_lie_lower && exceeds(stated, rise, VALVE_ALLOWANCE)).then_some(rise)
     }
 }
 
@@ -205,8 +206,10 @@ impl<'n> Levels<'n> {
             edges.filter(|edge| edge.weight().role == Role::Drain)
         };
         let mut top = Some(Length::ZERO);
+        let mut comes_level = false;
         for edge in drains(Incoming) {
             let level = edge.weight().slope.is_some_and(|slope| !slope.is_vertical());
+            comes_level |= level;
             let apart = elevation::apart(self.graph, edge.id()).or(elevation::rise(self.graph, edge.id()));
             let start = apart
                 .filter(|_| level)
@@ -214,7 +217,8 @@ impl<'n> Levels<'n> {
             top = top.zip(start).map(|(top, start)| top.max(start));
         }
         let goes_down = drains(Outgoing).any(|edge| edge.weight().slope.is_none_or(Slope::is_vertical));
-        Some(Base { top, goes_down })
+        let may_lie_lower = goes_down && !comes_level;
+        Some(Base { top, may_lie_lower })
     }
 
     /// A fixture whose drain leads past no other to where a valve's vent begins, and how far the valve stands above its

@@ -1217,3 +1217,35 @@ vents:
     );
     assert_eq!(arm("V"), ["shorten `arm` from 7 ft to 6 ft"]);
 }
+
+/// By IPC 2021, section 918.4, a valve stands no less than 4 in above the drain that it vents. What is stated of it has to
+/// go with its vent, as far as the vent tells.
+#[test]
+fn a_low_valve_is_raised_by_its_vent() {
+    let words = |vent: &str, valve: &str| {
+        let text = format!(
+            "crownweir: network/1
+name: valve
+storeys: [{{storey: low, height: 9 ft}}]
+drains:
+  - {{size: 1-1/2 in, storey: low, slope: 1/4 in/ft, path: [{{fixture: {{name: basin, type: lavatory, trap: {{size: 1-1/4 in}}}}}}, {{pipe: {{length: 3 ft}}}}, {{fitting: {{name: T, height: 18 in}}}}, {{pipe: {{length: 3 ft}}}}, {{disposal: {{name: sewer}}}}]}}
+vents:
+  - {{size: 1-1/2 in, storey: low, slope: vertical, path: [{{at: T}}, {{pipe: {{name: up{vent}}}}}, {{valve: {{name: V, kind: branch{valve}}}}}]}}
+"
+        );
+        let mendings = mended(&text, &rules("ipc-2021"));
+        let low = mendings.iter().find(|one| one.finding.rule == "valve-height");
+        let remedies = low.expect("too low").remedies.iter();
+        let words: Vec<_> = remedies.map(|remedy| remedy.words.join("; ")).collect();
+        words
+    };
+    assert_eq!(words(", length: 2 in", ""), ["lengthen `up` from 2 in to 4 in"]);
+    assert_eq!(
+        words(", length: 2 in", ", height_above_drain: 2 in"),
+        ["lengthen `up` from 2 in to 4 in; height above drain of `V`: 4 in"]
+    );
+    assert_eq!(
+        words("", ", height_above_drain: 2 in"),
+        ["height above drain of `V`: 4 in"]
+    );
+}

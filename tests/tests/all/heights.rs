@@ -119,8 +119,14 @@ fn a_valve_stands_where_its_vent_leads() {
         ("height_above_drain: 2 ft", String::new()),
         // From the top of the drain.
         ("height_above_drain: 22-1/2 in", String::new()),
-        // Above the drain to which the waste goes down: which of them is meant is not known.
-        ("height_above_drain: 3 ft", String::new()),
+        // Above the drain to which the waste goes down: what is vented is the one that comes to the tee.
+        (
+            "height_above_drain: 3 ft",
+            format!(
+                "network.yaml:27:46: `V` is stated 3 ft above the drain that it vents, but stands 2 ft above it by its \
+                 vent; {MEND_BY_VENT}"
+            ),
+        ),
         ("height_above_rim: 1 ft", String::new()),
         (
             "height_above_drain: 4 in",
@@ -139,6 +145,14 @@ fn a_valve_stands_where_its_vent_leads() {
     ] {
         let own = told(&sink("rim_height: 30 in", "12 in", valve));
         assert_eq!(own, refused, "{valve}");
+    }
+    // Where what comes to the tee is plumb too, or its slope not stated, the drain below may be meant.
+    for slope in [", slope: vertical", ""] {
+        let text = sink("rim_height: 50 in", "12 in", "height_above_drain: 3 ft");
+        let text = text
+            .replace("    slope: 1/4 in/ft\n", "")
+            .replace("arm on, length: 1 ft", &format!("arm on, length: 1 ft{slope}"));
+        assert_eq!(told(&text), "", "{slope}");
     }
     // Where the drain goes on level, the valve stands no higher above it than the vent leads.
     let level = |valve: &str| {

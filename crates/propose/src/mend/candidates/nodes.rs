@@ -1,8 +1,9 @@
 //! Changes of a fitting, a fixture, a terminal or what else stands at a node.
 
+use crownweir_evaluate::Got;
 use crownweir_network::angles::{self, Fit};
 use crownweir_network::{NearestOpening, NodeId, NodeKind, PipeId};
-use crownweir_quantity::Slope;
+use crownweir_quantity::{Length, Slope};
 use crownweir_rulebook::{Fact, Subject, Value};
 use crownweir_vocabulary::{FittingPattern, FixtureType, Role, TrapKind};
 use petgraph::Direction;
@@ -144,14 +145,46 @@ impl Candidates<'_> {
             Fact::CleanoutSize => "size",
             Fact::CleanoutClearance => "clearance",
             Fact::CleanoutAccessible | Fact::ValveAccessible => "accessible",
-            Fact::ValveHeightAboveDrain => "height_above_drain",
-            Fact::ValveHeightAboveRim => "height_above_rim",
+            Fact::ValveHeightAboveDrain | Fact::ValveHeightAboveRim => {
+                if let Some(Value::Length(least)) = limit {
+                    self.raise_valve(element, fact, least);
+                }
+                return;
+            }
             Fact::ValveShape => "kind",
             _ => return,
         };
         if let Some(value) = limit.and_then(|limit| self.value(limit)) {
             self.push([self.property(NodeId::new(element as usize), property, value)]);
         }
+    }
+
+    /// A valve higher by as much as is wanting: its vent longer, and its height restated where the file states one.
+    fn raise_valve(&mut self, element: u32, fact: Fact, least: Length) {
+        let node = NodeId::new(element as usize);
+        let Some(NodeKind::Valve(valve)) = self.network.graph().node_weight(node).map(|node| &node.kind)
+        else {
+            return;
+        };
+        let (property, stated) = match fact {
+            Fact::ValveHeightAboveDrain => ("height_above_drain", valve.height_above_drain),
+            _ => ("height_above_rim", valve.height_above_rim),
+        };
+        let Got::Known(Value::Length(now)) = self.measured.fact(Subject::Valve, element, fact) else {
+            return;
+        };
+        let restated = stated
+            .and_then(|_| self.text(Value::Length(least)))
+            .map(|least| self.property(node, property, least));
+        let mut vents = self.network.pipes_at(node, Direction::Incoming);
+        let longer = vents.find(|&vent| !self.is_level(vent)).and_then(|vent| {
+            let length = self.network.graph().edge_weight(vent)?.length?;
+            Some(Change::Length {
+                pipe: self.name(vent),
+                length: length.checked_add(least.checked_sub(now)?)?,
+            })
+        });
+        self.push(longer.into_iter().chain(restated));
     }
 
     pub(super) fn of_terminal(&mut self, element: u32, fact: Fact, limit: Option<Value>) {
