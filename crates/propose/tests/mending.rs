@@ -1249,3 +1249,27 @@ vents:
         ["height above drain of `V`: 4 in"]
     );
 }
+
+/// By IPC 2021, section 909.2, an arm falls no more than its own diameter before its vent: 3 ft of 1-1/2 in at 3/4 in/ft fall
+/// 2-1/4 in, at 1/2 in/ft as much as is allowed.
+#[test]
+fn an_arm_that_is_too_steep_is_laid_at_a_gentler_slope() {
+    let text = "crownweir: network/1
+name: arm
+storeys: [{storey: low, height: 9 ft}]
+drains:
+  - {size: 1-1/2 in, storey: low, slope: 1/4 in/ft, path: [{fixture: {name: basin, type: lavatory, trap: {size: 1-1/4 in}}}, {pipe: {name: first, length: 1 ft}}, {fitting: {name: bend}}, {pipe: {name: second, length: 3 ft, slope: 3/4 in/ft}}, {fitting: {name: T}}, {pipe: {length: 3 ft}}, {disposal: {name: sewer}}]}
+vents:
+  - {size: 1-1/2 in, storey: low, slope: vertical, path: [{at: T}, {pipe: {length: 20 ft}}, {terminal: {name: roof}}]}
+";
+    let mendings = mended(text, &rules("ipc-2021"));
+    let steep = mendings.iter().find(|one| one.finding.rule == "trap-arm-fall");
+    let remedies = &steep.expect("too steep").remedies;
+    let words: Vec<_> = remedies.iter().map(|remedy| remedy.words.join("; ")).collect();
+    // At 1/2 in/ft it falls 1-3/4 in with what the first pipe falls, which stays as it is.
+    assert_eq!(
+        words.first().map(String::as_str),
+        Some("lay `second` at 1/4 in/ft instead of 3/4 in/ft"),
+        "{words:?}"
+    );
+}

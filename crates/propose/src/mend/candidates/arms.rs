@@ -1,12 +1,14 @@
 //! Changes of a trap arm: its size, its slope, what it is long.
 
+use std::cmp::Ordering;
+
 use crownweir_network::{NodeId, PipeId};
-use crownweir_quantity::Length;
+use crownweir_quantity::{Length, Slope};
 use crownweir_rulebook::{Comparison, Fact, Subject, Value};
 use crownweir_vocabulary::Role;
 use petgraph::Direction;
 
-use super::Candidates;
+use super::{Candidates, SLOPES};
 use crate::mend::change::Change;
 
 impl Candidates<'_> {
@@ -92,6 +94,11 @@ impl Candidates<'_> {
                 }
             }
         }
+        match fact {
+            Fact::TrapArmFall | Fact::TrapArmSteepest => self.relay(&arm, Ordering::Less),
+            Fact::TrapArmGentlest => self.relay(&arm, Ordering::Greater),
+            _ => {}
+        }
         if fact == Fact::TrapArmOnwardSize {
             let beyond = self.down(fixture).get(arm.len()).copied();
             beyond.into_iter().for_each(|pipe| self.enlarge(pipe));
@@ -124,6 +131,34 @@ impl Candidates<'_> {
             self.enlarge(pipe);
         }
         self.vents(fixture);
+    }
+
+    /// The pipes of an arm that lie level at a slope that the rule set names, those that are less steep already, or steeper,
+    /// left as they are: the slopes next to theirs first.
+    fn relay(&mut self, arm: &[PipeId], towards: Ordering) {
+        let level = arm.iter().copied().filter(|&pipe| self.is_level(pipe));
+        let level: Vec<(PipeId, Slope)> = level
+            .filter_map(|pipe| Some((pipe, self.network.graph().edge_weight(pipe)?.slope?)))
+            .collect();
+        let mut slopes = self.rules.named_slopes();
+        slopes.retain(|slope| *slope > Slope::LEVEL && !slope.is_vertical());
+        slopes.sort_unstable();
+        slopes.dedup();
+        if towards == Ordering::Less {
+            slopes.reverse();
+        }
+        let laid = slopes.into_iter().map(|slope| -> Vec<Change> {
+            let others = level.iter().filter(|(_, own)| slope.cmp(own) == towards);
+            let changes = others.map(|&(pipe, _)| Change::Slope {
+                pipe: self.name(pipe),
+                slope,
+            });
+            changes.collect()
+        });
+        let laid: Vec<_> = laid.filter(|changes| !changes.is_empty()).take(SLOPES).collect();
+        for changes in laid {
+            self.push(changes);
+        }
     }
 
     /// Whether several drains meet at a pipe's upper end.

@@ -19,6 +19,8 @@ mod whole;
 
 /// How many sizes above its own a pipe is tried in.
 const SIZES_UP: usize = 4;
+/// How many slopes a drain is tried at.
+const SLOPES: usize = 6;
 /// How many joints a new vent is led to, by turns.
 const JOINTS: usize = 8;
 /// How many fittings below a trap a new vent is set on, by turns.

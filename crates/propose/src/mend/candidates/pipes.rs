@@ -6,7 +6,7 @@ use crownweir_rulebook::{Fact, Subject, Value};
 use crownweir_vocabulary::Role;
 use petgraph::Direction;
 
-use super::{Candidates, SIZES_UP};
+use super::{Candidates, SIZES_UP, SLOPES};
 use crate::mend::change::Change;
 
 impl Candidates<'_> {
@@ -121,7 +121,7 @@ impl Candidates<'_> {
         slopes.retain(|slope| *slope > own && !slope.is_vertical());
         slopes.sort_unstable();
         slopes.dedup();
-        for slope in slopes.into_iter().take(6) {
+        for slope in slopes.into_iter().take(SLOPES) {
             self.push([Change::Slope {
                 pipe: self.name(pipe),
                 slope,
