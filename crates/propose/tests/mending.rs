@@ -332,17 +332,23 @@ vents:
 ";
     let mendings = mended(text, &rules);
     each_holds(text, &rules, &mendings);
-    let first = |rule: &str| -> Vec<String> {
+    let offered = |rule: &str| -> Vec<&[String]> {
         let mut found = mendings.iter().filter(|one| one.finding.rule == rule);
         let found = found.next().unwrap_or_else(|| panic!("{rule}"));
-        found
-            .remedies
-            .first()
-            .map_or_else(Vec::new, |remedy| remedy.words.clone())
+        found.remedies.iter().map(|remedy| &*remedy.words).collect()
     };
-    assert_eq!(first("trap-and-arm"), ["lay `arm` in 1-1/2 in instead of 2 in"]);
     assert_eq!(
-        first("cleanout-at-upper-end"),
+        offered("trap-and-arm"),
+        [
+            ["trap size of `LT`: 2 in"],
+            ["lay `arm` in 1-1/2 in instead of 2 in"]
+        ]
+    );
+    assert_eq!(
+        offered("cleanout-at-upper-end")
+            .first()
+            .copied()
+            .unwrap_or_default(),
         [
             "put a 2 in cleanout `turn cleanout` before `turn`, on 6 in of pipe at 1/4 in/ft, with 1 ft 6 in clear before it",
             "fit a combination wye at `turn`",
@@ -1271,5 +1277,29 @@ vents:
         words.first().map(String::as_str),
         Some("lay `second` at 1/4 in/ft instead of 3/4 in/ft"),
         "{words:?}"
+    );
+}
+
+/// By UPC 2021, section 1003.3, trap and arm are of one size: either may come to be that of the other.
+#[test]
+fn a_trap_is_offered_in_the_size_of_its_arm() {
+    let text = "crownweir: network/1
+name: arm
+storeys: [{storey: low, height: 9 ft}]
+drains:
+  - {size: 1-1/2 in, storey: low, slope: 1/4 in/ft, path: [{fixture: {name: basin, type: lavatory, trap: {size: 1-1/4 in, kind: p}}}, {pipe: {name: arm, length: 2 ft}}, {fitting: {name: T}}, {pipe: {length: 3 ft}}, {disposal: {name: sewer}}]}
+vents:
+  - {size: 1-1/2 in, storey: low, slope: vertical, path: [{at: T}, {pipe: {length: 20 ft}}, {terminal: {name: roof}}]}
+";
+    let mendings = mended(text, &rules("upc-2021"));
+    let unlike = mendings.iter().find(|one| one.finding.rule == "trap-and-arm");
+    let remedies = unlike.expect("of two sizes").remedies.iter();
+    let words: Vec<_> = remedies.map(|remedy| remedy.words.join("; ")).collect();
+    assert_eq!(
+        words,
+        [
+            "trap size of `basin`: 1-1/2 in",
+            "lay `arm` in 1-1/4 in instead of 1-1/2 in"
+        ]
     );
 }

@@ -1,10 +1,12 @@
 //! What might clear a finding, by the facts that its failed comparisons read. Nothing here is offered before it has
 //! been evaluated, so that a guess may be wrong; nothing here knows a rule.
 
-use crownweir_evaluate::{Finding, Limit, Measured};
+use crownweir_evaluate::{Finding, Got, Limit, Measured};
 use crownweir_network::{Network, NodeId, PipeId};
 use crownweir_quantity::{Length, Notation};
-use crownweir_rulebook::{Check, Comparison, Condition, Fact, FactTest, Family, RuleSet, Subject, Value};
+use crownweir_rulebook::{
+    Check, Comparison, Condition, Fact, FactTest, Family, Operand, RuleSet, Subject, Value,
+};
 use crownweir_vocabulary::{Role, RunKind};
 use petgraph::Direction;
 
@@ -97,8 +99,21 @@ impl Candidates<'_> {
         }
         // The limit itself may hang on what can be changed.
         if let Check::Compare(_, operand) = &test.check {
+            let own = match (operand, self.measured.fact(subject, element, test.fact)) {
+                (Operand::Fact(_), Got::Known(own)) => Some(own),
+                _ => None,
+            };
+            let flipped = comparison
+                .filter(|_| own.is_some())
+                .map(|comparison| match comparison {
+                    Comparison::AtLeast => Comparison::AtMost,
+                    Comparison::AtMost => Comparison::AtLeast,
+                    Comparison::MoreThan => Comparison::LessThan,
+                    Comparison::LessThan => Comparison::MoreThan,
+                    other => other,
+                });
             for fact in operand.facts() {
-                self.of_fact(subject, element, fact, None, None);
+                self.of_fact(subject, element, fact, own, flipped);
             }
         }
     }
