@@ -8,7 +8,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use crownweir_evaluate::{Arranged, Element, Gap, Judgement, Measured, UnknownSizes};
 use crownweir_network::{Network, PipeId};
 use crownweir_quantity::Slope;
-use crownweir_rulebook::{RuleSet, Severity, Size, Subject};
+use crownweir_rulebook::{Condition, Fact, Rule, RuleSet, Severity, Size, Subject};
 use petgraph::visit::{EdgeIndexable, NodeIndexable};
 
 use crate::variable::Variable;
@@ -241,7 +241,14 @@ impl<'r> Trial<'r> {
     }
 }
 
-/// Everything that violations and matters of approval are made of.
+/// Whether a rule asks no more than how large a vent passes a roof or wall. It may be enlarged just there, so that this is
+/// no reason for a size of the vent.
+fn is_of_passing(rule: &Rule) -> bool {
+    let tests = rule.require.as_ref().map(Condition::tests).unwrap_or_default();
+    !tests.is_empty() && tests.iter().all(|test| test.fact == Fact::TerminalSize)
+}
+
+/// Everything that violations and matters of approval are made of, save what a terminal can answer for.
 fn demands<'m>(measured: &'m Measured<'_>, places: &'m Places) -> impl Iterator<Item = Demand> + 'm {
     // Not every rule set asks for it.
     let traps = measured.rules().protection.iter();
@@ -251,6 +258,7 @@ fn demands<'m>(measured: &'m Measured<'_>, places: &'m Places) -> impl Iterator<
     let rules = measured.rules().rules.iter().enumerate();
     let of_rules = rules
         .filter(|(_, rule)| rule.severity != Severity::Advice && rule.require.is_some())
+        .filter(|(_, rule)| !is_of_passing(rule))
         .flat_map(move |(number, rule)| {
             let elements = measured.elements(rule.subject).into_iter();
             elements.map(move |element| Demand::Rule(number, places.asked(rule.subject, element)))

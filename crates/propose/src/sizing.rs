@@ -51,8 +51,8 @@ pub struct SizedNetwork {
     pub chosen: Vec<Chosen>,
     /// The network with that filled in.
     pub network: Network,
-    /// What checking that network gives. What it still finds was there whatever the sizes, is advice, or is open for
-    /// want of a datum.
+    /// What checking that network gives. What it still finds was there whatever the sizes, asks for a terminal to be
+    /// enlarged, is advice, or is open for want of a datum.
     pub report: Report,
     /// The findings that no choice of sizes clears, by their places in the report's list.
     pub whatever_size: Vec<usize>,
@@ -152,7 +152,8 @@ pub struct Objection {
 /// protected, it takes the one with the least material, reckoned as inside area times length; of several such the one
 /// with the fewest different sizes, then that with the least slopes. Slopes are sought among the bounds and all those
 /// that the rule set names between them. What a rule finds whatever the sizes hinders no choice: it is left in the
-/// report. Advice hinders none either. Where rules deny each other, what is chosen whichever of them gives way is told
+/// report. Advice hinders none either, nor what is asked of a vent's size where it passes a roof or wall, since it may be
+/// enlarged just there. Where rules deny each other, what is chosen whichever of them gives way is told
 /// all the same, and the pipes that depend on which does remain open.
 ///
 /// The search is exact, and bounded by `effort`: where that is spent, an answer may still be found, in which no single

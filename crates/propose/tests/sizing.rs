@@ -130,6 +130,33 @@ fn demos_with_mistakes_are_sized_as_far_as_sizes_go() {
     is_least(&sized, &rules);
 }
 
+/// IPC 2021, section 903.2 (from memory): where it freezes hard, a vent passes the roof in 3 in at least, and may be enlarged
+/// to that just below.
+#[test]
+fn no_vent_is_larger_for_what_is_asked_where_it_passes_the_roof() {
+    let text = |terminal: &str| {
+        format!(
+            "crownweir: network/1
+name: cold
+site: {{winter_design_temperature: -10 F}}
+storeys: [{{storey: low, height: 9 ft}}]
+drains:
+  - {{size: 1-1/2 in, storey: low, slope: 1/4 in/ft, path: [{{fixture: {{name: basin, type: lavatory, trap: {{size: 1-1/4 in, kind: p}}}}}}, {{pipe: {{length: 2 ft}}}}, {{fitting: {{name: T}}}}, {{pipe: {{length: 3 ft}}}}, {{disposal: {{name: sewer}}}}]}}
+vents:
+  - {{storey: low, slope: vertical, path: [{{at: T}}, {{pipe: {{length: 20 ft}}}}, {{terminal: {{name: roof, through: roof{terminal}}}}}]}}
+"
+        )
+    };
+    for (terminal, asks) in [("", true), (", enlarged_to: 3 in", false)] {
+        let sized = sized(&network(&text(terminal)), &rules("ipc-2021"));
+        let size = sized.chosen.first().and_then(|one| one.size);
+        assert_eq!(size.map(|size| size.to_string()).as_deref(), Some("1-1/4 in"));
+        let found = |rule: &str| sized.report.findings.iter().any(|one| one.rule == rule);
+        assert_eq!(found("frost-closure"), asks, "{terminal}");
+        assert_eq!(sized.whatever_size, [0; 0]);
+    }
+}
+
 #[test]
 fn each_member_of_a_conflict_is_necessary() {
     for (name, by, expected) in [

@@ -59,8 +59,16 @@ fn chosen(out: &mut String, network: &Network, sized: &SizedNetwork) {
             "Nothing is open: every pipe has a size. `size: open`, or no size at all, leaves one to be chosen.",
         );
     } else {
-        let (style, word) = if sized.report.has_violations() {
+        let findings = || sized.report.findings.iter().enumerate();
+        let is_broken = |finding: &Finding| {
+            finding.verdict == Verdict::Violated && finding.severity == Severity::Violation
+        };
+        let (style, word) = if findings()
+            .any(|(number, finding)| is_broken(finding) && sized.whatever_size.contains(&number))
+        {
             (YELLOW, "Sized, but not all can be right whatever the sizes")
+        } else if sized.report.has_violations() {
+            (YELLOW, "Sized, with vents to be enlarged where they end")
         } else {
             (GREEN, "Sized")
         };
@@ -124,7 +132,12 @@ fn chosen(out: &mut String, network: &Network, sized: &SizedNetwork) {
         };
         others().filter(fits).collect()
     };
-    said(of(Verdict::Violated, false), "Found", out);
+    // Nothing else that is not found whatever the sizes hinders none.
+    said(
+        of(Verdict::Violated, false),
+        "To be enlarged where it passes the roof or wall",
+        out,
+    );
     said(
         of(Verdict::Violated, true),
         "Advice: trade practice, not code",
