@@ -1,5 +1,6 @@
 //! The report as text, for a person at a terminal of eighty columns.
 
+use std::collections::BTreeMap;
 use std::fmt::Write as _;
 
 use anstyle::{AnsiColor, Style};
@@ -102,12 +103,12 @@ pub fn text(report: &Report, workings: &dyn Fn(&Finding) -> Option<Vec<Step>>) -
             .findings
             .iter()
             .filter(|one| (one.verdict, one.severity) == (verdict, severity));
-        for (index, finding) in list.enumerate() {
+        for (index, (finding, alike)) in together(list, workings).into_iter().enumerate() {
             if index == 0 {
                 let _ = writeln!(out, "{}\n", paint(BOLD, title));
             }
-            number += 1;
-            one(&mut out, report, number, finding, workings(finding));
+            one(&mut out, report, number + 1, finding, &alike, workings(finding));
+            number += 1 + alike.len();
         }
     }
     undetermined(&mut out, report, workings);
@@ -251,7 +252,68 @@ pub(crate) fn subject(finding: &Finding) -> String {
     }
 }
 
-fn one(out: &mut String, report: &Report, number: usize, finding: &Finding, steps: Option<Vec<Step>>) {
+/// Findings in their order, each with the later ones of which the same is said: they are told with it. How each was reached
+/// is another matter, so that what is shown with its workings is told by itself.
+fn together<'f>(
+    findings: impl Iterator<Item = &'f Finding>,
+    workings: &dyn Fn(&Finding) -> Option<Vec<Step>>,
+) -> Vec<(&'f Finding, Vec<&'f Finding>)> {
+    let mut list: Vec<(&Finding, Vec<&Finding>)> = Vec::new();
+    let mut told: BTreeMap<(&str, String), usize> = BTreeMap::new();
+    for finding in findings {
+        let said = (finding.kind.as_str(), said(finding));
+        match told.get(&said).and_then(|&first| list.get_mut(first)) {
+            Some((_, alike)) => alike.push(finding),
+            None => {
+                if workings(finding).is_none() {
+                    told.insert(said, list.len());
+                }
+                list.push((finding, Vec::new()));
+            }
+        }
+    }
+    list
+}
+
+/// What is said of the element that a finding is about.
+fn said(finding: &Finding) -> String {
+    let mut out = String::new();
+    wrapped(&mut out, "     ", "     ", &finding.message);
+    if let (Some(measured), Some(limit)) = (&finding.measured, &finding.limit) {
+        let mut line = format!("measured {}, limit {}", measured.text, limit.text);
+        if let Some((word, amount)) = headroom(finding) {
+            let _ = write!(line, ", {} {amount}", word.to_lowercase());
+        }
+        wrapped(&mut out, "     ", "     ", &line);
+    }
+    if let Some(advice) = &finding.advice {
+        wrapped(&mut out, "     to do: ", "     ", advice);
+    }
+    wrapped(&mut out, "     ", "     ", &by_rule(finding));
+    if let Some(set_by) = &finding.citation.set_by {
+        let what = format!(
+            "{}, {}:{}",
+            set_by.amendment.name, set_by.place.file, set_by.place.line
+        );
+        wrapped(&mut out, "     set by ", "     ", &what);
+    }
+    for change in &finding.changes {
+        wrapped(&mut out, "     ", "     ", change);
+    }
+    for note in &finding.notes {
+        wrapped(&mut out, "     note: ", "     ", note);
+    }
+    out
+}
+
+fn one(
+    out: &mut String,
+    report: &Report,
+    number: usize,
+    finding: &Finding,
+    alike: &[&Finding],
+    steps: Option<Vec<Step>>,
+) {
     let style = match finding.severity {
         Severity::Violation => RED,
         _ => YELLOW,
@@ -280,31 +342,21 @@ fn one(out: &mut String, report: &Report, number: usize, finding: &Finding, step
             paint(DIM, &place)
         );
     }
-    wrapped(out, "     ", "     ", &finding.message);
-    if let (Some(measured), Some(limit)) = (&finding.measured, &finding.limit) {
-        let mut line = format!("measured {}, limit {}", measured.text, limit.text);
-        if let Some((word, amount)) = headroom(finding) {
-            let _ = write!(line, ", {} {amount}", word.to_lowercase());
-        }
-        wrapped(out, "     ", "     ", &line);
+    if let Some(last) = alike.len().checked_sub(1) {
+        let numbers = match last {
+            0 => format!("{}", number + 1),
+            _ => format!("{} to {}", number + 1, number + alike.len()),
+        };
+        let others = alike.iter().map(|other| {
+            format!(
+                "`{}` ({}:{})",
+                other.name, other.position.line, other.position.column
+            )
+        });
+        let others = others.collect::<Vec<_>>().join(", ");
+        wrapped(out, "     ", "     ", &format!("and {numbers}: {others}"));
     }
-    if let Some(advice) = &finding.advice {
-        wrapped(out, "     to do: ", "     ", advice);
-    }
-    wrapped(out, "     ", "     ", &by_rule(finding));
-    if let Some(set_by) = &finding.citation.set_by {
-        let what = format!(
-            "{}, {}:{}",
-            set_by.amendment.name, set_by.place.file, set_by.place.line
-        );
-        wrapped(out, "     set by ", "     ", &what);
-    }
-    for change in &finding.changes {
-        wrapped(out, "     ", "     ", change);
-    }
-    for note in &finding.notes {
-        wrapped(out, "     note: ", "     ", note);
-    }
+    out.push_str(&said(finding));
     for line in steps.iter().flat_map(|steps| crate::workings(steps)) {
         wrapped(out, "       | ", "       |   ", &line);
     }

@@ -135,3 +135,45 @@ fn dot_has_every_node_and_pipe_once() {
         assert!(text.ends_with("}\n"));
     });
 }
+
+/// Three hangers that are too far apart by one default, and a fourth pipe that says so itself: one entry, with every pipe by
+/// its place. What is shown with its workings stands by itself.
+#[test]
+fn what_is_said_of_several_alike_is_said_once() {
+    let text = "crownweir: network/1
+name: hung
+defaults: {material: pvc, horizontal_support_spacing: 5 ft}
+drains:
+  - size: 3 in
+    slope: 1/4 in/ft
+    path:
+      - fixture: {name: load, type: connected_load, load: 2 dfu}
+      - pipe: {name: a, length: 9 ft}
+      - fitting: {name: f}
+      - pipe: {name: b, length: 9 ft, support_spacing: 6 ft}
+      - fitting: {name: g}
+      - pipe: {name: c, length: 9 ft, support_spacing: 5 ft}
+      - fitting: {name: h}
+      - pipe: {name: d, length: 9 ft}
+      - disposal: {name: sewer}
+";
+    let network = network(text);
+    let rules = rules("ipc-2021");
+    let measured = Measured::new(&network, &rules).unwrap();
+    let mut found = measured.check();
+    found.findings.retain(|one| one.rule == "horizontal-supports");
+    assert_eq!(found.findings.len(), 4);
+    let told = |workings: bool| {
+        let shown = report::text(&found, &|finding| workings.then(|| measured.workings_of(finding)));
+        report::without_escapes(&shown)
+    };
+    let text = told(false);
+    assert_eq!(text.matches("the supports are 5 ft apart").count(), 1, "{text}");
+    assert!(
+        text.contains("\n     and 2 to 3: `c` (13:15), `d` (15:15)\n"),
+        "{text}"
+    );
+    assert!(text.contains("\n  4. drain `b`"), "{text}");
+    let text = told(true);
+    assert_eq!(text.matches("the supports are 5 ft apart").count(), 3, "{text}");
+}
