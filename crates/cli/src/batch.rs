@@ -214,11 +214,18 @@ impl Source for Files {
         };
         self.number += 1;
         let path = self.folder.join(&name).to_string_lossy().into_owned();
-        let text = input::bytes(&path, &Limits::default());
+        // To read a pipe or a device may never end.
+        let is_endless = std::fs::metadata(&path).is_ok_and(|about| !about.is_file() && !about.is_dir());
+        let text = if is_endless {
+            Err(format!("cannot read `{path}`: it is no file"))
+        } else {
+            let text = input::bytes(&path, &Limits::default());
+            text.map_err(|trouble| trouble.first().to_owned())
+        };
         Ok(Some(Record {
             number: self.number,
             file: Some(path),
-            text: text.map_err(|trouble| trouble.first().to_owned()),
+            text,
         }))
     }
 }

@@ -8,7 +8,9 @@ use crate::input::Trouble;
 /// What fails is a violation of the code, as with the program's own exit code. What is open, needs approval or is advice
 /// neither passes nor fails: it is skipped, with the reason.
 pub(crate) fn check(found: &Report) -> Result<String, Trouble> {
-    let mut report = quick_junit::Report::new(format!("crownweir check by {}", found.rules));
+    let amendments = found.layers.iter().map(|layer| layer.amendment.name.as_str());
+    let rules: Vec<&str> = std::iter::once(found.rules.as_str()).chain(amendments).collect();
+    let mut report = quick_junit::Report::new(format!("crownweir check by {}", rules.join("+")));
     for row in &found.summary {
         let applied = row.satisfied + row.violated + row.undetermined;
         if applied == 0 {

@@ -292,6 +292,21 @@ fn results_of_something_else_are_left_alone() {
     );
 }
 
+/// Nobody writes into the pipe, so that reading it would never end.
+#[cfg(unix)]
+#[test]
+fn what_is_no_file_stops_none_of_the_others() {
+    let folder = tempfile::tempdir().unwrap();
+    let pipe = folder.path().join("a.yaml");
+    let made = std::process::Command::new("mkfifo").arg(&pipe).status().unwrap();
+    assert!(made.success());
+    std::fs::write(folder.path().join("b.json"), house(1, 1)).unwrap();
+    let lines = lines(&batch(&[folder.path().to_str().unwrap()], b""));
+    assert_eq!(lines[1]["outcome"], "unusable");
+    assert!(text_of(&lines[1]["problems"][0]["message"]).ends_with("a.yaml`: it is no file"));
+    assert_ne!(lines[2]["outcome"], "unusable");
+}
+
 #[test]
 fn a_folder_s_files_are_checked_by_their_names() {
     let folder = tempfile::tempdir().unwrap();

@@ -214,7 +214,7 @@ const REPORTED: [(&str, &str); 10] = [
 ];
 
 /// Texts of trouble that no command brings about.
-const WITHOUT_CASE: [(&str, &str); 9] = [
+const WITHOUT_CASE: [(&str, &str); 10] = [
     // A fault of the program, were it ever told.
     ("batch/src/order.rs", "a thread has panicked"),
     // It takes two at once; the tests of the batch have it.
@@ -222,6 +222,8 @@ const WITHOUT_CASE: [(&str, &str); 9] = [
         "cli/src/batch.rs",
         "cannot write `{}`: another program is writing to it",
     ),
+    // What is no file is made by the system alone; the tests of the batch have it.
+    ("cli/src/batch.rs", "cannot read `{path}`: it is no file"),
     // A file system that knows no locks.
     (
         "cli/src/batch.rs",

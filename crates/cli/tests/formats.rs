@@ -147,15 +147,15 @@ fn a_sheet_is_asked_for_by_its_number() {
     }
 }
 
-fn junit(network: &str) -> quick_junit::Report {
-    let output = crownweir(&["check", network, "--rules", "ipc-2021", "--format", "junit"]);
+fn junit(network: &str, rules: &str) -> quick_junit::Report {
+    let output = crownweir(&["check", network, "--rules", rules, "--format", "junit"]);
     let text = String::from_utf8(output.stdout).unwrap();
     quick_junit::Report::deserialize_from_str(&text).unwrap_or_else(|error| panic!("{error}\n{text}"))
 }
 
 #[test]
 fn junit_fails_what_violates_the_code() {
-    let report = junit(&format!("{NETWORKS}/heron-point-faulty.yaml"));
+    let report = junit(&format!("{NETWORKS}/heron-point-faulty.yaml"), "ipc-2021");
     assert_eq!(report.failures, 24);
     assert_eq!(report.errors, 0);
     let arms = report
@@ -174,7 +174,16 @@ fn junit_fails_what_violates_the_code() {
         }),
         "{cases:?}"
     );
-    let sound = junit(&format!("{NETWORKS}/heron-point.yaml"));
+    assert_eq!(
+        report.name.as_ref().unwrap().as_str(),
+        "crownweir check by ipc-2021"
+    );
+    let sound = junit(&format!("{NETWORKS}/heron-point.yaml"), "ipc-2021");
+    let amended = junit(&format!("{NETWORKS}/heron-point.yaml"), "ipc-2021+chicago-frost");
+    assert_eq!(
+        amended.name.as_ref().unwrap().as_str(),
+        "crownweir check by ipc-2021+chicago-frost"
+    );
     assert_eq!(sound.failures, 0);
     assert!(sound.tests > 50);
 }
@@ -191,7 +200,7 @@ fn junit_takes_hostile_names_as_text() {
         &"W".repeat(200),
     ] {
         std::fs::write(&path, good.replace("name: LAV-8,", &format!("name: \"{name}\","))).unwrap();
-        let report = junit(path.to_str().unwrap());
+        let report = junit(path.to_str().unwrap(), "ipc-2021");
         assert_eq!(report.failures, 24, "{name}");
     }
 }
