@@ -328,6 +328,26 @@ impl Document {
         value?.as_str()
     }
 
+    /// Every value that is text, with the key that it stands under, whatever holds it; those of lists with the list's key.
+    pub fn texts(&self) -> impl Iterator<Item = (&str, &str)> {
+        let mut left = vec![("", &self.root)];
+        std::iter::from_fn(move || {
+            while let Some((key, value)) = left.pop() {
+                match value {
+                    Value::String(text) => return Some((key, text.as_str())),
+                    Value::Sequence(items) => left.extend(items.iter().map(|item| (key, item))),
+                    Value::Mapping(entries) => left.extend(
+                        entries
+                            .iter()
+                            .filter_map(|(key, value)| Some((key.as_str()?, value))),
+                    ),
+                    _ => {}
+                }
+            }
+            None
+        })
+    }
+
     /// Whether the file says by its key `crownweir` that it is of `format`. If not, that is a problem, and the only
     /// one worth reporting: every key of another kind of file would be another.
     pub fn is_of_format(&self, format: &str, problems: &mut Diagnostics) -> bool {

@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use std::sync::{Arc, OnceLock};
 
 use crownweir_document::{Cursor, Diagnostic, Diagnostics, Document, Limits, nearest};
-use crownweir_quantity::{Bearing, Notation};
+use crownweir_quantity::{Bearing, Length, Notation};
 use crownweir_vocabulary::{Occupancy, Role, RunKind, Through};
 use petgraph::visit::{EdgeRef, IntoEdgeReferences};
 
@@ -59,11 +59,12 @@ impl Network {
         let document = decoded.document.as_ref().unwrap_or(document);
         let file = &decoded.value;
         let top = document.top();
-        let notation = notation(file.units);
+        let notation = notation(file.units, document);
         let storeys = Storeys::read(&file.storeys, top, limits.nodes, notation, &mut problems);
         let framing = Framing::read(&file.framing, top, &storeys, &mut problems);
         let mut builder = Builder {
             file,
+            notation,
             top,
             storeys,
             framing,
@@ -103,6 +104,7 @@ pub(crate) struct Sources<'a> {
 
 pub(crate) struct Builder<'a> {
     pub(crate) file: &'a NetworkFile,
+    pub(crate) notation: Notation,
     pub(crate) top: Cursor<'a>,
     pub(crate) storeys: Storeys,
     pub(crate) framing: Framing,
@@ -353,8 +355,8 @@ impl<'a> Builder<'a> {
                 if let Some(stated) = stated.filter(|&stated| elevation::differ(stated, placed)) {
                     let message = format!(
                         "`{text}` is placed {} above the datum, but stands {} above it by its height above the floor",
-                        placed.in_notation(self.notation()),
-                        stated.in_notation(self.notation())
+                        placed.in_notation(self.notation),
+                        stated.in_notation(self.notation)
                     );
                     problems.push(
                         at.get(height_key)
@@ -539,10 +541,6 @@ impl<'a> Builder<'a> {
         ))
     }
 
-    pub(crate) fn notation(&self) -> Notation {
-        notation(self.file.units)
-    }
-
     /// What the file states in plan; nothing, at no cost, where it says nothing of it.
     fn stated_plan(&mut self) -> Plan {
         let places = self.positions.iter().flatten().count();
@@ -571,7 +569,7 @@ impl<'a> Builder<'a> {
             };
             problems.extend(at.map(|at| at.problem(message).expecting(expected)));
         })?;
-        let notation = self.notation();
+        let notation = self.notation;
         let stated_plan = self.stated_plan();
         // What follows is derived in the order of flow, as after an edit.
         let (mut graph, numbering) = orders.renumber(self.graph)?;
@@ -684,12 +682,27 @@ fn numbered(passed: Vec<(Arc<str>, Passage)>, graph: &Graph) -> Vec<Passage> {
     passages.collect()
 }
 
-fn notation(units: Units) -> Notation {
+/// How reports print lengths: as the file says, else in millimetres where all its lengths are metric. Sizes go by names,
+/// which tell nothing of that.
+fn notation(units: Option<Units>, document: &Document) -> Notation {
     match units {
-        Units::Inches => Notation::Inches,
-        Units::Millimetres => Notation::Millimetres,
+        Some(Units::Inches) => Notation::Inches,
+        Some(Units::Millimetres) => Notation::Millimetres,
+        None => {
+            let of_lengths = document.texts().filter(|(key, _)| !IS_A_SIZE.contains(key));
+            let mut metric = of_lengths
+                .filter_map(|(_, text)| Length::is_metric(text))
+                .peekable();
+            match metric.peek().is_some() && metric.all(|is_metric| is_metric) {
+                true => Notation::Millimetres,
+                false => Notation::Inches,
+            }
+        }
     }
 }
+
+/// The keys under which names of sizes stand, some of which read like lengths.
+const IS_A_SIZE: [&str; 2] = ["size", "enlarged_to"];
 
 /// Whether the point of disposal is a sump; it may be defined where a vent rises from it.
 fn ends_in_sump(file: &NetworkFile) -> bool {

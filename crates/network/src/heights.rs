@@ -340,7 +340,7 @@ impl Network {
         if members.kind != MemberKind::Joist || !apart(stated, lies) {
             return None;
         }
-        let shown = |length: Length| elevation::magnitude(length, self.notation()).to_string();
+        let shown = |length: Length| elevation::magnitude(length, self.notation).to_string();
         let side = if lies < Length::ZERO { "below" } else { "above" };
         Some(format!(
             "`{}` is stated to pass number {} of `{}` {} above the lower edge, but lies {} {side} it by its heights",

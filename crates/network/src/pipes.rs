@@ -254,7 +254,7 @@ impl<'a> Builder<'a> {
         if let (Some(stated), Some(measured)) = (stated, measured)
             && elevation::differ(stated, measured.length)
         {
-            let notation = self.notation();
+            let notation = self.notation;
             problems.push(contradiction(
                 at,
                 "length",
@@ -292,7 +292,7 @@ impl<'a> Builder<'a> {
                 Some(measured) if is_offset => measured.by,
                 _ => "the heights of its ends give",
             };
-            problems.push(contradiction(at, "fall", stated, derived, self.notation(), by));
+            problems.push(contradiction(at, "fall", stated, derived, self.notation, by));
         }
         // What a pipe says of its slope goes before what its run says, and what geometry gives lies between.
         let (slope, bounds) = match (file.slope, derived, piece.instance.run.slope) {

@@ -82,9 +82,9 @@ pub(crate) struct NetworkFile {
     pub(crate) _format: String,
     /// The name of the building, for reports.
     pub(crate) name: Name,
-    /// How reports print lengths and slopes; the file itself may mix units.
-    #[serde(default)]
-    pub(crate) units: Units,
+    /// How reports print lengths and slopes; the file itself may mix units. Where it is not said, in millimetres if all
+    /// lengths of the file are metric, else in inches.
+    pub(crate) units: Option<Units>,
     /// The rule set to check by, where the command names no other.
     pub(crate) rules: Option<Name>,
     /// The rule set to check by where pipes pass framing, where the command names no other; without it, shop sheets take
@@ -127,12 +127,11 @@ pub(crate) struct NetworkFile {
 }
 
 /// How reports print lengths and slopes.
-#[derive(Debug, Clone, Copy, Default, Deserialize)]
+#[derive(Debug, Clone, Copy, Deserialize)]
 #[serde(rename_all = "snake_case")]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "units"))]
 pub(crate) enum Units {
     /// Feet and inches with fractions; fall in inches per foot.
-    #[default]
     Inches,
     /// Millimetres and metres; fall in per cent.
     Millimetres,

@@ -96,6 +96,15 @@ impl Length {
         complaint.held(count, negative).map(Self)
     }
 
+    /// Whether a length as files write it is in metric units; none where the text is no length.
+    #[must_use]
+    pub fn is_metric(text: &str) -> Option<bool> {
+        // Of the units that can be read, those of the metre end so and no other does.
+        Self::parse_signed(text)
+            .ok()
+            .map(|_| text.trim_end().ends_with('m'))
+    }
+
     /// The length for people: to 1/16 in or 1 mm, with `about` before it where that rounds.
     #[must_use]
     pub const fn in_notation(self, notation: Notation) -> InNotation {

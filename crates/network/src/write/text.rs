@@ -140,9 +140,10 @@ impl<'n> Writer<'n> {
         let network = self.network;
         self.line(format_args!("crownweir: {FORMAT}"));
         self.line(format_args!("name: {}", scalar(&network.name)));
-        if network.notation == Notation::Millimetres {
-            self.line("units: millimetres");
-        }
+        self.line(match network.notation {
+            Notation::Inches => "units: inches",
+            Notation::Millimetres => "units: millimetres",
+        });
         for (key, name) in [
             ("rules", &network.rules),
             ("framing_rules", &network.framing_rules),
