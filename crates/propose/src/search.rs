@@ -36,7 +36,10 @@ pub(crate) enum Found {
 }
 
 /// An assignment with its material, and what tells it from others of the same.
-type Ranked = (u128, (usize, Vec<Option<Slope>>, Vec<usize>));
+type Ranked = (u128, Rank);
+
+/// See [`Search::rank`].
+type Rank = (usize, Vec<(bool, Option<Slope>)>, Vec<usize>);
 
 /// Of how many variables at the most, and in how many ways, the choices are tried together.
 const MOST_TOGETHER: usize = 6;
@@ -136,9 +139,9 @@ impl Search<'_, '_> {
         materials.fold(0, |sum, choice| sum.saturating_add(choice.material))
     }
 
-    /// By what assignments of the same material are told apart: how many sizes they have, then the slopes, then the
-    /// order of the choices.
-    fn rank(&self, chosen: &[usize]) -> (usize, Vec<Option<Slope>>, Vec<usize>) {
+    /// By what assignments of the same material are told apart: how many sizes they have, then the slopes, those
+    /// that no one sets last, then the order of the choices.
+    fn rank(&self, chosen: &[usize]) -> Rank {
         let choices = self.trial.variables.iter().zip(chosen);
         let choices: Vec<_> = choices
             .filter_map(|(variable, &choice)| variable.choices.get(choice))
@@ -150,7 +153,10 @@ impl Search<'_, '_> {
                 .filter_map(|choice| choice.size)
                 .map(|(size, _)| size),
         );
-        let slopes = choices.iter().map(|choice| choice.slope).collect();
+        let slopes = choices
+            .iter()
+            .map(|choice| (choice.is_odd, choice.slope))
+            .collect();
         (sizes.len(), slopes, chosen.to_vec())
     }
 

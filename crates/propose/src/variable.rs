@@ -2,8 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use crownweir_network::{Network, PipeId, Position};
-use crownweir_quantity::{Length, NominalSize, Slope};
+use crownweir_network::{Network, Pipe, PipeId, Position};
+use crownweir_quantity::{Length, NominalSize, Notation, Slope};
 use crownweir_rulebook::{RuleSet, Size};
 
 /// One thing that a pipe may be, with what it costs.
@@ -13,6 +13,8 @@ pub(crate) struct Choice {
     pub(crate) size: Option<(Size, NominalSize)>,
     /// The slope, where that is open.
     pub(crate) slope: Option<Slope>,
+    /// Whether no one sets that slope: it is no mark of a level, and the file does not name it.
+    pub(crate) is_odd: bool,
     /// Its material; for a pipe whose size is given, none.
     pub(crate) material: u128,
 }
@@ -23,7 +25,7 @@ pub(crate) struct Variable {
     /// As water and air flow through them.
     pub(crate) pipes: Vec<PipeId>,
     pub(crate) position: Position,
-    /// From the least material up, and of one size from the least slope up.
+    /// From the least material up, and of one size from the least slope up, those that no one sets last.
     pub(crate) choices: Vec<Choice>,
     /// Whether the length of some of its pipes is not stated.
     pub(crate) length_open: bool,
@@ -121,13 +123,28 @@ pub(crate) fn variables(network: &Network, rules: &RuleSet) -> Vec<Variable> {
             one.choices.extend(slopes.iter().map(|slope| Choice {
                 size: *size,
                 slope: *slope,
+                is_odd: slope.is_some_and(|slope| !is_set(slope, first, network.notation())),
                 material,
             }));
         }
-        one.choices
-            .sort_by_key(|choice| (choice.material, choice.size.map(|size| size.0), choice.slope));
+        one.choices.sort_by_key(|choice| {
+            let size = choice.size.map(|size| size.0);
+            (choice.material, size, choice.is_odd, choice.slope)
+        });
     }
     variables
+}
+
+/// Whether a plumber sets a drain to a slope: one that the file names, or a whole number of sixteenths of an inch per foot,
+/// or of half per cents, as the network's lengths are in inches or in millimetres (common practice: so levels are marked).
+fn is_set(slope: Slope, pipe: &Pipe, notation: Notation) -> bool {
+    let marks = match notation {
+        Notation::Inches => 12 * 16,
+        Notation::Millimetres => 100 * 2,
+    };
+    let is_marked = i128::from(slope.rise()) * marks % i128::from(slope.run()).max(1) == 0;
+    let bounds = pipe.slope_bounds;
+    is_marked || bounds.is_some_and(|bounds| [bounds.at_least, bounds.at_most].contains(&slope))
 }
 
 /// The square of a diameter: the area of the circle, save for a factor that is the same for all.
