@@ -253,10 +253,10 @@ fn in_sentence(measured: &Measured<'_>, figure: Limit, grain: Grain) -> String {
     limit_to(measured, figure, grain)
 }
 
-/// Between which ends a load lies that is not known; of a length, what it comes to at the least.
+/// Between which ends a load lies that is not known; of a length, what it comes to at the least or at the most.
 fn ends_in_words(measured: &Measured<'_>, subject: Subject, number: u32, fact: Fact) -> Option<String> {
-    if let Some(least) = measured.open_length(subject, number, fact) {
-        return Some(format!("at least {}", value(measured, least)));
+    if let Some((words, end)) = measured.open_length(subject, number, fact) {
+        return Some(format!("{words} {}", value(measured, end)));
     }
     ends_of_load(measured, subject, number, fact)
 }
@@ -367,7 +367,11 @@ fn go_on_after(said: &mut String, figure: &str, words: &str) {
             }
         }
     }
-    if let Some(depth) = figure.strip_prefix('-')
+    // At most so much less than nothing above is at least so much below.
+    let turned = figure
+        .strip_prefix("at most -")
+        .map(|depth| format!("at least {depth}"));
+    if let Some(depth) = turned.as_deref().or_else(|| figure.strip_prefix('-'))
         && let Some(rest) = words.strip_prefix(" above")
         && said.ends_with(figure)
     {

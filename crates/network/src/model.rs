@@ -735,7 +735,7 @@ pub struct Cleanout {
 /// A vent's opening to the air outside.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Terminal {
-    /// What it passes through.
+    /// What it passes through, as the file states it.
     pub through: Option<Through>,
     /// Height of the opening above the roof.
     pub height_above_roof: Option<Length>,
@@ -751,6 +751,16 @@ pub struct Terminal {
     pub enlarged_to: Option<NominalSize>,
     /// How far inside the thermal envelope the larger size begins.
     pub enlarged_inside: Option<Length>,
+}
+
+impl Terminal {
+    /// What it passes through: as stated, or the roof where the file tells how high above a roof it ends, or of what use that
+    /// roof is.
+    #[must_use]
+    pub fn passes(&self) -> Option<Through> {
+        let tells_of_roof = self.height_above_roof.is_some() || self.roof_use.is_some();
+        self.through.or(tells_of_roof.then_some(Through::Roof))
+    }
 }
 
 /// The door, window or air intake nearest to a vent terminal.

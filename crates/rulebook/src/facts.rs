@@ -425,7 +425,7 @@ facts! {
         CleanoutRunKind "cleanout.kind" Word(RunKind::NAMES), "What the run of the pipe that it serves is to the building.";
     }
     Terminal {
-        TerminalThrough "terminal.through" Word(Through::NAMES), "Roof or wall.";
+        TerminalThrough "terminal.through" Word(Through::NAMES), "Roof or wall; the roof where the file does not say, but tells how high above a roof it ends or of what use that roof is.";
         TerminalHeight "terminal.height_above_roof" Length, "Height of the opening above the roof.";
         TerminalRoofUse "terminal.roof_use" Word(RoofUse::NAMES), "What the roof is used for.";
         TerminalOpeningDistance "terminal.opening_distance" Length, "Horizontal distance to the nearest door, openable window or air intake; absent where none is about.";
@@ -439,7 +439,7 @@ facts! {
     Valve {
         ValveShape "valve.kind" Word(ValveKind::NAMES), "What the valve serves.";
         ValveHeightAboveDrain "valve.height_above_drain" Length, "Height above the horizontal drain vented; where the file does not state it, above the highest of the places where its vents leave the drains, if heights settle it.";
-        ValveHeightAboveRim "valve.height_above_rim" Length, "Height above the highest flood level rim served.";
+        ValveHeightAboveRim "valve.height_above_rim" Length, "Height above the highest flood level rim served; where the file does not state it, by the heights of both, if these settle it.";
         ValveFixtures "valve.fixtures" Count, "Traps whose air comes through it.";
         ValveSameStorey "valve.same_storey" Truth, "Whether these are all on one storey.";
         ValveIntervalsAbove "valve.intervals_above" Count, "Branch intervals of the stack above the joint of the branch that it vents, the most where it vents several; absent where none joins a stack.";

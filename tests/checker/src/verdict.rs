@@ -280,10 +280,11 @@ impl<'w> Walk<'w> {
             .filter(|ends| matches!(ends, [Value::Load(_), _]))
     }
 
-    /// The least that a length is told to be that is not known.
-    fn least(&self, fact: Fact) -> Option<Value> {
+    /// The one end that is told of a length that is not known and has no other.
+    fn one_end(&self, fact: Fact) -> Option<(&'static str, Value)> {
         match self.told_ends(fact)? {
-            [least, Value::Length(most)] if most.nanometres() == i64::MAX => Some(least),
+            [least, Value::Length(most)] if most.nanometres() == i64::MAX => Some(("least", least)),
+            [Value::Length(least), most] if least.nanometres() == -i64::MAX => Some(("most", most)),
             _ => None,
         }
     }
@@ -340,9 +341,11 @@ impl<'w> Walk<'w> {
                         text = format!(" is permitted{rest}");
                     }
                     said += &text;
-                    // Less than nothing above is below.
+                    // Less than nothing above is below, and at most so much less at least so much.
                     let above = format!("-{below} above");
                     if !below.is_empty() && said.contains(&above) {
+                        said =
+                            said.replacen(&format!("at most {above}"), &format!("at least {below} below"), 1);
                         said = said.replacen(&above, &format!("{below} below"), 1);
                     }
                     continue;
@@ -381,9 +384,9 @@ impl<'w> Walk<'w> {
                 (Piece::Measured, Some((test, ..))) => self.ends(test.fact),
                 _ => None,
             };
-            let at_least = match (piece, by) {
-                (Piece::Fact(fact), _) => self.least(*fact),
-                (Piece::Measured, Some((test, ..))) => self.least(test.fact),
+            let one_end = match (piece, by) {
+                (Piece::Fact(fact), _) => self.one_end(*fact),
+                (Piece::Measured, Some((test, ..))) => self.one_end(test.fact),
                 _ => None,
             };
             let figure = match got {
@@ -393,10 +396,9 @@ impl<'w> Walk<'w> {
                     ends.dedup();
                     ends.join(" to ")
                 }
-                // A length has no most.
-                Err(_) if at_least.is_some() => {
-                    let least = at_least.map(|least| self.words(&Ok(least)));
-                    format!("at least {}", least.unwrap_or_default())
+                Err(_) if one_end.is_some() => {
+                    let told = one_end.map(|(end, value)| format!("at {end} {}", self.words(&Ok(value))));
+                    told.unwrap_or_default()
                 }
                 Err(none) if none["is"] == "not_permitted" => "none".to_owned(),
                 // A datum that need not be known: `size` of drain `b`.
@@ -435,7 +437,8 @@ impl<'w> Walk<'w> {
             said += &figure;
             one = figure == "1";
             is_none = figure == "none";
-            below = figure.strip_prefix('-').unwrap_or_default().to_owned();
+            let end = figure.strip_prefix("at most ").unwrap_or(&figure);
+            below = end.strip_prefix('-').unwrap_or_default().to_owned();
         }
         said.into()
     }

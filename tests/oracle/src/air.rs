@@ -217,6 +217,7 @@ impl Oracle<'_> {
                 pipes = self.way(supply.vent, supply.connection);
             }
             Fact::CombinationArm => pipes = self.part(node)?.arm,
+            Fact::CombinationDrop => pipes = self.part(node)?.drop,
             _ => return None,
         }
         let outlet = outlet.into_iter().map(|part| match self.trap_fact(node, part) {

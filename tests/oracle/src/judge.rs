@@ -326,6 +326,23 @@ impl Oracle<'_> {
 
     /// Between which ends a length or an angle lies that is not known.
     fn length_between(&self, subject: Subject, element: u32, fact: Fact) -> Option<(Value, Value)> {
+        let no_most = |least: Length| Some((Value::Length(least), Value::Length(Length::from_nanometres(i64::MAX))));
+        match (subject, fact) {
+            (Subject::Vent, Fact::VentDevelopedLength | Fact::VentHorizontalLength | Fact::VentLengthToAir) => {
+                return no_most(self.least_vent_length(PipeId::new(element as usize), fact)?);
+            }
+            (Subject::Vent | Subject::Valve, _) => {
+                let most = self.most_above_rim(subject, element, fact)?;
+                return Some((Value::Length(Length::from_nanometres(-i64::MAX)), Value::Length(most)));
+            }
+            (Subject::Drain, Fact::DrainCleanoutDistance) => {
+                let (least, most) = self.ends_of_cleanout_distance(PipeId::new(element as usize));
+                let ends = [least, most.unwrap_or(i64::MAX)].map(|end| Value::Length(Length::from_nanometres(end)));
+                return Some((ends[0], ends[1]));
+            }
+            (Subject::System, Fact::SystemJunctionCleanout) => return no_most(self.least_junction()?),
+            _ => {}
+        }
         match subject {
             Subject::Drain => self.ends_of_run(PipeId::new(element as usize), fact),
             Subject::Trap | Subject::TrapArm | Subject::Fixture => {

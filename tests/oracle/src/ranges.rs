@@ -39,8 +39,31 @@ impl Oracle<'_> {
             | Fact::VentServedLoad
             | Fact::VentTrapLoad => of(&|| self.reckon(subject, element, fact)),
             Fact::IntervalLoad => {
-                let stack = self.stack_for(subject, element);
-                let [_, most] = of(&|| self.stack_fact(stack.as_ref(), Fact::StackLoad))?;
+                let stack = self.stack_for(subject, element)?;
+                let thousandths = |at: NodeId| match of(&|| Some(self.load_at(at)))? {
+                    [Value::Load(least), Value::Load(most)] => Some([least.thousandths(), most.thousandths()]),
+                    _ => None,
+                };
+                let load = |thousandths| Value::Load(Load::from_thousandths(thousandths));
+                // What comes from above may be at its most where all together is at its least.
+                let entering = |joint: &NodeId| {
+                    let all = thousandths(*joint)?;
+                    let above = self.inlets(*joint).into_iter().find(|inlet| stack.contains(inlet));
+                    let above = above.map_or(Some([0, 0]), |inlet| thousandths(self.from(inlet)))?;
+                    Some([(all[0] - above[1]).max(0), all[1] - above[0]])
+                };
+                let all = self.all_intervals();
+                let own = all.get(element as usize).filter(|_| self.intervals(&stack).1);
+                let sum = own.and_then(|(_, joints)| {
+                    joints.iter().map(entering).try_fold([0, 0], |sum, one| {
+                        let one = one?;
+                        Some([sum[0] + one[0], sum[1] + one[1]])
+                    })
+                });
+                if let Some(ends) = sum {
+                    return Some(ends.map(load));
+                }
+                let [_, most] = of(&|| self.stack_fact(Some(&stack), Fact::StackLoad))?;
                 Some([Value::Load(Load::default()), most])
             }
             Fact::VentStackLoad => {

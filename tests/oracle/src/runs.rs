@@ -566,14 +566,76 @@ impl Oracle<'_> {
         plus(self.up_to_opening(self.from(drain)), self.length(&[drain]))
     }
 
+    /// Between which lengths that lies, however the drains lie of which that is not known: one that may be any way may lie
+    /// level or not, and one whose length is not stated is at least nothing. No most where it may be any.
+    pub(crate) fn ends_of_cleanout_distance(&self, drain: PipeId) -> (i64, Option<i64>) {
+        let own = self.pipe(drain).length.map(Length::nanometres);
+        let with = |(least, most): (i64, Option<i64>)| {
+            let most = most.zip(own).map(|(most, own)| most + own);
+            (least + own.unwrap_or(0), most)
+        };
+        let node = self.from(drain);
+        if self.is_cleanout(node) || self.fixture(node).is_some_and(|fixture| fixture.trap.removable) {
+            return with((0, Some(0)));
+        }
+        let level: Vec<_> = self
+            .inlets(node)
+            .into_iter()
+            .filter(|&inlet| self.vertical(inlet) != Some(true))
+            .collect();
+        let of = |inlets: &[PipeId]| -> Vec<_> {
+            inlets
+                .iter()
+                .map(|&inlet| self.ends_of_cleanout_distance(inlet))
+                .collect()
+        };
+        let all = of(&level);
+        // None counts for more than the longest of all.
+        let longest = all.iter().map(|ends| ends.1).collect::<Option<Vec<_>>>();
+        let longest = longest.map(|all| all.into_iter().max().unwrap_or(0));
+        if level.iter().any(|&inlet| self.vertical(inlet).is_none()) {
+            return with((0, longest));
+        }
+        let straight: Vec<_> = level
+            .iter()
+            .copied()
+            .filter(|&inlet| self.pipe(inlet).enters == Inlet::Run)
+            .collect();
+        if straight.is_empty() {
+            return with((all.iter().map(|ends| ends.0).max().unwrap_or(0), longest));
+        }
+        let straight = of(&straight);
+        with((
+            straight.iter().map(|ends| ends.0).min().unwrap_or(0),
+            straight.iter().filter_map(|ends| ends.1).min(),
+        ))
+    }
+
     /// Between the end of the building drain and the nearest cleanout on it, a stack or the sewer.
     pub(crate) fn junction(&self) -> Got {
+        self.shortest(&self.ways_to_cleanouts())
+    }
+
+    /// What that comes to at the least.
+    pub(crate) fn least_junction(&self) -> Option<Length> {
+        let stated = |way: &Vec<PipeId>| {
+            let lengths = way.iter().filter_map(|&pipe| self.pipe(pipe).length);
+            lengths.map(Length::nanometres).sum()
+        };
+        self.ways_to_cleanouts()
+            .iter()
+            .map(stated)
+            .min()
+            .map(Length::from_nanometres)
+    }
+
+    fn ways_to_cleanouts(&self) -> Vec<Vec<PipeId>> {
         let main = |pipe: &PipeId| self.kind(*pipe) == RunKind::BuildingDrain;
         // The last node on the way to the point of disposal that the building drain comes to.
         let first = self.network.graph().edge_indices().find(main);
         let way = first.map(|first| self.downstream(self.from(first))).unwrap_or_default();
         let ends = way.into_iter().filter(main).last().map(|last| self.to(last));
-        let Some(end) = ends else { return Got::Absent };
+        let Some(end) = ends else { return Vec::new() };
         let mut found: Vec<Vec<PipeId>> = Vec::new();
         let mut open = vec![(end, Vec::new())];
         while let Some((node, way)) = open.pop() {
@@ -592,7 +654,7 @@ impl Oracle<'_> {
         let down = self.downstream(end);
         let first = down.iter().position(|&pipe| self.is_cleanout(self.to(pipe)));
         found.extend(first.map(|at| down[..=at].to_vec()));
-        self.shortest(&found)
+        found
     }
 
     fn carries(&self, drain: PipeId) -> bool {

@@ -52,7 +52,7 @@ struct Relief {
 #[derive(Debug, Clone)]
 pub(crate) struct Part {
     pub(crate) arm: Vec<PipeId>,
-    drop: Vec<PipeId>,
+    pub(crate) drop: Vec<PipeId>,
     pub(crate) line: Vec<PipeId>,
     pub(crate) end: NodeId,
 }

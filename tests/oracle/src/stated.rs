@@ -3,7 +3,7 @@
 use crownweir_network::{NodeId, NodeKind, PipeId};
 use crownweir_quantity::Angle;
 use crownweir_rulebook::{Fact, Value};
-use crownweir_vocabulary::{Direction, FittingPattern, FixtureType, Inlet, Orientation, RunKind};
+use crownweir_vocabulary::{Direction, FittingPattern, FixtureType, Inlet, Orientation, RunKind, Through};
 
 use crate::{Got, Oracle, count, known, least, some, truth};
 
@@ -153,11 +153,24 @@ impl Oracle<'_> {
             (NodeKind::Valve(own), Fact::ValveHeightAboveDrain) if own.height_above_drain.is_some() => {
                 known(own.height_above_drain, Value::Length)
             }
-            (NodeKind::Valve(own), Fact::ValveHeightAboveRim) => known(own.height_above_rim, Value::Length),
+            (NodeKind::Valve(own), Fact::ValveHeightAboveRim) if own.height_above_rim.is_some() => {
+                known(own.height_above_rim, Value::Length)
+            }
+            (NodeKind::Valve(_), Fact::ValveHeightAboveRim) => match self.valve_above_rim(node) {
+                Got::Absent => Got::Missing,
+                height => height,
+            },
             (NodeKind::Cleanout(own), Fact::CleanoutClearance) => known(own.clearance, Value::Length),
             (NodeKind::Cleanout(own), Fact::CleanoutAccessible) => known(own.accessible, Value::Truth),
             (NodeKind::Cleanout(own), Fact::CleanoutManhole) => truth(own.manhole),
-            (NodeKind::Terminal(own), Fact::TerminalThrough) => known(own.through, |one| Value::Word(one.name())),
+            (NodeKind::Terminal(own), Fact::TerminalThrough) => {
+                match (own.through, own.height_above_roof, own.roof_use) {
+                    (Some(through), ..) => Got::Known(Value::Word(through.name())),
+                    (None, None, None) => Got::Missing,
+                    // What is told of a roof is told of a terminal above one.
+                    _ => Got::Known(Value::Word(Through::Roof.name())),
+                }
+            }
             (NodeKind::Terminal(own), Fact::TerminalHeight) => known(own.height_above_roof, Value::Length),
             (NodeKind::Terminal(own), Fact::TerminalRoofUse) => known(own.roof_use, |one| Value::Word(one.name())),
             (NodeKind::Terminal(own), Fact::TerminalLotLine) => known(own.lot_line_distance, Value::Length),

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use crownweir_network::{NodeId, NodeKind, PipeId};
 use crownweir_quantity::{Length, Slope};
-use crownweir_rulebook::{Fact, Value};
+use crownweir_rulebook::{Fact, Subject, Value};
 use crownweir_vocabulary::{Pattern, RunKind, ValveKind, VentEnd};
 
 use crate::stacks::Stack;
@@ -122,6 +122,60 @@ impl Oracle<'_> {
             .traps()
             .filter(|&node| self.supply(node).is_some_and(|supply| nodes.contains(&supply.vent)));
         most(served.map(|node| self.rim(node)))
+    }
+
+    /// What that comes to at the least: no rim lies below its trap weir.
+    fn highest_rim_at_least(&self, nodes: &[NodeId]) -> Got {
+        let served = self
+            .traps()
+            .filter(|&node| self.supply(node).is_some_and(|supply| nodes.contains(&supply.vent)));
+        let one = |node| match self.rim(node) {
+            Got::Missing => self.height(node),
+            rim => rim,
+        };
+        most(served.map(one).filter(|one| matches!(one, Got::Known(_))))
+    }
+
+    /// Where the vents that end at a valve leave the drains.
+    fn vented_by(&self, valve: NodeId) -> Vec<NodeId> {
+        let vents = self.vents_to(valve).into_iter();
+        vents.flat_map(|vent| self.connections(vent)).collect()
+    }
+
+    pub(crate) fn valve_above_rim(&self, valve: NodeId) -> Got {
+        minus(self.height(valve), self.highest_rim(&self.vented_by(valve)))
+    }
+
+    /// What a height above the highest rim served comes to at the most, where rims are not stated.
+    pub(crate) fn most_above_rim(&self, subject: Subject, element: u32, fact: Fact) -> Option<Length> {
+        let (pipe, node) = (PipeId::new(element as usize), NodeId::new(element as usize));
+        let (height, served) = match (subject, fact) {
+            (Subject::Valve, Fact::ValveHeightAboveRim) => (self.node(node).elevation?, self.vented_by(node)),
+            (Subject::Vent, Fact::VentRiseAboveRim) => {
+                let [from, to] = [self.from(pipe), self.to(pipe)].map(|end| self.node(end).elevation);
+                (from?.min(to?), self.connections(pipe))
+            }
+            (Subject::Vent, Fact::VentJointAboveRim | Fact::VentMeetingRise) => {
+                (self.node(self.to(pipe)).elevation?, self.connections(pipe))
+            }
+            _ => return None,
+        };
+        match self.highest_rim_at_least(&served) {
+            Got::Known(Value::Length(rim)) => height.checked_sub(rim),
+            _ => None,
+        }
+    }
+
+    /// What a length along a vent comes to at the least: what is stated of the longest way, however that is told.
+    pub(crate) fn least_vent_length(&self, vent: PipeId, fact: Fact) -> Option<Length> {
+        let stated = |pipe: PipeId| match (fact, self.vertical(pipe), self.pipe(pipe).length) {
+            (Fact::VentHorizontalLength, None | Some(true), _) | (_, _, None) => self.length(&[]),
+            (_, _, Some(length)) => Got::Known(Value::Length(length)),
+        };
+        match self.vent_length(vent, fact == Fact::VentLengthToAir, &stated) {
+            Got::Known(Value::Length(least)) => Some(least),
+            _ => None,
+        }
     }
 
     pub(crate) fn height(&self, node: NodeId) -> Got {

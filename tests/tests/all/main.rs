@@ -3,6 +3,7 @@
 mod amendments;
 mod arrangements;
 mod arrangements_en;
+mod asked;
 mod audit;
 mod audit_by_enumeration;
 mod audit_of_few;

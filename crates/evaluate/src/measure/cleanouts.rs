@@ -3,6 +3,7 @@
 use std::cmp::Reverse;
 use std::collections::{BinaryHeap, HashMap};
 
+use crownweir_quantity::Length;
 use crownweir_vocabulary::{Inlet, Role, RunKind};
 
 use super::facts::length;
@@ -20,7 +21,7 @@ pub(crate) struct Cleanouts {
     /// slopes tell.
     pub(crate) base: HashMap<u32, (Distance, u32)>,
     /// Between the end of the building drain and the nearest cleanout.
-    pub(crate) junction: Option<Distance>,
+    pub(crate) junction: Option<Walked>,
 }
 
 pub(crate) fn cleanouts(measured: &Measured<'_>) -> Cleanouts {
@@ -144,7 +145,7 @@ fn continues_vertical(measured: &Measured<'_>, node: u32) -> bool {
 
 /// From where the building drain ends, down the sewer or up the building drain and its stacks to the nearest
 /// cleanout; one on a stub that joins them counts too.
-pub(crate) fn junction(measured: &Measured<'_>) -> Option<Distance> {
+pub(crate) fn junction(measured: &Measured<'_>) -> Option<Walked> {
     let mut nearest: Option<Walked> = None;
     let (mut node, mut walked) = (building_drain_end(measured)?, Walked::ZERO);
     let mut open = BinaryHeap::from([Reverse((walked, node))]);
@@ -181,13 +182,13 @@ pub(crate) fn junction(measured: &Measured<'_>) -> Option<Distance> {
             }
         }
     }
-    nearest.map(Walked::distance)
+    nearest
 }
 
 /// A way along pipes: how long it is at the least, and how long where all their lengths are stated. The first of several in
 /// order may be the shortest, and is if its length is known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) struct Walked {
+pub(crate) struct Walked {
     least: i64,
     rank: (bool, i64),
 }
@@ -203,6 +204,11 @@ impl Walked {
             least: self.least.saturating_add(length.nanometres()),
             rank: self.distance().plus(length).rank(),
         }
+    }
+
+    /// What it comes to at the least.
+    pub(super) fn least(self) -> Length {
+        Length::from_nanometres(self.least)
     }
 
     pub(super) fn distance(self) -> Distance {
@@ -319,7 +325,7 @@ impl Measured<'_> {
     }
 
     /// Between the end of the building drain and the nearest cleanout.
-    pub(crate) fn junction(&self) -> Option<Distance> {
+    pub(crate) fn junction(&self) -> Option<Walked> {
         self.see(Seen::Junction, 0);
         self.state.cleanouts.junction
     }
@@ -333,6 +339,56 @@ impl Measured<'_> {
             .get(node as usize)
             .copied()
             .unwrap_or(Distance::ZERO)
+    }
+
+    /// The least and the most that the same may come to for the drain below the node, where slopes or lengths are not stated;
+    /// no most where it may be any. `left` is how many drains may still be looked at.
+    pub(super) fn ends_of_run(&self, drain: u32, left: &mut usize) -> Option<(i64, Option<i64>)> {
+        *left = left.checked_sub(1)?;
+        let pipe = self.pipe(drain)?;
+        let own = |(least, most): (i64, Option<i64>)| {
+            let length = pipe.length.nanometres();
+            let most = most.filter(|_| pipe.length.is_known());
+            (
+                least.saturating_add(length),
+                most.map(|most| most.saturating_add(length)),
+            )
+        };
+        let removable = self
+            .fixture_facts(pipe.from)
+            .is_some_and(|fixture| fixture.removable_trap);
+        if removable || self.is(pipe.from, Class::Cleanout) {
+            return Some(own((0, Some(0))));
+        }
+        let (mut straight, mut all, mut is_told) = (Vec::new(), Vec::new(), true);
+        for inlet in self.inlets(pipe.from, Role::Drain) {
+            let above = self.pipe(inlet)?;
+            if above.vertical == Some(true) {
+                continue;
+            }
+            let ends = self.ends_of_run(inlet, left)?;
+            is_told &= above.vertical.is_some();
+            all.push(ends);
+            if above.enters == Inlet::Run {
+                straight.push(ends);
+            }
+        }
+        // Without all slopes it is not known which drains count: as many may as lie longest.
+        let longest = || {
+            let most = all
+                .iter()
+                .map(|ends| ends.1)
+                .try_fold(0, |longest, most| Some(longest.max(most?)));
+            (all.iter().map(|ends| ends.0).max().unwrap_or(0), most)
+        };
+        Some(own(match (is_told, straight.is_empty()) {
+            (true, true) => longest(),
+            (true, false) => (
+                straight.iter().map(|ends| ends.0).min().unwrap_or(0),
+                straight.iter().filter_map(|ends| ends.1).min(),
+            ),
+            (false, _) => (0, longest().1),
+        }))
     }
 
     /// The stack that the branch which leads away from a node meets at its lowest branch interval, or at or below its

@@ -22,6 +22,8 @@ pub(crate) struct Part {
     pub(crate) arm_end: u32,
     /// Length of the vertical drains between the fixture drain and the start.
     pub(crate) drop: Distance,
+    /// What is known of it.
+    pub(crate) drop_known: i64,
     /// The steepest of them.
     pub(crate) steepest_drop: u32,
 }
@@ -223,6 +225,7 @@ impl Combinations {
             end: NONE,
             arm_end: NONE,
             drop: Distance::ZERO,
+            drop_known: 0,
             steepest_drop: NONE,
         };
         // Only drains of a single fixture are walked, so that all traps together take one pass.
@@ -254,6 +257,7 @@ impl Combinations {
                     part.arm_end = node;
                 }
                 part.drop = part.drop.plus(pipe.length);
+                part.drop_known = part.drop_known.saturating_add(pipe.length.nanometres());
                 let steepest = measured.slope(part.steepest_drop);
                 if part.steepest_drop == NONE || measured.slope(drain) > steepest {
                     part.steepest_drop = drain;

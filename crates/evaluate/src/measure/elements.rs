@@ -193,6 +193,8 @@ pub(crate) struct FixtureFacts {
     pub(crate) trap: Option<Size>,
     /// Height of the flood level rim above the datum, in nanometres.
     pub(crate) rim: Option<i64>,
+    /// Height of its trap weir, which no rim lies below.
+    pub(crate) weir: Option<i64>,
 }
 
 impl FixtureFacts {
@@ -231,6 +233,7 @@ impl FixtureFacts {
             is_there: true,
             trap: fixture.trap.size.and_then(|size| rules.ladder.find(size)),
             rim: rim.map(Length::nanometres),
+            weir: node.elevation.map(Length::nanometres),
         }
     }
 }

@@ -39,11 +39,14 @@ impl Measured<'_> {
                     let height = height.or_else(|| self.height_above_vented(node));
                     stated(height.map(Value::Length), "height_above_drain", here)
                 }
-                Fact::ValveHeightAboveRim => stated(
-                    valve.height_above_rim.map(Value::Length),
-                    "height_above_rim",
-                    here,
-                ),
+                Fact::ValveHeightAboveRim => {
+                    let height = valve.height_above_rim;
+                    let height = height.or_else(|| {
+                        let (most, is_exact) = self.most_of_valve(node)?;
+                        is_exact.then_some(most)
+                    });
+                    stated(height.map(Value::Length), "height_above_rim", here)
+                }
                 Fact::ValveSameStorey
                 | Fact::ValveFixtures
                 | Fact::ValveIntervalsAbove
@@ -66,6 +69,19 @@ impl Measured<'_> {
         let heights: Option<Vec<Length>> = vented.map(|&vented| self.node(vented)?.elevation).collect();
         let highest = heights?.into_iter().max()?;
         self.node(node)?.elevation?.checked_sub(highest)
+    }
+
+    /// How far a valve stands at the most above the highest rim that its vents serve, and whether it does so exactly, since
+    /// all of these are known.
+    pub(super) fn most_of_valve(&self, node: u32) -> Option<(Length, bool)> {
+        let height = self.node(node)?.elevation?;
+        let (mut rim, mut is_exact) = (i64::MIN, true);
+        for vent in self.inlets(node, Role::Vent).filter_map(|vent| self.vent(vent)) {
+            rim = rim.max(vent.rim);
+            is_exact &= vent.rim_gap == NONE;
+        }
+        let rim = Some(rim).filter(|&rim| rim != i64::MIN)?;
+        Some((height.checked_sub(Length::from_nanometres(rim))?, is_exact))
     }
 
     /// What a valve serves.
@@ -106,7 +122,7 @@ impl Measured<'_> {
         };
         match fact {
             Fact::TerminalThrough => stated(
-                terminal.through.map(|through| Value::Word(through.name())),
+                terminal.passes().map(|through| Value::Word(through.name())),
                 "through",
                 here,
             ),
@@ -415,7 +431,7 @@ impl Measured<'_> {
             }
             Fact::SystemJunctionCleanout => self
                 .junction()
-                .map_or(Got::Absent, |distance| length(distance, "length")),
+                .map_or(Got::Absent, |walked| length(walked.distance(), "length")),
             Fact::SystemTemperature => stated(
                 self.network
                     .site()

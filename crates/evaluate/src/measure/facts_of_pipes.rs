@@ -491,13 +491,19 @@ impl Measured<'_> {
 
     /// Height of a vent's lower end, or of its joint with a main vent, above the highest rim that it serves.
     pub(super) fn rise_above_rim(&self, pipe: u32, joint: bool) -> Got {
-        let (Some(own), Some(facts)) = (self.pipe(pipe), self.vent(pipe)) else {
+        let (Some(node), Some(facts)) = (self.rises_at(pipe, joint), self.vent(pipe)) else {
             return Got::Absent;
         };
+        self.above_rim(facts, node)
+    }
+
+    /// Where that is measured.
+    fn rises_at(&self, pipe: u32, joint: bool) -> Option<u32> {
+        let own = self.pipe(pipe)?;
         let is_main = |pipe: &super::PipeFacts| matches!(pipe.kind, RunKind::StackVent | RunKind::VentStack);
         let onward = self.vent_of(own.to).and_then(|next| self.pipe(next));
         if joint && (is_main(own) || !onward.is_some_and(is_main)) {
-            return Got::Absent;
+            return None;
         }
         let lower = |own: &super::PipeFacts| {
             let height = |node: u32| self.node(node).and_then(|node| node.elevation);
@@ -507,7 +513,20 @@ impl Measured<'_> {
                 _ => own.from,
             }
         };
-        self.above_rim(facts, if joint { own.to } else { lower(own) })
+        Some(if joint { own.to } else { lower(own) })
+    }
+
+    /// What such a height comes to at the most where rims are not known: none of them lies below its trap weir.
+    pub(super) fn most_above_rim(&self, pipe: u32, fact: Fact) -> Option<Length> {
+        let vent = self.vent(pipe)?;
+        let node = match fact {
+            Fact::VentRiseAboveRim => self.rises_at(pipe, false)?,
+            Fact::VentJointAboveRim => self.rises_at(pipe, true)?,
+            _ => self.pipe(pipe)?.to,
+        };
+        let height = self.node(node)?.elevation?;
+        let rim = Some(vent.rim).filter(|&rim| rim != i64::MIN)?;
+        height.checked_sub(Length::from_nanometres(rim))
     }
 
     /// Height of a node above the highest rim that a vent serves.

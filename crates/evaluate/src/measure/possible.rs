@@ -9,8 +9,8 @@ use super::{Got, Measured, NONE};
 
 impl Measured<'_> {
     /// The two ends of what a fact may come to. Of loads, each fixture's has the ends of what the rule set gives it in any
-    /// case. A stack has no more branch intervals than places where something joins it, and within one no more enters than
-    /// the whole stack carries; nothing stands on more storeys than there are.
+    /// case. A stack has no more branch intervals than places where something joins it, and where these are not told, within
+    /// one no more enters than the whole stack carries; nothing stands on more storeys than there are.
     pub(crate) fn range(&self, subject: Subject, element: u32, fact: Fact) -> Option<(Value, Value)> {
         if fact.dimension() == Dimension::Load {
             let (least, most) = self.ends_of(subject, element, fact)?;
@@ -23,6 +23,9 @@ impl Measured<'_> {
         if let Some(least) = self.least_way(element, fact) {
             let most = Length::from_nanometres(i64::MAX);
             return Some((Value::Length(least), Value::Length(most)));
+        }
+        if let Some(ends) = self.range_of_length(subject, element, fact) {
+            return Some(ends);
         }
         let counts = |least: u32, most: u32| (Value::Count(i64::from(least)), Value::Count(i64::from(most)));
         let of_pipe = || self.state.stacks.of_pipe(self, element);
@@ -82,6 +85,35 @@ impl Measured<'_> {
         }
     }
 
+    /// The same of lengths that are measured along vents and to cleanouts, and of heights above rims.
+    fn range_of_length(&self, subject: Subject, element: u32, fact: Fact) -> Option<(Value, Value)> {
+        let ends = |least: Length, most: Length| Some((Value::Length(least), Value::Length(most)));
+        let at_least = |least: Length| ends(least, Length::from_nanometres(i64::MAX));
+        let at_most = |most: Length| ends(Length::from_nanometres(-i64::MAX), most);
+        match (fact, subject) {
+            (
+                Fact::VentDevelopedLength | Fact::VentHorizontalLength | Fact::VentLengthToAir,
+                Subject::Vent,
+            ) => at_least(Length::from_nanometres(self.known_vent_length(element, fact)?)),
+            (Fact::VentRiseAboveRim | Fact::VentJointAboveRim | Fact::VentMeetingRise, Subject::Vent) => {
+                at_most(self.most_above_rim(element, fact)?)
+            }
+            (Fact::ValveHeightAboveRim, _) => at_most(self.most_of_valve(element)?.0),
+            (Fact::DrainCleanoutDistance, Subject::Drain) => {
+                let mut left = MOST_FOLLOWED;
+                let (least, most) = self.ends_of_run(element, &mut left)?;
+                let [least, most] = [least, most.unwrap_or(i64::MAX)].map(Length::from_nanometres);
+                ends(least, most)
+            }
+            (Fact::SystemJunctionCleanout, _) => at_least(self.junction()?.least()),
+            (Fact::CombinationDrop, _) => {
+                let part = self.state.combinations.part(self, element)?;
+                at_least(Length::from_nanometres(part.drop_known))
+            }
+            _ => None,
+        }
+    }
+
     /// The least that a length may come to along the drain of a trap: what is known of it, for no length is less than none.
     fn least_way(&self, trap: u32, fact: Fact) -> Option<Length> {
         let supply = || self.state.air.supply(self, trap);
@@ -117,13 +149,23 @@ impl Measured<'_> {
         is_open.then(|| self.range(subject, element, fact))?
     }
 
-    /// The least that a length may come to which is not known and has no most.
-    pub(crate) fn open_length(&self, subject: Subject, element: u32, fact: Fact) -> Option<Value> {
+    /// The one end of a length that is not known and has no other, with the words that it is told by.
+    pub(crate) fn open_length(
+        &self,
+        subject: Subject,
+        element: u32,
+        fact: Fact,
+    ) -> Option<(&'static str, Value)> {
         if !matches!(self.fact(subject, element, fact), Got::Missing(_)) {
             return None;
         }
         match self.range(subject, element, fact)? {
-            (least @ Value::Length(_), Value::Length(most)) if most.nanometres() == i64::MAX => Some(least),
+            (least @ Value::Length(_), Value::Length(most)) if most.nanometres() == i64::MAX => {
+                Some(("at least", least))
+            }
+            (Value::Length(least), most @ Value::Length(_)) if least.nanometres() == -i64::MAX => {
+                Some(("at most", most))
+            }
             _ => None,
         }
     }
@@ -136,8 +178,11 @@ impl Measured<'_> {
             Fact::DrainWetLoad => self.flow(element)?.own_ends(),
             Fact::StackLoad => self.stack_ends(self.stack_seen_from(subject, element)?),
             Fact::IntervalLoad => {
-                let (_, most) = self.stack_ends(self.interval(element)?.stack)?;
-                Some((0, most))
+                let interval = self.interval(element)?;
+                let is_told = self.stack_itself(interval.stack)?.gap.is_none();
+                let own = interval.ends.filter(|_| is_told);
+                let whole = || self.stack_ends(interval.stack).map(|(_, most)| (0, most));
+                own.or_else(whole)
             }
             Fact::VentServedLoad => {
                 let vent = self.vent(element)?;

@@ -129,6 +129,8 @@ pub(crate) struct Interval {
     pub(crate) pipe: u32,
     /// Load in thousandths that enters within it.
     pub(crate) load: i64,
+    /// The least and the most that it may come to; none where it may come to anything.
+    pub(crate) ends: Option<(i64, i64)>,
     /// A fixture whose load is not known.
     pub(crate) gap: u32,
     /// The node where its first connection is.
@@ -403,6 +405,17 @@ fn intervals(
                 .map(|flow| flow.load)
                 .sum();
             let entering = total.map_or(0, |total| total.load.saturating_sub(above));
+            let ends = total.and_then(|total| {
+                let above = measured.inlets(node, Role::Drain).filter(|&inlet| is_own(inlet));
+                let above = above.filter_map(|inlet| measured.flow(inlet));
+                // What comes from above may be at its most where all together is at its least: by a group that is put together.
+                above
+                    .map(super::drains::Totals::ends)
+                    .try_fold(total.ends()?, |(least, most), above| {
+                        let (from, to) = above?;
+                        Some((least.saturating_sub(to).max(0), most.saturating_sub(from)))
+                    })
+            });
             let gap = total.map_or(NONE, |total| total.gap);
             let here = measured.node(node).and_then(|node| node.storey);
             let begins_anew = match least {
@@ -433,6 +446,7 @@ fn intervals(
                     stack: number,
                     pipe,
                     load: entering,
+                    ends,
                     gap,
                     node,
                 });
@@ -440,6 +454,10 @@ fn intervals(
                 storey = here;
             } else if let Some(interval) = &mut open {
                 interval.load = interval.load.saturating_add(entering);
+                interval.ends = interval
+                    .ends
+                    .zip(ends)
+                    .map(|(own, other)| (own.0.saturating_add(other.0), own.1.saturating_add(other.1)));
                 interval.pipe = pipe;
                 if interval.gap == NONE {
                     interval.gap = gap;

@@ -3,12 +3,13 @@
 use std::collections::HashMap;
 
 use crownweir_network::RunId;
-use crownweir_rulebook::{Size, Value};
+use crownweir_rulebook::{Fact, Size, Value};
 use crownweir_vocabulary::{Pattern, Role, RunKind};
 
 use super::loads::More;
 use super::overlaps::{Overlaps, overlaps};
-use super::{Class, Distance, FixtureFacts, Got, Measured, NONE, Seen, put};
+use super::runs::MOST_FOLLOWED;
+use super::{Class, Distance, FixtureFacts, Got, Measured, NONE, PipeFacts, Seen, put};
 
 /// What a vent serves and how long it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -26,8 +27,8 @@ pub(crate) struct VentFacts {
     pub(crate) served_size: Option<Size>,
     /// A drain there whose size is not stated.
     pub(crate) size_gap: u32,
-    /// Highest flood level rim among the fixtures that depend on it, in nanometres above the datum; `i64::MIN`
-    /// where none does.
+    /// Highest flood level rim among the fixtures that depend on it, in nanometres above the datum, of a rim that is not
+    /// known what it is at the least; `i64::MIN` where that is not known of any.
     pub(crate) rim: i64,
     /// A fixture whose rim is not known.
     pub(crate) rim_gap: u32,
@@ -182,7 +183,7 @@ pub(crate) struct Vents {
     pub(crate) largest_open: Option<Size>,
 }
 
-/// The highest rim of some fixtures, and one whose rim is not known.
+/// The highest rim of some fixtures, or the trap weir where that is known rather than the rim, and one whose rim is not known.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Rim {
     rim: i64,
@@ -198,7 +199,10 @@ impl Rim {
     pub(crate) fn add(&mut self, fixture: &FixtureFacts) {
         match fixture.rim {
             Some(rim) => self.rim = self.rim.max(rim),
-            None => self.gap = fixture.node,
+            None => {
+                self.rim = self.rim.max(fixture.weir.unwrap_or(i64::MIN));
+                self.gap = fixture.node;
+            }
         }
     }
 }
@@ -415,6 +419,42 @@ impl Measured<'_> {
     pub(crate) fn header_length(&self, pipe: u32) -> Option<Distance> {
         let facts = self.vent(pipe)?;
         Some(facts.base.plus(self.pipe(pipe)?.length).plus(facts.to_air))
+    }
+
+    /// What a length along a vent comes to at the least: some way that leads there, as far as its lengths are known.
+    pub(crate) fn known_vent_length(&self, pipe: u32, fact: Fact) -> Option<i64> {
+        let is_flat = fact == Fact::VentHorizontalLength;
+        let length = |own: &PipeFacts| match own.vertical {
+            Some(false) => own.length.nanometres(),
+            _ if is_flat => 0,
+            _ => own.length.nanometres(),
+        };
+        let own = self.pipe(pipe)?;
+        // The longest way back, through vents of the same kind.
+        let (mut behind, mut open, mut left) = (0_i64, vec![(pipe, 0_i64)], MOST_FOLLOWED);
+        while let Some((at, so_far)) = open.pop() {
+            behind = behind.max(so_far);
+            let at = self.pipe(at)?;
+            for inlet in self.inlets(at.from, Role::Vent) {
+                left = left.checked_sub(1)?;
+                let further = self.pipe(inlet)?;
+                if further.kind == at.kind {
+                    open.push((inlet, so_far.saturating_add(length(further))));
+                }
+            }
+        }
+        let (mut sum, mut last) = (behind.saturating_add(length(own)), own);
+        let ends_at_main = fact != Fact::VentLengthToAir && self.rules.definitions.vent_length.at_main_vent;
+        while let Some(next) = self.vent_of(last.to).and_then(|next| self.pipe(next)) {
+            let is_main = matches!(next.kind, RunKind::StackVent | RunKind::VentStack);
+            if ends_at_main && is_main && last.kind == RunKind::BranchVent {
+                break;
+            }
+            left = left.checked_sub(1)?;
+            sum = sum.saturating_add(length(next));
+            last = next;
+        }
+        Some(sum)
     }
 
     /// The horizontal part of the way from a drain connection to where the vent ends, where it is greatest.
