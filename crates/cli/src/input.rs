@@ -1,6 +1,7 @@
 //! Files and rule sets by name, and what to say of one that cannot be used.
 
 use std::borrow::Cow;
+use std::collections::BTreeMap;
 use std::io::Read;
 use std::num::NonZeroUsize;
 use std::path::Path;
@@ -126,16 +127,28 @@ pub(crate) fn network(path: &str) -> Result<Network, Trouble> {
     Network::read(path, &bytes, &limits).map_err(Trouble::InFile)
 }
 
-/// Sizes that a network uses and the rule set does not know, each in its line, with those that it knows.
+/// Sizes that a network uses and the rule set does not know, each where it comes first, with those that it knows.
 pub(crate) fn unknown_sizes(unknown: &UnknownSizes, rules: &RuleSet) -> Trouble {
     let ladder = &rules.ladder;
     let known = ladder.sizes().filter_map(|size| ladder.rung(size));
     let known: Vec<String> = known.map(|rung| rung.name.to_string()).collect();
     let mut problems = Diagnostics::keeping(Limits::default().diagnostics);
+    let mut counts: BTreeMap<String, usize> = BTreeMap::new();
+    for one in &unknown.0 {
+        *counts.entry(one.size.to_string()).or_default() += 1;
+    }
     for one in &unknown.0 {
         let (size, rules) = (one.size, &one.rules);
+        // Where it comes again it has been told.
+        let Some(count) = counts.remove(&size.to_string()) else {
+            continue;
+        };
+        let others = match count.saturating_sub(1) {
+            0 => String::new(),
+            others => format!(" and {others} more"),
+        };
         let message = format!(
-            "`{}` is of the size {size}, which the rule set `{rules}` does not know",
+            "the rule set `{rules}` knows no size {size}, that of `{}`{others}",
             one.element
         );
         let problem = Diagnostic::at(&one.file, one.line as usize, one.column as usize, message);
