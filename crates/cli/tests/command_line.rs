@@ -450,7 +450,7 @@ fn faults_of_structure_name_place_and_remedy() {
         &small("size: 2 in\n    slope: 1/4", "size: 2-3/8 in\n    slope: 1/4"),
         &[
             "2-3/8 in",
-            "does not know",
+            "knows no size 2-3/8 in, that of `arm` and 1 more",
             "bad.yaml:",
             "one of 1-1/4 in, 1-1/2 in",
         ],
