@@ -201,7 +201,8 @@ pub struct Vertical {
 #[derive(Debug, Clone, PartialEq)]
 pub struct BranchInterval {
     /// A connection at least this far below the one that opened the interval opens the next; without a length,
-    /// each storey with a connection is one.
+    /// each storey whose fixtures have a connection is one. A connection of fixtures on several storeys, or on none that
+    /// is stated, counts to its own.
     pub least: Option<Length>,
     /// Where that is said.
     pub citation: Citation,

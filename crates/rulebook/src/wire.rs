@@ -225,7 +225,8 @@ pub(crate) struct BranchIntervalFile {
 pub(crate) enum CountedBy {
     /// By the distance between connections.
     Distance,
-    /// Each storey with a connection is one.
+    /// Each storey whose fixtures have a connection is one. What brings water of several, or of none that is stated, counts
+    /// to the storey that its connection stands on.
     Storey,
 }
 

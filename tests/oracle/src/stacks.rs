@@ -92,6 +92,21 @@ impl Oracle<'_> {
         nodes.filter(|&node| self.is_joint(stack, node)).collect()
     }
 
+    /// The one storey of all fixtures that drain to a joint of a stack by its branches, else that of the joint.
+    fn storey_served(&self, stack: &Stack, joint: NodeId) -> Option<u32> {
+        let mut fixtures: Vec<NodeId> = self.fixture(joint).map(|_| joint).into_iter().collect();
+        for inlet in self.inlets(joint).into_iter().filter(|inlet| !stack.contains(inlet)) {
+            fixtures.extend(self.fixtures_above(self.from(inlet)).iter());
+        }
+        let mut storeys: Vec<Option<u32>> = fixtures.iter().map(|&one| self.node(one).storey).collect();
+        storeys.sort_unstable();
+        storeys.dedup();
+        match storeys.as_slice() {
+            [Some(storey)] => Some(*storey),
+            _ => self.node(joint).storey,
+        }
+    }
+
     /// The branch intervals of a stack from the top, and whether it is known which joints each has.
     ///
     /// A joint opens the next where it is far enough below the one that opened the last, or on another storey.
@@ -112,7 +127,7 @@ impl Oracle<'_> {
                     }
                 },
                 None => {
-                    let storeys = [opened, joint].map(|node| self.node(node).storey);
+                    let storeys = [opened, joint].map(|node| self.storey_served(stack, node));
                     is_known &= !storeys.contains(&None);
                     storeys[0] != storeys[1]
                 }

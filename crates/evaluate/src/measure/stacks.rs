@@ -352,6 +352,30 @@ fn course(measured: &Measured<'_>, stack: &mut Stack) {
     }
 }
 
+/// The storey of the fixtures whose water comes to a joint of a stack beside the stack's own; where they are on several, or
+/// on none that is stated, that of the joint. A branch that hangs below a floor joins the stack on the storey below, and
+/// belongs to the one above.
+fn storey_served(measured: &Measured<'_>, node: u32, is_own: impl Fn(u32) -> bool) -> Option<u32> {
+    let joint = measured.node(node)?.storey;
+    let mut storeys = (NONE, 0);
+    if measured.is(node, super::Class::Fixture) {
+        let own = joint?;
+        storeys = (own, own);
+    }
+    for flow in measured.inlets(node, Role::Drain).filter(|&inlet| !is_own(inlet)) {
+        let flow = measured.flow(flow)?;
+        if flow.storey_gap != NONE {
+            return joint;
+        }
+        storeys = (storeys.0.min(flow.storeys.0), storeys.1.max(flow.storeys.1));
+    }
+    if storeys.0 == storeys.1 {
+        Some(storeys.0)
+    } else {
+        joint
+    }
+}
+
 /// Walks a stack from its highest connection down.
 fn intervals(
     measured: &Measured<'_>,
@@ -417,7 +441,7 @@ fn intervals(
                     })
             });
             let gap = total.map_or(NONE, |total| total.gap);
-            let here = measured.node(node).and_then(|node| node.storey);
+            let here = storey_served(measured, node, is_own);
             let begins_anew = match least {
                 _ if open.is_none() => true,
                 Some(least) => below_first.is_known() && below_first.nanometres() >= least.nanometres(),

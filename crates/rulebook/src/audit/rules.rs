@@ -57,6 +57,8 @@ fn never_met(audit: &mut Audit<'_>, when: &Condition, require: &Condition) -> bo
     audit.cases.find(&domains, &goals, &[]) == Answer::Never
 }
 
+const PROHIBITION: &str = "if it is meant as a prohibition, leave it";
+
 /// What nothing can meet may be meant as a prohibition where it denies words; bounds that deny each other are not.
 fn not_met(audit: &mut Audit<'_>, rule: &Rule, require: &Condition) {
     let mut is_of_words = true;
@@ -64,7 +66,7 @@ fn not_met(audit: &mut Audit<'_>, rule: &Rule, require: &Condition) {
         is_of_words &= matches!(test.check, Check::Among { .. } | Check::Present(_));
     });
     let (weight, to_do) = match is_of_words {
-        true => (Weight::Notice, "if it is meant as a prohibition, leave it"),
+        true => (Weight::Notice, PROHIBITION),
         false => (Weight::Fault, "loosen what it asks, or narrow its `when`"),
     };
     let message = format!(
@@ -281,6 +283,19 @@ fn tell(audit: &mut Audit<'_>, (earlier, asks): Asking<'_>, (later, asks_later):
         audit.words.in_line(asks),
         audit.words.in_line(asks_later)
     );
-    let to_do = "part what they apply to by their `when`, or bring what they ask into line";
-    audit.fault(RemarkKind::Contradiction, &later.place, message, to_do);
+    // Who forbids a thing does not speak of how it has to be.
+    let (weight, to_do) = match forbids(asks) || forbids(asks_later) {
+        true => (Weight::Notice, PROHIBITION),
+        false => (
+            Weight::Fault,
+            "part what they apply to by their `when`, or bring what they ask into line",
+        ),
+    };
+    audit.remark(RemarkKind::Contradiction, weight, &later.place, message, to_do);
+}
+
+/// Whether a requirement asks no more than that something is not there.
+fn forbids(require: &Condition) -> bool {
+    let tests = require.tests();
+    !tests.is_empty() && tests.iter().all(|test| test.check == Check::Present(false))
 }
