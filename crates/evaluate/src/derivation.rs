@@ -95,7 +95,7 @@ impl Measured<'_> {
             }
             (Family::TrapArm, _) => self.arm_parts(element),
             (Family::Vent, Dimension::Length) => self.vent_parts(element),
-            (Family::Vent, _) if fact == Fact::VentServedLoad => self.served_parts(element),
+            (Family::Vent, _) if fact == Fact::VentServedLoad => self.served_parts(element, got),
             (Family::Vent, _) if fact == Fact::VentStackLoad => {
                 let stack = self.served_stack(element);
                 stack.map_or_else(Vec::new, |stack| self.load_parts(Subject::Stack, stack, got))
@@ -160,15 +160,20 @@ impl Measured<'_> {
         if fixtures.len() > MOST_PARTS {
             parts.push(Derivation::of(more(fixtures.len() - MOST_PARTS, "fixture"), ""));
         }
-        if let (Some(Got::Known(whole)), Some(sum)) = (got, sum)
-            && let Some(less) = sum.minus(whole).filter(|_| sum != whole)
-        {
-            parts.push(Derivation::of(
-                "less, because whole bathroom groups count at their own value",
-                show::value(self, less),
-            ));
-        }
+        parts.extend(got.and_then(|got| self.less_by_groups(sum, got)));
         parts
+    }
+
+    /// What bathroom groups are less than the sum of their fixtures.
+    fn less_by_groups(&self, sum: Option<Value>, got: Got) -> Option<Derivation> {
+        let (Some(sum), Got::Known(whole)) = (sum, got) else {
+            return None;
+        };
+        let less = sum.minus(whole).filter(|_| sum != whole)?;
+        Some(Derivation::of(
+            "less, because whole bathroom groups count at their own value",
+            show::value(self, less),
+        ))
     }
 
     fn fixture_parts(&self, fixture: u32) -> Vec<Derivation> {
@@ -276,7 +281,7 @@ impl Measured<'_> {
     }
 
     /// The drains that a vent serves, each with its load and its fixtures; last those that are part of others.
-    fn served_parts(&self, vent: u32) -> Vec<Derivation> {
+    fn served_parts(&self, vent: u32, got: Got) -> Vec<Derivation> {
         let served = self.served_drains(vent);
         let name = |node: u32| show::element_in_words(self, crate::Element::Node(node)).name;
         let what = |served: &Served| {
@@ -293,13 +298,15 @@ impl Measured<'_> {
             part.parts = self.fixtures_above(own.end, None);
             parts.push(part);
         }
-        if let Some(more) = apart.get(MOST_PARTS..).filter(|more| !more.is_empty()) {
-            let loads = more.iter().filter_map(|own| match own.load {
+        let sum_of = |drains: &[Served]| {
+            let loads = drains.iter().filter_map(|own| match own.load {
                 Got::Known(load) => Some(load),
                 _ => None,
             });
-            let sum = loads.reduce(|sum, load| sum.plus(load).unwrap_or(sum));
-            let sum = sum.map_or_else(String::new, |sum| show::value(self, sum));
+            loads.reduce(|sum, load| sum.plus(load).unwrap_or(sum))
+        };
+        if let Some(more) = apart.get(MOST_PARTS..).filter(|more| !more.is_empty()) {
+            let sum = sum_of(more).map_or_else(String::new, |sum| show::value(self, sum));
             parts.push(Derivation::of(self::more(more.len(), "drain"), sum));
         }
         for own in within.iter().take(MOST_PARTS) {
@@ -314,6 +321,7 @@ impl Measured<'_> {
             let more = more(within.len() - MOST_PARTS, "drain");
             parts.push(Derivation::of(format!("not counted again: {more}"), ""));
         }
+        parts.extend(self.less_by_groups(sum_of(&apart), got));
         parts
     }
 

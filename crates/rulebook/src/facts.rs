@@ -353,7 +353,7 @@ facts! {
         DrainBendBehindWashers "drain.bend_behind_washers" Count, "Clothes washers whose water came to that turn.";
     }
     Vent {
-        VentServedLoad "vent.served_load" Load, "Load of the drains that the vent serves, and those that join it: of a wet vent, the whole wet-vented system. Each fixture counts once, by however many of these vents it is served.";
+        VentServedLoad "vent.served_load" Load, "Load of the drains that the vent serves, and those that join it: of a wet vent, the whole wet-vented system. Each fixture counts once, by however many of these vents it is served, and a whole bathroom group at its group value where all of it is served.";
         VentServesWaterCloset "vent.serves_water_closet" Truth, "Whether a water closet is among the fixtures served.";
         VentServedSize "vent.served_size" Size, "Largest size among the drains where the vent connects.";
         VentDevelopedLength "vent.developed_length" Length, "From the farthest drain connection that feeds it to where the vent ends by the rule set's definition.";

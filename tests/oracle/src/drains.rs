@@ -101,12 +101,16 @@ impl Oracle<'_> {
 
     /// The load of all fixtures whose water reaches a node, whole bathroom groups at their group's value.
     pub(crate) fn load_at(&self, node: NodeId) -> Got {
-        let fixtures = self.fixtures_above(node);
-        let Got::Known(Value::Load(sum)) = self.sum_of_loads(&fixtures) else {
+        self.load_with_groups(&self.fixtures_above(node))
+    }
+
+    /// The load of fixtures, each bathroom group of which all are among them at its group's value.
+    pub(crate) fn load_with_groups(&self, fixtures: &[NodeId]) -> Got {
+        let Got::Known(Value::Load(sum)) = self.sum_of_loads(fixtures) else {
             return Got::Missing;
         };
         let mut sum = sum.thousandths();
-        for &fixture in fixtures.iter() {
+        for &fixture in fixtures {
             let members = self.group_of(fixture);
             // Each group once, with its first member.
             if members.first() != Some(&fixture) || self.group_complete(fixture) != Some(true) {

@@ -441,7 +441,7 @@ impl Oracle<'_> {
                         // Each fixture once, by however many of the drains its water comes.
                         let fixtures = ends.iter().flat_map(|&end| self.fixtures_above(end).to_vec());
                         let fixtures: BTreeSet<_> = fixtures.collect();
-                        self.sum_of_loads(&fixtures.into_iter().collect::<Vec<_>>())
+                        self.load_with_groups(&fixtures.into_iter().collect::<Vec<_>>())
                     }
                     F::VentServesWaterCloset => truth(false),
                     _ => {

@@ -98,6 +98,15 @@ pub(crate) struct Credit {
     pub(crate) more: More,
 }
 
+/// A bathroom group whose load is not that of its fixtures.
+#[derive(Debug, PartialEq, Eq)]
+pub(crate) struct WholeGroup {
+    pub(crate) members: Vec<u32>,
+    /// Where the drains of all of them have met.
+    pub(crate) meeting: u32,
+    pub(crate) credit: Credit,
+}
+
 /// The loads of fixtures, and what is known of bathroom groups.
 #[derive(Debug, Default)]
 pub(crate) struct Loads {
@@ -105,6 +114,8 @@ pub(crate) struct Loads {
     own: Vec<FixtureLoad>,
     /// What a group's coming together takes off the load, by node.
     credit: BTreeMap<u32, Credit>,
+    /// The groups that are whole and whose load is not that of their fixtures.
+    pub(crate) whole: Vec<WholeGroup>,
     /// What keeps the fixtures of a group from making it up, by node; nothing where they do.
     shortfall: BTreeMap<u32, Arc<Shortfall>>,
 }
@@ -159,6 +170,7 @@ impl Loads {
         Self {
             own: Vec::new(),
             credit: std::mem::take(&mut self.credit),
+            whole: std::mem::take(&mut self.whole),
             shortfall: std::mem::take(&mut self.shortfall),
         }
     }
@@ -244,6 +256,7 @@ pub(crate) fn loads(measured: &Measured<'_>) -> Loads {
     let mut loads = Loads {
         own: vec![FixtureLoad::Unknown; measured.state.fixtures.len()],
         credit: BTreeMap::new(),
+        whole: Vec::new(),
         shortfall: BTreeMap::new(),
     };
     for (slot, node) in loads
@@ -418,5 +431,12 @@ fn credit(measured: &Measured<'_>, members: &[u32], loads: &mut Loads) {
         let slot = loads.credit.entry(meeting).or_default();
         slot.load = slot.load.saturating_add(credit.load);
         slot.more.add(credit.more);
+        if credit != Credit::default() {
+            loads.whole.push(WholeGroup {
+                members: members.to_vec(),
+                meeting,
+                credit,
+            });
+        }
     }
 }

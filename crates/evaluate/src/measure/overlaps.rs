@@ -1,4 +1,5 @@
-//! Where vents come together that serve drains in common: each load counts once, by however many of them it is served.
+//! Where vents come together that serve drains in common: each load counts once, by however many of them it is served, and
+//! a bathroom group as one where they serve all of it.
 //!
 //! Water has one way to go, so that of two drains with all that lies upstream of them either one holds the other or they have
 //! nothing in common; and no vent divides once it has left the drains.
@@ -9,26 +10,59 @@ use std::ops::Range;
 use crownweir_vocabulary::Role;
 
 use super::facts::{Element, load};
+use super::loads::{Credit, WholeGroup};
 use super::{Got, Measured, NONE, Seen, at};
 use crate::show;
 
-/// The drains, told by the nodes that they end at, that count no more from some node of the vents on: what has come
-/// there by another vent holds them. In order, by that node first.
+/// What counts otherwise from some node of the vents on, because vents have come together there. In order, by that node first.
 #[derive(Debug, Default, PartialEq, Eq)]
-pub(crate) struct Overlaps(Vec<(u32, u32)>);
+pub(crate) struct Overlaps {
+    /// The drains, told by the nodes that they end at, that count no more: what has come by another vent holds them.
+    drains: Vec<(u32, u32)>,
+    /// What bathroom groups take off the load, whose fixtures are served by several drains.
+    credits: Vec<(u32, Turn, Credit)>,
+}
+
+/// What becomes of a bathroom group's credit where vents come together.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Turn {
+    /// All of the group is served from here on.
+    Whole,
+    /// It counts no more: another credit of the same group has come.
+    Within,
+}
 
 impl Overlaps {
     /// The drains that count no more from a node on; one of them as often as it has been counted too much.
     pub(crate) fn at(&self, node: u32) -> impl Iterator<Item = u32> {
-        let first = self.0.partition_point(|&(at, _)| at < node);
-        let here = self.0.iter().skip(first).take_while(move |&&(at, _)| at == node);
+        let first = self.drains.partition_point(|&(at, _)| at < node);
+        let here = self
+            .drains
+            .iter()
+            .skip(first)
+            .take_while(move |&&(at, _)| at == node);
         here.map(|&(_, drain)| drain)
+    }
+
+    /// The credits of bathroom groups that begin or cease to count at a node.
+    pub(crate) fn credits_at(&self, node: u32) -> impl Iterator<Item = (Turn, Credit)> {
+        let first = self.credits.partition_point(|&(at, ..)| at < node);
+        let here = self
+            .credits
+            .iter()
+            .skip(first)
+            .take_while(move |&&(at, ..)| at == node);
+        here.map(|&(_, turn, credit)| (turn, credit))
     }
 
     /// The nodes from which on others count no more.
     pub(crate) fn differing(&self, other: &Self) -> BTreeSet<u32> {
-        let mut nodes: BTreeSet<u32> = self.0.iter().chain(&other.0).map(|&(at, _)| at).collect();
-        nodes.retain(|&node| !self.at(node).eq(other.at(node)));
+        let drains = self.drains.iter().chain(&other.drains).map(|&(at, _)| at);
+        let credits = self.credits.iter().chain(&other.credits).map(|&(at, ..)| at);
+        let mut nodes: BTreeSet<u32> = drains.chain(credits).collect();
+        nodes.retain(|&node| {
+            !self.at(node).eq(other.at(node)) || !self.credits_at(node).eq(other.credits_at(node))
+        });
         nodes
     }
 }
@@ -40,8 +74,9 @@ struct Spans {
 }
 
 impl Spans {
-    /// None where no drain that is served lies upstream of another, and so nothing can count twice.
-    fn of(measured: &Measured<'_>, served: &[u32]) -> Option<Self> {
+    /// None where no drain that is served lies upstream of another and none serves a part of a group, and so nothing counts
+    /// otherwise than by itself.
+    fn of(measured: &Measured<'_>, served: &[u32]) -> Option<(Self, Parts)> {
         let mut count = vec![0_u32; measured.node_bound()];
         let mut ends = Vec::new();
         for node in measured.vent_order() {
@@ -52,16 +87,14 @@ impl Spans {
                 }
             }
         }
-        let below = |node: u32| {
-            let pipe = measured.state.pipes.get(measured.state.next(node)? as usize)?;
-            Some(pipe.to as usize)
-        };
+        let below = |node: u32| below(measured, node).map(|below| below as usize);
+        let parts = parts(measured, &count);
         for node in measured.drain_order() {
             if let Some(below) = below(node) {
                 count[below] += count[node as usize];
             }
         }
-        if ends.iter().all(|&end| count[end as usize] == 1) {
+        if parts.is_empty() && ends.iter().all(|&end| count[end as usize] == 1) {
             return None;
         }
         // What lies upstream of a node comes first in its span, its own vents last.
@@ -74,7 +107,7 @@ impl Spans {
                 free[below] += count[here];
             }
         }
-        Some(Self { first, count })
+        Some((Self { first, count }, parts))
     }
 
     fn of_drain(&self, end: u32) -> Range<u32> {
@@ -102,6 +135,22 @@ impl Apart {
         match self {
             Self::One(_) => 1,
             Self::Several(all) => all.len(),
+        }
+    }
+
+    fn iter(&self) -> impl Iterator<Item = u32> {
+        let (one, several) = match self {
+            Self::One(one) => (Some(*one), None),
+            Self::Several(all) => (None, Some(all.values().copied())),
+        };
+        one.into_iter().chain(several.into_iter().flatten())
+    }
+
+    /// The only one of them that may hold what begins at a place.
+    fn that_holds(&self, first: u32) -> Option<u32> {
+        match self {
+            Self::One(one) => Some(*one),
+            Self::Several(all) => all.range(..=first).next_back().map(|(_, &drain)| drain),
         }
     }
 
@@ -147,22 +196,163 @@ impl Spans {
     }
 }
 
-/// Where vents come together that serve drains in common. Of what it reads only how far down vents are depended on is noted:
-/// where pipes come or go it is made anyhow.
+/// For the end of each drain that is served, the bathroom groups of which it has a part: by their place among the whole ones,
+/// and which of their fixtures, one bit for each.
+type Parts = BTreeMap<u32, Vec<(usize, u32)>>;
+
+/// The parts of groups that drains have which are served. A group of which the drains have some fixtures only, or that has met
+/// in each of them, is left out: its load is told by what flows past.
+fn parts(measured: &Measured<'_>, ends: &[u32]) -> Parts {
+    let mut parts = Parts::new();
+    for (number, group) in measured.state.loads.whole.iter().enumerate() {
+        let mut of_group = Vec::new();
+        let each_has = group.members.iter().enumerate().all(|(place, &member)| {
+            let Some(bit) = u32::try_from(place)
+                .ok()
+                .and_then(|place| 1_u32.checked_shl(place))
+            else {
+                return false;
+            };
+            let before = of_group.len();
+            let mut way = Some(member);
+            while let Some(node) = way.filter(|&node| node != group.meeting) {
+                if ends.get(node as usize).is_some_and(|&ends| ends > 0) {
+                    of_group.push((node, bit));
+                }
+                way = below(measured, node);
+            }
+            of_group.len() > before
+        });
+        for (node, bit) in of_group.into_iter().filter(|_| each_has) {
+            let at_end = parts.entry(node).or_default();
+            match at_end.last_mut() {
+                Some((last, bits)) if *last == number => *bits |= bit,
+                _ => at_end.push((number, bit)),
+            }
+        }
+    }
+    parts
+}
+
+/// What has come to a node by vents: drains none of which holds another, and the groups of which they have parts, by where
+/// the meeting of each begins.
+#[derive(Debug, Clone)]
+struct Come {
+    drains: Apart,
+    groups: BTreeMap<(u32, usize), u32>,
+}
+
+/// Puts together what has come by several vents to one node.
+struct Joining<'a> {
+    node: u32,
+    spans: &'a Spans,
+    groups: &'a [WholeGroup],
+    overlaps: &'a mut Overlaps,
+}
+
+impl Joining<'_> {
+    fn join(&mut self, mut one: Come, mut other: Come) -> Come {
+        self.drop_held(&mut one.groups, &other.drains);
+        self.drop_held(&mut other.groups, &one.drains);
+        let (node, drains) = (self.node, &mut self.overlaps.drains);
+        let drains = one
+            .drains
+            .with(other.drains, self.spans, &mut |drain| drains.push((node, drain)));
+        let (mut groups, few) = if one.groups.len() < other.groups.len() {
+            (other.groups, one.groups)
+        } else {
+            (one.groups, other.groups)
+        };
+        for (key, more) in few {
+            let part = groups.entry(key).or_default();
+            let were = [*part, more].map(|part| self.is_whole(key.1, part));
+            *part |= more;
+            match were {
+                [true, true] => self.turn(key.1, Turn::Within),
+                [false, false] if self.is_whole(key.1, *part) => self.turn(key.1, Turn::Whole),
+                _ => {}
+            }
+        }
+        Come { drains, groups }
+    }
+
+    /// Takes out the groups that have met in one of some drains, where they count already.
+    fn drop_held(&mut self, groups: &mut BTreeMap<(u32, usize), u32>, drains: &Apart) {
+        let is_held = |number: usize, by: u32| {
+            let group = self.groups.get(number);
+            group.is_some_and(|group| self.spans.holds(by, group.meeting))
+        };
+        let held: Vec<(u32, usize)> = if drains.len() < groups.len() {
+            let within = drains.iter().flat_map(|drain| {
+                let span = self.spans.of_drain(drain);
+                let within = groups.range((span.start, 0)..(span.end, 0));
+                within
+                    .map(|(&key, _)| key)
+                    .filter(move |&(_, number)| is_held(number, drain))
+            });
+            within.collect()
+        } else {
+            let keys = groups.keys().copied();
+            keys.filter(|&(first, number)| {
+                let drain = drains.that_holds(first);
+                drain.is_some_and(|drain| is_held(number, drain))
+            })
+            .collect()
+        };
+        for key in held {
+            if groups.remove(&key).is_some_and(|part| self.is_whole(key.1, part)) {
+                self.turn(key.1, Turn::Within);
+            }
+        }
+    }
+
+    fn is_whole(&self, number: usize, part: u32) -> bool {
+        let group = self.groups.get(number);
+        group.is_some_and(|group| part.count_ones() as usize == group.members.len())
+    }
+
+    fn turn(&mut self, number: usize, turn: Turn) {
+        if let Some(group) = self.groups.get(number) {
+            self.overlaps.credits.push((self.node, turn, group.credit));
+        }
+    }
+}
+
+/// Where vents come together that serve drains in common, or parts of one bathroom group. Of what it reads only how far down
+/// vents are depended on is noted: where pipes come or go, or other groups are whole, it is made anyhow.
 pub(crate) fn overlaps(measured: &Measured<'_>, served: &[u32]) -> Overlaps {
     measured.see(Seen::Ends, NONE);
     let state = &measured.state;
-    let mut overlaps = Vec::new();
-    let Some(spans) = Spans::of(measured, served) else {
-        return Overlaps::default();
+    let mut overlaps = Overlaps::default();
+    let Some((spans, parts)) = Spans::of(measured, served) else {
+        return overlaps;
     };
-    let mut sets: Vec<Option<Apart>> = vec![None; measured.node_bound()];
+    let groups = &state.loads.whole;
+    let key = |number: usize| {
+        let group = groups.get(number);
+        (
+            group.map_or(0, |group| spans.of_drain(group.meeting).start),
+            number,
+        )
+    };
+    let mut sets: Vec<Option<Come>> = vec![None; measured.node_bound()];
     for node in measured.vent_order() {
         // Where a vent ends, nobody asks.
         if state.vents_from(node).is_empty() {
             continue;
         }
-        let mut all = served_from(measured, served, node).map(Apart::One);
+        let mut all = served_from(measured, served, node).map(|end| Come {
+            drains: Apart::One(end),
+            groups: parts.get(&end).map_or_else(BTreeMap::new, |parts| {
+                parts.iter().map(|&(number, part)| (key(number), part)).collect()
+            }),
+        });
+        let mut joining = Joining {
+            node,
+            spans: &spans,
+            groups,
+            overlaps: &mut overlaps,
+        };
         for &inlet in state.inlets(node, Role::Vent) {
             let Some(from) = state.pipes.get(inlet as usize).map(|inlet| inlet.from) else {
                 continue;
@@ -171,16 +361,21 @@ pub(crate) fn overlaps(measured: &Measured<'_>, served: &[u32]) -> Overlaps {
             let from = &mut sets[from as usize];
             let more = if forks { from.clone() } else { from.take() };
             all = match (all, more) {
-                (Some(all), Some(more)) => {
-                    Some(all.with(more, &spans, &mut |drain| overlaps.push((node, drain))))
-                }
+                (Some(all), Some(more)) => Some(joining.join(all, more)),
                 (all, more) => all.or(more),
             };
         }
         sets[node as usize] = all;
     }
-    overlaps.sort_unstable();
-    Overlaps(overlaps)
+    overlaps.drains.sort_unstable();
+    overlaps.credits.sort_by_key(|&(at, ..)| at);
+    overlaps
+}
+
+/// Where the drain that leads on from a node ends, without a note of it.
+fn below(measured: &Measured<'_>, node: u32) -> Option<u32> {
+    let next = measured.state.next(node)?;
+    Some(measured.state.pipes.get(next as usize)?.to)
 }
 
 /// The end of the drains that a vent serves which leaves them at a node, without a note of it.

@@ -7,14 +7,14 @@ use crownweir_rulebook::{Fact, Size, Value};
 use crownweir_vocabulary::{Pattern, Role, RunKind};
 
 use super::loads::More;
-use super::overlaps::{Overlaps, overlaps};
+use super::overlaps::{Overlaps, Turn, overlaps};
 use super::runs::MOST_FOLLOWED;
 use super::{Class, Distance, FixtureFacts, Got, Measured, NONE, PipeFacts, Seen, put};
 
 /// What a vent serves and how long it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct VentFacts {
-    /// Load in thousandths of the drains served, each fixture once and at its own value.
+    /// Load in thousandths of the drains served, each fixture once, whole bathroom groups at their group value.
     pub(crate) load: i64,
     /// What fixtures add to it whose loads are not known.
     pub(crate) more: More,
@@ -318,8 +318,20 @@ impl Vents {
         }
         for drain in self.overlaps.at(node) {
             if let Some(totals) = measured.totals_at(drain) {
-                facts.load = facts.load.saturating_sub(totals.own_load);
-                facts.more.take_off(totals.own_more);
+                facts.load = facts.load.saturating_sub(totals.load);
+                facts.more.take_off(totals.more);
+            }
+        }
+        for (turn, credit) in self.overlaps.credits_at(node) {
+            match turn {
+                Turn::Whole => {
+                    facts.load = facts.load.saturating_sub(credit.load);
+                    facts.more.add(credit.more);
+                }
+                Turn::Within => {
+                    facts.load = facts.load.saturating_add(credit.load);
+                    facts.more.take_off(credit.more);
+                }
             }
         }
         facts.set_ahead(self.of(pipe)?.ahead());
@@ -609,8 +621,8 @@ fn connection(measured: &Measured<'_>, node: u32, kind: RunKind, served: &[u32])
     let served = super::at(served, node).unwrap_or(node);
     facts.storey_gap = measured.state.air.in_doubt(measured, node, served);
     if let Some(totals) = measured.totals_at(served) {
-        facts.load = totals.own_load;
-        facts.more = totals.own_more;
+        facts.load = totals.load;
+        facts.more = totals.more;
         facts.gap = totals.gap;
         facts.water_closets = totals.water_closets;
     }

@@ -53,6 +53,9 @@ impl Measured<'_> {
         let before = now.without_groups();
         loads::group(self, &mut now);
         let nodes = now.groups_differ(&before);
+        if now.whole != before.whole {
+            alters.again(Pass::Overlaps, 0);
+        }
         self.state.loads = now;
         nodes
             .into_iter()
