@@ -8,9 +8,9 @@ use crownweir_document::{Diagnostic, Diagnostics, Limits};
 use crownweir_quantity::Length;
 use petgraph::visit::{EdgeRef, IntoEdgeReferences};
 
+use crate::elevation;
 use crate::geometry::{self, Denied};
 use crate::model::{Network, NodeId, Pipe, PipeId, Position};
-use crate::{elevation, heights};
 
 /// The height of a node as an invert gives it, half the inside diameter above.
 struct Anchor {
@@ -119,12 +119,9 @@ impl Network {
         if let Err(message) = network.find_passages() {
             problems.push(Diagnostic::at(&self.file, 1, 1, message));
         }
-        for (number, message) in network.denied_centres() {
+        for (number, (message, help)) in network.denied_passages() {
             if let Some(passage) = network.passages.get(number) {
-                problems.push(
-                    self.at_place(passage.position, message)
-                        .helped(heights::MEND_CENTRE),
-                );
+                problems.push(self.at_place(passage.position, message).helped(help));
             }
         }
         problems.or(Some(network))

@@ -27,7 +27,7 @@ use crate::wire::{
     Coordinates, FixtureFile, Name, NetworkFile, OpeningFile, RunFile, SignedLength, StepFile, TrapFile,
     Units,
 };
-use crate::{elevation, geometry, heights, structure};
+use crate::{elevation, geometry, structure};
 
 /// The format's name and version, as the first key of a file states it.
 pub(crate) const FORMAT: &str = "network/1";
@@ -654,12 +654,10 @@ impl<'a> Builder<'a> {
         if let Err(message) = network.find_passages() {
             problems.push(self.top.get("framing").problem(message));
         }
-        for (number, message) in network.denied_centres() {
+        for (number, (message, help)) in network.denied_passages() {
             if let Some(passage) = network.passages.get(number) {
                 let (line, column) = (passage.position.line as usize, passage.position.column as usize);
-                problems.push(
-                    Diagnostic::at(document.name(), line, column, message).helped(heights::MEND_CENTRE),
-                );
+                problems.push(Diagnostic::at(document.name(), line, column, message).helped(help));
             }
         }
         Some(network)

@@ -531,13 +531,13 @@ impl Line {
 }
 
 /// Half the number in a size's name, as a length: pipe by that name is about half an inch wider.
-fn half_of(size: NominalSize) -> Length {
+pub(crate) fn half_of(size: NominalSize) -> Length {
     let number = i64::from(size.number());
     Length::from_nanometres(match size.system() {
-        SizeSystem::Inch => number.saturating_mul(Length::INCH.nanometres() / 128),
+        SizeSystem::Inch => number.saturating_mul(Length::INCH.nanometres()) / 128,
         _ => number.saturating_mul(500_000),
     })
 }
 
 /// How much further than half its nominal size a pipe may reach from its centre: within that it touches a member.
-const TOUCH: Length = Length::from_nanometres(Length::INCH.nanometres() / 4);
+pub(crate) const TOUCH: Length = Length::from_nanometres(Length::INCH.nanometres() / 4);

@@ -6,11 +6,12 @@
 use std::collections::{HashMap, HashSet};
 
 use crownweir_quantity::{Length, Notation, Slope};
-use crownweir_vocabulary::{MemberKind, Role};
+use crownweir_vocabulary::{Cut, MemberEdge, MemberKind, Role};
 use petgraph::Direction::{self, Incoming, Outgoing};
 use petgraph::visit::EdgeRef;
 
 use crate::elevation::{self, ROUNDING_ALLOWANCE};
+use crate::framing::{TOUCH, half_of};
 use crate::geometry::{Denied, Deny};
 use crate::model::{
     Fixture, Graph, Network, Node, NodeId, NodeKind, Passage, PipeId, Position, Storey, Valve, floor,
@@ -37,8 +38,13 @@ const MEND_OUTLET: &str = "correct the drop, or the height of the weir or of the
 const MEND_BY_VENT: &str =
     "correct one of the two: the height as stated, or the vent's lengths, slopes and heights";
 const MEND_ONE: &str = "correct one of the two";
-pub(crate) const MEND_CENTRE: &str =
+const MEND_CENTRE: &str =
     "correct a height or a slope, or the centre, or leave the centre out where heights give it";
+
+const MEND_OUTSIDE: &str =
+    "correct a height or a slope, or the depth of the framing, or leave out what the pipe does not pass";
+const MEND_STATED: &str = "correct the centre, or the depth of the framing";
+const MEND_NOTCH: &str = "correct a height, a slope or the notch, or have a hole bored";
 
 /// What has been found out of nodes that vents lead from: nothing where there is no drain.
 type Bases = HashMap<NodeId, Option<Base>>;
@@ -315,17 +321,16 @@ impl<'n> Levels<'n> {
 }
 
 impl Network {
-    /// The first of the joists passed alike whose centre is stated otherwise than the heights of pipe and joist have it, by
-    /// its number among the passages, and what is to be said of it. A rafter rises along its length, so that the height of
-    /// its row is not that at a pipe.
-    pub(crate) fn denied_centres(&self) -> Vec<(usize, String)> {
-        let mut denied: Vec<(usize, String)> = Vec::new();
+    /// The first of the members passed alike that a pipe cannot pass as stated, by its number among the passages, what is to
+    /// be said of it and what mends it. A rafter rises along its length, so that the height of its row is not that at a pipe.
+    pub(crate) fn denied_passages(&self) -> Vec<(usize, (String, &'static str))> {
+        let mut denied: Vec<(usize, (String, &'static str))> = Vec::new();
         let mut told: Option<(PipeId, Position)> = None;
         for (number, passage) in self.passages.iter().take(self.stated_passages).enumerate() {
             if told == Some((passage.pipe, passage.position)) {
                 continue;
             }
-            if let Some(message) = self.denied_centre(passage) {
+            if let Some(message) = self.denied_passage(passage) {
                 denied.push((number, message));
                 told = Some((passage.pipe, passage.position));
             }
@@ -333,23 +338,78 @@ impl Network {
         denied
     }
 
-    fn denied_centre(&self, passage: &Passage) -> Option<String> {
-        passage.centre?;
+    fn denied_passage(&self, passage: &Passage) -> Option<(String, &'static str)> {
         let members = self.framing().get(passage.members as usize)?;
-        let (stated, lies) = (self.centre_of(passage)?, self.centre_by_heights(passage)?);
-        if members.kind != MemberKind::Joist || !apart(stated, lies) {
+        let by_heights = self
+            .centre_by_heights(passage)
+            .filter(|_| members.kind == MemberKind::Joist);
+        let stated = passage.centre.and_then(|_| self.centre_of(passage));
+        let pipe = self.graph.edge_weight(passage.pipe)?;
+        let shown = |length: Length| elevation::magnitude(length, self.notation).to_string();
+        let passes = format!(
+            "`{}` is stated to pass number {} of `{}`",
+            pipe.name, passage.number, members.name
+        );
+        if let Some((stated, lies)) = stated.zip(by_heights)
+            && apart(stated, lies)
+        {
+            let side = if lies < Length::ZERO { "below" } else { "above" };
+            let (stated, lies) = (shown(stated), shown(lies));
+            let message =
+                format!("{passes} {stated} above the lower edge, but lies {lies} {side} it by its heights");
+            return Some((message, MEND_CENTRE));
+        }
+        let (depth, half) = (members.depth?, half_of(pipe.size?));
+        let lies = by_heights.or(stated)?;
+        // How far the axis lies from the lower edge and from the upper one, into the member.
+        let (lower, upper) = (lies, depth.checked_sub(lies)?);
+        let touch = half.checked_add(TOUCH)?;
+        if exceeds(
+            Length::ZERO,
+            lower.min(upper).checked_add(touch)?,
+            CENTRE_ALLOWANCE,
+        ) {
+            return Some(match by_heights {
+                Some(_) => {
+                    let side = if lower < upper {
+                        "below the lower"
+                    } else {
+                        "above the upper"
+                    };
+                    let out = shown(lower.min(upper));
+                    (
+                        format!("{passes}, but lies {out} {side} edge by its heights"),
+                        MEND_OUTSIDE,
+                    )
+                }
+                None => {
+                    let (stated, depth) = (shown(lies), shown(depth));
+                    (
+                        format!("{passes} {stated} from one edge, but that is {depth} deep"),
+                        MEND_STATED,
+                    )
+                }
+            });
+        }
+        if !matches!(passage.cut, Cut::Notched | Cut::EndNotched) {
             return None;
         }
-        let shown = |length: Length| elevation::magnitude(length, self.notation).to_string();
-        let side = if lies < Length::ZERO { "below" } else { "above" };
-        Some(format!(
-            "`{}` is stated to pass number {} of `{}` {} above the lower edge, but lies {} {side} it by its heights",
-            self.graph.edge_weight(passage.pipe)?.name,
-            passage.number,
-            members.name,
-            shown(stated),
-            shown(lies),
-        ))
+        // Where in a stud or a plate a notch is, its face does not tell.
+        let (notch, _) = passage.notch_depth.zip(by_heights)?;
+        let (into, edge) = match passage.notch_edge {
+            Some(MemberEdge::Top) => (upper, " at the top"),
+            Some(MemberEdge::Bottom) => (lower, " at the bottom"),
+            _ => (lower.min(upper), ""),
+        };
+        exceeds(into, notch, CENTRE_ALLOWANCE).then(|| {
+            let (notch, into) = (shown(notch), shown(into));
+            (
+                format!(
+                    "{passes} in a notch {notch} deep{edge}, but its axis lies {into} deep by its heights"
+                ),
+                MEND_NOTCH,
+            )
+        })
     }
 }
 

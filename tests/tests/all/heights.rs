@@ -476,3 +476,64 @@ fn a_pipe_passes_a_joist_where_its_heights_have_it() {
         "{refused}"
     );
 }
+
+// The upper edge lies 3/4 in below the floor and the lower one 12 in; the axis of the 2 in pipe 1/4 in below the weir. A pipe
+// may be 1/4 in larger than half its name, and heights are out by 1/4 in.
+#[test]
+fn a_pipe_does_not_pass_what_it_lies_outside_of() {
+    const OUTSIDE: &str =
+        "correct a height or a slope, or the depth of the framing, or leave out what the pipe does not pass";
+    const NOTCH: &str = "correct a height, a slope or the notch, or have a hole bored";
+    let refused = |said: String, mend: &str| {
+        format!("network.yaml:11:50: `run` is stated to pass number 1 of `j`{said}; {mend}")
+    };
+    let outside = |lies: &str| refused(format!(", but lies {lies} edge by its heights"), OUTSIDE);
+    let notch = |said: &str| refused(format!(" in a notch 1 in deep{said}"), NOTCH);
+    let top = ", cut: notched, notch_depth: 1 in, notch_edge: top";
+    for (kind, passes, weir, expected) in [
+        ("joist", "", "-13-1/4 in", String::new()),
+        ("joist", "", "-13-3/8 in", outside("1-5/8 in below the lower")),
+        ("joist", "", "1 in", String::new()),
+        ("joist", "", "1-1/8 in", outside("1-5/8 in above the upper")),
+        ("rafter", "", "-15 in", String::new()),
+        ("stud", ", centre: 12-3/4 in", "-4 in", String::new()),
+        (
+            "stud",
+            ", centre: 13 in",
+            "-4 in",
+            refused(
+                " 1 ft 1 in from one edge, but that is 11-1/4 in deep".to_owned(),
+                "correct the centre, or the depth of the framing",
+            ),
+        ),
+        ("joist", top, "-1-3/4 in", String::new()),
+        (
+            "joist",
+            top,
+            "-1-7/8 in",
+            notch(" at the top, but its axis lies 1-3/8 in deep by its heights"),
+        ),
+        (
+            "joist",
+            ", cut: notched, notch_depth: 1 in, notch_edge: bottom",
+            "-4 in",
+            notch(" at the bottom, but its axis lies 7-3/4 in deep by its heights"),
+        ),
+        (
+            "joist",
+            ", cut: end_notched, notch_depth: 1 in",
+            "-4 in",
+            notch(", but its axis lies 3-1/2 in deep by its heights"),
+        ),
+        ("rafter", top, "-4 in", String::new()),
+        (
+            "stud",
+            ", cut: notched, notch_depth: 1 in",
+            "-4 in",
+            String::new(),
+        ),
+    ] {
+        let text = through(kind, passes).replace("-4 in", weir);
+        assert_eq!(told(&text), expected, "{kind}{passes} {weir}");
+    }
+}

@@ -92,7 +92,7 @@ impl Network {
         if let Err(message) = network.find_passages() {
             faults.at_network(network.problem(message));
         }
-        faults.at_centres(&network);
+        faults.at_passages(&network);
         faults.or(Some(network))
     }
 }

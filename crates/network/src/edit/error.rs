@@ -6,7 +6,6 @@ use crownweir_document::{Diagnostic, Limits};
 
 use super::Edit;
 use crate::geometry::Denied;
-use crate::heights;
 use crate::model::{Network, NodeId, PipeId, Position};
 use crate::stated::one_to_a_line;
 
@@ -138,11 +137,11 @@ impl<'e> Faults<'e> {
         }
     }
 
-    /// Pipes that are stated to pass joists elsewhere than heights have them.
-    pub(super) fn at_centres(&mut self, network: &Network) {
-        for (number, message) in network.denied_centres() {
+    /// Pipes that are stated to pass framing elsewhere than they lie.
+    pub(super) fn at_passages(&mut self, network: &Network) {
+        for (number, (message, help)) in network.denied_passages() {
             if let Some(passage) = network.passages.get(number) {
-                let problem = network.problem(message).helped(heights::MEND_CENTRE);
+                let problem = network.problem(message).helped(help);
                 self.at_pipe(network, passage.pipe, problem);
             }
         }

@@ -158,7 +158,7 @@ impl Network {
         for (denier, message, help) in denied {
             faults.at_denied(self, denier, self.problem(message).helped(help));
         }
-        faults.at_centres(self);
+        faults.at_passages(self);
         if !faults.is_empty() {
             self.put_back(whole, &before, &log);
             return faults.or(None);
