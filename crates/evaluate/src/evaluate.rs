@@ -117,7 +117,12 @@ pub(crate) fn test(measured: &Measured<'_>, subject: Subject, element: u32, test
             Got::Known(_) => Outcome::of(*wanted),
             Got::Absent => Outcome::of(!wanted),
             // What lies between two ends is there.
-            Got::Missing(_) if measured.range(subject, element, test.fact).is_some() => Outcome::of(*wanted),
+            Got::Missing(_)
+                if measured.range(subject, element, test.fact).is_some()
+                    && !measured.may_be_absent(element, test.fact) =>
+            {
+                Outcome::of(*wanted)
+            }
             Got::Missing(gap) => Outcome::Undetermined(gap),
         },
         Check::Among { values, wanted } => of_value(got, |value| {
@@ -163,6 +168,12 @@ pub(crate) fn settled(
     let Check::Compare(comparison, limit) = &test.check else {
         return None;
     };
+    // What is absent is as if it were further than any limit, save that it is no more than one either.
+    if matches!(comparison, Comparison::AtLeast | Comparison::MoreThan)
+        && measured.may_be_absent(element, test.fact)
+    {
+        return None;
+    }
     let mut facts = limit.facts();
     let is_read = facts.contains(&test.fact);
     if !is_read {

@@ -238,7 +238,11 @@ impl Measured<'_> {
             && let Some((least, most)) = self.range(subject, element, fact)
         {
             let [least, most] = [least, most].map(|end| end.exact(&self.rules.ladder).1);
-            shown.exact = Some(format!("{least} to {most}"));
+            let or_absent = match self.may_be_absent(element, fact) {
+                true => " or absent",
+                false => "",
+            };
+            shown.exact = Some(format!("{least} to {most}{or_absent}"));
         }
         shown
     }

@@ -794,7 +794,7 @@ fn fixture(
             kind: own_trap.kind.or(model_trap.kind).or(fixture_type.made_with()),
             outlet_drop: own_trap.outlet_drop.or(model_trap.outlet_drop),
             outlet_offset: own_trap.outlet_offset.or(model_trap.outlet_offset),
-            removable: own_trap.removable.or(model_trap.removable).unwrap_or(false),
+            removable: own_trap.removable.or(model_trap.removable),
         },
     };
     Some((fixture, own.weir_height.or(model.weir_height)))

@@ -716,7 +716,7 @@ pub struct Trap {
     /// Horizontal distance from the fixture outlet to the trap inlet, centre to centre.
     pub outlet_offset: Option<Length>,
     /// Whether it comes apart by hand, so that the drain can be rodded through it.
-    pub removable: bool,
+    pub removable: Option<bool>,
 }
 
 /// A cleanout.

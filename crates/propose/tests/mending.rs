@@ -686,7 +686,7 @@ fn properties_are_read_back_as_what_they_were_made() {
                 panic!("no fixture");
             };
             let trap = &fixture.trap;
-            assert_eq!(trap.removable, truth);
+            assert_eq!(trap.removable, Some(truth));
             assert_eq!(trap.size, "2 in".parse().ok());
         }
         let heads = property("SH", "heads", PropertyValue::Count(3));

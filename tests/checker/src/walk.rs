@@ -30,6 +30,9 @@ pub(crate) enum Came<'w> {
     Open(BTreeSet<String>),
 }
 
+/// What is said after the ends of a fact which may also be absent.
+const OR_ABSENT: &str = " or absent";
+
 impl Came<'_> {
     fn and(self, other: Self) -> Self {
         match (self, other) {
@@ -181,7 +184,8 @@ impl<'w> Walk<'w> {
             // What lies between two ends is there.
             Check::Present(wanted) => {
                 let told = self.facts.get(&test.fact)?.as_ref().err()?;
-                let is_between = text(&told["exact"]).contains(" to ");
+                let exact = text(&told["exact"]);
+                let is_between = exact.contains(" to ") && !exact.ends_with(OR_ABSENT);
                 return is_between.then(|| (*wanted, none("absent", "none")));
             }
             Check::Among { .. } => return None,
@@ -267,7 +271,15 @@ impl<'w> Walk<'w> {
             }
             dimension @ (Dimension::Count | Dimension::Load | Dimension::Length | Dimension::Angle) => {
                 let told = self.facts.get(&open)?.as_ref().err()?;
-                let (least, most) = text(&told["exact"]).split_once(" to ")?;
+                let exact = text(&told["exact"]);
+                let is_most = matches!(order, Comparison::AtMost | Comparison::LessThan);
+                let ends = match exact.strip_suffix(OR_ABSENT) {
+                    // What is absent is at most nothing, and at least nothing.
+                    Some(_) if !is_most => return None,
+                    Some(ends) => ends,
+                    None => exact,
+                };
+                let (least, most) = ends.split_once(" to ")?;
                 let end = |told| dimension.read_exact(told, &self.rules.ladder);
                 match (end(least)?, end(most)?) {
                     (Value::Count(least), Value::Count(most)) if most <= 100 => {

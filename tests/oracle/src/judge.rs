@@ -233,6 +233,11 @@ impl Oracle<'_> {
             Dimension::Length | Dimension::Angle if comparison != Comparison::Is => {
                 let mut read = Vec::new();
                 operand_facts(operand, &mut read);
+                // What is absent holds to no limit, as what is endless holds to none that is a most.
+                let is_most = matches!(comparison, Comparison::AtMost | Comparison::LessThan);
+                if !is_most && open == Fact::TurnCleanoutDistance && !self.is_there(subject, element, open) {
+                    return None;
+                }
                 match self.length_between(subject, element, open) {
                     Some((least, most)) if !read.contains(&open) => vec![least, most],
                     _ => return None,
@@ -314,6 +319,10 @@ impl Oracle<'_> {
     fn is_there(&self, subject: Subject, element: u32, fact: Fact) -> bool {
         let pipe = PipeId::new(element as usize);
         match fact {
+            Fact::TurnCleanoutDistance => {
+                let ends = self.length_between(subject, element, fact).is_some();
+                ends && !self.turn_cleanouts(pipe).contains(&Got::Absent)
+            }
             Fact::DrainLargestTraps => true,
             Fact::DrainHorizontalRun | Fact::DrainHorizontalTurn | Fact::DrainVerticalLength => {
                 self.ends_of_run(pipe, fact).is_some()
@@ -345,6 +354,14 @@ impl Oracle<'_> {
         }
         match subject {
             Subject::Drain => self.ends_of_run(PipeId::new(element as usize), fact),
+            Subject::Turn if fact == Fact::TurnCleanoutDistance => {
+                let endless = Value::Length(Length::from_nanometres(i64::MAX));
+                match self.turn_cleanouts(PipeId::new(element as usize)) {
+                    [Got::Known(least), Got::Known(most)] => Some((least, most)),
+                    [Got::Known(least), Got::Absent | Got::Missing] => Some((least, endless)),
+                    _ => None,
+                }
+            }
             Subject::Trap | Subject::TrapArm | Subject::Fixture => {
                 let least = self.least_way(NodeId::new(element as usize), fact)?;
                 Some((Value::Length(least), Value::Length(Length::from_nanometres(i64::MAX))))

@@ -152,8 +152,8 @@ impl Oracle<'_> {
 
     /// Developed length up from a node to the nearest cleanout, removable trap, or upper end of horizontal drain.
     fn up_to_opening(&self, node: NodeId) -> Got {
-        let removable = self.fixture(node).is_some_and(|fixture| fixture.trap.removable);
-        if self.is_cleanout(node) || removable {
+        let removable = self.fixture(node).and_then(|fixture| fixture.trap.removable);
+        if self.is_cleanout(node) || removable == Some(true) {
             return self.length(&[]);
         }
         let inlets = self.inlets(node).into_iter();
@@ -182,8 +182,7 @@ impl Oracle<'_> {
     /// How far up a node's drains the nearest place is where they can be opened; at a removable trap only where the
     /// drain carries that fixture alone.
     fn opening_above(&self, node: NodeId, traps_too: bool) -> Got {
-        let removable = self.fixture(node).is_some_and(|fixture| fixture.trap.removable);
-        if self.is_cleanout(node) || (traps_too && removable) {
+        if self.is_cleanout(node) || (traps_too && self.fixture(node).is_some()) {
             return self.length(&[]);
         }
         let up = self.inlets(node).into_iter();
@@ -192,8 +191,26 @@ impl Oracle<'_> {
     }
 
     pub(crate) fn turn_cleanout(&self, drain: PipeId) -> Got {
-        let single = self.fixtures_above(self.from(drain)).len() == 1;
-        let behind = plus(self.opening_above(self.from(drain), single), self.length(&[drain]));
+        let [by_trap, without] = self.turn_cleanouts(drain);
+        if by_trap == without { by_trap } else { Got::Missing }
+    }
+
+    /// How far the nearest place is if the trap of a drain's one fixture comes apart as far as the file tells, and if it does
+    /// not.
+    pub(crate) fn turn_cleanouts(&self, drain: PipeId) -> [Got; 2] {
+        let fixtures = self.fixtures_above(self.from(drain));
+        let removable = match fixtures[..] {
+            [only] => {
+                let stated = self.fixture(only).and_then(|fixture| fixture.trap.removable);
+                stated.or((!self.has_trap(only)).then_some(false))
+            }
+            _ => Some(false),
+        };
+        [removable != Some(false), removable == Some(true)].map(|trap| self.turn_opening(drain, trap))
+    }
+
+    fn turn_opening(&self, drain: PipeId, at_trap: bool) -> Got {
+        let behind = plus(self.opening_above(self.from(drain), at_trap), self.length(&[drain]));
         let beside = self.inlets(self.to(drain)).into_iter();
         let beside = beside
             .filter(|&inlet| self.is_cleanout(self.from(inlet)))
@@ -575,7 +592,11 @@ impl Oracle<'_> {
             (least + own.unwrap_or(0), most)
         };
         let node = self.from(drain);
-        if self.is_cleanout(node) || self.fixture(node).is_some_and(|fixture| fixture.trap.removable) {
+        if self.is_cleanout(node)
+            || self
+                .fixture(node)
+                .is_some_and(|fixture| fixture.trap.removable == Some(true))
+        {
             return with((0, Some(0)));
         }
         let level: Vec<_> = self

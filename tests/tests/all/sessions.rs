@@ -133,7 +133,7 @@ fn altered(kind: &NodeKind, what: Index, value: Index) -> NodeKind {
                     fixture.fixture_type = all[value.index(all.len())];
                 }
                 2 | 3 => fixture.trap.size = one(&SIZES, value),
-                4 => fixture.trap.removable = !fixture.trap.removable,
+                4 => fixture.trap.removable = [None, Some(false), Some(true)][value.index(3)],
                 5 => fixture.rim_height = one(&LENGTHS, value),
                 6 => fixture.trap.kind = [None, Some(TrapKind::P), Some(TrapKind::S)][value.index(3)],
                 7 => fixture.flush_volume = one(&["1.6 gal", "6 L", "9 L"], value),

@@ -6,8 +6,8 @@ use std::collections::{BinaryHeap, HashMap};
 use crownweir_quantity::Length;
 use crownweir_vocabulary::{Inlet, Role, RunKind};
 
-use super::facts::length;
-use super::{Class, Distance, Got, Measured, Reach, Seen, put};
+use super::facts::{length, stated};
+use super::{Class, Distance, Element, Got, Measured, Reach, Seen, put};
 
 #[derive(Debug, Default)]
 pub(crate) struct Cleanouts {
@@ -15,7 +15,7 @@ pub(crate) struct Cleanouts {
     pub(crate) run: Vec<Distance>,
     /// For each node, developed length up to the nearest cleanout.
     pub(crate) plug: Vec<Reach>,
-    /// For each node that a single fixture's water passes, the same with its removable trap.
+    /// For each node that a single fixture's water passes, the same with its trap, if that is not stated to stay put.
     pub(crate) rod: Vec<Reach>,
     /// For each node on the building drain or an offset, the pipe of a stack that comes down nearest upstream, as far as
     /// slopes tell.
@@ -66,9 +66,9 @@ impl Cleanouts {
     pub(crate) fn near_at(&self, measured: &Measured<'_>, node: u32) -> Near {
         let found = self;
         let is_cleanout = measured.is(node, Class::Cleanout);
-        let removable = measured
-            .fixture_facts(node)
-            .is_some_and(|fixture| fixture.removable_trap);
+        let fixture = measured.fixture_facts(node);
+        let removable = fixture.is_some_and(|fixture| fixture.removable_trap == Some(true));
+        let may_open = fixture.is_some_and(|fixture| fixture.removable_trap != Some(false));
         let mut nearest_plug: Option<Distance> = None;
         let mut nearest_rod: Option<Distance> = None;
         let mut nearest_base: Option<(Distance, u32)> = None;
@@ -127,7 +127,7 @@ impl Cleanouts {
         if is_cleanout {
             nearest_plug = Some(Distance::ZERO);
         }
-        if is_cleanout || removable {
+        if is_cleanout || may_open {
             nearest_rod = Some(Distance::ZERO);
         }
         let rod = nearer(nearest_rod, nearest_plug);
@@ -232,6 +232,15 @@ fn building_drain_end(measured: &Measured<'_>) -> Option<u32> {
     }
 }
 
+/// How far up a drain can be opened, at its fixture's trap if that comes apart, or only at a cleanout.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct EitherOpening {
+    fixture: u32,
+    pub(crate) by_trap: Distance,
+    /// None where there is none.
+    pub(crate) with_cleanouts: Option<Distance>,
+}
+
 impl Measured<'_> {
     /// Whether the end of a drain is nearer than that of another; of two as near that with more fixtures, then the name
     /// decides.
@@ -261,14 +270,37 @@ impl Measured<'_> {
 
     /// How far up from its lower end a drain can be opened: at a cleanout, at the removable trap of the one fixture
     /// that it serves, or at a cleanout that enters the same fitting.
-    pub(crate) fn opening_above(&self, drain: u32) -> Option<Distance> {
-        let pipe = self.pipe(drain)?;
-        let single = self.flow(drain).is_some_and(|flow| flow.fixtures == 1);
-        let reach = if single {
-            &self.state.cleanouts.rod
-        } else {
-            &self.state.cleanouts.plug
+    pub(super) fn turn_cleanout(&self, drain: u32) -> Got {
+        match self.openings_above(drain) {
+            Ok(opening) => opening.map_or(Got::Absent, |distance| length(distance, "length")),
+            Err(either) => stated(None, "trap removable", Element::Node(either.fixture)),
+        }
+    }
+
+    /// The same, or both that there may be, where they are not alike and it is not stated whether the trap comes apart.
+    pub(crate) fn openings_above(&self, drain: u32) -> Result<Option<Distance>, EitherOpening> {
+        let fixture = self.flow(drain).filter(|flow| flow.fixtures == 1);
+        let Some(fixture) = fixture.map(|flow| flow.a_fixture) else {
+            return Ok(self.opening_above(drain, &self.state.cleanouts.plug));
         };
+        let nearest = self.opening_above(drain, &self.state.cleanouts.rod);
+        let removable = self.fixture_facts(fixture).and_then(|one| one.removable_trap);
+        if removable.is_some() {
+            return Ok(nearest);
+        }
+        let with_cleanouts = self.opening_above(drain, &self.state.cleanouts.plug);
+        match nearest {
+            Some(by_trap) if nearest != with_cleanouts => Err(EitherOpening {
+                fixture,
+                by_trap,
+                with_cleanouts,
+            }),
+            _ => Ok(nearest),
+        }
+    }
+
+    fn opening_above(&self, drain: u32, reach: &[Reach]) -> Option<Distance> {
+        let pipe = self.pipe(drain)?;
         self.see(Seen::Cleanout, pipe.from);
         let behind = reach.get(pipe.from as usize).and_then(|reach| reach.get());
         let beside = self
@@ -356,7 +388,7 @@ impl Measured<'_> {
         };
         let removable = self
             .fixture_facts(pipe.from)
-            .is_some_and(|fixture| fixture.removable_trap);
+            .is_some_and(|fixture| fixture.removable_trap == Some(true));
         if removable || self.is(pipe.from, Class::Cleanout) {
             return Some(own((0, Some(0))));
         }

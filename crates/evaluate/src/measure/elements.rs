@@ -186,7 +186,8 @@ pub(crate) struct FixtureFacts {
     /// The place in a bathroom group that it could take.
     pub(crate) group_place: Option<u8>,
     pub(crate) has_trap: bool,
-    pub(crate) removable_trap: bool,
+    /// Whether its trap comes apart by hand; what has none has none that does.
+    pub(crate) removable_trap: Option<bool>,
     /// Whether it is there still; what has gone leaves its place in the list.
     pub(crate) is_there: bool,
     /// The size of its trap.
@@ -229,7 +230,7 @@ impl FixtureFacts {
             fixture_type: fixture.fixture_type,
             group_place: place.and_then(|place| u8::try_from(place).ok()),
             has_trap: fixture.has_trap(),
-            removable_trap: fixture.trap.removable,
+            removable_trap: fixture.trap.removable.or((!fixture.has_trap()).then_some(false)),
             is_there: true,
             trap: fixture.trap.size.and_then(|size| rules.ladder.find(size)),
             rim: rim.map(Length::nanometres),

@@ -590,9 +590,7 @@ impl Measured<'_> {
                 .flow(pipe)
                 .map_or(Got::Absent, |flow| count(flow.water_closets)),
             Fact::TurnInTrapArm => truth(self.is_in_trap_arm(pipe)),
-            Fact::TurnCleanoutDistance => self
-                .opening_above(pipe)
-                .map_or(Got::Absent, |distance| length(distance, "length")),
+            Fact::TurnCleanoutDistance => self.turn_cleanout(pipe),
             _ => Got::Absent,
         }
     }

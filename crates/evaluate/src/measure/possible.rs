@@ -5,7 +5,7 @@ use crownweir_rulebook::{Dimension, Fact, Subject, Value};
 use crownweir_vocabulary::Role;
 
 use super::runs::MOST_FOLLOWED;
-use super::{Got, Measured, NONE};
+use super::{Distance, Got, Measured, NONE};
 
 impl Measured<'_> {
     /// The two ends of what a fact may come to. Of loads, each fixture's has the ends of what the rule set gives it in any
@@ -23,6 +23,15 @@ impl Measured<'_> {
         if let Some(least) = self.least_way(element, fact) {
             let most = Length::from_nanometres(i64::MAX);
             return Some((Value::Length(least), Value::Length(most)));
+        }
+        if fact == Fact::TurnCleanoutDistance {
+            let either = self.openings_above(element).err()?;
+            // Where there may be none, no length is as far.
+            let most = either.with_cleanouts.filter(|most| most.is_known());
+            let most = most.map_or(i64::MAX, Distance::nanometres);
+            let least = Some(either.by_trap).filter(|least| least.is_known())?;
+            let length = |nanometres| Value::Length(Length::from_nanometres(nanometres));
+            return Some((length(least.nanometres()), length(most)));
         }
         if let Some(ends) = self.range_of_length(subject, element, fact) {
             return Some(ends);
@@ -54,6 +63,14 @@ impl Measured<'_> {
             _ => None,
         };
         Some(counts(1, self.stack_itself(stack?)?.joints))
+    }
+
+    /// Whether there may be no such thing as a fact that is not known, though it has ends.
+    pub(crate) fn may_be_absent(&self, element: u32, fact: Fact) -> bool {
+        fact == Fact::TurnCleanoutDistance
+            && self
+                .openings_above(element)
+                .is_err_and(|either| either.with_cleanouts.is_none())
     }
 
     /// The same of how a drain runs that is known to run so: it turns no further and its vertical part is no longer than

@@ -119,7 +119,7 @@ fn trap(trap: &Trap, mut own: Braces) -> Braces {
     own.length("seal", trap.seal);
     own.length("outlet_drop", trap.outlet_drop);
     own.length("outlet_offset", trap.outlet_offset);
-    own.flag("removable", trap.removable);
+    own.maybe("removable", trap.removable);
     own
 }
 
