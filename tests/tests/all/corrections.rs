@@ -199,10 +199,20 @@ const CORRECTIONS: &[Correction] = &[
     correction(
         19,
         "branch too near the base of a stack",
-        &[(
-            "{name: drain 1, length: 1800 mm}",
-            "{name: drain 1, length: 500 mm}",
-        )],
+        &[
+            (
+                "{name: drain 1, length: 1800 mm}",
+                "{name: drain 1, length: 500 mm}",
+            ),
+            (
+                "      - pipe: {name: stack}\n",
+                "      - pipe: {length: 300 mm}\n      - fitting: {name: tee 3, pattern: sanitary_tee, storey: ground}\n      - pipe: {name: stack}\n",
+            ),
+            (
+                "drains:\n  - run: bath\n",
+                "drains:\n  - {size: DN 50, slope: 1:48, storey: ground, path: [{fixture: {name: lower, type: connected_load, load: 1 dfu}}, {pipe: {length: 1 m}}, {at: tee 3}]}\n  - run: bath\n",
+            ),
+        ],
         Found("branch-near-stack-base", "laundry branch"),
     ),
     correction(

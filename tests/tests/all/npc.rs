@@ -85,7 +85,6 @@ fn the_mistakes_in_the_dwelling_are_found_and_nothing_else() {
             ("wet-vent-size", "wet vent"),
             ("trap-arm-turn", "sink"),
             ("drain-slope", "laundry branch"),
-            ("branch-near-stack-base", "laundry branch"),
             (
                 "building-vent-size",
                 "Larch Terrace fourplex, dwelling 1, with mistakes",
