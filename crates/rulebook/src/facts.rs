@@ -305,7 +305,7 @@ facts! {
         DrainReceiver "drain.discharges_to" Word(Receiver::NAMES), "The first stack, building drain or point of disposal downstream of a branch; of other drains, what they are.";
         DrainLargestInlet "drain.largest_inlet_size" Size, "Largest size among the drains that discharge into it directly.";
         DrainInletFitting "drain.inlet_fitting" Word(FittingPattern::NAMES), "Pattern of the fitting at its upper end.";
-        DrainRises "drain.rises" Truth, "Whether it leads up to a higher storey, other than from a pump; absent where the storey of an end is not stated.";
+        DrainRises "drain.rises" Truth, "Whether it leads up to a higher storey, other than from a pump; no where the heights of its ends say otherwise, and absent where the storey of an end is not stated.";
         DrainAboveLowestFloor "drain.above_lowest_floor" Truth, "Whether its upper end lies above the floor of the lowest storey. Where its height is not stated, one of a higher storey does.";
         DrainPumped "drain.pumped" Truth, "Whether it carries nothing but what a fixture discharges that says it is pumped and has no trap.";
         DrainDeadEnd "drain.dead_end" Truth, "Whether its upper end is closed: no fixture and no cleanout stands there, and no pipe comes or goes there beside it.";

@@ -268,8 +268,10 @@ impl Oracle<'_> {
                 let storey = |node| self.network.graph().node_weight(node).and_then(|node| node.storey);
                 let storeys = (storey(from), storey(to));
                 let pumped = self.fixture(from).is_some_and(|fixture| fixture.pumped);
+                let heights = self.node(from).elevation.zip(self.node(to).elevation);
+                let rises = heights.is_none_or(|(above, below)| below > above);
                 match storeys {
-                    (Some(above), Some(below)) => truth(below > above && !pumped),
+                    (Some(above), Some(below)) => truth(below > above && rises && !pumped),
                     _ => Got::Absent,
                 }
             }

@@ -88,10 +88,16 @@ impl Measured<'_> {
             Fact::DrainInletFitting => self.fitting_at(facts.from),
             Fact::DrainClothesWashers => count(self.details(pipe).washers),
             Fact::DrainRises => {
-                let storey = |node| self.node(node).and_then(|node| node.storey);
                 let pumped = self.fixture(facts.from).is_some_and(|fixture| fixture.pumped);
-                let ends = storey(facts.from).zip(storey(facts.to));
-                ends.map_or(Got::Absent, |(from, to)| truth(from < to && !pumped))
+                let ends = [facts.from, facts.to].map(|node| self.node(node));
+                let storeys = ends.map(|node| node.and_then(|node| node.storey));
+                let heights = ends.map(|node| node.and_then(|node| node.elevation));
+                // What stands below a floor may be told of the storey below it.
+                let falls = matches!(heights, [Some(from), Some(to)] if to <= from);
+                match storeys {
+                    [Some(from), Some(to)] => truth(from < to && !pumped && !falls),
+                    _ => Got::Absent,
+                }
             }
             Fact::DrainAboveLowestFloor => self.above_lowest_floor(facts.from),
             Fact::DrainPumped => {

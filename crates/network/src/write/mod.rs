@@ -51,6 +51,7 @@ impl Network {
     ///     "\
     /// crownweir: network/1
     /// name: drain
+    /// units: inches
     /// drains:
     ///   - size: 3 in
     ///     slope: 1/4 in/ft
