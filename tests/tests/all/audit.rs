@@ -197,6 +197,23 @@ fn a_prohibition_is_noticed_and_no_fault() {
 ",
     )
     .has(Kind::NeverMet, Notice, "rule: no-bidets", &["`no-bidets`"]);
+    // What is forbidden is not contradicted by how it would have to be.
+    Copy::with_rule(
+        "  - rule: no-valves
+    title: No air admittance valves
+    subject: valve
+    require: {valve.kind: {present: false}}
+    severity: violation
+    cite: {section: \"1\", basis: published}
+    message: no valves here
+",
+    )
+    .has(
+        Kind::Contradiction,
+        Notice,
+        "rule: no-valves",
+        &["`stack-valve-kind`", "and `no-valves` can never both hold"],
+    );
 }
 
 #[test]
