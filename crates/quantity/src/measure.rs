@@ -187,6 +187,24 @@ impl FromStr for Temperature {
 }
 
 impl Flow {
+    /// The nearest multiple of a step, the larger of two that are as near; the flow itself where the step is none.
+    ///
+    /// ```
+    /// # use crownweir_quantity::Flow;
+    /// let flow = |text: &str| text.parse::<Flow>();
+    /// assert_eq!(flow("2.497 L/s")?.to_step(flow("0.1 L/s")?), flow("2.5 L/s")?);
+    /// # Ok::<(), crownweir_quantity::QuantityError>(())
+    /// ```
+    #[must_use]
+    pub fn to_step(self, step: Self) -> Self {
+        if step.0 <= 0 {
+            return self;
+        }
+        let (flow, step) = (i128::from(self.0), i128::from(step.0));
+        let nearest = (2 * flow + step).div_euclid(2 * step) * step;
+        i64::try_from(nearest).map_or(self, Self)
+    }
+
     /// The flow nearest to a figure in litres a second; none where it is not finite or too large to be held.
     #[must_use]
     pub fn from_litres_per_second_f64(litres: f64) -> Option<Self> {

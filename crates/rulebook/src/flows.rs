@@ -211,6 +211,7 @@ impl Loader<'_> {
             bore: bore?,
             roughness: roughness?,
             filling: filling?,
+            capacity_step: file.capacity_step,
             stack_filling: stack_filling?,
             air_friction: air_friction?,
             citation: self.citer.citation(&file.cite, at.get("cite"), problems)?,

@@ -312,6 +312,8 @@ pub struct Hydraulics {
     pub roughness: Operand,
     /// How far a drain may be filled, as depth over bore.
     pub filling: Option<Operand>,
+    /// What a drain carries when filled is rounded to multiples of this.
+    pub capacity_step: Option<Flow>,
     /// What share of a stack's bore the sheet of water may fill.
     pub stack_filling: Option<Operand>,
     /// The friction factor of air in vents.

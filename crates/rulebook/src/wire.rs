@@ -407,6 +407,8 @@ pub(crate) struct HydraulicsFile {
     /// What share of a stack's bore the sheet of water may fill.
     #[cfg_attr(feature = "schema", schemars(with = "Option<schema::RatioOperand>"))]
     pub(crate) stack_filling: Option<Value>,
+    /// What a drain carries when filled is rounded to multiples of this, as where the code prints it.
+    pub(crate) capacity_step: Option<Flow>,
     /// The friction factor of air in vents, in the form in which the loss is `f L/D V^2/2g`.
     #[cfg_attr(feature = "schema", schemars(with = "Option<schema::RatioOperand>"))]
     pub(crate) air_friction: Option<Value>,

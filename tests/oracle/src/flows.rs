@@ -246,7 +246,21 @@ impl Oracle<'_> {
             Ok((channel, depth))
         };
         Some(match fact {
-            Fact::DrainCapacityFlow => told(filled(&|channel, share| channel.flow(share)), as_flow),
+            Fact::DrainCapacityFlow => {
+                let step = self.rules.hydraulics.as_ref().and_then(|own| own.capacity_step);
+                told(filled(&|channel, share| channel.flow(share)), |flow| {
+                    let step = step.map_or(0, Flow::picolitres_per_minute);
+                    match as_flow(flow)? {
+                        Value::Flow(flow) if step > 0 => {
+                            let over = flow.picolitres_per_minute() % step;
+                            let up = if 2 * over >= step { step } else { 0 };
+                            let nearest = flow.picolitres_per_minute() - over + up;
+                            Some(Value::Flow(Flow::from_picolitres_per_minute(nearest)))
+                        }
+                        flow => Some(flow),
+                    }
+                })
+            }
             Fact::DrainVelocityAtFilling => told(filled(&|channel, share| channel.velocity(share)), as_velocity),
             Fact::DrainDepthRatio => told(deep().map(|(_, depth)| depth), |depth| {
                 Ratio::from_f64(depth).map(Value::Ratio)

@@ -252,7 +252,15 @@ impl Measured<'_> {
             let own = self.hydraulics()?.filling.as_ref();
             let filling = self.optional_figure(pipe, own, "how far a drain may be filled (`filling`)")?;
             return Ok(match fact {
-                Fact::DrainCapacityFlow => figure(resistance.flow(bore, slope, filling), flow),
+                Fact::DrainCapacityFlow => {
+                    let carried = figure(resistance.flow(bore, slope, filling), flow);
+                    match (carried, self.hydraulics()?.capacity_step) {
+                        (Got::Known(Value::Flow(flow)), Some(step)) => {
+                            Got::Known(Value::Flow(flow.to_step(step)))
+                        }
+                        _ => carried,
+                    }
+                }
                 _ => figure(resistance.velocity(bore, slope, filling), velocity),
             });
         }

@@ -34,6 +34,8 @@ impl Sides<'_> {
             (Some(old), Some(new)) => (old, new),
         };
         at.text("formula", formula(old), formula(new), found);
+        let step = |one: &Hydraulics| one.capacity_step.map(|step| step.to_string());
+        at.optional("capacity step", step(old), step(new), found);
         for ((part, old), (_, new)) in parts(old).into_iter().zip(parts(new)) {
             self.operand(&at, part, old, new, found);
         }
@@ -90,6 +92,7 @@ fn formula(hydraulics: &Hydraulics) -> String {
 fn parts(hydraulics: &Hydraulics) -> [(&'static str, Option<&Operand>); 5] {
     let Hydraulics {
         formula: _,
+        capacity_step: _,
         bore,
         roughness,
         filling,
