@@ -211,8 +211,8 @@ fn a_prohibition_is_noticed_and_no_fault() {
     .has(
         Kind::Contradiction,
         Notice,
-        "rule: no-valves",
-        &["`stack-valve-kind`", "and `no-valves` can never both hold"],
+        "rule: stack-valve-kind",
+        &["`no-valves` (line ", "and `stack-valve-kind` can never both hold"],
     );
 }
 
