@@ -124,7 +124,10 @@ pub(crate) fn document(path: &str, limits: &Limits) -> Result<Document, Trouble>
 pub(crate) fn network(path: &str) -> Result<Network, Trouble> {
     let limits = Limits::default();
     let bytes = bytes(path, &limits)?;
-    Network::read(path, &bytes, &limits).map_err(Trouble::InFile)
+    Network::read(path, &bytes, &limits).map_err(|mut problems| {
+        with_lines(&mut problems.list, path);
+        Trouble::InFile(problems)
+    })
 }
 
 /// Sizes that a network uses and the rule set does not know, each where it comes first, with those that it knows.
@@ -160,12 +163,17 @@ pub(crate) fn unknown_sizes(unknown: &UnknownSizes, rules: &RuleSet) -> Trouble 
     Trouble::InFile(problems)
 }
 
-/// Gives problems found in what was read from a file the lines of the file that they stand in.
+/// A longer line shows nobody where a problem is, and is repeated with each of them.
+const LONGEST_QUOTED: usize = 400;
+
+/// Gives problems found in what was read from a file the lines of the file that they stand in, where they have none.
 pub(crate) fn with_lines(problems: &mut [Diagnostic], path: &str) {
     if let Ok(bytes) = bytes(path, &Limits::default()) {
         let text = String::from_utf8_lossy(&bytes);
-        for problem in problems {
+        let is_bare = |problem: &&mut Diagnostic| problem.line.is_empty() && problem.place.line > 0;
+        for problem in problems.iter_mut().filter(is_bare) {
             let line = text.lines().nth(problem.place.line.saturating_sub(1));
+            let line = line.filter(|line| line.len() <= LONGEST_QUOTED);
             problem.line = line.unwrap_or_default().to_owned();
             // As far as the line goes.
             problem.place.bytes = 0..problem.line.len();

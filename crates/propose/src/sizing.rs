@@ -147,16 +147,16 @@ pub struct Objection {
 
 /// Chooses the open sizes and slopes of `network` by `rules`.
 ///
-/// A pipe is open where the file states no size for it, neither its own nor its run's, or says `open`; a drain's slope
-/// is open where the file gives bounds for it. Of all choices that no rule objects to, and in which every trap is
-/// protected, it takes the one with the least material, reckoned as inside area times length; of several such the one
-/// with the fewest different sizes, then that with the least slopes, before any that no one sets: a slope of the rule set
-/// that is neither a bound nor a whole number of sixteenths of an inch per foot, or of half per cents by the network's
-/// units. Slopes are sought among the bounds and all those that the rule set names between them. What a rule finds
-/// whatever the sizes hinders no choice: it is left in the report. Advice hinders none either, nor what is asked of a
-/// vent's size where it passes a roof or wall, since it may be enlarged just there. Where rules deny each other, what is
-/// chosen whichever of them gives way is told
-/// all the same, and the pipes that depend on which does remain open.
+/// A pipe is open where the file states no size for it, neither its own nor its run's, or says `open`; a drain's
+/// slope is open where the file gives bounds for it. Of all choices that no rule objects to, and in which every trap
+/// is protected, it takes the one with the least material, reckoned as inside area times length; of several such the
+/// one with the fewest different sizes, then that with the least slopes, before any that no one sets: a slope of the
+/// rule set that is neither a bound nor a whole number of sixteenths of an inch per foot, or of half per cents by the
+/// network's units. Slopes are sought among the bounds and all those that the rule set names between them. What a
+/// rule finds whatever the sizes hinders no choice: it is left in the report. Advice hinders none either, nor what is
+/// asked of a vent's size where it passes a roof or wall, since it may be enlarged just there. Where rules deny each
+/// other, what is chosen whichever of them gives way is told all the same, and the pipes that depend on which does
+/// remain open.
 ///
 /// The search is exact, and bounded by `effort`: where that is spent, an answer may still be found, in which no single
 /// pipe can be made smaller, but it is not proven to be the least. Each evaluation takes time in proportion to the
