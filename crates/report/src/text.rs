@@ -103,12 +103,12 @@ pub fn text(report: &Report, workings: &dyn Fn(&Finding) -> Option<Vec<Step>>) -
             .findings
             .iter()
             .filter(|one| (one.verdict, one.severity) == (verdict, severity));
-        for (index, (finding, alike)) in together(list, workings).into_iter().enumerate() {
+        for (index, entry) in together(list, workings).into_iter().enumerate() {
             if index == 0 {
                 let _ = writeln!(out, "{}\n", paint(BOLD, title));
             }
-            one(&mut out, report, number + 1, finding, &alike, workings(finding));
-            number += 1 + alike.len();
+            one(&mut out, report, number + 1, &entry);
+            number += 1 + entry.alike.len();
         }
     }
     undetermined(&mut out, report, workings);
@@ -252,23 +252,35 @@ pub(crate) fn subject(finding: &Finding) -> String {
     }
 }
 
-/// Findings in their order, each with the later ones of which the same is said: they are told with it. How each was reached
-/// is another matter, so that what is shown with its workings is told by itself.
+/// A finding, with the later ones of which the same is said. How each was reached is another matter, so that what is shown
+/// with its workings stands by itself.
+struct Entry<'f> {
+    finding: &'f Finding,
+    alike: Vec<&'f Finding>,
+    steps: Option<Vec<Step>>,
+}
+
+/// Findings in their order, those of which the same is said together.
 fn together<'f>(
     findings: impl Iterator<Item = &'f Finding>,
     workings: &dyn Fn(&Finding) -> Option<Vec<Step>>,
-) -> Vec<(&'f Finding, Vec<&'f Finding>)> {
-    let mut list: Vec<(&Finding, Vec<&Finding>)> = Vec::new();
+) -> Vec<Entry<'f>> {
+    let mut list: Vec<Entry<'_>> = Vec::new();
     let mut told: BTreeMap<(&str, String), usize> = BTreeMap::new();
     for finding in findings {
         let said = (finding.kind.as_str(), said(finding));
         match told.get(&said).and_then(|&first| list.get_mut(first)) {
-            Some((_, alike)) => alike.push(finding),
+            Some(entry) => entry.alike.push(finding),
             None => {
-                if workings(finding).is_none() {
+                let steps = workings(finding);
+                if steps.is_none() {
                     told.insert(said, list.len());
                 }
-                list.push((finding, Vec::new()));
+                list.push(Entry {
+                    finding,
+                    alike: Vec::new(),
+                    steps,
+                });
             }
         }
     }
@@ -306,14 +318,12 @@ fn said(finding: &Finding) -> String {
     out
 }
 
-fn one(
-    out: &mut String,
-    report: &Report,
-    number: usize,
-    finding: &Finding,
-    alike: &[&Finding],
-    steps: Option<Vec<Step>>,
-) {
+fn one(out: &mut String, report: &Report, number: usize, entry: &Entry<'_>) {
+    let Entry {
+        finding,
+        alike,
+        steps,
+    } = entry;
     let style = match finding.severity {
         Severity::Violation => RED,
         _ => YELLOW,
