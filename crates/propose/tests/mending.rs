@@ -272,6 +272,54 @@ fn no_two_remedies_build_the_same() {
 }
 
 #[test]
+fn a_run_at_fault_is_laid_otherwise_as_one() {
+    let run = |second: &str| {
+        format!(
+            "
+crownweir: network/1
+name: run at fault
+storeys: [{{storey: ground}}]
+drains:
+  - run: main
+    kind: building_drain
+    size: 3 in
+    slope: 1/16 in/ft
+    storey: ground
+    path:
+      - fixture: {{name: load, type: connected_load, load: 30 dfu}}
+      - pipe: {{name: first, length: 9 ft}}
+      - cleanout: {{name: opening}}
+      - pipe: {{name: second, length: 9 ft{second}}}
+      - disposal: {{name: sewer}}
+"
+        )
+    };
+    let rules = rules("ipc-2021");
+    let words = |text: &str, pipe: &str| -> Vec<String> {
+        let mendings = mended(text, &rules);
+        each_holds(text, &rules, &mendings);
+        let of_pipe = mendings
+            .iter()
+            .find(|one| one.finding.rule == "drain-slope" && one.finding.name == pipe);
+        let remedies = &of_pipe.expect("a slope that is too gentle").remedies;
+        remedies.iter().map(|remedy| remedy.words.join("; ")).collect()
+    };
+    let both = run("");
+    let whole = "lay the whole run `main` at 1/8 in/ft instead of 1/16 in/ft";
+    for pipe in ["first", "second"] {
+        assert_eq!(words(&both, pipe)[0], whole);
+    }
+    let (text, _) = all_applied(&both, &rules);
+    assert_eq!(text, both.replace("1/16", "1/8"));
+    // Where the other pipe is laid otherwise by itself, the run is of no more use than the pipe.
+    let one = run(", slope: 1/8 in/ft");
+    assert_eq!(
+        words(&one, "first")[0],
+        "lay `first` at 1/8 in/ft instead of 1/16 in/ft"
+    );
+}
+
+#[test]
 fn other_buildings_are_mended_as_far_as_shown() {
     for (name, by, least) in [
         ("heron-point-upc-faulty.yaml", "upc-2021", 10),

@@ -4,6 +4,7 @@ mod candidates;
 mod change;
 mod same;
 
+use std::cmp::Reverse;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
@@ -74,9 +75,16 @@ impl Remedy {
         self.changes.iter().any(Change::is_of_site)
     }
 
-    /// Whether it rests on a fact of the site, how many changes it takes, and how much of a building they move.
-    fn rank(&self) -> (bool, usize, u32) {
-        (self.is_of_site(), self.changes.len(), weight(&self.changes))
+    /// Whether it rests on a fact of the site, how many changes it takes, how much of a building they move, and what else
+    /// they clear.
+    fn rank(&self) -> (bool, usize, u32, Reverse<usize>) {
+        let weight = weight(&self.changes);
+        (
+            self.is_of_site(),
+            self.changes.len(),
+            weight,
+            Reverse(self.clears_too),
+        )
     }
 }
 
@@ -240,7 +248,7 @@ impl State {
 /// facts that its failed comparisons read: the element's own property first, then sizes, slopes and lengths, then new
 /// fittings, cleanouts and vents. Where a change brings a new finding, what would clear that is tried upon it, up to
 /// `trials.follow_ups` deep. Remedies are ranked by the number of their changes, then by how much of the building these
-/// move; those that state a fact of the site otherwise come after those that alter pipework only. A change at a place
+/// move, then by what else they clear; those that state a fact of the site otherwise come after those that alter pipework only. A change at a place
 /// that stands for several storeys changes them all, and says so; one that would put a new thing in there is not offered.
 /// Of remedies after which the same is built, only the one with the fewest changes is.
 ///
@@ -420,6 +428,11 @@ impl Healer<'_> {
         let takes_back = |change: &Change| made.iter().any(|made| change.sets_again(made));
         let mut candidates = self.candidates(state, finding)?;
         candidates.retain(|changes| !changes.iter().any(takes_back));
+        // After a whole run is laid otherwise, what it brings falls on all of its pipes.
+        let is_of_run = |changes: &[Change]| changes.iter().any(Change::is_of_run);
+        if is_of_run(made) {
+            candidates.sort_by_key(|changes| !is_of_run(changes));
+        }
         for changes in candidates {
             if !self.goes_on(&remedies, 1) {
                 break;
@@ -480,13 +493,16 @@ impl Healer<'_> {
             }
         };
         // What does with some of the changes, or with smaller pipe, is better; but one length that makes up for another keeps
-        // what stands beyond it where it is.
+        // what stands beyond it where it is; and a whole run that is laid otherwise may clear more than one pipe of it.
         let ladder = &self.rules.ladder;
         let does_with = |less: &Remedy, more: &Remedy| {
             let is_kept = |more: &Change| less.changes.iter().any(|less| less.does_for(more, ladder));
             let is_needed = |less: &Change| more.changes.iter().any(|more| less.does_for(more, ladder));
             let mut further = more.changes.iter().filter(|more| !is_kept(more));
-            less.changes.iter().all(is_needed) && !further.any(|one| matches!(one, Change::Length { .. }))
+            let is_of_run = more.changes.iter().any(Change::is_of_run);
+            (!is_of_run || less.clears_too >= more.clears_too)
+                && less.changes.iter().all(is_needed)
+                && !further.any(|one| matches!(one, Change::Length { .. }))
         };
         if remedies.iter().any(|(kept, _)| does_with(kept, &remedy)) {
             return Ok(());

@@ -1,6 +1,6 @@
 //! Changes of a pipe: a larger size, a steeper slope, another length.
 
-use crownweir_network::PipeId;
+use crownweir_network::{Pipe, PipeId};
 use crownweir_quantity::{Length, NominalSize, Slope};
 use crownweir_rulebook::{Fact, Subject, Value};
 use crownweir_vocabulary::Role;
@@ -45,8 +45,28 @@ impl Candidates<'_> {
                 next = self.onward(on);
             }
             self.push([alone]);
+            if self.is_run_laid_alike(pipe) {
+                self.push([Change::SizeOfRun {
+                    pipe: self.name(pipe),
+                    size,
+                }]);
+            }
             self.push(all);
         }
+    }
+
+    /// Whether others of a pipe's run are laid in its size and at its slope, so that the run may state these for all.
+    fn is_run_laid_alike(&self, id: PipeId) -> bool {
+        let graph = self.network.graph();
+        let Some(pipe) = graph.edge_weight(id) else {
+            return false;
+        };
+        let laid = |pipe: &Pipe| (pipe.run, pipe.size, pipe.slope);
+        graph
+            .edge_weights()
+            .filter(|other| laid(other) == laid(pipe))
+            .nth(1)
+            .is_some()
     }
 
     pub(super) fn of_pipe(&mut self, element: u32, fact: Fact, limit: Option<Value>) {
@@ -65,7 +85,7 @@ impl Candidates<'_> {
             }]),
             (Fact::VentGrade, _) => self.graded(id),
             (Fact::PipeSlope, Some(Value::Slope(slope))) => {
-                self.push([Change::Slope { pipe: name, slope }]);
+                self.sloped(id, slope);
                 self.steeper(id);
             }
             (Fact::PipeSize, Some(Value::Size(size))) => {
@@ -122,10 +142,19 @@ impl Candidates<'_> {
         slopes.sort_unstable();
         slopes.dedup();
         for slope in slopes.into_iter().take(SLOPES) {
-            self.push([Change::Slope {
-                pipe: self.name(pipe),
-                slope,
-            }]);
+            self.sloped(pipe, slope);
+        }
+    }
+
+    /// A pipe at another slope, and its whole run.
+    fn sloped(&mut self, id: PipeId, slope: Slope) {
+        let pipe = self.name(id);
+        self.push([Change::Slope {
+            pipe: pipe.clone(),
+            slope,
+        }]);
+        if self.is_run_laid_alike(id) {
+            self.push([Change::SlopeOfRun { pipe, slope }]);
         }
     }
 

@@ -43,6 +43,8 @@ impl Change {
         match self {
             Self::Size { pipe, size } => file.set_of_pipe(pipe, "size", &size.to_string()),
             Self::Slope { pipe, slope } => file.set_of_pipe(pipe, "slope", &slope.to_string()),
+            Self::SizeOfRun { pipe, size } => file.set_of_run(pipe, "size", &size.to_string()),
+            Self::SlopeOfRun { pipe, slope } => file.set_of_run(pipe, "slope", &slope.to_string()),
             Self::Length { pipe, length } => file.set_of_pipe(pipe, "length", &written(*length, network)),
             Self::Supports { pipe, spacing } => {
                 file.set_of_pipe(pipe, "support_spacing", &written(*spacing, network))
@@ -132,6 +134,7 @@ impl Change {
 /// A step of a path in a file.
 #[derive(Clone, Copy)]
 struct Step<'a> {
+    run: Cursor<'a>,
     path: Cursor<'a>,
     index: usize,
     at: Cursor<'a>,
@@ -157,7 +160,7 @@ impl<'a> File<'a> {
                 let at = item.get(key);
                 let place = at.place();
                 if (place.line, place.column) == (position.line as usize, position.column as usize) {
-                    return Some(Step { path, index, at });
+                    return Some(Step { run, path, index, at });
                 }
             }
         }
@@ -180,6 +183,12 @@ impl<'a> File<'a> {
 
     fn set_of_pipe(self, pipe: &str, key: &str, value: &str) -> Option<Vec<TextEdit>> {
         self.set(self.step_of_pipe(pipe)?.1.at, key, value)
+    }
+
+    /// Sets what a pipe takes from its run; none where the pipe has its own.
+    fn set_of_run(self, pipe: &str, key: &str, value: &str) -> Option<Vec<TextEdit>> {
+        let step = self.step_of_pipe(pipe)?.1;
+        (!step.at.has(key)).then(|| self.set(step.run, key, value))?
     }
 
     /// States a property of a node; the outer of `trap.seal` is a mapping that may not stand there yet.

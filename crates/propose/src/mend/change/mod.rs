@@ -37,6 +37,20 @@ pub enum Change {
         /// Its new slope.
         slope: Slope,
     },
+    /// Lay a whole run in another size, save those of its pipes that state their own.
+    SizeOfRun {
+        /// One of its pipes that takes the run's size.
+        pipe: String,
+        /// The run's new size.
+        size: NominalSize,
+    },
+    /// Lay a whole run at another slope, save those of its pipes that state their own.
+    SlopeOfRun {
+        /// One of its pipes that takes the run's slope.
+        pipe: String,
+        /// The run's new slope.
+        slope: Slope,
+    },
     /// Make a pipe shorter or longer, so that what stands at its end moves.
     Length {
         /// The pipe.
@@ -181,8 +195,8 @@ impl Change {
             Self::Property { .. } | Self::Test { .. } => 1,
             Self::Supports { .. } | Self::Passage { .. } => 2,
             Self::Pattern { .. } => 3,
-            Self::Size { .. } => 4,
-            Self::Slope { .. } => 5,
+            Self::Size { .. } | Self::SizeOfRun { .. } => 4,
+            Self::Slope { .. } | Self::SlopeOfRun { .. } => 5,
             Self::Length { .. } => 6,
             Self::VentFrom { .. } => 8,
             Self::Cleanout { .. } | Self::CleanoutAt { .. } => 9,
@@ -196,6 +210,11 @@ impl Change {
     #[must_use]
     pub fn is_of_site(&self) -> bool {
         matches!(self, Self::Property { property, .. } if OF_SITE.contains(&property.as_str()))
+    }
+
+    /// Whether it lays a whole run otherwise.
+    pub(crate) fn is_of_run(&self) -> bool {
+        matches!(self, Self::SizeOfRun { .. } | Self::SlopeOfRun { .. })
     }
 
     /// Whether it takes back another that was made since it was reckoned: it gives a pipe another length than that has
@@ -234,6 +253,8 @@ impl Change {
             (
                 Self::Size { .. }
                 | Self::Slope { .. }
+                | Self::SizeOfRun { .. }
+                | Self::SlopeOfRun { .. }
                 | Self::Length { .. }
                 | Self::Supports { .. }
                 | Self::Pattern { .. },
@@ -257,7 +278,7 @@ impl Change {
         }
     }
 
-    /// Whether it is the same change as another, or the same in smaller pipe.
+    /// Whether it is the same change as another, or the same in smaller pipe, or of one pipe and not of all its run.
     pub(crate) fn does_for(&self, other: &Self, ladder: &Ladder) -> bool {
         let is_smaller = |own: NominalSize, other: NominalSize| {
             let sizes = ladder.find(own).zip(ladder.find(other));
@@ -269,8 +290,26 @@ impl Change {
                 Self::Size {
                     pipe: same,
                     size: larger,
+                }
+                | Self::SizeOfRun {
+                    pipe: same,
+                    size: larger,
+                },
+            )
+            | (
+                Self::SizeOfRun { pipe, size },
+                Self::SizeOfRun {
+                    pipe: same,
+                    size: larger,
                 },
             ) if pipe == same => size == larger || is_smaller(*size, *larger),
+            (
+                Self::Slope { pipe, slope },
+                Self::SlopeOfRun {
+                    pipe: same,
+                    slope: as_laid,
+                },
+            ) => (pipe, slope) == (same, as_laid),
             (
                 Self::Vent { at, joins, size, .. },
                 Self::Vent {
@@ -290,6 +329,8 @@ impl Change {
         match self {
             Self::Size { .. } => "size",
             Self::Slope { .. } => "slope",
+            Self::SizeOfRun { .. } => "size_of_run",
+            Self::SlopeOfRun { .. } => "slope_of_run",
             Self::Length { .. } => "length",
             Self::Supports { .. } => "supports",
             Self::Pattern { .. } => "pattern",
@@ -310,6 +351,8 @@ impl Change {
         match self {
             Self::Size { pipe, .. }
             | Self::Slope { pipe, .. }
+            | Self::SizeOfRun { pipe, .. }
+            | Self::SlopeOfRun { pipe, .. }
             | Self::Length { pipe, .. }
             | Self::Supports { pipe, .. }
             | Self::Passage { pipe, .. }

@@ -22,15 +22,18 @@ impl Change {
                 .and_then(|id| network.graph().edge_weight(id))
         };
         match self {
-            Self::Size { pipe: name, size } => match pipe(name).and_then(|pipe| pipe.size) {
-                Some(was) => format!("lay `{name}` in {size} instead of {was}"),
-                None => format!("lay `{name}` in {size}"),
-            },
-            Self::Slope { pipe: name, slope } => {
-                let slope = slope.in_notation(notation);
+            Self::Size { pipe: name, size } | Self::SizeOfRun { pipe: name, size } => {
+                let laid = self.laid(network);
+                match pipe(name).and_then(|pipe| pipe.size) {
+                    Some(was) => format!("lay {laid} in {size} instead of {was}"),
+                    None => format!("lay {laid} in {size}"),
+                }
+            }
+            Self::Slope { pipe: name, slope } | Self::SlopeOfRun { pipe: name, slope } => {
+                let (laid, slope) = (self.laid(network), slope.in_notation(notation));
                 match pipe(name).and_then(|pipe| pipe.slope) {
-                    Some(was) => format!("lay `{name}` at {slope} instead of {}", was.in_notation(notation)),
-                    None => format!("lay `{name}` at {slope}"),
+                    Some(was) => format!("lay {laid} at {slope} instead of {}", was.in_notation(notation)),
+                    None => format!("lay {laid} at {slope}"),
                 }
             }
             Self::Length { pipe: name, length } => match pipe(name).and_then(|pipe| pipe.length) {
@@ -127,6 +130,22 @@ impl Change {
                 slope.in_notation(notation),
                 room(*clearance)
             ),
+        }
+    }
+}
+
+impl Change {
+    /// What is laid otherwise: a pipe, or the run that it belongs to.
+    fn laid(&self, network: &Network) -> String {
+        let run = || {
+            let pipe = network.graph().edge_weight(network.pipe_named(self.of())?)?;
+            network.run(pipe.run)
+        };
+        match self {
+            Self::SizeOfRun { .. } | Self::SlopeOfRun { .. } => {
+                run().map_or_else(String::new, |run| format!("the whole run `{}`", run.name))
+            }
+            _ => format!("`{}`", self.of()),
         }
     }
 }
