@@ -11,6 +11,7 @@ use crownweir_vocabulary::{Role, RunKind};
 
 use super::drains::by_size;
 use super::follow::where_differ;
+use super::stacks::Stack;
 use super::{Class, Measured, NONE, Seen, put};
 
 /// What relieves a stack.
@@ -124,6 +125,64 @@ impl Row {
     }
 }
 
+/// Of two vents the larger; `NONE` stands for no vent.
+fn larger(measured: &Measured<'_>, one: u32, other: u32) -> u32 {
+    if one == NONE || (other != NONE && by_size(measured, one) < by_size(measured, other)) {
+        other
+    } else {
+        one
+    }
+}
+
+/// A stack while it is looked at for what relieves it.
+struct Column<'m> {
+    measured: &'m Measured<'m>,
+    stack: &'m Stack,
+    circulates: &'m [bool],
+}
+
+impl Column<'_> {
+    /// The vents that relieve the stack where one of its pipes begins; `place` is the pipe's among those of the stack.
+    fn relieving(&self, place: usize, node: u32) -> impl Iterator<Item = u32> {
+        // Without a stack vent, what leaves the top continues the stack.
+        let continues = place == 0 && !self.stack.has_stack_vent;
+        self.measured.vents_from(node).filter(move |&vent| {
+            let is_relief = match self.measured.pipe(vent).map(|vent| vent.kind) {
+                Some(RunKind::VentStack) => true,
+                Some(RunKind::StackVent) => false,
+                _ => !continues,
+            };
+            is_relief && self.circulates.get(vent as usize) == Some(&true)
+        })
+    }
+
+    /// The largest vent that relieves the stack where one of its pipes begins.
+    fn largest(&self, place: usize, node: u32) -> u32 {
+        let vents = self.relieving(place, node);
+        vents.fold(NONE, |one, other| larger(self.measured, one, other))
+    }
+
+    /// Of each pipe of the stack, the largest vent that relieves the stack between it and the next joint below.
+    fn vents_below(&self) -> Vec<u32> {
+        let mut below = vec![NONE; self.stack.pipes.len()];
+        let mut so_far = NONE;
+        for (place, &number) in self.stack.pipes.iter().enumerate().rev() {
+            let Some(pipe) = self.measured.pipe(number) else {
+                continue;
+            };
+            if let Some(slot) = below.get_mut(place) {
+                *slot = so_far;
+            }
+            let further = match self.measured.state.stacks.is_joint(pipe.from) {
+                true => NONE,
+                false => so_far,
+            };
+            so_far = larger(self.measured, further, self.largest(place, pipe.from));
+        }
+        below
+    }
+}
+
 /// Walks a stack from its highest joint down.
 pub(crate) fn down(
     measured: &Measured<'_>,
@@ -137,55 +196,32 @@ pub(crate) fn down(
         storey_gap: NONE,
         smallest: NONE,
     };
-    let kind = |pipe: u32| measured.pipe(pipe).map(|pipe| pipe.kind);
-    let size = |pipe: u32| measured.pipe(pipe).and_then(|pipe| pipe.size);
-    let (mut in_a_row, mut interval, mut vent_above) = (0, None, NONE);
-    let larger = |one: u32, other: u32| {
-        if one == NONE || (other != NONE && by_size(measured, one) < by_size(measured, other)) {
-            other
-        } else {
-            one
-        }
-    };
-    let mut row = Row::default();
-    // Offsets that nothing has been met below.
-    let mut above: Vec<u32> = Vec::new();
-    let Some(own) = measured.stack_itself(stack) else {
+    let Some(stack) = measured.stack_itself(stack) else {
         return found;
     };
-    // What runs on to the building drain below the last upright piece is no offset.
-    let lies = |number: &u32| {
+    let column = Column {
+        measured,
+        stack,
+        circulates,
+    };
+    let is_level = |number: &u32| {
         measured
             .pipe(*number)
             .is_some_and(|pipe| pipe.vertical == Some(false))
     };
-    let foot = own.pipes.iter().rposition(|number| !lies(number));
-    for (place, &number) in own.pipes.iter().enumerate() {
+    // What runs on to the building drain below the last upright piece is no offset.
+    let foot = stack.pipes.iter().rposition(|number| !is_level(number));
+    let mut vents_below: Option<Vec<u32>> = None;
+    let size = |pipe: u32| measured.pipe(pipe).and_then(|pipe| pipe.size);
+    let (mut in_a_row, mut interval, mut vent_above) = (0, None, NONE);
+    let mut row = Row::default();
+    for (place, &number) in stack.pipes.iter().enumerate() {
         let Some(pipe) = measured.pipe(number) else {
             continue;
         };
-        // Without a stack vent, what leaves the top continues the stack.
-        let continues = place == 0 && !own.has_stack_vent;
-        let relieves = |&vent: &u32| {
-            let is_relief = match kind(vent) {
-                Some(RunKind::VentStack) => true,
-                Some(RunKind::StackVent) => false,
-                _ => !continues,
-            };
-            is_relief && circulates.get(vent as usize) == Some(&true)
-        };
-        let relieving = || measured.vents_from(pipe.from).filter(relieves);
-        let largest = relieving().fold(NONE, larger);
         let joint = measured.state.stacks.interval_at(pipe.from);
-        vent_above = larger(if joint.is_some() { NONE } else { vent_above }, largest);
-        for offset in &above {
-            if let Some(offset) = offsets.get_mut(offset) {
-                offset.vent_below = larger(offset.vent_below, largest);
-            }
-        }
-        if joint.is_some() {
-            above.clear();
-        }
+        let above = if joint.is_some() { NONE } else { vent_above };
+        vent_above = larger(measured, above, column.largest(place, pipe.from));
         if joint.is_some() {
             // A vent between two joints of an interval does not stand below its lowest.
             if joint != interval || in_a_row == 0 {
@@ -198,27 +234,28 @@ pub(crate) fn down(
                 Err(gap) => found.storey_gap = gap,
             }
         }
-        for vent in relieving() {
+        for vent in column.relieving(place, pipe.from) {
             in_a_row = 0;
             row = Row {
                 highest: None,
                 relieved: Some(pipe.from),
             };
+            let is_vent_stack = measured
+                .pipe(vent)
+                .is_some_and(|vent| vent.kind == RunKind::VentStack);
             let smaller = found.smallest == NONE || size(vent) < size(found.smallest);
-            if kind(vent) != Some(RunKind::VentStack) && smaller {
+            if !is_vent_stack && smaller {
                 found.smallest = vent;
             }
         }
-        if pipe.vertical == Some(false) && Some(place) < foot {
-            above.push(number);
-            offsets.insert(
-                number,
-                Offset {
-                    intervals_above: interval.map_or(0, |interval| interval + 1),
-                    vent_above,
-                    vent_below: NONE,
-                },
-            );
+        if is_level(&number) && Some(place) < foot {
+            let below = vents_below.get_or_insert_with(|| column.vents_below());
+            let offset = Offset {
+                intervals_above: interval.map_or(0, |interval| interval + 1),
+                vent_above,
+                vent_below: below.get(place).copied().unwrap_or(NONE),
+            };
+            offsets.insert(number, offset);
         }
     }
     found

@@ -273,21 +273,18 @@ fn sizes(measured: &Measured<'_>, stack: &mut Stack) {
 
 /// Each horizontal offset of a stack.
 fn level_offsets(measured: &Measured<'_>, stack: &mut Stack) -> Vec<(u32, (Distance, u32))> {
-    let mut found = Vec::new();
-    let is_open = |pipe: &u32| {
-        let pipe = measured.pipe(*pipe);
-        pipe.is_some_and(|pipe| pipe.vertical.is_none())
-    };
+    let vertical = |pipe: &u32| measured.pipe(*pipe).map(|pipe| pipe.vertical);
+    let is_level = |pipe: &u32| vertical(pipe) == Some(Some(false));
+    let is_open = |pipe: &u32| vertical(pipe) == Some(None);
     stack.slope_gap = stack.pipes.iter().copied().find(is_open).unwrap_or(NONE);
-    let is_level = |pipe: &u32| {
-        measured
-            .pipe(*pipe)
-            .is_some_and(|pipe| pipe.vertical == Some(false))
-    };
-    for part in stack
+    let mut found = Vec::new();
+    let parts = stack
         .pipes
-        .chunk_by(|one, other| is_level(one) == is_level(other))
-    {
+        .chunk_by(|one, other| is_level(one) == is_level(other));
+    let mut first = 0_usize;
+    for part in parts {
+        let (before, after) = (first.checked_sub(1), first + part.len());
+        first = after;
         if !part.iter().all(is_level) {
             continue;
         }
@@ -295,13 +292,9 @@ fn level_offsets(measured: &Measured<'_>, stack: &mut Stack) -> Vec<(u32, (Dista
         let pipes = part.iter().filter_map(|&pipe| measured.pipe(pipe));
         let length = pipes.fold(Distance::ZERO, |sum, pipe| sum.plus(pipe.length));
         // It may go on in a drain next to it.
-        let ends =
-            [part.first(), part.last()].map(|end| stack.pipes.iter().position(|pipe| Some(pipe) == end));
-        let beside = [
-            ends[0].and_then(|end| end.checked_sub(1)),
-            ends[1].map(|end| end + 1),
-        ];
-        let beside = beside.into_iter().filter_map(|place| stack.pipes.get(place?));
+        let beside = [before, Some(after)]
+            .into_iter()
+            .filter_map(|place| stack.pipes.get(place?));
         let length = beside
             .filter(|&pipe| is_open(pipe))
             .fold(length, |sum, &pipe| sum.plus(Distance::of(None, pipe)));
@@ -427,7 +420,7 @@ fn intervals(
                 .filter(|&inlet| is_own(inlet))
                 .filter_map(|inlet| measured.flow(inlet))
                 .map(|flow| flow.load)
-                .sum();
+                .fold(0, i64::saturating_add);
             let entering = total.map_or(0, |total| total.load.saturating_sub(above));
             let ends = total.and_then(|total| {
                 let above = measured.inlets(node, Role::Drain).filter(|&inlet| is_own(inlet));
