@@ -458,6 +458,7 @@ facts! {
         StackHasVentStack "stack.has_vent_stack" Truth, "Whether a vent stack rises from it at or below its lowest joint, from the building drain next to its base, or from a branch that joins it there.";
         StackWaterClosets "stack.water_closets" Count, "Water closets upstream of its base.";
         StackStoreys "stack.storeys" Count, "Storeys from the lowest to the highest of its own fittings and of the fixtures that it drains; those between count, whether or not something joins there.";
+        StackFixtureStoreys "stack.fixture_storeys" Count, "Storeys from the lowest to the highest of the fixtures that it drains; those between count, and those that it passes alone do not.";
         StackLowestStorey "stack.lowest_storey" Count, "The lowest storey of the fixtures that it drains, counted up from the lowest that the file lists, which is 1.";
         StackHighestStorey "stack.highest_storey" Count, "The highest storey of the fixtures that it drains, counted likewise.";
         StackIsWetVent "stack.is_wet_vent" Truth, "Whether a trap gets its air through it.";

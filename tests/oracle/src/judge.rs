@@ -384,7 +384,7 @@ impl Oracle<'_> {
                 let mut stacks = self.vents_to(valve).into_iter().flat_map(|vent| self.stacks_by(vent));
                 stacks.next()
             }
-            Fact::StackStoreys | Fact::VentStoreys => {
+            Fact::StackStoreys | Fact::StackFixtureStoreys | Fact::VentStoreys => {
                 let storeys = number(self.network.storeys().len()).filter(|&storeys| storeys > 0)?;
                 return Some((1, storeys));
             }

@@ -428,6 +428,7 @@ impl Oracle<'_> {
                 all.extend(above.iter().copied());
                 self.storeys_of(&all)
             }
+            F::StackFixtureStoreys => self.storeys_of(&above),
             F::StackLowestStorey | F::StackHighestStorey => {
                 let storeys = above.iter().map(|&one| match self.node(one).storey {
                     Some(storey) => count(storey as usize + 1),

@@ -191,6 +191,9 @@ impl Measured<'_> {
             Fact::StackHasStackVent => truth(stack.has_stack_vent),
             Fact::StackHasVentStack => truth(stack.has_vent_stack),
             Fact::StackStoreys => storeys(stack.storeys, stack.storey_gap),
+            Fact::StackFixtureStoreys => {
+                foot.map_or(Got::Absent, |flow| storeys(flow.storeys, flow.storey_gap))
+            }
             Fact::StackLowestStorey | Fact::StackHighestStorey => {
                 let Some(flow) = foot else { return Got::Absent };
                 let (lowest, highest) = flow.storeys;

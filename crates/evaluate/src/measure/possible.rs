@@ -48,7 +48,7 @@ impl Measured<'_> {
                     .filter_map(|vent| self.vent(vent));
                 vents.map(|vent| vent.stack).find(|&stack| stack != NONE)
             }
-            (Fact::StackStoreys | Fact::VentStoreys, _) => {
+            (Fact::StackStoreys | Fact::StackFixtureStoreys | Fact::VentStoreys, _) => {
                 let storeys = super::index(self.network.storeys().len());
                 return (storeys > 0).then(|| counts(1, storeys));
             }
