@@ -1351,3 +1351,134 @@ vents:
         ]
     );
 }
+
+/// By IPC 2021, Table 909.1, the arm of a 1-1/4 in trap reaches 5 ft. What stands at the head of the stack is the stack's own
+/// vent, whatever the file calls it: it stays there, and the basin has another.
+#[test]
+fn the_vent_of_a_stack_is_never_hung_on_a_fixture() {
+    let rules = rules("ipc-2021");
+    for kind in ["stack_vent", "branch_vent"] {
+        let text = format!(
+            "crownweir: network/1
+name: high basin
+storeys: [{{storey: low, height: 9 ft}}, {{storey: high, height: 9 ft}}]
+defaults: {{material: pvc, horizontal_support_spacing: 4 ft, vertical_support_spacing: 10 ft, mid_storey_guide: true}}
+drains:
+  - run: basin
+    size: 1-1/4 in
+    storey: high
+    slope: 1/4 in/ft
+    path:
+      - fixture: {{name: B, type: lavatory, weir_height: 18 in, trap: {{size: 1-1/4 in, kind: p, seal: 2 in}}}}
+      - pipe: {{name: first, length: 2 ft}}
+      - fitting: {{name: bend, pattern: long_sweep}}
+      - pipe: {{name: second, length: 5 ft}}
+      - at: head
+  - run: stack
+    kind: stack
+    size: 3 in
+    slope: vertical
+    path:
+      - fitting: {{name: head, pattern: sanitary_tee, storey: high}}
+      - pipe: {{name: down}}
+      - fitting: {{name: foot, pattern: long_sweep, storey: low, height: -12 in}}
+      - pipe: {{name: out, length: 6 ft, slope: 1/4 in/ft}}
+      - disposal: {{name: sewer}}
+vents:
+  - run: main vent
+    kind: {kind}
+    size: 3 in
+    slope: vertical
+    path:
+      - at: head
+      - pipe: {{name: main 1}}
+      - fitting: {{name: J, pattern: tee, storey: high, height: 7 ft}}
+      - pipe: {{name: main 2, length: 8 ft}}
+      - terminal: {{name: roof, through: roof, height_above_roof: 12 in}}
+"
+        );
+        let mendings = mended(&text, &rules);
+        each_holds(&text, &rules, &mendings);
+        let long = mendings.iter().find(|one| one.finding.rule == "trap-arm-length");
+        let remedies = &long.expect("an arm that is too long").remedies;
+        assert!(!remedies.is_empty());
+        for change in remedies.iter().flat_map(|remedy| &remedy.changes) {
+            assert!(!matches!(change, Change::VentFrom { .. }), "{kind}: {change:?}");
+        }
+    }
+}
+
+/// A closet is set on its flange, and its bend carries that: neither becomes a tee, and the vent rises beyond them. Nor does
+/// one rise from the wye at which three drains lie on end: both branches of a double wye do so too.
+#[test]
+fn a_closets_vent_rises_between_its_bend_and_the_branch() {
+    let rules = rules("upc-2021");
+    let text = "crownweir: network/1
+name: two closets
+storeys: [{storey: low, height: 9 ft}]
+defaults: {material: pvc, horizontal_support_spacing: 4 ft, vertical_support_spacing: 10 ft, mid_storey_guide: true}
+models:
+  closet: {type: water_closet, flush_volume: 1.28 gal, rim_height: 15 in, weir_height: 8 in, trap: {size: 3 in, kind: integral}}
+drains:
+  - run: branch
+    size: 4 in
+    storey: low
+    slope: 1/4 in/ft
+    path:
+      - cleanout: {name: CO, size: 4 in, clearance: 24 in, accessible: true}
+      - pipe: {length: 2 ft}
+      - fitting: {name: W, pattern: wye}
+      - pipe: {length: 9 ft}
+      - fitting: {name: W1, pattern: wye}
+      - pipe: {length: 3 ft}
+      - disposal: {name: sewer}
+  - run: first closet
+    size: 3 in
+    storey: low
+    slope: 1/4 in/ft
+    path:
+      - fixture: {name: C1, model: closet}
+      - pipe: {slope: vertical}
+      - fitting: {name: F1, pattern: closet_flange, height: 0 in}
+      - pipe: {slope: vertical}
+      - fitting: {name: B1, pattern: closet_bend, height: -16 in}
+      - pipe: {name: beyond 1, length: 2 ft}
+      - fitting: {name: T1, pattern: sanitary_tee}
+      - pipe: {length: 3 ft}
+      - at: W1
+  - run: second closet
+    size: 3 in
+    storey: low
+    slope: 1/4 in/ft
+    path:
+      - fixture: {name: C2, model: closet}
+      - pipe: {slope: vertical}
+      - fitting: {name: F2, pattern: closet_flange, height: 0 in}
+      - pipe: {slope: vertical}
+      - fitting: {name: B2, pattern: closet_bend}
+      - pipe: {name: beyond 2, length: 2 ft}
+      - at: W
+vents:
+  - run: vent
+    size: 2 in
+    storey: low
+    slope: vertical
+    path:
+      - at: T1
+      - pipe: {}
+      - fitting: {name: J, pattern: tee, height: 7 ft}
+      - pipe: {length: 8 ft}
+      - terminal: {name: roof, through: roof, height_above_roof: 12 in}
+";
+    let mendings = mended(text, &rules);
+    each_holds(text, &rules, &mendings);
+    let far = mendings.iter().find(|one| one.finding.name == "C2");
+    let remedies = &far.expect("a closet far from a vent").remedies;
+    assert!(!remedies.is_empty());
+    for remedy in remedies {
+        let [Change::Fitting { pipe, .. }, Change::Vent { .. }] = &remedy.changes[..] else {
+            panic!("{:?}", remedy.words);
+        };
+        assert_eq!(pipe, "beyond 2");
+    }
+}

@@ -111,14 +111,14 @@ impl Candidates<'_> {
             .map(|(_, to)| to);
         let vent = last.and_then(|node| {
             let mut pipes = self.network.pipes_at(node, Direction::Outgoing);
-            pipes.find(|&pipe| self.role(pipe) == Some(Role::Vent))
+            pipes.find(|&pipe| self.role(pipe) == Some(Role::Vent) && !self.is_main_vent(pipe))
         });
         if let Some(vent) = vent {
             let fittings: Vec<NodeId> = arm
                 .iter()
                 .filter_map(|&pipe| self.network.graph().edge_endpoints(pipe))
                 .map(|(_, to)| to)
-                .filter(|node| Some(*node) != last)
+                .filter(|&node| Some(node) != last && self.takes_vent(node))
                 .collect();
             for node in fittings {
                 self.push([Change::VentFrom {

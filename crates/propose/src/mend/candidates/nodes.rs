@@ -27,6 +27,9 @@ impl Candidates<'_> {
         let Some(NodeKind::Fitting { pattern }) = graph.node_weight(node).map(|node| &node.kind) else {
             return;
         };
+        if self.sets_fixture(node) {
+            return;
+        }
         let own = *pattern;
         let pipes = graph.edges_directed(node, Direction::Incoming).count() + graph.edges(node).count();
         let joined = pipes > 2;

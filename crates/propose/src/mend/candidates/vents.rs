@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use crownweir_evaluate::Arranged;
-use crownweir_network::{NodeId, NodeKind};
+use crownweir_network::{NodeId, NodeKind, PipeId};
 use crownweir_quantity::{Length, NominalSize};
 use crownweir_rulebook::{Condition, Fact, Subject};
 use crownweir_vocabulary::{FittingPattern, Role, RunKind};
@@ -16,6 +16,10 @@ use crate::mend::change::Change;
 
 /// Two places in plan that are no further apart are tried as one.
 const AT_ONE_PLACE: Length = Length::INCH;
+
+/// Common practice: what a fixture stands on is close above the bend below it, so that its vent rises beyond that bend; from
+/// so long a drop a vent may rise.
+const A_LONG_DROP: Length = Length::from_nanometres(24 * Length::INCH.nanometres());
 
 /// By how many pipes a joint with an opening left may be further away than one without and go before it.
 const FOR_AN_OPENING: usize = 2;
@@ -93,10 +97,24 @@ impl Candidates<'_> {
             .take(FITTINGS)
             .filter(|&&pipe| self.kind(pipe) == Some(RunKind::Branch))
             .filter_map(|&pipe| graph.edge_endpoints(pipe))
-            .filter(|&(_, to)| !self.is_vented(to))
+            .filter(|&(_, to)| !self.is_vented(to) && self.takes_vent(to))
             .map(|(_, to)| self.at(to))
             .collect();
-        if let Some(&pipe) = way.first()
+        // Beyond what the fixture is set on, save from a long drop.
+        let first = way.iter().find(|&&pipe| {
+            let to = graph.edge_endpoints(pipe).map(|(_, to)| to);
+            let set_on = to.filter(|to| self.sets_fixture(*to));
+            let pattern = set_on.and_then(|node| self.pattern(node));
+            match pattern {
+                None => true,
+                Some(FittingPattern::ClosetFlange) => false,
+                Some(_) => {
+                    let length = graph.edge_weight(pipe).and_then(|pipe| pipe.length);
+                    length.is_some_and(|length| length >= A_LONG_DROP)
+                }
+            }
+        });
+        if let Some(&pipe) = first
             && let Some(length) = graph.edge_weight(pipe).and_then(|pipe| pipe.length)
         {
             for (numerator, denominator) in [(1, 2), (1, 3), (2, 3)] {
@@ -104,7 +122,9 @@ impl Candidates<'_> {
                     continue;
                 };
                 let name = self.fresh(&format!("{} vent tee", self.node_name(fixture)));
-                for pattern in [FittingPattern::SanitaryTee, FittingPattern::Wye] {
+                // The branch of a tee in a plumb drain lies on end; that of a wye rises.
+                let patterns = [FittingPattern::SanitaryTee, FittingPattern::Wye];
+                for pattern in patterns.into_iter().skip(usize::from(!self.is_level(pipe))) {
                     let put = Change::Fitting {
                         pipe: self.name(pipe),
                         after,
@@ -139,6 +159,7 @@ impl Candidates<'_> {
             .filter(|&pipe| self.kind(pipe) == Some(RunKind::Branch))
             .filter_map(|pipe| Some(graph.edge_endpoints(pipe)?.1))
             .filter(|node| self.is_fitting(*node) && !own.contains(node) && !self.is_vented(*node))
+            .filter(|node| self.takes_vent(*node))
             .filter(|node| self.storey(*node) == self.storey(fixture) && self.meets_above(*node, &own))
             .collect();
         // Common practice: a vent rises where a fixture's own drain ends.
@@ -157,6 +178,53 @@ impl Candidates<'_> {
             .map(|node| self.at(node))
             .collect();
         self.lead_up(wanted, fixture, &steps, JOINTS_BESIDE);
+    }
+
+    /// Whether a vent is one that a stack needs itself: of such a kind, or from an end of a stack.
+    pub(super) fn is_main_vent(&self, vent: PipeId) -> bool {
+        if matches!(self.kind(vent), Some(RunKind::StackVent | RunKind::VentStack)) {
+            return true;
+        }
+        let from = self.network.graph().edge_endpoints(vent).map(|(from, _)| from);
+        from.is_some_and(|node| {
+            let has_stack = |direction| {
+                let mut pipes = self.network.pipes_at(node, direction);
+                pipes.any(|pipe| self.kind(pipe) == Some(RunKind::Stack))
+            };
+            has_stack(Direction::Incoming) != has_stack(Direction::Outgoing)
+        })
+    }
+
+    /// Whether a plumb vent may rise from a fitting: one that no fixture is set on, and where no three drains meet on end. Of
+    /// double patterns, which alone take a fourth pipe, both branches lie in one plane, so that the vent would lie on end
+    /// too.
+    pub(super) fn takes_vent(&self, node: NodeId) -> bool {
+        let [into, out] = [Direction::Incoming, Direction::Outgoing].map(|direction| {
+            let pipes = self.network.pipes_at(node, direction);
+            pipes
+                .filter(|&pipe| self.role(pipe) == Some(Role::Drain) && self.is_level(pipe))
+                .count()
+        });
+        into + out < OF_A_RUN + 1 && !self.sets_fixture(node)
+    }
+
+    /// Whether a fixture is set on a fitting, a flange or the bend below it, so that no other can stand there.
+    pub(super) fn sets_fixture(&self, node: NodeId) -> bool {
+        let is_fixture = |node: &NodeId| {
+            let kind = self.network.graph().node_weight(*node).map(|node| &node.kind);
+            matches!(kind, Some(NodeKind::Fixture(_)))
+        };
+        let above = |node| {
+            let graph = self.network.graph();
+            graph.neighbors_directed(node, Direction::Incoming)
+        };
+        let is_flange = |node: &NodeId| self.pattern(*node) == Some(FittingPattern::ClosetFlange);
+        match self.pattern(node) {
+            Some(FittingPattern::ClosetFlange) => above(node).any(|node| is_fixture(&node)),
+            Some(FittingPattern::ClosetBend) => above(node)
+                .any(|one| is_fixture(&one) || is_flange(&one) && above(one).any(|node| is_fixture(&node))),
+            _ => false,
+        }
     }
 
     /// Whether the drain from a node comes to one of others within a few pipes, all of them branches.
@@ -241,7 +309,7 @@ impl Candidates<'_> {
         }
     }
 
-    fn pattern(&self, node: NodeId) -> Option<FittingPattern> {
+    pub(super) fn pattern(&self, node: NodeId) -> Option<FittingPattern> {
         match self.network.graph().node_weight(node)?.kind {
             NodeKind::Fitting { pattern } => pattern,
             _ => None,
