@@ -145,6 +145,7 @@ impl Measured<'_> {
             .filter(|(_, elements)| !elements.is_empty())
             .map(|(rule, elements)| self.visit(rule, elements))
             .collect();
+        let unnamed = self.unnamed();
         let counts_loads = self.rules.counts_loads();
         let load = counts_loads.then(|| self.fact_in_words(Subject::System, 0, Fact::SystemLoad));
         Report {
@@ -165,7 +166,8 @@ impl Measured<'_> {
             load: load.flatten(),
             fixtures: self.all_fixtures().count(),
             pipes: self.network.graph().edge_count(),
-            unnamed: self.unnamed(),
+            unmarked_stacks: self.unmarked_stacks(&unnamed),
+            unnamed,
             passages_unasked: match self.rules.speaks_of_framing() {
                 true => 0,
                 false => self.network.passages().len(),
@@ -177,12 +179,32 @@ impl Measured<'_> {
 
     /// The kinds of run without which a building has no drainage, and by which the file calls none.
     fn unnamed(&self) -> Vec<RunKind> {
-        if !self.rules.rules.iter().any(|rule| rule.subject == Subject::Drain) {
+        if !self.speaks_of_drains() {
             return Vec::new();
         }
         let is_named = |kind: &RunKind| self.state.pipes.iter().any(|pipe| pipe.kind == *kind);
         let kinds = [RunKind::Stack, RunKind::BuildingDrain];
         kinds.into_iter().filter(|kind| !is_named(kind)).collect()
+    }
+
+    fn speaks_of_drains(&self) -> bool {
+        self.rules.rules.iter().any(|rule| rule.subject == Subject::Drain)
+    }
+
+    /// Drains that look like a stack whose run is not marked as one, where others are.
+    fn unmarked_stacks(&self, unnamed: &[RunKind]) -> Vec<String> {
+        if unnamed.contains(&RunKind::Stack) || !self.speaks_of_drains() {
+            return Vec::new();
+        }
+        let storey = |node| self.node(node).and_then(|node| node.storey);
+        let drops = self.elements(Subject::Drain).into_iter().filter(|&drain| {
+            let pipe = self.pipe(drain).filter(|pipe| pipe.kind == RunKind::Branch);
+            let plumb = pipe.filter(|pipe| pipe.vertical == Some(true));
+            let storeys = plumb.and_then(|pipe| storey(pipe.from).zip(storey(pipe.to)));
+            storeys.is_some_and(|(from, to)| to < from)
+        });
+        let drops = drops.take(MOST_OF_A_RULE);
+        drops.map(|drain| self.name_of(Subject::Drain, drain)).collect()
     }
 
     /// The elements that rules with a subject speak about, by the numbers that [`Measured::fact`] takes.

@@ -53,6 +53,9 @@ pub struct Report {
     /// Which of stack and building drain no run of the network is marked as, so that their rules had nothing to check;
     /// empty where the rule set has no rules on drains.
     pub unnamed: Vec<RunKind>,
+    /// Drains of runs without a kind that lead plumb from one storey to a lower one, [`MOST_OF_A_RULE`] at most: rules on
+    /// stacks are not asked of them. Empty where no run is marked as a stack, or the rule set has no rules on drains.
+    pub unmarked_stacks: Vec<String>,
     /// Passages through framing of which the rule set asks nothing.
     pub passages_unasked: usize,
     /// The rule set for framing that the network names, or that goes with the rule set.

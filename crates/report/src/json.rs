@@ -252,6 +252,9 @@ struct Totals<'a> {
     /// Of `stack` and `building_drain`, the kinds by which the file calls no run, so that their rules were asked of
     /// nothing.
     kinds_without_a_run: Vec<&'static str>,
+    /// Drains of runs without a kind that lead plumb from one storey to a lower one, where other runs are stacks: rules
+    /// on stacks are not asked of them.
+    unmarked_stacks: &'a [String],
     /// How many passages through framing the rule set asks nothing of.
     passages_unasked: usize,
 }
@@ -500,6 +503,7 @@ pub fn json(
             undetermined: report.summary.iter().map(|row| row.undetermined).sum(),
             findings_omitted: report.omitted,
             kinds_without_a_run: report.unnamed.iter().map(|kind| kind.name()).collect(),
+            unmarked_stacks: &report.unmarked_stacks,
             passages_unasked: report.passages_unasked,
         },
         findings: report

@@ -199,7 +199,21 @@ fn head(out: &mut String, report: &Report) {
 
 /// What of the rules was asked of nothing, and of what no rule asked.
 pub(crate) fn unasked(report: &Report) -> impl Iterator<Item = String> {
-    unnamed(report).into_iter().chain(unframed(report))
+    let kinds = unnamed(report).into_iter().chain(unmarked(report));
+    kinds.chain(unframed(report))
+}
+
+/// Says which drains look like a stack that is not marked as one.
+fn unmarked(report: &Report) -> Option<String> {
+    let first = report.unmarked_stacks.first()?;
+    let (others, lead, them) = match report.unmarked_stacks.len() {
+        1 => (String::new(), "leads", "it"),
+        count => (format!(" and {} more", count - 1), "lead", "them"),
+    };
+    Some(format!(
+        "`{}`{others} {lead} plumb from storey to storey in a run without a kind: the rules for stacks are not asked of {them}",
+        plain(first)
+    ))
 }
 
 /// Says that what the file states of framing is not checked, and by what it can be.

@@ -1,7 +1,7 @@
 //! How drains run, where the file leaves something out: what is not stated is not known, and never taken for nothing.
 
 use crownweir::{Fact, Got, Measured, Subject};
-use crownweir_tests::{network, rules};
+use crownweir_tests::{checked, network, rules};
 
 /// A fact of the pipe or fixture called `name`, as text; `unknown` where it cannot be told.
 fn fact(text: &str, subject: Subject, name: &str, fact: &str) -> String {
@@ -120,4 +120,32 @@ fn the_horizontal_part_of_a_vent_is_that_of_its_longest_way() {
     assert_eq!(of("slope: vertical", "one"), "0 in");
     assert_eq!(of("size: 3 in", "one"), "unknown");
     assert_eq!(of("size: 3 in", "long"), "20 ft");
+}
+
+#[test]
+fn plumb_drains_from_storey_to_storey_in_runs_without_a_kind_are_told_where_others_are_stacks() {
+    let text = |one: &str, other: &str| {
+        let stack = |name: &str, kind: &str| {
+            format!(
+                "  - {{run: {name}, {kind}size: 3 in, slope: vertical, path: [{{fixture: {{name: {name} load, type: connected_load, load: 4 dfu, storey: upper}}}}, \
+                 {{pipe: {{name: {name} drop}}}}, {{fitting: {{name: {name} foot, storey: lower}}}}, {{pipe: {{slope: 1/4 in/ft, length: 3 ft}}}}, {{at: D}}]}}\n"
+            )
+        };
+        format!(
+            "crownweir: network/1\nname: two stacks\nrules: ipc-2021\nstoreys: [{{storey: lower, height: 9 ft}}, {{storey: upper, height: 9 ft}}]\ndrains:\n{}{}  \
+             - {{kind: building_drain, size: 4 in, slope: 1/4 in/ft, storey: lower, path: [{{fitting: {{name: D}}}}, {{pipe: {{length: 9 ft}}}}, {{disposal: {{name: sewer}}}}]}}\n",
+            stack("A", one),
+            stack("B", other)
+        )
+    };
+    let told = |one: &str, other: &str| checked(&text(one, other)).unmarked_stacks;
+    assert_eq!(told("kind: stack, ", ""), ["B drop"]);
+    assert_eq!(told("kind: stack, ", "kind: stack, "), [""; 0]);
+    // Where no run is a stack, that is told instead.
+    assert_eq!(told("", ""), [""; 0]);
+    let shown = crownweir::report::text(&checked(&text("kind: stack, ", "")), &|_| None);
+    assert!(
+        shown.contains("`B drop` leads plumb from storey to storey in a run without a kind"),
+        "{shown}"
+    );
 }
