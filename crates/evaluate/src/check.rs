@@ -396,34 +396,19 @@ impl Measured<'_> {
         }
     }
 
+    /// A rule that an element breaks or leaves open, in words.
     pub(crate) fn finding(&self, hit: &Hit) -> Option<Finding> {
         let rule = self.rules.rules.get(hit.rule)?;
         let (subject, element) = (rule.subject, hit.element);
-        let described = show::subject_in_words(self, subject, element);
-        let mut finding = Finding {
-            rule: rule.name.clone(),
-            title: rule.title.clone(),
-            verdict: hit.verdict,
-            severity: rule.severity,
-            subject,
-            element: show::element_of(subject, element),
-            kind: described.kind,
-            name: described.name,
-            entered_by: (subject == Subject::Turn)
-                .then(|| self.stated(element).map(|pipe| pipe.name.to_string()))
-                .flatten(),
-            storey: described.storey,
-            position: described.position,
-            message: String::new(),
-            measured: None,
-            limit: None,
-            headroom: None,
-            missing: Vec::new(),
-            citation: rule.citation.clone(),
-            advice: None,
-            notes: rule.notes.clone(),
-            changes: self.changes_to(&Part::Rule(rule.name.clone())),
-        };
+        let mut finding = self.bare_finding(subject, element, hit.verdict, &rule.citation);
+        finding.rule.clone_from(&rule.name);
+        finding.title.clone_from(&rule.title);
+        finding.severity = rule.severity;
+        finding.notes.clone_from(&rule.notes);
+        finding.changes = self.changes_to(&Part::Rule(rule.name.clone()));
+        if subject == Subject::Turn {
+            finding.entered_by = self.stated(element).map(|pipe| pipe.name.to_string());
+        }
         match hit.verdict {
             Verdict::Violated => {
                 let decision = rule
@@ -449,12 +434,46 @@ impl Measured<'_> {
         Some(finding)
     }
 
+    /// A finding that says of which element it is and where it comes from, and nothing more so far.
+    pub(crate) fn bare_finding(
+        &self,
+        subject: Subject,
+        element: u32,
+        verdict: Verdict,
+        citation: &Citation,
+    ) -> Finding {
+        let described = show::subject_in_words(self, subject, element);
+        Finding {
+            rule: String::new(),
+            title: String::new(),
+            verdict,
+            severity: Severity::Violation,
+            subject,
+            element: show::element_of(subject, element),
+            kind: described.kind,
+            name: described.name,
+            entered_by: None,
+            storey: described.storey,
+            position: described.position,
+            message: String::new(),
+            measured: None,
+            limit: None,
+            headroom: None,
+            missing: Vec::new(),
+            citation: citation.clone(),
+            advice: None,
+            notes: Vec::new(),
+            changes: Vec::new(),
+        }
+    }
+
     /// What amendments have changed in a part of the rule set.
     pub(crate) fn changes_to(&self, part: &Part) -> Vec<String> {
         let changes = self.rules.changes_to(part).filter(|change| change.void.is_none());
         changes.map(ToString::to_string).collect()
     }
 
+    /// Has a finding say that it cannot be told, and what is needed for that.
     pub(crate) fn leave_open(&self, finding: &mut Finding, gaps: Vec<Gap>) {
         let told = gaps
             .iter()
@@ -463,6 +482,7 @@ impl Measured<'_> {
         finding.message = format!("cannot be told: {} needed", finding.needed().join(" and "));
     }
 
+    /// Puts into a finding what was measured, the limit, and how far the one is from the other.
     pub(crate) fn figures(&self, finding: &mut Finding, decision: Option<Decision<'_>>) {
         let Some(decision) = decision else { return };
         // Words and truth values are no figures: the message says all there is to say of them.
@@ -659,7 +679,7 @@ impl RuleSummary {
     }
 }
 
-/// The comparison that decides.
+/// The comparison by which a condition fails, with what was compared.
 #[derive(Clone, Copy)]
 pub(crate) struct Decision<'c> {
     pub(crate) test: &'c FactTest,
@@ -687,6 +707,7 @@ impl Decision<'_> {
     }
 }
 
+/// What a rule came to before any element is judged by it.
 pub(crate) fn blank(name: &str, title: &str, severity: Severity) -> RuleSummary {
     RuleSummary {
         rule: name.to_owned(),

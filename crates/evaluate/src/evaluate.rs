@@ -4,7 +4,7 @@
 
 use std::cmp::Ordering;
 
-use crownweir_quantity::Load;
+use crownweir_quantity::{Flow, Load};
 use crownweir_rulebook::{
     Check, Comparison, Condition, Content, Dimension, Fact, FactTest, Lookup, MOST_KEYS, Match, Operand,
     Subject, Value,
@@ -154,7 +154,7 @@ pub(crate) fn held_to(
     }
 }
 
-/// The most cases that are gone through for what is not known.
+/// The most combinations of values that are tried for facts that are not known, before they are given up.
 const MOST_CASES: usize = 1_000;
 
 /// What a comparison comes to where that is the same whatever the facts come to that are not known, and the limit that
@@ -236,13 +236,7 @@ fn least_asked(
     match operand {
         Operand::LargerOf(parts) => {
             let known = parts.iter().filter_map(of);
-            known.reduce(|one, other| {
-                if holds(other, Comparison::MoreThan, one) {
-                    other
-                } else {
-                    one
-                }
-            })
+            known.reduce(larger)
         }
         Operand::Times {
             numerator: numerator @ 1..,
@@ -287,11 +281,13 @@ pub(crate) fn ends_of_load(
     ends
 }
 
-/// What the facts may come to that are not known, each with each.
+/// Every combination of the values that facts may come to which are not known.
 struct Cases {
+    /// The facts, each with its possible values.
     open: Vec<(Fact, Vec<Value>)>,
+    /// How many combinations there are.
     number: usize,
-    /// Whether there are facts that may come to anything.
+    /// Whether there are further facts that may come to anything.
     is_left_open: bool,
 }
 
@@ -338,7 +334,7 @@ impl Cases {
     }
 }
 
-/// The most things that are counted through for what is not known.
+/// The largest count up to which every whole number is tried for a fact that is not known.
 const MOST_COUNTED: i64 = 100;
 
 /// The values that a fact may have, of a dimension that has but few or between two ends; of a load, a length and an angle
@@ -528,51 +524,21 @@ pub(crate) fn operand_with(
             lookup,
             size_key,
             holds,
-        } => {
-            let needed = match of(holds) {
-                Limit::Known(needed) => needed,
-                other => return other,
-            };
+        } => map(of(holds), |needed| {
             let mut keys = Keys::default();
-            if let Err(other) = keys.read(measured, subject, element, lookup, Some(*size_key), given) {
-                return other;
+            match keys.read(measured, subject, element, lookup, Some(*size_key), given) {
+                Ok(()) => smallest_size(measured, lookup, (*size_key, &mut keys), needed),
+                Err(other) => other,
             }
-            for size in measured.rules.ladder.sizes() {
-                keys.set(*size_key, Value::Size(size));
-                let Ok(row) = row(measured, lookup, &keys) else {
-                    continue;
-                };
-                match cell(measured, lookup, row) {
-                    Limit::Known(most) if self::holds(most, Comparison::AtLeast, needed) => {
-                        return Limit::Known(Value::Size(size));
-                    }
-                    Limit::Unlimited => return Limit::Known(Value::Size(size)),
-                    Limit::Missing(gap) => return Limit::Missing(gap),
-                    _ => {}
-                }
-            }
-            Limit::Barred
-        }
+        }),
         Operand::Times {
             numerator,
             denominator,
             of: part,
         } => map(of(part), |value| known(value.scaled(*numerator, *denominator))),
         Operand::Sum(parts) => fold(parts, of, |sum, part| known(sum.plus(part))),
-        Operand::LargerOf(parts) => fold(parts, of, |one, other| {
-            Limit::Known(if holds(other, Comparison::MoreThan, one) {
-                other
-            } else {
-                one
-            })
-        }),
-        Operand::SmallerOf(parts) => fold(parts, of, |one, other| {
-            Limit::Known(if holds(other, Comparison::LessThan, one) {
-                other
-            } else {
-                one
-            })
-        }),
+        Operand::LargerOf(parts) => fold(parts, of, |one, other| Limit::Known(larger(one, other))),
+        Operand::SmallerOf(parts) => fold(parts, of, |one, other| Limit::Known(smaller(one, other))),
         Operand::Diameter(size) => map(of(size), |value| match value {
             Value::Size(size) => known(
                 measured
@@ -598,16 +564,7 @@ pub(crate) fn operand_with(
             _ => Limit::Absent,
         }),
         Operand::FlowAsLoad { flow, per, load } => map(of(flow), |value| match value {
-            Value::Flow(flow) => {
-                let loaded = i128::from(flow.picolitres_per_minute()) * i128::from(load.thousandths());
-                let rate = i128::from(per.picolitres_per_minute()).max(1);
-                let thousandths = i64::try_from(loaded / rate + i128::from(loaded % rate != 0));
-                known(
-                    thousandths
-                        .ok()
-                        .map(|count| Value::Load(Load::from_thousandths(count))),
-                )
-            }
+            Value::Flow(flow) => known(flow_as_load(flow, *per, *load).map(Value::Load)),
             _ => Limit::Absent,
         }),
     }
@@ -671,6 +628,58 @@ pub(crate) fn deciding_cells<'o>(
     }
 }
 
+/// Of two values the larger; the first where neither is.
+fn larger(one: Value, other: Value) -> Value {
+    if holds(other, Comparison::MoreThan, one) {
+        other
+    } else {
+        one
+    }
+}
+
+/// Of two values the smaller; the first where neither is.
+fn smaller(one: Value, other: Value) -> Value {
+    if holds(other, Comparison::LessThan, one) {
+        other
+    } else {
+        one
+    }
+}
+
+/// The smallest size whose cell is at least what is needed; not permitted where no size has such a cell. All keys but that
+/// of the size are read already.
+fn smallest_size(
+    measured: &Measured<'_>,
+    lookup: &Lookup,
+    (size_key, keys): (usize, &mut Keys),
+    needed: Value,
+) -> Limit {
+    for size in measured.rules.ladder.sizes() {
+        keys.set(size_key, Value::Size(size));
+        let Ok(row) = row(measured, lookup, keys) else {
+            continue;
+        };
+        match cell(measured, lookup, row) {
+            Limit::Known(most) if holds(most, Comparison::AtLeast, needed) => {
+                return Limit::Known(Value::Size(size));
+            }
+            Limit::Unlimited => return Limit::Known(Value::Size(size)),
+            Limit::Missing(gap) => return Limit::Missing(gap),
+            _ => {}
+        }
+    }
+    Limit::Barred
+}
+
+/// A flow as the load that it counts as, at so much load for so much flow; rounded up to the thousandth.
+fn flow_as_load(flow: Flow, per: Flow, load: Load) -> Option<Load> {
+    let loaded = i128::from(flow.picolitres_per_minute()) * i128::from(load.thousandths());
+    let rate = i128::from(per.picolitres_per_minute()).max(1);
+    let thousandths = i64::try_from(loaded / rate + i128::from(loaded % rate != 0));
+    thousandths.ok().map(Load::from_thousandths)
+}
+
+/// What comes of a limit that is a value; any other stays what it is.
 fn map(limit: Limit, with: impl FnOnce(Value) -> Limit) -> Limit {
     match limit {
         Limit::Known(value) => with(value),
@@ -678,6 +687,7 @@ fn map(limit: Limit, with: impl FnOnce(Value) -> Limit) -> Limit {
     }
 }
 
+/// What several operands come to, put together from the first on; the first that is no value stops it.
 fn fold(parts: &[Operand], of: impl Fn(&Operand) -> Limit, with: impl Fn(Value, Value) -> Limit) -> Limit {
     let mut sum: Option<Value> = None;
     for part in parts {

@@ -224,6 +224,7 @@ pub fn colebrook_white_flow(
 const GPM: f64 = US_GALLON / 60.0;
 /// Constant of the stack capacity formula in gallons a minute and inches.
 const STACK_CAPACITY: f64 = 27.8;
+
 /// What a stack carries when the sheet of water on its wall fills a share of the bore, in cubic metres a second:
 /// `q = 27.8 r^(5/3) d^(8/3)`.
 ///

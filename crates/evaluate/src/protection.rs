@@ -158,15 +158,7 @@ impl Measured<'_> {
                 continue;
             }
             self.note(RulePart::Arrangement(number));
-            let mut failed = Vec::new();
-            let mut gaps = Vec::new();
-            for (index, one) in arrangement.conditions.iter().enumerate() {
-                match condition(self, Subject::Trap, fixture, &one.require) {
-                    Outcome::Satisfied => {}
-                    Outcome::Violated => failed.push(index),
-                    Outcome::Undetermined(_) => gaps.extend(self.gaps(Subject::Trap, fixture, &one.require)),
-                }
-            }
+            let (failed, mut gaps) = self.failed_and_open(fixture, arrangement);
             if may_be.is_some() && !failed.is_empty() {
                 continue;
             }
@@ -205,6 +197,19 @@ impl Measured<'_> {
         }
     }
 
+    /// The places of an arrangement's conditions that fail for a trap, and what is missing to tell of others.
+    fn failed_and_open(&self, fixture: u32, arrangement: &Arrangement) -> (Vec<usize>, Vec<Gap>) {
+        let (mut failed, mut gaps) = (Vec::new(), Vec::new());
+        for (place, one) in arrangement.conditions.iter().enumerate() {
+            match condition(self, Subject::Trap, fixture, &one.require) {
+                Outcome::Satisfied => {}
+                Outcome::Violated => failed.push(place),
+                Outcome::Undetermined(_) => gaps.extend(self.gaps(Subject::Trap, fixture, &one.require)),
+            }
+        }
+        (failed, gaps)
+    }
+
     /// Whether an arrangement of a shape may be what protects a trap of which that cannot be told.
     pub(crate) fn may_be(&self, fixture: u32, pattern: Pattern) -> bool {
         let patterns = self.patterns(fixture);
@@ -220,6 +225,8 @@ impl Measured<'_> {
         })
     }
 
+    /// A finding on the protection of a trap: that no arrangement protects it, and what keeps the nearest from applying.
+    /// Where it is to say something else, the caller puts that in place of the message.
     pub(crate) fn unprotected(
         &self,
         asked: &Protection,
@@ -227,32 +234,14 @@ impl Measured<'_> {
         verdict: Verdict,
         nearest: Option<(&Arrangement, Vec<usize>)>,
     ) -> Finding {
-        let described = show::subject_in_words(self, Subject::Trap, fixture);
         let say = |text: &Message, decision: Option<&Decision<'_>>| {
             show::message(self, Subject::Trap, fixture, text, &[], decision)
         };
-        let mut finding = Finding {
-            rule: asked.rule.clone(),
-            title: asked.title.clone(),
-            verdict,
-            severity: Severity::Violation,
-            subject: Subject::Trap,
-            element: show::element_of(Subject::Trap, fixture),
-            kind: described.kind,
-            name: described.name,
-            entered_by: None,
-            storey: described.storey,
-            position: described.position,
-            message: say(&asked.message, None),
-            measured: None,
-            limit: None,
-            headroom: None,
-            missing: Vec::new(),
-            citation: asked.citation.clone(),
-            advice: asked.advice.as_ref().map(|advice| say(advice, None)),
-            notes: Vec::new(),
-            changes: Vec::new(),
-        };
+        let mut finding = self.bare_finding(Subject::Trap, fixture, verdict, &asked.citation);
+        finding.rule.clone_from(&asked.rule);
+        finding.title.clone_from(&asked.title);
+        finding.message = say(&asked.message, None);
+        finding.advice = asked.advice.as_ref().map(|advice| say(advice, None));
         if let (Verdict::Violated, None, Some(_)) = (verdict, &nearest, self.state.air.supply(self, fixture))
             && let Some(pattern) = self.patterns(fixture).first()
         {

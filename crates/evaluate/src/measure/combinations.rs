@@ -8,7 +8,7 @@ use std::sync::OnceLock;
 use crownweir_vocabulary::{Role, RunKind};
 
 use super::ways::Extremes;
-use super::{Distance, FixtureFacts, Measured, NONE, Seen, put};
+use super::{Distance, FixtureFacts, Measured, NONE, Seen, both_storeys, put};
 
 /// A trap's part in such a drain.
 #[derive(Debug, Clone, Copy)]
@@ -106,11 +106,10 @@ pub(crate) fn carries_at(measured: &Measured<'_>, carries: &[bool], at_vent: boo
 /// storey that is not stated is above all.
 pub(crate) fn storeys(measured: &Measured<'_>) -> Vec<(u32, u32)> {
     let none = (NONE, 0);
-    let both = |one: (u32, u32), other: (u32, u32)| (one.0.min(other.0), one.1.max(other.1));
     let mut at_vent = vec![none; measured.node_bound()];
     for (fixture, vent) in vented_fixtures(measured) {
         let slot = &mut at_vent[vent as usize];
-        *slot = both(*slot, (fixture.storey, fixture.storey));
+        *slot = both_storeys(*slot, (fixture.storey, fixture.storey));
     }
     let mut carried = vec![none; measured.state.pipes.len()];
     for node in measured.drain_order() {
@@ -121,7 +120,7 @@ pub(crate) fn storeys(measured: &Measured<'_>) -> Vec<(u32, u32)> {
                 .is_some_and(|pipe| pipe.kind != RunKind::Stack)
         });
         let above = above.map(|inlet| carried[inlet as usize]);
-        carried[next as usize] = above.fold(at_vent[node as usize], both);
+        carried[next as usize] = above.fold(at_vent[node as usize], both_storeys);
     }
     carried
 }
@@ -196,7 +195,7 @@ impl Combinations {
         let storeys = self.storeys.get_or_init(|| storeys(measured));
         let each = self.beside(measured, part);
         each.filter_map(|drain| storeys.get(drain as usize).copied())
-            .fold((NONE, 0), |one, other| (one.0.min(other.0), one.1.max(other.1)))
+            .fold((NONE, 0), both_storeys)
     }
 
     /// A trap's part in a drain with air above its water, if there is any such drain between the fixture's own and

@@ -6,7 +6,7 @@ use crownweir_rulebook::{BathroomGroup, MOST_PLACES, Size};
 use crownweir_vocabulary::{FittingPattern, FixtureType, Receiver, Role, RunKind};
 
 use super::loads::{FixtureLoad, More};
-use super::{Distance, Measured, NONE, PipeFacts, Seen, index, put};
+use super::{Distance, Measured, NONE, PipeFacts, Seen, both_storeys, index, keep_first, put};
 
 /// What flows past a node, the node's own fixture included.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -28,7 +28,7 @@ pub(crate) struct Totals {
     pub(crate) a_fixture: u32,
     /// The lowest and highest storey among the fixtures.
     pub(crate) storeys: (u32, u32),
-    /// Whether a fixture's storey is not stated.
+    /// One of the fixtures whose storey is not stated.
     pub(crate) storey_gap: u32,
     /// How many fixtures could take each place in a bathroom group.
     pub(crate) places: [u16; MOST_PLACES],
@@ -98,18 +98,14 @@ impl Details {
 
     fn add(&mut self, other: &Self) {
         self.others_load = self.others_load.saturating_add(other.others_load);
-        if self.others_gap == NONE {
-            self.others_gap = other.others_gap;
-        }
+        keep_first(&mut self.others_gap, other.others_gap);
         self.heaviest = self.heaviest.max(other.heaviest);
         self.largest_trap = match self.largest_trap.0.cmp(&other.largest_trap.0) {
             Ordering::Less => other.largest_trap,
             Ordering::Equal => (self.largest_trap.0, self.largest_trap.1 + other.largest_trap.1),
             Ordering::Greater => self.largest_trap,
         };
-        if self.trap_gap == NONE {
-            self.trap_gap = other.trap_gap;
-        }
+        keep_first(&mut self.trap_gap, other.trap_gap);
         self.sinks += other.sinks;
         self.suds += other.suds;
         self.washers += other.washers;
@@ -195,26 +191,18 @@ impl Totals {
     }
 
     fn add(&mut self, other: &Self) {
-        let first = |own: &mut u32, other: u32| {
-            if *own == NONE {
-                *own = other;
-            }
-        };
         self.load = self.load.saturating_add(other.load);
         self.own_load = self.own_load.saturating_add(other.own_load);
         self.more.add(other.more);
         self.own_more.add(other.own_more);
-        first(&mut self.gap, other.gap);
+        keep_first(&mut self.gap, other.gap);
         self.unknown += other.unknown;
         self.fixtures += other.fixtures;
         self.water_closets += other.water_closets;
         self.urinals += other.urinals;
-        first(&mut self.a_fixture, other.a_fixture);
-        self.storeys = (
-            self.storeys.0.min(other.storeys.0),
-            self.storeys.1.max(other.storeys.1),
-        );
-        first(&mut self.storey_gap, other.storey_gap);
+        keep_first(&mut self.a_fixture, other.a_fixture);
+        self.storeys = both_storeys(self.storeys, other.storeys);
+        keep_first(&mut self.storey_gap, other.storey_gap);
         for (own, other) in self.places.iter_mut().zip(other.places) {
             *own = own.saturating_add(other);
         }
@@ -609,14 +597,6 @@ impl Measured<'_> {
             return Ok(None);
         };
         pipe.size.map(Some).ok_or(number)
-    }
-
-    /// The drain of the largest size among those that enter the node where a drain begins; one of unstated size
-    /// before all others, for it may be the largest.
-    pub(crate) fn largest_inlet(&self, pipe: u32) -> Option<u32> {
-        let from = self.pipe(pipe)?.from;
-        self.inlets(from, Role::Drain)
-            .max_by_key(|&inlet| by_size(self, inlet))
     }
 }
 

@@ -8,7 +8,7 @@ use crownweir_quantity::{Angle, Length, Slope};
 use crownweir_rulebook::{RuleSet, Size};
 use crownweir_vocabulary::{FixtureType, Inlet, Material, Role, RunKind};
 
-use super::{Distance, NONE, Reach, index};
+use super::{Distance, NONE, Reach, both_storeys, index};
 
 /// What holds of a pipe by itself. All that rules ask of it, so that they need not follow it into the network.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -204,7 +204,7 @@ impl FixtureFacts {
         if self.storey == NONE {
             *gap = self.node;
         } else {
-            *storeys = (storeys.0.min(self.storey), storeys.1.max(self.storey));
+            *storeys = both_storeys(*storeys, (self.storey, self.storey));
         }
     }
 

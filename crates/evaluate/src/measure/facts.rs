@@ -1,9 +1,12 @@
 //! The value of every fact in the catalogue. A fact that is missing here does not compile.
 
+use std::cmp::Ordering;
+
 use crownweir_quantity::{Angle, Length, Load};
 use crownweir_rulebook::{Fact, Family, Subject, Value};
 use crownweir_vocabulary::Orientation;
 
+use super::drains::by_size;
 use super::{Distance, Measured, NONE, Seen};
 
 /// Something that a finding can be about.
@@ -100,20 +103,38 @@ pub(super) fn stated(value: Option<Value>, datum: &'static str, element: Element
     }
 }
 
+/// A value, or that there is no such thing.
+pub(super) fn if_any(value: Option<Value>) -> Got {
+    value.map_or(Got::Absent, Got::Known)
+}
+
+/// What was reckoned, or that it is too large to be reckoned with.
+pub(super) fn reckoned(value: Option<Value>) -> Got {
+    value.map_or(Got::Missing(Gap::Overflow), Got::Known)
+}
+
+/// The lesser of two values, neither of which is known where one is not; what is absent does not count.
+pub(super) fn lesser(one: Got, other: Got) -> Got {
+    match (one, other) {
+        (Got::Known(first), Got::Known(second)) => {
+            let is_second = second.compare(first) == Some(Ordering::Less);
+            if is_second { other } else { one }
+        }
+        (Got::Absent, got) | (got, Got::Absent) => got,
+        (Got::Missing(gap), _) | (_, Got::Missing(gap)) => Got::Missing(gap),
+    }
+}
+
 /// How far a height lies above another.
 pub(super) fn above(height: Got, other: Length) -> Got {
     match height {
-        Got::Known(Value::Length(height)) => height
-            .checked_sub(other)
-            .map_or(Got::Missing(Gap::Overflow), |rise| {
-                Got::Known(Value::Length(rise))
-            }),
+        Got::Known(Value::Length(height)) => reckoned(height.checked_sub(other).map(Value::Length)),
         missing => missing,
     }
 }
 
 pub(super) fn word(word: Option<&'static str>) -> Got {
-    word.map_or(Got::Absent, |word| Got::Known(Value::Word(word)))
+    if_any(word.map(Value::Word))
 }
 
 pub(super) fn count(number: u32) -> Got {
@@ -160,11 +181,10 @@ pub(super) fn load(thousandths: i64, gap: u32) -> Got {
 pub(super) fn angle(tenths: Result<i64, u32>) -> Got {
     match tenths {
         Err(fitting) => stated(None, "pattern", Element::Node(fitting)),
-        Ok(tenths) => tenths
-            .checked_mul(100_000)
-            .map_or(Got::Missing(Gap::Overflow), |angle| {
-                Got::Known(Value::Angle(Angle::from_microdegrees(angle)))
-            }),
+        Ok(tenths) => {
+            let microdegrees = tenths.checked_mul(100_000);
+            reckoned(microdegrees.map(|angle| Value::Angle(Angle::from_microdegrees(angle))))
+        }
     }
 }
 
@@ -233,6 +253,28 @@ impl Measured<'_> {
     pub(super) fn size_of(&self, pipe: u32) -> Got {
         let size = self.pipe(pipe).and_then(|pipe| pipe.size).map(Value::Size);
         stated(size, "size", Element::Pipe(pipe))
+    }
+
+    /// The size of a pipe; absent where there is no such pipe.
+    pub(super) fn size_if_any(&self, pipe: Option<u32>) -> Got {
+        pipe.map_or(Got::Absent, |pipe| self.size_of(pipe))
+    }
+
+    /// The largest size among some pipes; not known where one of them states none, for that may be the largest.
+    pub(super) fn largest_size(&self, pipes: impl Iterator<Item = u32>) -> Got {
+        self.size_if_any(pipes.max_by_key(|&pipe| by_size(self, pipe)))
+    }
+
+    /// The smallest size among some pipes; not known where one of them states none, for that may be the smallest.
+    pub(super) fn smallest_size(&self, pipes: impl Iterator<Item = u32>) -> Got {
+        let size = |pipe: u32| self.pipe(pipe).and_then(|pipe| pipe.size);
+        self.size_if_any(pipes.min_by_key(|&pipe| size(pipe)))
+    }
+
+    /// The pattern of the fitting at a node, which is not known unless it is stated.
+    pub(super) fn pattern_of(&self, node: u32) -> Got {
+        let pattern = self.pattern_at(node).map(|pattern| Value::Word(pattern.name()));
+        stated(pattern, "pattern", Element::Node(node))
     }
 
     /// A length for which the fall of each pipe has to be known, or what is missing for that of the first whose is not.
@@ -342,7 +384,7 @@ impl Measured<'_> {
                 None => Got::Absent,
             },
             Fact::FixtureReceivingSize => match self.receiving_size(node) {
-                Ok(size) => size.map_or(Got::Absent, |size| Got::Known(Value::Size(size))),
+                Ok(size) => if_any(size.map(Value::Size)),
                 Err(pipe) => self.size_of(pipe),
             },
             _ => Got::Absent,
@@ -382,7 +424,7 @@ impl Measured<'_> {
                 self.branch_fact(node, fact)
             }
             Fact::TrapHeight => self.height_above_floor(node),
-            Fact::TrapDrainSize => self.next(node).map_or(Got::Absent, |pipe| self.size_of(pipe)),
+            Fact::TrapDrainSize => self.size_if_any(self.next(node)),
             Fact::TrapReceiver => {
                 let own = self.next(node);
                 own.map_or(Got::Absent, |pipe| self.drain_fact(pipe, Fact::DrainReceiver))
@@ -396,9 +438,7 @@ impl Measured<'_> {
         [Fact::TrapOutletDrop, Fact::TrapOutletOffset]
             .into_iter()
             .fold(further, |sum, part| match (sum, self.trap_fact(node, part)) {
-                (Got::Known(sum), Got::Known(part)) => {
-                    sum.plus(part).map_or(Got::Missing(Gap::Overflow), Got::Known)
-                }
+                (Got::Known(sum), Got::Known(part)) => reckoned(sum.plus(part)),
                 (Got::Known(_), part) => part,
                 (sum, _) => sum,
             })

@@ -5,7 +5,7 @@ use crownweir_quantity::Length;
 use crownweir_rulebook::{Fact, Value};
 use crownweir_vocabulary::{FittingPattern, Role, RunKind};
 
-use super::facts::{Element, Got, count, length, load, stated, storeys, truth, word};
+use super::facts::{Element, Got, count, if_any, length, lesser, load, stated, storeys, truth, word};
 use super::{Class, Distance, Measured, NONE, Seen};
 
 impl Measured<'_> {
@@ -14,14 +14,8 @@ impl Measured<'_> {
         match self.node(node).map(|node| &node.kind) {
             Some(NodeKind::Cleanout(cleanout)) => match fact {
                 Fact::CleanoutSize => stated(self.ladder_size(cleanout.size), "size", here),
-                Fact::CleanoutPipeSize => self
-                    .served_by_cleanout(node)
-                    .map_or(Got::Absent, |pipe| self.size_of(pipe)),
-                Fact::CleanoutStubSize => {
-                    let stub = self.stub(node).into_iter();
-                    let smallest = stub.min_by_key(|&pipe| self.pipe(pipe).and_then(|pipe| pipe.size));
-                    smallest.map_or(Got::Absent, |pipe| self.size_of(pipe))
-                }
+                Fact::CleanoutPipeSize => self.size_if_any(self.served_by_cleanout(node)),
+                Fact::CleanoutStubSize => self.smallest_size(self.stub(node).into_iter()),
                 Fact::CleanoutClearance => stated(cleanout.clearance.map(Value::Length), "clearance", here),
                 Fact::CleanoutManhole => truth(cleanout.manhole),
                 Fact::CleanoutRunKind => word(
@@ -157,12 +151,7 @@ impl Measured<'_> {
                 "enlarged_inside",
                 here,
             ),
-            Fact::TerminalVentSize => {
-                let largest = self
-                    .inlets(node, Role::Vent)
-                    .max_by_key(|&vent| super::drains::by_size(self, vent));
-                largest.map_or(Got::Absent, |vent| self.size_of(vent))
-            }
+            Fact::TerminalVentSize => self.largest_size(self.inlets(node, Role::Vent)),
             _ => Got::Absent,
         }
     }
@@ -186,8 +175,8 @@ impl Measured<'_> {
             Fact::StackLargestSize | Fact::StackSmallestSize if stack.size_gap != NONE => {
                 self.size_in_stack(stack.size_gap)
             }
-            Fact::StackLargestSize => stack.largest.map(Value::Size).map_or(Got::Absent, Got::Known),
-            Fact::StackSmallestSize => stack.smallest.map(Value::Size).map_or(Got::Absent, Got::Known),
+            Fact::StackLargestSize => if_any(stack.largest.map(Value::Size)),
+            Fact::StackSmallestSize => if_any(stack.smallest.map(Value::Size)),
             Fact::StackHasStackVent => truth(stack.has_stack_vent),
             Fact::StackHasVentStack => truth(stack.has_vent_stack),
             Fact::StackStoreys => storeys(stack.storeys, stack.storey_gap),
@@ -310,14 +299,7 @@ impl Measured<'_> {
             let Some(joint) = self.joins_vent_stack(relief) else {
                 continue;
             };
-            least = match (least, self.height_above_floor(joint)) {
-                (Got::Known(one), Got::Known(other)) => {
-                    let less = other.compare(one) == Some(std::cmp::Ordering::Less);
-                    Got::Known(if less { other } else { one })
-                }
-                (Got::Missing(gap), _) => Got::Missing(gap),
-                (_, other) => other,
-            };
+            least = lesser(least, self.height_above_floor(joint));
         }
         least
     }
@@ -395,11 +377,7 @@ impl Measured<'_> {
             Fact::SystemValves => count(super::index(self.nodes(super::Class::Valve).count())),
             Fact::SystemLargestVent => match self.state.unsized_vent {
                 Some(_) => super::vents::largest_open(self),
-                None => self
-                    .state
-                    .vents
-                    .largest_open
-                    .map_or(Got::Absent, |size| Got::Known(Value::Size(size))),
+                None => if_any(self.state.vents.largest_open.map(Value::Size)),
             },
             Fact::SystemVentDiameter => match self.state.unsized_vent {
                 Some(pipe) => self.size_of(pipe),
@@ -408,29 +386,15 @@ impl Measured<'_> {
                     Got::Known(Value::Length(Length::from_nanometres(diameter)))
                 }
             },
-            Fact::SystemDrainSize => {
-                let drains = self.state.building_drain.iter().copied();
-                // One of unstated size before all others, for it may be the largest.
-                let largest = drains.max_by_key(|&drain| super::drains::by_size(self, drain));
-                largest.map_or(Got::Absent, |drain| self.size_of(drain))
-            }
+            Fact::SystemDrainSize => self.largest_size(self.state.building_drain.iter().copied()),
             Fact::SystemDrainSlope => {
                 let level = |drain: &u32| self.pipe(*drain).is_some_and(|pipe| pipe.vertical != Some(true));
-                let mut least: Got = Got::Absent;
-                for drain in self.state.building_drain.iter().copied().filter(level) {
+                let drains = self.state.building_drain.iter().copied().filter(level);
+                let slopes = drains.map(|drain| {
                     let slope = self.slope(drain).map(Value::Slope);
-                    let slope = stated(slope, "slope", Element::Pipe(drain));
-                    least = match (least, slope) {
-                        (Got::Known(one), Got::Known(other)) => {
-                            let less = other.compare(one) == Some(std::cmp::Ordering::Less);
-                            Got::Known(if less { other } else { one })
-                        }
-                        (Got::Absent, other) => other,
-                        (Got::Known(_), missing) => missing,
-                        (missing, _) => missing,
-                    };
-                }
-                least
+                    stated(slope, "slope", Element::Pipe(drain))
+                });
+                slopes.fold(Got::Absent, lesser)
             }
             Fact::SystemJunctionCleanout => self
                 .junction()
@@ -484,10 +448,7 @@ impl Measured<'_> {
                     )
                 }
             },
-            Fact::SystemSumpDrain => self
-                .inlets(end, Role::Drain)
-                .max_by_key(|&drain| super::drains::by_size(self, drain))
-                .map_or(Got::Absent, |drain| self.size_of(drain)),
+            Fact::SystemSumpDrain => self.largest_size(self.inlets(end, Role::Drain)),
             Fact::SystemTests => count(super::index(self.network.tests().len())),
             _ => Got::Absent,
         }

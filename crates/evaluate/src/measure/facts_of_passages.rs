@@ -7,7 +7,7 @@ use crownweir_quantity::Length;
 use crownweir_rulebook::{Fact, Framing, Operand, Subject, Value};
 use crownweir_vocabulary::Cut;
 
-use super::facts::{Element, Gap, Got, stated, word};
+use super::facts::{Element, Gap, Got, reckoned, stated, word};
 use super::{Measured, Seen, index};
 use crate::evaluate::operand;
 
@@ -167,9 +167,7 @@ impl<'a> Measured<'a> {
         };
         let tangent = (1.0 - slant.cosine * slant.cosine).sqrt() / slant.cosine;
         let needed = outside.as_metres_f64() / slant.cosine + thickness.as_metres_f64() * tangent;
-        Length::from_metres_f64(needed).map_or(Got::Missing(Gap::Overflow), |needed| {
-            Got::Known(Value::Length(needed))
-        })
+        reckoned(Length::from_metres_f64(needed).map(Value::Length))
     }
 
     /// A length that the rule set gives for the pipe.
@@ -194,9 +192,7 @@ impl<'a> Measured<'a> {
                 Got::Known(Value::Length(depth)),
                 Got::Known(Value::Length(centre)),
                 Got::Known(Value::Length(diameter)),
-            ) => beside(depth, centre, diameter).map_or(Got::Missing(Gap::Overflow), |left| {
-                Got::Known(Value::Length(left))
-            }),
+            ) => reckoned(beside(depth, centre, diameter).map(Value::Length)),
             (Got::Known(_), Got::Known(_), other) | (Got::Known(_), other, _) | (other, _, _) => other,
         }
     }
@@ -207,9 +203,7 @@ impl<'a> Measured<'a> {
             self.passage_fact(number, Fact::PassageDepth),
             self.passage_fact(number, cut),
         ) {
-            (Got::Known(depth), Got::Known(cut)) => {
-                depth.minus(cut).map_or(Got::Missing(Gap::Overflow), Got::Known)
-            }
+            (Got::Known(depth), Got::Known(cut)) => reckoned(depth.minus(cut)),
             (Got::Known(_), other) | (other, _) => other,
         }
     }
@@ -248,6 +242,11 @@ impl<'a> Measured<'a> {
         let at = beside.partition_point(|one| (one.along, one.number) < (own, number));
         let (before, after) = beside.split_at(at);
         let (mut least, mut missing): (Option<Length>, Vec<(&Placed, Got)>) = (None, Vec::new());
+        let bored = Bored {
+            along: own,
+            hole,
+            centre: self.network.centre_of(passage),
+        };
         let sides: [&mut dyn Iterator<Item = &Placed>; 2] =
             [&mut before.iter().rev(), &mut after.iter().skip(1)];
         for side in sides {
@@ -255,7 +254,7 @@ impl<'a> Measured<'a> {
                 if is_out_of_reach(other, least) {
                     break;
                 }
-                match self.wood_between(number, own, other) {
+                match self.wood_between(&bored, other) {
                     Got::Known(Value::Length(left)) => {
                         least = Some(least.map_or(left, |least| least.min(left)));
                     }
@@ -273,31 +272,35 @@ impl<'a> Measured<'a> {
         }
     }
 
-    fn wood_between(&self, number: u32, own: Length, other: &Placed) -> Got {
-        let hole = |number| self.passage_fact(number, Fact::PassageHole);
-        let centre = |number| self.passage(number).and_then(|one| self.network.centre_of(one));
-        let (one, two) = match (hole(number), hole(other.number)) {
-            (Got::Known(Value::Length(one)), Got::Known(Value::Length(two))) => (one, two),
-            (Got::Known(_), missing) | (missing, _) => return missing,
+    /// What is left between a hole and another in the same member; less than nothing where they run into each other.
+    fn wood_between(&self, one: &Bored, other: &Placed) -> Got {
+        let hole = match self.passage_fact(other.number, Fact::PassageHole) {
+            Got::Known(Value::Length(hole)) => hole,
+            missing => return missing,
         };
-        let Some((high, low)) = centre(number).zip(centre(other.number)) else {
+        let centre = self
+            .passage(other.number)
+            .and_then(|other| self.network.centre_of(other));
+        let Some((high, low)) = one.centre.zip(centre) else {
             return stated(None, "centre", Element::Passage(other.number));
         };
-        let apart = own.as_metres_f64() - other.along.as_metres_f64();
+        let apart = one.along.as_metres_f64() - other.along.as_metres_f64();
         let centres = apart.hypot(high.as_metres_f64() - low.as_metres_f64());
-        let left = centres - one.as_metres_f64() / 2.0 - two.as_metres_f64() / 2.0;
+        let left = centres - one.hole.as_metres_f64() / 2.0 - hole.as_metres_f64() / 2.0;
+        let is_negative = centres * 2.0 < one.hole.as_metres_f64() + hole.as_metres_f64();
         let left = Length::from_metres_f64(left.abs()).map(Length::nanometres);
-        let left = left.map(|left| {
-            if centres * 2.0 < one.as_metres_f64() + two.as_metres_f64() {
-                -left
-            } else {
-                left
-            }
-        });
-        left.map_or(Got::Missing(Gap::Overflow), |left| {
-            Got::Known(Value::Length(Length::from_nanometres(left)))
-        })
+        let left = left.map(|left| if is_negative { -left } else { left });
+        reckoned(left.map(|left| Value::Length(Length::from_nanometres(left))))
     }
+}
+
+/// A hole of known diameter.
+struct Bored {
+    /// Where it stands along its member.
+    along: Length,
+    hole: Length,
+    /// How high its centre is above the member's lower edge, where that is known.
+    centre: Option<Length>,
 }
 
 /// A hole, by where it stands along its member.

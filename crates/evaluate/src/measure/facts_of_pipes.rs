@@ -6,11 +6,11 @@ use crownweir_network::angles::{self, Fit};
 use crownweir_network::{NodeId, NodeKind};
 use crownweir_quantity::{Angle, Length, Slope};
 use crownweir_rulebook::{Fact, Subject, Value};
-use crownweir_vocabulary::{
-    Direction, FittingPattern, FixtureType, Inlet, Role, RunKind, ValveKind, VentEnd,
-};
+use crownweir_vocabulary::{Direction, FixtureType, Inlet, Role, RunKind, ValveKind, VentEnd};
 
-use super::facts::{Element, Got, above, count, length, load, orientation, stated, storeys, truth, word};
+use super::facts::{
+    Element, Got, above, count, if_any, length, load, orientation, stated, storeys, truth, word,
+};
 use super::runs::MOST_FOLLOWED;
 use super::{Class, Distance, Measured, NONE, PipeFacts, Seen};
 
@@ -63,11 +63,7 @@ impl Measured<'_> {
             Fact::DrainLargestTrap | Fact::DrainLargestTraps if self.details(pipe).trap_gap != NONE => {
                 stated(None, "trap size", Element::Node(self.details(pipe).trap_gap))
             }
-            Fact::DrainLargestTrap => self
-                .details(pipe)
-                .largest_trap
-                .0
-                .map_or(Got::Absent, |size| Got::Known(Value::Size(size))),
+            Fact::DrainLargestTrap => if_any(self.details(pipe).largest_trap.0.map(Value::Size)),
             Fact::DrainLargestTraps => count(self.details(pipe).largest_trap.1),
             Fact::DrainInTrapArm => truth(self.is_in_trap_arm(pipe)),
             Fact::DrainVerticalLength
@@ -82,9 +78,7 @@ impl Measured<'_> {
                 let receiver = self.state.downstream.receiver.get(pipe as usize);
                 word(receiver.map(|receiver| receiver.name()))
             }
-            Fact::DrainLargestInlet => self
-                .largest_inlet(pipe)
-                .map_or(Got::Absent, |inlet| self.size_of(inlet)),
+            Fact::DrainLargestInlet => self.largest_size(self.inlets(facts.from, Role::Drain)),
             Fact::DrainInletFitting => self.fitting_at(facts.from),
             Fact::DrainClothesWashers => count(self.details(pipe).washers),
             Fact::DrainRises => {
@@ -146,12 +140,9 @@ impl Measured<'_> {
                     return Got::Absent;
                 };
                 let vents = [offset.vent_above, offset.vent_below];
-                let vents = vents.into_iter().filter(|&vent| vent != NONE);
-                // One of unstated size before all others, for it may be the smallest.
-                let smallest = vents.min_by_key(|&vent| self.pipe(vent).and_then(|vent| vent.size));
-                smallest.map_or(Got::Absent, |vent| self.size_of(vent))
+                self.smallest_size(vents.into_iter().filter(|&vent| vent != NONE))
             }
-            Fact::DrainOnwardSize => self.next(facts.to).map_or(Got::Absent, |next| self.size_of(next)),
+            Fact::DrainOnwardSize => self.size_if_any(self.next(facts.to)),
             Fact::DrainOnwardVents => count(self.wet_vents(facts.to).protected(facts.to)),
             Fact::DrainEmergencyJoints => {
                 let single = self
@@ -299,32 +290,22 @@ impl Measured<'_> {
             Fact::VentStackSize if facts.stack != NONE => {
                 self.stack_fact(facts.stack, Fact::StackLargestSize)
             }
-            Fact::VentDrainSize => self
-                .next(own.from)
-                .map_or(Got::Absent, |drain| self.size_of(drain)),
-            Fact::VentLargestInlet => self
-                .inlets(own.from, Role::Vent)
-                .max_by_key(|&vent| super::drains::by_size(self, vent))
-                .map_or(Got::Absent, |vent| self.size_of(vent)),
+            Fact::VentDrainSize => self.size_if_any(self.next(own.from)),
+            Fact::VentLargestInlet => self.largest_size(self.inlets(own.from, Role::Vent)),
             Fact::VentTraps => count(self.vent_traps(pipe).number),
             Fact::VentWetTraps => count(self.vent_traps(pipe).wet),
             Fact::VentTrapLoad => load(self.vent_traps(pipe).load, self.vent_traps(pipe).load_gap),
             Fact::VentLargestTrap if self.vent_traps(pipe).size_gap != NONE => {
                 stated(None, "trap size", Element::Node(self.vent_traps(pipe).size_gap))
             }
-            Fact::VentLargestTrap => self
-                .vent_traps(pipe)
-                .largest
-                .map_or(Got::Absent, |size| Got::Known(Value::Size(size))),
+            Fact::VentLargestTrap => if_any(self.vent_traps(pipe).largest.map(Value::Size)),
             Fact::VentConnections => count(facts.connections),
             Fact::VentStoreys => storeys(self.vent_traps(pipe).storeys, self.vent_traps(pipe).storey_gap),
             Fact::VentAirLoss if facts.stack != NONE => self.air_loss(pipe, facts.stack),
             Fact::VentStacks => count(facts.stacks),
             Fact::VentHeaderLoad if facts.stacks > 0 => load(facts.stack_load, facts.stack_load_gap),
             Fact::VentHeaderSize if facts.stack_size_gap != NONE => self.size_in_stack(facts.stack_size_gap),
-            Fact::VentHeaderSize => facts
-                .stack_size
-                .map_or(Got::Absent, |size| Got::Known(Value::Size(size))),
+            Fact::VentHeaderSize => if_any(facts.stack_size.map(Value::Size)),
             Fact::VentHeaderLength if facts.stacks > 0 => self
                 .header_length(pipe)
                 .map_or(Got::Absent, |distance| length(distance, "length")),
@@ -337,14 +318,12 @@ impl Measured<'_> {
 
     /// The pattern of the fitting at a node; absent where something else stands there.
     fn fitting_at(&self, node: u32) -> Got {
-        let pattern = self.pattern_at(node).map(FittingPattern::name);
-        match (pattern.map(Value::Word), self.is(node, Class::Fitting)) {
-            (None, false) => Got::Absent,
-            (pattern, _) => stated(pattern, "pattern", Element::Node(node)),
+        match self.pattern_of(node) {
+            Got::Missing(_) if !self.is(node, Class::Fitting) => Got::Absent,
+            pattern => pattern,
         }
     }
 
-    /// Of a vertical pipe of a stack that comes down on the building drain or an offset: what of the stack is above.
     /// Whether a drain is part of what protects a trap, where it may be for a trap of which that cannot be told.
     fn is_part(&self, is_part: bool, open: Option<u32>) -> Got {
         let gap = open
@@ -556,11 +535,7 @@ impl Measured<'_> {
         let node = Element::Node(facts.to);
         let pattern = self.pattern_at(facts.to);
         match fact {
-            Fact::TurnPattern => stated(
-                pattern.map(|pattern| Value::Word(pattern.name())),
-                "pattern",
-                node,
-            ),
+            Fact::TurnPattern => self.pattern_of(facts.to),
             Fact::TurnDirection => {
                 let before = facts.vertical;
                 let after = self.pipe(onward).and_then(|onward| onward.vertical);
@@ -631,10 +606,13 @@ impl Measured<'_> {
     }
 
     pub(super) fn fitting_fact(&self, node: u32, fact: Fact) -> Got {
+        let branches = || {
+            let inlets = self.inlets(node, Role::Drain);
+            inlets.filter(|&inlet| self.pipe(inlet).is_some_and(|pipe| self.enters_by_branch(pipe)))
+        };
         // The fixtures whose own drains enter by a branch.
         let opposed = || {
-            self.inlets(node, Role::Drain)
-                .filter(|&inlet| self.pipe(inlet).is_some_and(|pipe| self.enters_by_branch(pipe)))
+            branches()
                 .filter_map(|inlet| self.flow(inlet))
                 .filter(|flow| flow.fixtures == 1)
                 .map(|flow| flow.a_fixture)
@@ -644,35 +622,25 @@ impl Measured<'_> {
                 .is_some_and(|fixture| fixture.fixture_type == FixtureType::WaterCloset)
         };
         match fact {
-            Fact::FittingShape => stated(
-                self.pattern_at(node).map(|pattern| Value::Word(pattern.name())),
-                "pattern",
-                Element::Node(node),
-            ),
+            Fact::FittingShape => self.pattern_of(node),
             Fact::FittingPipes => count(super::index(self.touching(node).count())),
-            Fact::FittingOpposedWaterClosets => Got::Known(Value::Count(
-                i64::try_from(opposed().filter(is_closet).count()).unwrap_or(i64::MAX),
-            )),
+            Fact::FittingOpposedWaterClosets => count(super::index(opposed().filter(is_closet).count())),
             Fact::FittingOpposedPumped => {
                 let pumped = opposed().filter(|&fixture| self.fixture(fixture).is_some_and(|one| one.pumped));
-                Got::Known(Value::Count(i64::try_from(pumped.count()).unwrap_or(i64::MAX)))
+                count(super::index(pumped.count()))
             }
             Fact::FittingClosetRun => opposed()
                 .filter(is_closet)
                 .map(|fixture| self.horizontal_length(fixture, node))
                 .reduce(super::Distance::shorter)
                 .map_or(Got::Absent, |distance| self.by_fall(distance)),
-            Fact::FittingBranchSize => self
-                .inlets(node, Role::Drain)
-                .filter(|&inlet| self.pipe(inlet).is_some_and(|pipe| self.enters_by_branch(pipe)))
-                .max_by_key(|&inlet| super::drains::by_size(self, inlet))
-                .map_or(Got::Absent, |inlet| self.size_of(inlet)),
+            Fact::FittingBranchSize => self.largest_size(branches()),
             Fact::FittingRunKind => word(
                 self.next(node)
                     .and_then(|pipe| self.pipe(pipe))
                     .map(|pipe| pipe.kind.name()),
             ),
-            Fact::FittingRunSize => self.next(node).map_or(Got::Absent, |pipe| self.size_of(pipe)),
+            Fact::FittingRunSize => self.size_if_any(self.next(node)),
             Fact::FittingDrainsFit => self.fit(node, Role::Drain),
             Fact::FittingVentsFit => self.fit(node, Role::Vent),
             _ => Got::Absent,

@@ -5,7 +5,8 @@ use crownweir_rulebook::{Fact, Size, Value};
 use crownweir_vocabulary::{Pattern, Role};
 
 use super::facts::{
-    Element, Gap, Got, NO_SHARP_TURN, angle, count, length, load, orientation, stated, truth, word,
+    Element, Gap, Got, NO_SHARP_TURN, angle, count, if_any, length, load, orientation, reckoned, stated,
+    truth, word,
 };
 use super::ways::Extremes;
 use super::{Measured, NONE, Seen};
@@ -46,9 +47,7 @@ impl Measured<'_> {
                 let turned = self.runs_ahead([node, last]).turned_between(node, last);
                 turned.map_or(Got::Absent, |turned| turned.angle())
             }
-            Fact::TrapArmOnwardSize => self
-                .next(supply.connection)
-                .map_or(Got::Absent, |pipe| self.size_of(pipe)),
+            Fact::TrapArmOnwardSize => self.size_if_any(self.next(supply.connection)),
             Fact::TrapArmHorizontalLength => self.by_fall(self.horizontal_length(node, supply.connection)),
             Fact::TrapArmEndsAtDryVent => truth(supply.dry_vent == supply.connection),
             _ => Got::Absent,
@@ -129,7 +128,7 @@ impl Measured<'_> {
             Fact::ProtectionFixturesServed => self
                 .totals_at(supply.connection)
                 .map_or(Got::Absent, |totals| count(totals.fixtures)),
-            Fact::ProtectionUpperSize => brings.map_or(Got::Absent, |pipe| self.size_of(pipe)),
+            Fact::ProtectionUpperSize => self.size_if_any(brings),
             Fact::ProtectionGroups => shared.map_or(Got::Absent, |totals| {
                 count(u32::from(totals.groups(&self.rules.definitions.bathroom_group)))
             }),
@@ -235,15 +234,14 @@ impl Measured<'_> {
         if line.slope_gap != NONE {
             return stated(None, "slope", Element::Pipe(line.slope_gap));
         }
-        self.slope(drain)
-            .map_or(Got::Absent, |slope| Got::Known(Value::Slope(slope)))
+        if_any(self.slope(drain).map(Value::Slope))
     }
 
     fn size_in(&self, line: &Extremes, size: Option<Size>) -> Got {
         if line.size_gap != NONE {
             return self.size_of(line.size_gap);
         }
-        size.map_or(Got::Absent, |size| Got::Known(Value::Size(size)))
+        if_any(size.map(Value::Size))
     }
 
     /// Whether all drains between a node and one downstream of it are horizontal.
@@ -281,12 +279,7 @@ impl Measured<'_> {
                 Some(riser) => load(self.details(circuit.riser).heaviest, riser.gap),
                 None => load(0, NONE),
             },
-            Fact::CircuitRiserPattern if circuit.riser != NONE => {
-                let pattern = self
-                    .pattern_at(circuit.vent)
-                    .map(|pattern| Value::Word(pattern.name()));
-                stated(pattern, "pattern", Element::Node(circuit.vent))
-            }
+            Fact::CircuitRiserPattern if circuit.riser != NONE => self.pattern_of(circuit.vent),
             Fact::CircuitRiserSize if circuit.riser != NONE => self.size_of(circuit.riser),
             Fact::CircuitSteepest => self.slope_in(line, line.steepest),
             Fact::CircuitGentlest => self.slope_in(line, line.gentlest),
@@ -303,14 +296,11 @@ impl Measured<'_> {
             Fact::CircuitRelief => self
                 .relief(circuit.last)
                 .map_or(Got::Absent, |relief| load(relief.load, relief.gap)),
-            Fact::CircuitReliefSize => self
-                .relief(circuit.last)
-                .filter(|relief| relief.vent != NONE)
-                .map_or(Got::Absent, |relief| self.size_of(relief.vent)),
-            Fact::CircuitVentSize => {
-                let largest = self.largest_vent(circuit.vent);
-                largest.map_or(Got::Absent, |vent| self.size_of(vent))
+            Fact::CircuitReliefSize => {
+                let relief = self.relief(circuit.last).map(|relief| relief.vent);
+                self.size_if_any(relief.filter(|&vent| vent != NONE))
             }
+            Fact::CircuitVentSize => self.largest_size(self.vents_from(circuit.vent)),
             Fact::CircuitStacks => count(self.details_at(circuit.last).stacks),
             Fact::CircuitTurn => {
                 let end = self.relief(circuit.last).map_or(circuit.last, |relief| relief.at);
@@ -330,7 +320,7 @@ impl Measured<'_> {
                     Fact::CircuitSmallestArm => arms.smallest,
                     _ => arms.largest,
                 };
-                size.map_or(Got::Absent, |size| Got::Known(Value::Size(size)))
+                if_any(size.map(Value::Size))
             }
             _ => Got::Absent,
         }
@@ -351,9 +341,7 @@ impl Measured<'_> {
         match fact {
             Fact::CombinationArm => length(part.arm(self, node), "length"),
             Fact::CombinationDrop => length(part.drop, "length"),
-            Fact::CombinationDropSlope => self
-                .slope(part.steepest_drop)
-                .map_or(Got::Absent, |slope| Got::Known(Value::Slope(slope))),
+            Fact::CombinationDropSlope => if_any(self.slope(part.steepest_drop).map(Value::Slope)),
             Fact::CombinationVentSize | Fact::CombinationVentedSize | Fact::CombinationVentCleanouts => {
                 let supply = self.state.air.supply(self, node);
                 supply.map_or(Got::Absent, |supply| self.vent_standing(supply.dry_vent, fact))
@@ -386,13 +374,9 @@ impl Measured<'_> {
     /// What the dry vent of a combination drain is, which stands at a node.
     fn vent_standing(&self, node: u32, fact: Fact) -> Got {
         match fact {
-            Fact::CombinationVentSize => self
-                .largest_vent(node)
-                .map_or(Got::Absent, |vent| self.size_of(vent)),
+            Fact::CombinationVentSize => self.largest_size(self.vents_from(node)),
             Fact::CombinationVentedSize => {
-                let drains = self.inlets(node, Role::Drain).chain(self.next(node));
-                let largest = drains.max_by_key(|&drain| super::drains::by_size(self, drain));
-                largest.map_or(Got::Absent, |drain| self.size_of(drain))
+                self.largest_size(self.inlets(node, Role::Drain).chain(self.next(node)))
             }
             _ => {
                 self.see(Seen::VentCleanouts, node);
@@ -413,25 +397,15 @@ impl Measured<'_> {
         match fact {
             Fact::IslandTurn => self.turn_above_outlet(node, vent),
             Fact::IslandTop => self.top_above_rim(vent, foot),
-            Fact::IslandVentSize => {
-                let arriving = self.inlets(foot, Role::Vent);
-                let largest = arriving.max_by_key(|&vent| super::drains::by_size(self, vent));
-                largest.map_or(Got::Absent, |vent| self.size_of(vent))
-            }
-            Fact::IslandReturnSize => self.next(foot).map_or(Got::Absent, |drain| self.size_of(drain)),
+            Fact::IslandVentSize => self.largest_size(self.inlets(foot, Role::Vent)),
+            Fact::IslandReturnSize => self.size_if_any(self.next(foot)),
             Fact::IslandReturnJoins => back.map_or(Got::Absent, |back| self.lies(back.joined)),
-            Fact::IslandReturnFitting => back.map_or(Got::Absent, |back| {
-                let pattern = self.pattern_at(back.joint);
-                let pattern = pattern.map(|pattern| Value::Word(pattern.name()));
-                stated(pattern, "pattern", Element::Node(back.joint))
-            }),
+            Fact::IslandReturnFitting => back.map_or(Got::Absent, |back| self.pattern_of(back.joint)),
             Fact::IslandReturnFixtures => back
                 .and_then(|back| self.totals_at(back.joint))
                 .map_or(Got::Absent, |totals| count(totals.fixtures)),
             Fact::IslandFootSlope => match self.all_loops().foot_vent(self, foot) {
-                Ok(gentlest) => self
-                    .slope(gentlest)
-                    .map_or(Got::Absent, |slope| Got::Known(Value::Slope(slope))),
+                Ok(gentlest) => if_any(self.slope(gentlest).map(Value::Slope)),
                 Err(pipe) => stated(None, "slope", Element::Pipe(pipe)),
             },
             Fact::IslandReturnArrives => back.map_or(Got::Absent, |back| self.lies(back.arrival)),
@@ -465,9 +439,7 @@ impl Measured<'_> {
                 Got::Known(Value::Length(drop)),
             ) => {
                 let above = weir.checked_add(drop).and_then(|outlet| turn.checked_sub(outlet));
-                above.map_or(Got::Missing(Gap::Overflow), |above| {
-                    Got::Known(Value::Length(above))
-                })
+                reckoned(above.map(Value::Length))
             }
             (Got::Known(_), Got::Known(_), missing) | (Got::Known(_), missing, _) | (missing, _, _) => {
                 missing

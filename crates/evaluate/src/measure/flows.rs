@@ -9,7 +9,7 @@ use crownweir_quantity::{Flow, Length, Ratio, Slope, Velocity};
 use crownweir_rulebook::{Fact, FlowFormula, Hydraulics, LoadModel, Operand, Subject, Value};
 use crownweir_vocabulary::{FixtureType, Role};
 
-use super::facts::{Element, Gap, Got, stated};
+use super::facts::{Element, Gap, Got, reckoned, stated};
 use super::{Measured, NONE, Seen, loads};
 use crate::evaluate::operand;
 use crate::hydraulics::{self, HydraulicsError, Resistance};
@@ -73,7 +73,7 @@ fn not_given(datum: &'static str) -> Got {
 /// A figure that a formula gives; what it cannot give is absent.
 fn figure(result: Result<f64, HydraulicsError>, value: impl FnOnce(f64) -> Option<Value>) -> Got {
     match result {
-        Ok(figure) => value(figure).map_or(Got::Missing(Gap::Overflow), Got::Known),
+        Ok(figure) => reckoned(value(figure)),
         Err(_) => Got::Absent,
     }
 }
@@ -161,9 +161,8 @@ impl Measured<'_> {
             }
             _ => return Got::Absent,
         };
-        of_loads
-            .checked_add(Flow::from_picolitres_per_minute(share.in_full))
-            .map_or(Got::Missing(Gap::Overflow), |flow| Got::Known(Value::Flow(flow)))
+        let with_full = of_loads.checked_add(Flow::from_picolitres_per_minute(share.in_full));
+        reckoned(with_full.map(Value::Flow))
     }
 
     /// The probable flows together of the stacks and branches that vents leave at some nodes, each where it ends.

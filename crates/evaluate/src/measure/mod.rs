@@ -633,6 +633,18 @@ pub(crate) fn put<T: Clone>(list: &mut Vec<T>, at: u32, entry: T) {
     }
 }
 
+/// Puts the number of an element in the place of none.
+pub(crate) fn keep_first(own: &mut u32, other: u32) {
+    if *own == NONE {
+        *own = other;
+    }
+}
+
+/// The lowest and the highest storey of two groups together; of a group without any they are [`NONE`] and 0.
+pub(crate) fn both_storeys(one: (u32, u32), other: (u32, u32)) -> (u32, u32) {
+    (one.0.min(other.0), one.1.max(other.1))
+}
+
 /// An entry of a table of indices, where there is one.
 fn at(table: &[u32], entry: u32) -> Option<u32> {
     table.get(entry as usize).copied().filter(|&found| found != NONE)

@@ -4,12 +4,11 @@
 
 use std::collections::HashMap;
 
-use crownweir_rulebook::Value;
 use crownweir_vocabulary::{Role, RunKind};
 
 use super::circuits::Circuit;
 use super::drains::by_size;
-use super::facts::{Element, Got, above, stated};
+use super::facts::{Element, Got, above, lesser, stated};
 use super::follow::where_differ;
 use super::{Measured, NONE, Seen, put};
 
@@ -294,13 +293,7 @@ impl Measured<'_> {
         let mut at = self.state.air.brought_by(self, drain);
         let mut smallest = self.size_of(drain);
         while let Some(own) = at.and_then(|node| self.next(node)).filter(|&own| own != drain) {
-            smallest = match (smallest, self.size_of(own)) {
-                (Got::Known(Value::Size(one)), Got::Known(Value::Size(other))) => {
-                    Got::Known(Value::Size(one.min(other)))
-                }
-                (Got::Known(_), missing) => missing,
-                (missing, _) => missing,
-            };
+            smallest = lesser(smallest, self.size_of(own));
             at = self.pipe(own).map(|own| own.to);
         }
         smallest
@@ -328,13 +321,7 @@ impl Measured<'_> {
         let Some(yoke) = self.yoke(vent) else {
             return Got::Absent;
         };
-        match (self.size_of(yoke.stack), self.size_of(yoke.vent_stack)) {
-            (Got::Known(Value::Size(stack)), Got::Known(Value::Size(vent))) => {
-                Got::Known(Value::Size(stack.min(vent)))
-            }
-            (Got::Known(_), missing) => missing,
-            (missing, _) => missing,
-        }
+        lesser(self.size_of(yoke.stack), self.size_of(yoke.vent_stack))
     }
 
     /// Largest size among the branches at the joint that a yoke vent stands at or below.
@@ -343,9 +330,6 @@ impl Measured<'_> {
             return Got::Absent;
         };
         let is_branch = |&inlet: &u32| self.pipe(inlet).is_some_and(|inlet| inlet.kind != RunKind::Stack);
-        self.inlets(yoke.joint, Role::Drain)
-            .filter(is_branch)
-            .max_by_key(|&inlet| by_size(self, inlet))
-            .map_or(Got::Absent, |inlet| self.size_of(inlet))
+        self.largest_size(self.inlets(yoke.joint, Role::Drain).filter(is_branch))
     }
 }

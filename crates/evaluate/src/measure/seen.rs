@@ -190,10 +190,11 @@ listed! {
 // A set of figures is kept as bits.
 const _: () = assert!(Figure::ALL.len() <= u64::BITS as usize);
 
-/// How much is noted at most between two readings, and for how many elements that many times.
-const MOST: usize = 1 << 20;
-const TIMES: usize = 4;
-const LEAST: usize = 1 << 12;
+/// How many notes are kept from one reading of them to the next: so many for each element of the network, but no fewer
+/// than the least, for small networks, and no more than the most, for the memory that they take.
+const NOTES_PER_ELEMENT: usize = 4;
+const LEAST_NOTES: usize = 1 << 12;
+const MOST_NOTES: usize = 1 << 20;
 
 /// What has been read since it was last asked.
 #[derive(Debug)]
@@ -208,7 +209,9 @@ pub(crate) struct Seen {
 impl Seen {
     /// Room for the reads of one element's rules, or of a fact of the whole, in a network of so many elements.
     pub(crate) fn new(elements: usize) -> Self {
-        let most = elements.saturating_mul(TIMES).clamp(LEAST, MOST);
+        let most = elements
+            .saturating_mul(NOTES_PER_ELEMENT)
+            .clamp(LEAST_NOTES, MOST_NOTES);
         Self {
             figures: AtomicU64::new(0),
             count: AtomicUsize::new(0),

@@ -7,7 +7,7 @@ use crownweir_vocabulary::{Role, RunKind};
 
 use super::cleanouts::Walked;
 use super::facts::{Element, Gap};
-use super::{Distance, Measured, NONE, Seen, index};
+use super::{Distance, Measured, NONE, Seen, both_storeys, index, keep_first};
 
 /// A stack: a run of that kind.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -312,7 +312,7 @@ fn course(measured: &Measured<'_>, stack: &mut Stack) {
     let mut note = |stack: &mut Stack, node: u32, walked: Walked| {
         let storey = measured.node(node).and_then(|node| node.storey);
         if let Some(storey) = storey {
-            stack.storeys = (stack.storeys.0.min(storey), stack.storeys.1.max(storey));
+            stack.storeys = both_storeys(stack.storeys, (storey, storey));
         }
         let stubs = measured
             .inlets(node, Role::Drain)
@@ -337,10 +337,7 @@ fn course(measured: &Measured<'_>, stack: &mut Stack) {
         note(stack, pipe.from, walked);
     }
     if let Some(flow) = foot.and_then(|pipe| measured.flow(pipe)) {
-        stack.storeys = (
-            stack.storeys.0.min(flow.storeys.0),
-            stack.storeys.1.max(flow.storeys.1),
-        );
+        stack.storeys = both_storeys(stack.storeys, flow.storeys);
         stack.storey_gap = flow.storey_gap;
     }
 }
@@ -360,12 +357,60 @@ fn storey_served(measured: &Measured<'_>, node: u32, is_own: impl Fn(u32) -> boo
         if flow.storey_gap != NONE {
             return joint;
         }
-        storeys = (storeys.0.min(flow.storeys.0), storeys.1.max(flow.storeys.1));
+        storeys = both_storeys(storeys, flow.storeys);
     }
     if storeys.0 == storeys.1 {
         Some(storeys.0)
     } else {
         joint
+    }
+}
+
+/// What enters a stack at a joint from beside it.
+struct Entering {
+    /// Load in thousandths.
+    load: i64,
+    /// The least and the most that it may come to; none where it may come to anything.
+    ends: Option<(i64, i64)>,
+    /// A fixture whose load is not known.
+    gap: u32,
+}
+
+impl Entering {
+    /// What passes a joint less what the stack's own pipes, which `is_own` tells, bring from above.
+    fn at(measured: &Measured<'_>, node: u32, is_own: impl Fn(u32) -> bool) -> Self {
+        let above = || {
+            let own = measured.inlets(node, Role::Drain).filter(|&inlet| is_own(inlet));
+            own.filter_map(|inlet| measured.flow(inlet))
+        };
+        let Some(all) = measured.totals_at(node) else {
+            return Self {
+                load: 0,
+                ends: None,
+                gap: NONE,
+            };
+        };
+        Self {
+            load: above().fold(all.load, |load, flow| load.saturating_sub(flow.load)),
+            // What comes from above may be at its most where all together is at its least: by a group that is put together.
+            ends: all.ends().and_then(|ends| {
+                above().try_fold(ends, |(least, most), flow| {
+                    let (from, to) = flow.ends()?;
+                    Some((least.saturating_sub(to).max(0), most.saturating_sub(from)))
+                })
+            }),
+            gap: all.gap,
+        }
+    }
+}
+
+impl Interval {
+    /// Reckons with what enters at a further joint.
+    fn add(&mut self, entering: &Entering) {
+        self.load = self.load.saturating_add(entering.load);
+        let ends = self.ends.zip(entering.ends);
+        self.ends = ends.map(|(own, other)| (own.0.saturating_add(other.0), own.1.saturating_add(other.1)));
+        keep_first(&mut self.gap, entering.gap);
     }
 }
 
@@ -408,32 +453,11 @@ fn intervals(
         stack.vent_stack = own_vent_stack.unwrap_or(stack.vent_stack);
         if branches && open.is_some() {
             stack.offsets += since_joint.0;
-            if stack.offset_gap == NONE {
-                stack.offset_gap = since_joint.1;
-            }
+            keep_first(&mut stack.offset_gap, since_joint.1);
         }
         if branches {
             since_joint = (0, NONE);
-            let total = measured.totals_at(node);
-            let above: i64 = measured
-                .inlets(node, Role::Drain)
-                .filter(|&inlet| is_own(inlet))
-                .filter_map(|inlet| measured.flow(inlet))
-                .map(|flow| flow.load)
-                .fold(0, i64::saturating_add);
-            let entering = total.map_or(0, |total| total.load.saturating_sub(above));
-            let ends = total.and_then(|total| {
-                let above = measured.inlets(node, Role::Drain).filter(|&inlet| is_own(inlet));
-                let above = above.filter_map(|inlet| measured.flow(inlet));
-                // What comes from above may be at its most where all together is at its least: by a group that is put together.
-                above
-                    .map(super::drains::Totals::ends)
-                    .try_fold(total.ends()?, |(least, most), above| {
-                        let (from, to) = above?;
-                        Some((least.saturating_sub(to).max(0), most.saturating_sub(from)))
-                    })
-            });
-            let gap = total.map_or(NONE, |total| total.gap);
+            let entering = Entering::at(measured, node, is_own);
             let here = storey_served(measured, node, is_own);
             let begins_anew = match least {
                 _ if open.is_none() => true,
@@ -443,18 +467,18 @@ fn intervals(
             if stack.gap.is_none()
                 && let Some(first) = &open
             {
+                let not_stated = |datum, element| Gap::NotStated { datum, element };
                 stack.gap = match least {
-                    Some(_) => below_first.gap().map(|pipe| Gap::NotStated {
-                        datum: "length",
-                        element: Element::Pipe(pipe),
-                    }),
-                    None => [(storey, first.node), (here, node)]
-                        .into_iter()
-                        .find(|(storey, _)| storey.is_none())
-                        .map(|(_, node)| Gap::NotStated {
-                            datum: "storey",
-                            element: Element::Node(node),
-                        }),
+                    Some(_) => {
+                        let pipe = below_first.gap();
+                        pipe.map(|pipe| not_stated("length", Element::Pipe(pipe)))
+                    }
+                    None => {
+                        let joints = [(storey, first.node), (here, node)].into_iter();
+                        let mut open = joints.filter(|(storey, _)| storey.is_none());
+                        open.next()
+                            .map(|(_, node)| not_stated("storey", Element::Node(node)))
+                    }
                 };
             }
             if begins_anew {
@@ -462,26 +486,17 @@ fn intervals(
                 open = Some(Interval {
                     stack: number,
                     pipe,
-                    load: entering,
-                    ends,
-                    gap,
+                    load: entering.load,
+                    ends: entering.ends,
+                    gap: entering.gap,
                     node,
                 });
                 below_first = Distance::ZERO;
                 storey = here;
             } else if let Some(interval) = &mut open {
-                interval.load = interval.load.saturating_add(entering);
-                interval.ends = interval
-                    .ends
-                    .zip(ends)
-                    .map(|(own, other)| (own.0.saturating_add(other.0), own.1.saturating_add(other.1)));
                 interval.pipe = pipe;
-                if interval.gap == NONE {
-                    interval.gap = gap;
-                }
+                interval.add(&entering);
             }
-        }
-        if branches {
             ordinals.push((node, index(finished.len())));
         }
         match measured.slope(pipe) {

@@ -7,7 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use crownweir_vocabulary::RunKind;
 
 use super::facts::Gap;
-use super::{Class, FixtureFacts, Measured, NONE};
+use super::{Class, FixtureFacts, Measured, NONE, both_storeys};
 
 /// Some of the fixtures.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -39,10 +39,7 @@ impl Fixtures {
     fn with(self, more: Self) -> Self {
         Self {
             count: self.count.saturating_add(more.count),
-            storeys: (
-                self.storeys.0.min(more.storeys.0),
-                self.storeys.1.max(more.storeys.1),
-            ),
+            storeys: both_storeys(self.storeys, more.storeys),
             storey_gap: self.storey_gap.max(more.storey_gap),
         }
     }

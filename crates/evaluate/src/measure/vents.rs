@@ -9,7 +9,9 @@ use crownweir_vocabulary::{Pattern, Role, RunKind};
 use super::loads::More;
 use super::overlaps::{Overlaps, Turn, overlaps};
 use super::runs::MOST_FOLLOWED;
-use super::{Class, Distance, FixtureFacts, Got, Measured, NONE, PipeFacts, Seen, put};
+use super::{
+    Class, Distance, FixtureFacts, Got, Measured, NONE, PipeFacts, Seen, both_storeys, keep_first, put,
+};
 
 /// What a vent serves and how long it is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -107,10 +109,7 @@ impl Traps {
         self.load_gap = self.load_gap.min(other.load_gap);
         self.largest = self.largest.max(other.largest);
         self.size_gap = self.size_gap.min(other.size_gap);
-        self.storeys = (
-            self.storeys.0.min(other.storeys.0),
-            self.storeys.1.max(other.storeys.1),
-        );
+        self.storeys = both_storeys(self.storeys, other.storeys);
         self.storey_gap = self.storey_gap.min(other.storey_gap);
     }
 }
@@ -145,26 +144,21 @@ impl VentFacts {
     };
 
     fn add(&mut self, other: &Self) {
-        let first = |own: &mut u32, other: u32| {
-            if *own == NONE {
-                *own = other;
-            }
-        };
         self.load = self.load.saturating_add(other.load);
         self.more.add(other.more);
-        first(&mut self.gap, other.gap);
+        keep_first(&mut self.gap, other.gap);
         self.water_closets = self.water_closets.saturating_add(other.water_closets);
-        first(&mut self.storey_gap, other.storey_gap);
+        keep_first(&mut self.storey_gap, other.storey_gap);
         self.served_size = self.served_size.max(other.served_size);
-        first(&mut self.size_gap, other.size_gap);
+        keep_first(&mut self.size_gap, other.size_gap);
         self.rim = self.rim.max(other.rim);
-        first(&mut self.rim_gap, other.rim_gap);
+        keep_first(&mut self.rim_gap, other.rim_gap);
         self.connections = self.connections.saturating_add(other.connections);
         self.stacks = self.stacks.saturating_add(other.stacks);
         self.stack_size = self.stack_size.max(other.stack_size);
-        first(&mut self.stack_size_gap, other.stack_size_gap);
+        keep_first(&mut self.stack_size_gap, other.stack_size_gap);
         self.stack_load = self.stack_load.saturating_add(other.stack_load);
-        first(&mut self.stack_load_gap, other.stack_load_gap);
+        keep_first(&mut self.stack_load_gap, other.stack_load_gap);
     }
 }
 
