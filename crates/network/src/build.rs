@@ -24,8 +24,8 @@ use crate::refill::Unsettled;
 use crate::stated::property_denied;
 use crate::structure::Spot;
 use crate::wire::{
-    Coordinates, FixtureFile, Name, NetworkFile, OpeningFile, RunFile, SignedLength, StepFile, TrapFile,
-    Units,
+    CleanoutFile, Coordinates, Defaults, FixtureFile, Name, NetworkFile, OpeningFile, RunFile, SignedLength,
+    StepFile, TerminalFile, TrapFile, Units, ValveFile,
 };
 use crate::{elevation, geometry, structure};
 
@@ -323,64 +323,13 @@ impl<'a> Builder<'a> {
             return;
         }
         let text = self.fill(instance, name, "path", problems);
-        let Some((kind, own_storey, height, position)) =
-            self.contents(step, &at, self.occasion(instance.storey), problems)
-        else {
+        let Some(contents) = self.contents(step, &at, self.occasion(instance.storey), problems) else {
             return;
         };
-        let storey = match own_storey.or(instance.run.storey.as_ref()) {
-            None => instance.storey,
-            Some(storey) => {
-                let wanted = self.fill(instance, storey, "storey", problems);
-                let found = self.storeys.find(&wanted);
-                if found.is_none() {
-                    let at = if own_storey.is_some() { at } else { instance.at };
-                    problems.push_with(|| {
-                        at.get("storey")
-                            .problem(format!("there is no storey `{wanted}`"))
-                            .expecting(self.storeys.expected())
-                            .suggesting(self.storeys.nearest(&wanted))
-                    });
-                }
-                found
-            }
-        };
-        let floor = floor(&self.storeys.list, storey);
-        let height_key = if key == "fixture" { "weir_height" } else { "height" };
-        let elevation = match (position, height) {
-            (Some(position), height) => {
-                let placed = position.xyz()[2];
-                let stated = floor.zip(height);
-                let stated = stated.and_then(|(floor, height)| floor.checked_add(height.0));
-                if let Some(stated) = stated.filter(|&stated| elevation::differ(stated, placed)) {
-                    let message = format!(
-                        "`{text}` is placed {} above the datum, but stands {} above it by its height above the floor",
-                        placed.in_notation(self.notation),
-                        stated.in_notation(self.notation)
-                    );
-                    problems.push(
-                        at.get(height_key)
-                            .problem(message)
-                            .helped("correct one of the two"),
-                    );
-                }
-                Some(placed)
-            }
-            (None, Some(height)) => {
-                if floor.is_none() {
-                    problems.push(
-                        at.get(height_key)
-                            .problem(
-                                "a height is measured from a floor, and the floor's elevation is not known",
-                            )
-                            .helped("name the storey, and give `height` for each storey below it"),
-                    );
-                }
-                floor.and_then(|floor| floor.checked_add(height.0))
-            }
-            (None, None) => None,
-        };
-        let kind = match kind {
+        let position = contents.position;
+        let storey = self.storey_of(instance, contents.storey, at, problems);
+        let elevation = self.elevation_of(&text, storey, &contents, at, problems);
+        let kind = match contents.kind {
             NodeKind::Fixture(fixture) => NodeKind::Fixture(self.shared(fixture)),
             other => other,
         };
@@ -412,6 +361,72 @@ impl<'a> Builder<'a> {
         }
     }
 
+    /// The storey that a node stands on: its own, else its run's, else that of the repetition.
+    fn storey_of(
+        &self,
+        instance: &Instance<'a>,
+        own: Option<&Name>,
+        at: Cursor<'a>,
+        problems: &mut Diagnostics,
+    ) -> Option<u32> {
+        let Some(storey) = own.or(instance.run.storey.as_ref()) else {
+            return instance.storey;
+        };
+        let wanted = self.fill(instance, storey, "storey", problems);
+        let found = self.storeys.find(&wanted);
+        if found.is_none() {
+            let at = if own.is_some() { at } else { instance.at };
+            problems.push_with(|| {
+                at.get("storey")
+                    .problem(format!("there is no storey `{wanted}`"))
+                    .expecting(self.storeys.expected())
+                    .suggesting(self.storeys.nearest(&wanted))
+            });
+        }
+        found
+    }
+
+    /// How high a node stands above the datum, by its place or its height above the floor; a problem where the two differ,
+    /// or where it is not known how high the floor is.
+    fn elevation_of(
+        &self,
+        name: &str,
+        storey: Option<u32>,
+        contents: &Contents<'_>,
+        at: Cursor<'a>,
+        problems: &mut Diagnostics,
+    ) -> Option<Length> {
+        let height_at = || match contents.kind {
+            NodeKind::Fixture(_) => at.get("weir_height"),
+            _ => at.get("height"),
+        };
+        let floor = floor(&self.storeys.list, storey);
+        let by_height = floor
+            .zip(contents.height)
+            .and_then(|(floor, height)| floor.checked_add(height.0));
+        if let Some(position) = contents.position {
+            let placed = position.xyz()[2];
+            if let Some(stated) = by_height.filter(|&stated| elevation::differ(stated, placed)) {
+                let message = format!(
+                    "`{name}` is placed {} above the datum, but stands {} above it by its height above the floor",
+                    placed.in_notation(self.notation),
+                    stated.in_notation(self.notation)
+                );
+                problems.push(height_at().problem(message).helped("correct one of the two"));
+            }
+            return Some(placed);
+        }
+        if contents.height.is_some() && floor.is_none() {
+            problems.push(
+                height_at()
+                    .problem("a height is measured from a floor, and the floor's elevation is not known")
+                    .helped("name the storey, and give `height` for each storey below it"),
+            );
+        }
+        by_height
+    }
+
+    /// The same fixture as one that there is already, where there is one like it.
     fn shared(&mut self, fixture: Arc<Fixture>) -> Arc<Fixture> {
         if let Some(known) = self.fixtures.get(&fixture) {
             return Arc::clone(known);
@@ -420,125 +435,88 @@ impl<'a> Builder<'a> {
         fixture
     }
 
-    /// What a step defines, its own storey, its height above the floor, its coordinates.
-    #[expect(
-        clippy::type_complexity,
-        reason = "four optional properties of a step, used in one place"
-    )]
+    /// What a step defines; none, with a problem, where that cannot be told.
     fn contents(
         &self,
         step: &'a StepFile,
         at: &Cursor<'a>,
         occasion: Occasion<'_>,
         problems: &mut Diagnostics,
-    ) -> Option<(
-        NodeKind,
-        Option<&'a Name>,
-        Option<SignedLength>,
-        Option<Coordinates>,
-    )> {
+    ) -> Option<Contents<'a>> {
         if let Some(file) = &step.fixture {
-            let model = match &file.model {
-                None => FixtureFile::default(),
-                Some(model) => match self.file.models.get(&model.0) {
-                    Some(model) => model.clone(),
-                    None => {
-                        problems.push_with(|| {
-                            let known = nearest(&model.0, self.file.models.keys().map(String::as_str));
-                            let problem = at.get("model");
-                            problem
-                                .problem(format!("there is no model `{}`", model.0))
-                                .suggesting(known)
-                        });
-                        return None;
-                    }
-                },
-            };
-            let fixture = fixture(file, model, self.file.site.occupancy);
-            if fixture.is_none() {
-                problems.push(
-                    at.problem("this fixture has no `type`")
-                        .expecting("a type such as `lavatory`, or a model that has one"),
-                );
-            }
-            let (mut fixture, weir) = fixture?;
-            if let Some((key, (message, expected))) = property_denied(&fixture) {
-                problems.push(at.get(key).problem(message).expecting(expected));
-            }
-            if let Some(group) = &file.group {
-                let group = occasion.name(&group.0);
-                match group {
-                    Ok(group) => fixture.group = Some(group.into()),
-                    Err(message) => problems.push(at.get("group").problem(message)),
+            return self.fixture_contents(file, at, occasion, problems);
+        }
+        let (kind, storey, height, position) = if let Some(file) = &step.fitting {
+            let pattern = file.pattern;
+            let kind = NodeKind::Fitting { pattern };
+            (kind, &file.storey, file.height, file.position)
+        } else if let Some(file) = &step.cleanout {
+            let kind = NodeKind::Cleanout(Box::new(cleanout(file, &self.file.defaults)));
+            (kind, &file.storey, file.height, file.position)
+        } else if let Some(file) = &step.terminal {
+            let kind = NodeKind::Terminal(Box::new(terminal(file, &self.file.defaults)));
+            (kind, &file.storey, file.height, file.position)
+        } else if let Some(file) = &step.valve {
+            let kind = NodeKind::Valve(Box::new(valve(file)));
+            (kind, &file.storey, file.height, file.position)
+        } else {
+            let file = step.disposal.as_ref()?;
+            (NodeKind::Disposal, &file.storey, file.height, file.position)
+        };
+        Some(Contents {
+            kind,
+            storey: storey.as_ref(),
+            height,
+            position,
+        })
+    }
+
+    fn fixture_contents(
+        &self,
+        file: &'a FixtureFile,
+        at: &Cursor<'a>,
+        occasion: Occasion<'_>,
+        problems: &mut Diagnostics,
+    ) -> Option<Contents<'a>> {
+        let model = match &file.model {
+            None => FixtureFile::default(),
+            Some(model) => match self.file.models.get(&model.0) {
+                Some(model) => model.clone(),
+                None => {
+                    problems.push_with(|| {
+                        let known = nearest(&model.0, self.file.models.keys().map(String::as_str));
+                        let problem = at.get("model");
+                        problem
+                            .problem(format!("there is no model `{}`", model.0))
+                            .suggesting(known)
+                    });
+                    return None;
                 }
+            },
+        };
+        let fixture = fixture(file, model, self.file.site.occupancy);
+        if fixture.is_none() {
+            problems.push(
+                at.problem("this fixture has no `type`")
+                    .expecting("a type such as `lavatory`, or a model that has one"),
+            );
+        }
+        let (mut fixture, weir) = fixture?;
+        if let Some((key, (message, expected))) = property_denied(&fixture) {
+            problems.push(at.get(key).problem(message).expecting(expected));
+        }
+        if let Some(group) = &file.group {
+            match occasion.name(&group.0) {
+                Ok(group) => fixture.group = Some(group.into()),
+                Err(message) => problems.push(at.get("group").problem(message)),
             }
-            let kind = NodeKind::Fixture(Arc::new(fixture));
-            return Some((kind, file.storey.as_ref(), weir, file.position));
         }
-        if let Some(file) = &step.fitting {
-            let kind = NodeKind::Fitting {
-                pattern: file.pattern,
-            };
-            return Some((kind, file.storey.as_ref(), file.height, file.position));
-        }
-        if let Some(file) = &step.cleanout {
-            let defaults = &self.file.defaults.cleanouts;
-            let cleanout = Cleanout {
-                size: file.size,
-                clearance: file.clearance.or(defaults.clearance),
-                accessible: file.accessible.or(defaults.accessible),
-                manhole: file.manhole,
-            };
-            let kind = NodeKind::Cleanout(Box::new(cleanout));
-            return Some((kind, file.storey.as_ref(), file.height, file.position));
-        }
-        if let Some(file) = &step.terminal {
-            let defaults = &self.file.defaults.terminals;
-            let through = file.through.or(defaults.through);
-            let is_of_roof = through != Some(Through::Wall);
-            let opening = file
-                .nearest_opening
-                .as_ref()
-                .or(defaults.nearest_opening.as_ref());
-            let terminal = Terminal {
-                through,
-                height_above_roof: file
-                    .height_above_roof
-                    .or(defaults.height_above_roof.filter(|_| is_of_roof)),
-                roof_use: file.roof_use.or(defaults.roof_use.filter(|_| is_of_roof)),
-                nearest_opening: opening.map(|opening| match opening {
-                    OpeningFile::None => None,
-                    OpeningFile::At { distance, above } => Some(NearestOpening {
-                        distance: *distance,
-                        above: above.0,
-                    }),
-                }),
-                lot_line_distance: file.lot_line_distance,
-                height_above_ground: file.height_above_ground,
-                enlarged_to: file.enlarged_to,
-                enlarged_inside: file.enlarged_inside,
-            };
-            let kind = NodeKind::Terminal(Box::new(terminal));
-            return Some((kind, file.storey.as_ref(), file.height, file.position));
-        }
-        if let Some(file) = &step.valve {
-            let valve = Valve {
-                kind: file.kind,
-                height_above_drain: file.height_above_drain,
-                height_above_rim: file.height_above_rim.map(|height| height.0),
-                accessible: file.accessible,
-                air_flow: file.air_flow,
-            };
-            let kind = NodeKind::Valve(Box::new(valve));
-            return Some((kind, file.storey.as_ref(), file.height, file.position));
-        }
-        let file = step.disposal.as_ref()?;
-        Some((
-            NodeKind::Disposal,
-            file.storey.as_ref(),
-            file.height,
-            file.position,
-        ))
+        Some(Contents {
+            kind: NodeKind::Fixture(Arc::new(fixture)),
+            storey: file.storey.as_ref(),
+            height: weir,
+            position: file.position,
+        })
     }
 
     /// What the file states in plan; nothing, at no cost, where it says nothing of it.
@@ -761,6 +739,66 @@ pub(crate) fn step_name(step: &StepFile) -> (Option<&Name>, &'static str) {
     match (found.next(), found.next()) {
         (Some(one), None) => one,
         _ => (None, ""),
+    }
+}
+
+/// What a step of a path defines.
+struct Contents<'a> {
+    kind: NodeKind,
+    /// Its own storey, if it states one.
+    storey: Option<&'a Name>,
+    /// How high it stands above the floor; of a fixture, its trap weir.
+    height: Option<SignedLength>,
+    position: Option<Coordinates>,
+}
+
+/// A cleanout, with what the file states for all.
+fn cleanout(file: &CleanoutFile, defaults: &Defaults) -> Cleanout {
+    let defaults = &defaults.cleanouts;
+    Cleanout {
+        size: file.size,
+        clearance: file.clearance.or(defaults.clearance),
+        accessible: file.accessible.or(defaults.accessible),
+        manhole: file.manhole,
+    }
+}
+
+/// A vent terminal, with what the file states for all; what that says of roofs is not for one through a wall.
+fn terminal(file: &TerminalFile, defaults: &Defaults) -> Terminal {
+    let defaults = &defaults.terminals;
+    let through = file.through.or(defaults.through);
+    let is_of_roof = through != Some(Through::Wall);
+    let opening = file
+        .nearest_opening
+        .as_ref()
+        .or(defaults.nearest_opening.as_ref());
+    Terminal {
+        through,
+        height_above_roof: file
+            .height_above_roof
+            .or(defaults.height_above_roof.filter(|_| is_of_roof)),
+        roof_use: file.roof_use.or(defaults.roof_use.filter(|_| is_of_roof)),
+        nearest_opening: opening.map(|opening| match opening {
+            OpeningFile::None => None,
+            OpeningFile::At { distance, above } => Some(NearestOpening {
+                distance: *distance,
+                above: above.0,
+            }),
+        }),
+        lot_line_distance: file.lot_line_distance,
+        height_above_ground: file.height_above_ground,
+        enlarged_to: file.enlarged_to,
+        enlarged_inside: file.enlarged_inside,
+    }
+}
+
+fn valve(file: &ValveFile) -> Valve {
+    Valve {
+        kind: file.kind,
+        height_above_drain: file.height_above_drain,
+        height_above_rim: file.height_above_rim.map(|height| height.0),
+        accessible: file.accessible,
+        air_flow: file.air_flow,
     }
 }
 
