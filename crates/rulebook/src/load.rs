@@ -664,8 +664,8 @@ impl<'a> Loader<'a> {
         read.into_iter().collect()
     }
 
-    /// The figures under `show`. Their dimension is not asked for by anything, so it is stated by their form:
-    /// sizes unless a table's column, a multiple or a sum of another dimension is named.
+    /// The figures under `show`. Nothing asks for a dimension there, so their form tells it: a size where one is sought
+    /// (`smallest`, `size_for`, `sizes_up`), that of the column where a table is looked up, else a length.
     fn show(
         &self,
         file: &RuleFile,

@@ -85,12 +85,7 @@ impl Sides<'_> {
             new.severity.name().to_owned(),
             found,
         );
-        at.text(
-            "citation",
-            texts::citation(&old.citation),
-            texts::citation(&new.citation),
-            found,
-        );
+        at.citation("citation", &old.citation, &new.citation, found);
         let limits = |rule: &Rule| {
             let told: Vec<_> = rule
                 .limit_citations
@@ -147,12 +142,7 @@ impl Sides<'_> {
         let at = At::new(Section::Protection, &new.rule).placed(Some(&old.place), Some(&new.place));
         at.text("rule", old.rule.clone(), new.rule.clone(), found);
         at.text("title", old.title.clone(), new.title.clone(), found);
-        at.text(
-            "citation",
-            texts::citation(&old.citation),
-            texts::citation(&new.citation),
-            found,
-        );
+        at.citation("citation", &old.citation, &new.citation, found);
         at.text(
             "message",
             texts::message(&old.message, None),
@@ -195,12 +185,7 @@ impl Sides<'_> {
             new.pattern.name().to_owned(),
             found,
         );
-        at.text(
-            "citation",
-            texts::citation(&old.citation),
-            texts::citation(&new.citation),
-            found,
-        );
+        at.citation("citation", &old.citation, &new.citation, found);
         let approval = |one: &Arrangement| {
             if one.needs_approval {
                 "asked for"
@@ -225,52 +210,46 @@ impl Sides<'_> {
             }
             .to_owned()
         };
-        let mut gone: Vec<&ArrangementCondition> = old.conditions.iter().collect();
+        let old_conditions = old.conditions.iter();
+        let mut gone: Vec<(String, &ArrangementCondition)> = old_conditions
+            .map(|one| (self.before.spelling(&one.require), one))
+            .collect();
         let mut fresh = Vec::new();
         for one in &new.conditions {
-            let spelling = self.after.spelling(&one.require);
-            let known = gone
-                .iter()
-                .position(|old| self.before.spelling(&old.require) == spelling);
-            let Some(known) = known.map(|known| gone.remove(known)) else {
+            let asks = self.after.spelling(&one.require);
+            let known = gone.iter().position(|(asked, _)| *asked == asks);
+            let Some((_, known)) = known.map(|known| gone.remove(known)) else {
                 fresh.push(one);
                 continue;
             };
             let at = at.clone().placed(Some(&known.place), Some(&one.place));
             let asked = self.after.words.in_line(&one.require);
             let part = |what: &str| format!("{what} of the condition that {asked}");
-            at.text(
-                &part("citation"),
-                texts::citation(&known.citation),
-                texts::citation(&one.citation),
-                found,
-            );
+            at.citation(&part("citation"), &known.citation, &one.citation, found);
             at.text(&part("message"), message(known), message(one), found);
             at.optional(&part("advice"), advice(known), advice(one), found);
             at.text(&part("failure"), failing(known), failing(one), found);
         }
         // A condition that still says the same when it fails is the same condition, asking something else.
+        let mut gone: Vec<(String, &ArrangementCondition)> =
+            gone.into_iter().map(|(_, one)| (message(one), one)).collect();
         fresh.retain(|one| {
-            let Some(known) = gone.iter().position(|old| message(old) == message(one)) else {
+            let says = message(one);
+            let Some(known) = gone.iter().position(|(said, _)| *said == says) else {
                 return true;
             };
-            let known = gone.remove(known);
+            let (_, known) = gone.remove(known);
             let at = &at.clone().placed(Some(&known.place), Some(&one.place));
             self.condition(at, "condition", Some(&known.require), Some(&one.require), found);
             at.optional("advice of a condition", advice(known), advice(one), found);
             at.text("failure of a condition", failing(known), failing(one), found);
-            at.text(
-                "citation of a condition",
-                texts::citation(&known.citation),
-                texts::citation(&one.citation),
-                found,
-            );
+            at.citation("citation of a condition", &known.citation, &one.citation, found);
             false
         });
         let told = |side: &Side<'_>, one: &ArrangementCondition| {
             Some(format!("{} [{}]", side.words.in_line(&one.require), one.citation))
         };
-        found.extend(gone.iter().map(|one| {
+        found.extend(gone.iter().map(|(_, one)| {
             let at = at.clone().placed(Some(&one.place), at.after);
             at.change("condition", told(&self.before, one), None)
         }));

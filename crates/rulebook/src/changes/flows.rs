@@ -3,7 +3,7 @@
 //! It says what differs, never which is right.
 
 use super::{ALL, At, Change, Section, Sides, texts};
-use crate::model::{Citation, FlowFormula, Framing, Hydraulics, LoadModel, Loads, Operand};
+use crate::model::{FlowFormula, Framing, Hydraulics, LoadModel, Loads, Operand};
 
 impl Sides<'_> {
     pub(super) fn model(&self, found: &mut Vec<Change>) {
@@ -39,8 +39,7 @@ impl Sides<'_> {
         for ((part, old), (_, new)) in parts(old).into_iter().zip(parts(new)) {
             self.operand(&at, part, old, new, found);
         }
-        let cited = |citation: &Citation| texts::citation(citation);
-        at.text("citation", cited(&old.citation), cited(&new.citation), found);
+        at.citation("citation", &old.citation, &new.citation, found);
     }
 
     pub(super) fn framing(&self, found: &mut Vec<Change>) {

@@ -16,7 +16,7 @@ use crownweir_quantity::{Length, NominalSize, Notation};
 
 use crate::amend::Part;
 use crate::canonical::Canonical;
-use crate::model::{Arrangement, Definitions, Matter, Rule, RuleSet, RuleSetParts};
+use crate::model::{Arrangement, Citation, Definitions, Matter, Rule, RuleSet, RuleSetParts};
 use crate::value::{Ladder, Rung, Size};
 use crate::words::Words;
 
@@ -281,6 +281,11 @@ impl<'a> At<'a> {
         if before != after {
             found.push(self.change(part, Some(before), Some(after)));
         }
+    }
+
+    /// A change if the two citations say something else.
+    fn citation(&self, part: &str, before: &Citation, after: &Citation, found: &mut Vec<Change>) {
+        self.text(part, texts::citation(before), texts::citation(after), found);
     }
 
     /// The same for what may be left out.

@@ -35,12 +35,7 @@ impl Sides<'_> {
 
     fn table(&self, at: At<'_>, old: &Table, new: &Table, found: &mut Vec<Change>) {
         at.text("title", old.title.clone(), new.title.clone(), found);
-        at.text(
-            "citation",
-            texts::citation(&old.citation),
-            texts::citation(&new.citation),
-            found,
-        );
+        at.citation("citation", &old.citation, &new.citation, found);
         let heads = |table: &Table| {
             let mut heads: Vec<_> = table.keys.iter().map(head).collect();
             heads.sort();

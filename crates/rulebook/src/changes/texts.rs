@@ -27,7 +27,7 @@ pub(super) fn citation(citation: &Citation) -> String {
     text
 }
 
-/// A message with its figures by name; `shown` names those that a rule shows.
+/// A message with its figures by name; those that a rule shows are named by it.
 pub(super) fn message(message: &Message, rule: Option<&Rule>) -> String {
     let pieces = message.pieces.iter().map(|piece| match piece {
         Piece::Text(text) => text.clone(),
