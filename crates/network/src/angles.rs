@@ -64,11 +64,9 @@ pub enum Fit {
 
 /// How the pattern of a fitting goes with its pipes of one role. None where there is no fitting or nothing to join, and
 /// where of none of these pipes the direction in plan is known: a network that states no directions is not asked for them.
+/// Then drains at a pattern without a branch are held to what their slopes tell alone.
 #[must_use]
 pub fn fit(network: &Network, node: NodeId, role: Role) -> Option<Fit> {
-    if network.plan.bearings.is_empty() {
-        return None;
-    }
     let NodeKind::Fitting { pattern } = network.graph().node_weight(node)?.kind else {
         return None;
     };
@@ -78,8 +76,12 @@ pub fn fit(network: &Network, node: NodeId, role: Role) -> Option<Fit> {
         .filter(is_of_role)
         .collect();
     let in_plan = |pipe: &PipeId| network.bearing(*pipe).is_some();
-    if pipes.is_empty() || !(in_plan(&outlet) || pipes.iter().any(in_plan)) {
+    if pipes.is_empty() {
         return None;
+    }
+    if network.plan.bearings.is_empty() || !(in_plan(&outlet) || pipes.iter().any(in_plan)) {
+        let pattern = pattern.filter(|pattern| role == Role::Drain && !pattern.has_branch())?;
+        return fit_by_slopes(network, node, pattern, &pipes, outlet);
     }
     let Some(pattern) = pattern else {
         return Some(Fit::PatternNotStated);
@@ -97,6 +99,60 @@ pub fn fit(network: &Network, node: NodeId, role: Role) -> Option<Fit> {
         }
     }
     Some(fit)
+}
+
+/// How a pattern without a branch goes with drains of which no direction in plan is known. The angle between a plumb one and
+/// any other is known all the same; none where there is no plumb one.
+fn fit_by_slopes(
+    network: &Network,
+    node: NodeId,
+    pattern: FittingPattern,
+    pipes: &[PipeId],
+    outlet: PipeId,
+) -> Option<Fit> {
+    let mut fit = None;
+    for &pipe in pipes {
+        let not_stated = || {
+            let mut both = [pipe, outlet].into_iter();
+            let pipe = both.find(|pipe| way_of(network, *pipe).is_none())?;
+            Some(Fit::NotStated { pipe, datum: "slope" })
+        };
+        match angle(network, node, pipe, outlet) {
+            Some(angle) if !joins(pattern, angle) => {
+                return Some(Fit::Denies(Mismatch { pipe, outlet, angle }));
+            }
+            Some(_) => fit = fit.or(Some(Fit::Joins)),
+            None => fit = not_stated().or(fit),
+        }
+    }
+    fit
+}
+
+/// By which opening a drain enters the fitting at its end: as stated, or by the run where the path goes on. Where two drains
+/// alone meet at a fitting with a branch, the angle between them tells, if it is known in plan: what turns there comes in
+/// by the branch.
+#[must_use]
+pub fn enters(network: &Network, pipe: PipeId) -> Inlet {
+    let Some(own) = network.graph().edge_weight(pipe) else {
+        return Inlet::Run;
+    };
+    let turns = || {
+        let (_, node) = network.graph().edge_endpoints(pipe)?;
+        let NodeKind::Fitting { pattern } = network.graph().node_weight(node)?.kind else {
+            return None;
+        };
+        let pattern = pattern.filter(|pattern| pattern.has_branch())?;
+        let outlet = outlet(network, node).filter(|outlet| is_drain(network, *outlet))?;
+        let mut drains = network
+            .pipes_at(node, Incoming)
+            .filter(|pipe| is_drain(network, *pipe));
+        let alone = drains.nth(1).is_none();
+        let in_plan = [pipe, outlet].iter().all(|pipe| network.bearing(*pipe).is_some());
+        let angle = angle(network, node, pipe, outlet).filter(|_| alone && in_plan)?;
+        Some(entered(pattern, angle))
+    };
+    let asked = !network.plan.bearings.is_empty() && own.role == Role::Drain && !own.enters_stated;
+    asked.then(turns).flatten().unwrap_or(own.enters)
 }
 
 /// Whether a fitting joins a pipe by its branch if its run is laid the other way round: in a vent nothing flows that its

@@ -412,7 +412,7 @@ facts! {
         FittingBranchSize "fitting.largest_branch_size" Size, "Largest size among the drains that enter by its branches; absent where none does.";
         FittingRunKind "fitting.kind" Word(RunKind::NAMES), "What the run that the drain leading away belongs to is to the building; absent where only vents meet.";
         FittingRunSize "fitting.size" Size, "Size of the drain that leads away; absent where only vents meet.";
-        FittingDrainsFit "fitting.drains_fit" Truth, "Whether its pattern joins the drains that enter it to the one that leads away, at the angles at which they come in plan and elevation, within 6 degrees, half of the least by which two bends differ; absent where of none of these the direction in plan is known. A message names the drain that it does not join.";
+        FittingDrainsFit "fitting.drains_fit" Truth, "Whether its pattern joins the drains that enter it to the one that leads away, at the angles at which they come in plan and elevation, within 6 degrees, half of the least by which two bends differ; where of none of these the direction in plan is known, absent, save that a pattern without a branch is held to the angle between a plumb drain and another, which slopes tell alone. A message names the drain that it does not join.";
         FittingVentsFit "fitting.vents_fit" Truth, "Whether its pattern joins its vents likewise: those that enter it to the one that leads away, and those that leave a drain to that drain; no bend is asked about the vents of a drain.";
     }
     Cleanout {

@@ -70,7 +70,7 @@ impl Oracle<'_> {
         };
         let key = |&(pipe, vent): &(PipeId, NodeId)| {
             (
-                self.pipe(pipe).enters == Inlet::Branch,
+                self.enters(pipe) == Inlet::Branch,
                 far(self.length(&self.way(vent, node))),
                 self.fixtures_above(self.from(pipe)).len(),
                 load(pipe),

@@ -48,7 +48,10 @@ impl Oracle<'_> {
         };
         let told_in_plan = |pipe: PipeId| self.network.bearing(pipe).is_some();
         if !told_in_plan(onward) && !joined.iter().any(|(pipe, _)| told_in_plan(*pipe)) {
-            return Got::Absent;
+            return match pattern.filter(|pattern| fact == Fact::FittingDrainsFit && !pattern.has_branch()) {
+                Some(pattern) => self.fits_by_slopes(pattern, onward, &joined),
+                None => Got::Absent,
+            };
         }
         let Some(pattern) = pattern else {
             return Got::Missing;
@@ -73,6 +76,34 @@ impl Oracle<'_> {
         } else {
             Got::Known(Value::Truth(true))
         }
+    }
+
+    /// By slopes alone: only the angle between a plumb drain and another is known.
+    fn fits_by_slopes(&self, pattern: FittingPattern, onward: PipeId, joined: &[(PipeId, bool)]) -> Got {
+        let up = |pipe: PipeId| self.way_in_space(pipe).map(|(up, _)| up);
+        let (mut told, mut open) = (false, false);
+        for &(pipe, _) in joined {
+            match up(pipe).zip(up(onward)) {
+                None => open = true,
+                Some((one, other)) if one == -1.0 || other == -1.0 => {
+                    told = true;
+                    if !is_made_for(pattern, (one * other).acos().to_degrees(), false) {
+                        return truth(false);
+                    }
+                }
+                Some(_) => {}
+            }
+        }
+        match (open, told) {
+            (true, _) => Got::Missing,
+            (_, true) => truth(true),
+            _ => Got::Absent,
+        }
+    }
+
+    /// By how much the way turns from one pipe to another, in degrees.
+    pub(crate) fn turned(&self, pipe: PipeId, onward: PipeId) -> Option<f64> {
+        between(self.way_in_space(pipe)?, self.way_in_space(onward)?)
     }
 
     /// Where several vents leave a node, the one that the file has first goes on.

@@ -108,7 +108,23 @@ impl Oracle<'_> {
     pub(crate) fn by_branch(&self, pipe: PipeId) -> bool {
         let onward = self.next(self.to(pipe)).and_then(|onward| self.vertical(onward));
         let turns_down = self.vertical(pipe) == Some(false) && onward == Some(true);
-        (turns_down && self.has_branch(self.to(pipe))) || self.pipe(pipe).enters == Inlet::Branch
+        (turns_down && self.has_branch(self.to(pipe))) || self.enters(pipe) == Inlet::Branch
+    }
+
+    /// By which opening a drain enters: as stated, or as its path has it, save that a lone drain at a fitting with a
+    /// branch comes in as the directions in the file tell.
+    pub(crate) fn enters(&self, pipe: PipeId) -> Inlet {
+        let own = self.pipe(pipe);
+        let node = self.to(pipe);
+        let told = self.next(node).and_then(|next| {
+            self.network.bearing(pipe).zip(self.network.bearing(next))?;
+            let pattern = self.pattern(node).filter(|pattern| pattern.has_branch())?;
+            let angle = self.turned(pipe, next).filter(|_| self.inlets(node) == [pipe])?;
+            // It comes in by the branch where its angle is nearer to that of the branch than to none.
+            let by_branch = angle > pattern.turn_in_tenths() as f64 / 20.0;
+            Some(if by_branch { Inlet::Branch } else { Inlet::Run })
+        });
+        told.filter(|_| !own.enters_stated).unwrap_or(own.enters)
     }
 
     /// Whether a fitting has a branch; where its pattern is not stated, it has where something joins.
@@ -137,7 +153,7 @@ impl Oracle<'_> {
         if self.vertical(pipe) == Some(true) || self.vertical(next) == Some(true) {
             return Some(0);
         }
-        let tenths = if self.has_branch(node) && self.pipe(pipe).enters == Inlet::Run {
+        let tenths = if self.has_branch(node) && self.enters(pipe) == Inlet::Run {
             0
         } else {
             self.pattern(node)?.turn_in_tenths()
@@ -168,7 +184,7 @@ impl Oracle<'_> {
         let straight: Vec<_> = level
             .iter()
             .copied()
-            .filter(|&inlet| self.pipe(inlet).enters == Inlet::Run)
+            .filter(|&inlet| self.enters(inlet) == Inlet::Run)
             .collect();
         if !straight.is_empty() {
             return least(far(straight));
@@ -221,7 +237,7 @@ impl Oracle<'_> {
     /// Whether a cleanout stands at a node, enters it by a branch, or stands on vertical pipe that falls into it; nothing
     /// where that hangs on a slope which is not stated.
     fn opens(&self, node: NodeId) -> Option<bool> {
-        let beside = |&inlet: &PipeId| self.pipe(inlet).enters == Inlet::Branch && self.is_cleanout(self.from(inlet));
+        let beside = |&inlet: &PipeId| self.enters(inlet) == Inlet::Branch && self.is_cleanout(self.from(inlet));
         if self.is_cleanout(node) || self.inlets(node).iter().any(beside) {
             return Some(true);
         }
@@ -244,7 +260,7 @@ impl Oracle<'_> {
     /// comes straight through.
     fn goes_on(&self, node: NodeId) -> Option<bool> {
         let inlets = self.inlets(node);
-        let by_run = |&&inlet: &&PipeId| self.pipe(inlet).enters == Inlet::Run;
+        let by_run = |&&inlet: &&PipeId| self.enters(inlet) == Inlet::Run;
         let through: Vec<_> = inlets.iter().filter(by_run).copied().collect();
         let from = if through.is_empty() { inlets } else { through };
         any(from.into_iter().map(|inlet| {
@@ -262,8 +278,8 @@ impl Oracle<'_> {
         let mut way = vec![pipe];
         let mut at = pipe;
         while let Some(next) = self.next(self.to(at)) {
-            let by_run = |&inlet: &PipeId| self.pipe(inlet).enters == Inlet::Run;
-            let joins = self.pipe(at).enters == Inlet::Branch && self.inlets(self.to(at)).iter().any(by_run);
+            let by_run = |&inlet: &PipeId| self.enters(inlet) == Inlet::Run;
+            let joins = self.enters(at) == Inlet::Branch && self.inlets(self.to(at)).iter().any(by_run);
             match self.vertical(next) {
                 _ if joins => break,
                 Some(true) => break,
@@ -304,7 +320,7 @@ impl Oracle<'_> {
         };
         let inlets = self.inlets(node);
         let level = inlets.into_iter().filter(|&inlet| self.vertical(inlet) != Some(true));
-        let (straight, beside): (Vec<_>, Vec<_>) = level.partition(|&inlet| self.pipe(inlet).enters == Inlet::Run);
+        let (straight, beside): (Vec<_>, Vec<_>) = level.partition(|&inlet| self.enters(inlet) == Inlet::Run);
         let certain = straight.iter().all(|&inlet| self.is_level(inlet));
         let turned = match (of(&straight), of(&beside)) {
             // It counts if what is not known to come straight through does not.
@@ -325,7 +341,7 @@ impl Oracle<'_> {
         match next {
             None => Some(0),
             Some(next) if falls(pipe) || falls(next) => Some(0),
-            Some(_) if self.has_branch(node) && self.pipe(pipe).enters == Inlet::Run => Some(0),
+            Some(_) if self.has_branch(node) && self.enters(pipe) == Inlet::Run => Some(0),
             Some(_) => Some(self.pattern(node)?.turn_in_tenths()),
         }
     }
@@ -620,7 +636,7 @@ impl Oracle<'_> {
         let straight: Vec<_> = level
             .iter()
             .copied()
-            .filter(|&inlet| self.pipe(inlet).enters == Inlet::Run)
+            .filter(|&inlet| self.enters(inlet) == Inlet::Run)
             .collect();
         if straight.is_empty() {
             return with((all.iter().map(|ends| ends.0).max().unwrap_or(0), longest));
@@ -692,7 +708,7 @@ impl Oracle<'_> {
                     load = load.checked_add(own).unwrap_or(load);
                 }
             }
-            let straight = self.pipe(inlet).enters == Inlet::Run;
+            let straight = self.enters(inlet) == Inlet::Run;
             (straight, above.len(), load, std::cmp::Reverse(inlet))
         };
         let inlets = self.inlets(node).into_iter();
@@ -735,7 +751,7 @@ impl Oracle<'_> {
     }
 
     pub(crate) fn bend_fact(&self, drain: PipeId, fact: Fact) -> Option<Got> {
-        let joins = self.pipe(drain).enters == Inlet::Branch && self.ends(drain) == End::Joins;
+        let joins = self.enters(drain) == Inlet::Branch && self.ends(drain) == End::Joins;
         let ahead = matches!(fact, Fact::DrainBendAhead | Fact::DrainBendAheadWashers);
         let found = (joins && self.carries(drain))
             .then(|| self.bend_from(self.to(drain), ahead))

@@ -27,7 +27,7 @@ impl Oracle<'_> {
             return own.copied();
         }
         // A run may go on under another name.
-        stacks.sort_by_key(|&inlet| (self.pipe(inlet).enters, self.pipe(inlet).name.clone()));
+        stacks.sort_by_key(|&inlet| (self.enters(inlet), self.pipe(inlet).name.clone()));
         stacks.first().copied()
     }
 

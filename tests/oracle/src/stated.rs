@@ -305,7 +305,7 @@ impl Oracle<'_> {
         Some(match fact {
             Fact::TurnPattern => known(self.pattern(node), |pattern| Value::Word(pattern.name())),
             Fact::TurnAngle => known(self.pattern(node), |pattern| {
-                let straight = pattern.has_branch() && self.pipe(pipe).enters == Inlet::Run;
+                let straight = pattern.has_branch() && self.enters(pipe) == Inlet::Run;
                 let tenths = if straight { 0 } else { pattern.turn_in_tenths() };
                 Value::Angle(Angle::from_microdegrees(tenths * 100_000))
             }),

@@ -3,7 +3,7 @@
 use std::cmp::Ordering;
 use std::collections::HashMap;
 
-use crownweir_network::{Fixture, Network, Node, Pipe};
+use crownweir_network::{Fixture, Network, Node, Pipe, PipeId, angles};
 use crownweir_quantity::{Angle, Length, Slope};
 use crownweir_rulebook::{RuleSet, Size};
 use crownweir_vocabulary::{FixtureType, Inlet, Material, Role, RunKind};
@@ -79,7 +79,7 @@ impl PipeFacts {
             size: pipe.size.and_then(|size| rules.ladder.find(size)),
             run: index(pipe.run.index()),
             kind: run_kind(network, pipe),
-            enters: pipe.enters,
+            enters: angles::enters(network, PipeId::new(number as usize)),
             vertical: slopes
                 .list
                 .get(slope as usize)

@@ -647,11 +647,14 @@ impl Measured<'_> {
         }
     }
 
-    /// Whether a fitting joins its pipes of one role. Ways in space are not followed by sessions: where any is known, a
-    /// network is checked anew after each edit that could alter one.
+    /// Whether a fitting joins its pipes of one role. Directions in plan are not followed by sessions: where any is known, a
+    /// network is checked anew after each edit that could alter one. Slopes are.
     fn fit(&self, node: u32, role: Role) -> Got {
         self.see(Seen::Joints, node);
         self.see(Seen::Pattern, node);
+        for drain in self.inlets(node, Role::Drain).chain(self.next(node)) {
+            self.see(Seen::Pipe, drain);
+        }
         match angles::fit(self.network, NodeId::new(node as usize), role) {
             None => Got::Absent,
             Some(Fit::Joins) => truth(true),
