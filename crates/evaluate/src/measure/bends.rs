@@ -127,6 +127,7 @@ impl Bends {
 }
 
 impl Measured<'_> {
+    /// Whether any fixture's water runs in a drain.
     fn carries(&self, drain: u32) -> bool {
         self.flow(drain).is_some_and(|flow| flow.fixtures > 0)
     }
@@ -142,6 +143,7 @@ impl Measured<'_> {
         inlets.filter(|&inlet| self.carries(inlet)).max_by_key(key)
     }
 
+    /// How a drain's water goes on where the drain ends.
     fn ends(&self, drain: u32) -> End {
         let Some(pipe) = self.pipe(drain) else {
             return End::Straight;

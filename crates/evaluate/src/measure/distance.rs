@@ -7,7 +7,7 @@ use crownweir_quantity::Length;
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Distance(i64);
 
-/// Below this stand pipes, not lengths.
+/// Numbers from here up are lengths; those below stand for pipes, counted from the least of all.
 const LEAST_LENGTH: i64 = i64::MIN / 2;
 
 impl Distance {

@@ -122,7 +122,7 @@ impl Spans {
     }
 }
 
-/// Drains none of which holds another. Most vents serve one.
+/// Drains none of which lies upstream of another. Most vents serve one only.
 #[derive(Debug, Clone)]
 enum Apart {
     One(u32),

@@ -107,7 +107,8 @@ enum Opens {
     If(u32),
 }
 
-/// The most pipes that are followed for the ends between which something lies.
+/// The most pipes that are followed from one element to tell the least and the most that a fact may come to which is not
+/// known; with more, neither is told.
 pub(super) const MOST_FOLLOWED: usize = 100;
 
 fn known_length(pipe: &PipeFacts) -> Option<Length> {

@@ -18,7 +18,7 @@ macro_rules! listed {
 }
 pub(crate) use listed;
 
-/// By which elements a figure goes.
+/// Of which elements a figure is told.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum By {
     Node,
@@ -76,51 +76,51 @@ listed! {
         Fixture,
         /// The type and the storey of a fixture; by node.
         FixtureKind,
-        /// By node.
+        /// What lies between a node and the point of disposal; by node.
         Downstream,
-        /// By pipe.
+        /// Where the water of a branch goes; by pipe.
         Receiver,
-        /// By a fixture's node.
+        /// The load of a fixture; by its node.
         Load,
         /// Credits, and whether groups are complete; by node.
         Group,
-        /// By node.
+        /// Loads and counts of all that flows past a node; by node.
         Totals,
         /// Where a drain's air comes from; by node.
         Head,
-        /// By pipe.
+        /// Where the traps that a drain brings unvented meet air; by pipe.
         Meets,
-        /// By a fixture's node.
+        /// How the trap of a fixture gets its air; by the fixture's node.
         Supply,
-        /// By node.
+        /// The traps whose own connection is the vent at a node; by node.
         Vented,
         /// How far down a vent is depended on; by node.
         Ends,
-        /// By node.
+        /// The water closets that get their air through drains from a dry vent; by node.
         Closets,
         /// The line of drains to the air; by pipe.
         ToAir,
-        /// By node.
+        /// Bends and drops between a node and the point of disposal, and where its branch meets a stack; by node.
         Ways,
         /// The nearest dry vent up a branch; by node.
         Near,
-        /// By the node of its dry vent.
+        /// A circuit; by the node of its dry vent.
         Circuit,
-        /// By pipe.
+        /// Whether a drain carries a vented fixture that has come by branches; by pipe.
         Carries,
         /// The level drain that a drain is part of; by pipe.
         Level,
-        /// All of them.
+        /// The vents that turn down to a foot; all of them.
         Loops,
-        /// By stack.
+        /// A stack and its branch intervals; by stack.
         Stack,
         /// The vent stack of a stack; by stack.
         VentStack,
-        /// By node.
+        /// How far a node is from a cleanout; by node.
         Cleanout,
         /// The nearest base of a stack; by node.
         Base,
-        /// The one of the network.
+        /// How far the end of the building drain is from a cleanout; one for the network.
         Junction,
         /// What lies between a node and the end of its branch; by node.
         Branch,
@@ -134,15 +134,15 @@ listed! {
         StackOfVent,
         /// The rims that depend on a dry vent; by node.
         Rim,
-        /// All of them.
+        /// What air admittance valves serve; all of them.
         Valves,
-        /// By a fixture's node.
+        /// What protects the trap of a fixture; by the fixture's node.
         Chosen,
-        /// By node.
+        /// Which wet vents, circuits and combination drains run through the drain that leaves a node; by node.
         Relied,
         /// What holds of the network as a whole.
         System,
-        /// By node.
+        /// Further counts of what flows past a node; by node.
         Details,
         /// What of its run a node is told by those above it; by node.
         RunAbove,
@@ -152,35 +152,35 @@ listed! {
         VerticalAbove,
         /// How much vertical pipe there is below it; by pipe.
         VerticalBelow,
-        /// By the node of its circuit's dry vent.
+        /// The drains of the fixtures on a circuit; by the node of its dry vent.
         Arms,
-        /// By node.
+        /// What relieves a branch further down; by node.
         ReliefsBelow,
         /// The circuits that a vent or drain relieves; by pipe.
         Relieved,
         /// What a vent ties; by pipe.
         Yoke,
-        /// By node.
+        /// The cleanouts on the vent that leaves a node; by node.
         VentCleanouts,
-        /// By a fixture's node.
+        /// How many fixtures are like one on its branch; by the fixture's node.
         Alike,
-        /// By node.
+        /// The nearest sharp turn upstream of a node; by node.
         BendBehind,
-        /// By node.
+        /// The nearest sharp turn downstream of a node; by node.
         BendAhead,
-        /// By stack.
+        /// What relieves a stack, and its offsets; by stack.
         StackRelief,
-        /// By pipe.
+        /// The traps that get their air by a vent; by pipe.
         VentTraps,
-        /// By node.
+        /// What the drain that leaves a node brings air to; by node.
         WetVents,
         /// Whether a trap gets air through a stack; by stack.
         WetStack,
-        /// By node.
+        /// What probable flows need beside loads; by node.
         Shares,
-        /// All of them.
+        /// What is cut out of each row of framing; all of them.
         Cuts,
-        /// Of combination drains; all of them.
+        /// The storeys of the vented fixtures beside combination drains; all of them.
         StoreysBeside,
         /// A cell of the rule set's tables, counted from the first of all.
         Cell,

@@ -85,6 +85,7 @@ pub(super) fn bends(measured: &Measured<'_>, drain: u32) -> Option<bool> {
     Some(!straight && is_sharp(measured, pattern))
 }
 
+/// Whether a fitting turns the water by more than the rule set's definition of a sharp turn.
 fn is_sharp(measured: &Measured<'_>, pattern: FittingPattern) -> bool {
     let turn = pattern.turn_in_tenths().saturating_mul(100_000);
     let sharp = measured.rules.definitions.sharp_turn.as_ref();

@@ -108,12 +108,14 @@ pub(crate) struct Engine {
     lost: bool,
 }
 
-/// How much of a network an edit may alter before a check of the whole is as quick: one element in so many.
+/// An edit is followed as long as it takes no more passes at elements than one for so many nodes of the network: after
+/// that, to check the whole anew is as quick.
 const SHARE: usize = 4;
-/// With fewer elements, nothing is given up: neither an edit nor a check takes long.
+/// So many passes at elements are made in any case: in a network with few nodes they take no time either way.
 pub(super) const FEW: usize = 20_000;
-/// An element is judged by some twenty rules, there and back: where more than one in so many reads a cell, to judge all
-/// by the one or two rules that look it up takes less.
+/// A cell of the rule set is followed where no more than one element for so many nodes reads it: an element that reads it
+/// is judged by some twenty rules, before and after, so that with more of them it takes less to judge all elements by the
+/// one or two rules that look the cell up.
 const MANY: usize = 40;
 
 impl Engine {
