@@ -24,14 +24,18 @@ pub use read::{Document, FORMAT_KEY, Limits};
 pub use tree::{Merge, Tree};
 pub use unwritable::Unwritable;
 
-/// The candidate nearest to `word` in spelling, if one is near enough to be what the author meant; of several that are as
-/// near, the first by its name, in whatever order they come.
+/// The candidate nearest to `word` in spelling, if one is near enough to be what the author meant: first what one slip of
+/// the pen makes of it, two letters in the other order being one; of several that are as near, the first by its name, in
+/// whatever order they come.
 #[must_use]
 pub fn nearest<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     candidates
         .into_iter()
-        .map(|candidate| (strsim::jaro_winkler(word, candidate), candidate))
-        .filter(|(likeness, candidate)| *likeness > 0.8 || strsim::levenshtein(word, candidate) == 1)
-        .max_by(|a, b| a.0.total_cmp(&b.0).then_with(|| b.1.cmp(a.1)))
-        .map(|(_, candidate)| candidate)
+        .map(|candidate| {
+            let is_slip = strsim::osa_distance(word, candidate) == 1;
+            (is_slip, strsim::jaro_winkler(word, candidate), candidate)
+        })
+        .filter(|(is_slip, likeness, _)| *is_slip || *likeness > 0.8)
+        .max_by(|a, b| (a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))).then_with(|| b.2.cmp(a.2)))
+        .map(|(.., candidate)| candidate)
 }

@@ -468,6 +468,25 @@ impl<'a> Builder<'a> {
             .any(|line| line.trim_start_matches(' ').starts_with('\t') && !line.trim().is_empty())
     }
 
+    /// What mends a text that the scanner gives up at a byte, where that can be guessed.
+    fn advice(&self, given_up: &str, at: usize) -> Option<&'static str> {
+        let at_brace = || {
+            let (before, after) = self.source.text.split_at_checked(at)?;
+            Some(before.trim_end().ends_with('}') || after.starts_with('{'))
+        };
+        if self.has_tab_before_words() {
+            Some("lines begin with spaces in YAML, not with tabs")
+        } else if given_up.contains("a flow mapping") && at_brace() == Some(true) {
+            Some("a text with braces in it stands in quotation marks, as in `name: \"WC {storey}\"`")
+        } else if given_up.contains("parsing a block") {
+            Some(
+                "what belongs together begins in the same column: the keys of a mapping, the `-` of a list's items",
+            )
+        } else {
+            None
+        }
+    }
+
     fn build(mut self, problems: &mut Diagnostics) -> Option<(Value, Vec<Node>)> {
         let text = Arc::clone(&self.source.text);
         let mut documents = 0;
@@ -485,10 +504,9 @@ impl<'a> Builder<'a> {
                         format!("not readable as YAML: {}", error.info())
                     };
                     let problem = self.source.diagnostic(bytes, message);
-                    problems.push(if self.has_tab_before_words() {
-                        problem.helped("lines begin with spaces in YAML, not with tabs")
-                    } else {
-                        problem
+                    problems.push(match self.advice(error.info(), at) {
+                        Some(advice) => problem.helped(advice),
+                        None => problem,
                     });
                     return None;
                 }

@@ -470,9 +470,8 @@ fn citation(citation: &Citation) -> CitationJson<'_> {
     }
 }
 
-/// The report as indented JSON. `workings` gives the derivation to add to each finding; with `passes`, that
-/// of
-/// every pass is added too.
+/// The report as indented JSON. `workings` gives the derivation to add to each finding, none for none; with `passes`, that
+/// of every pass is added too.
 ///
 /// # Errors
 /// None is known: every part has a JSON form. The error type is the serialiser's.

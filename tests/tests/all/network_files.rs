@@ -485,11 +485,45 @@ fn words_of_the_trade_suggest_the_nearest() {
         ("type: lavatory", "type: lavatry", "lavatory"),
         ("pattern: sanitary_tee", "pattern: sanitary_te", "sanitary_tee"),
         ("kind: building_drain", "kind: bulding_drain", "building_drain"),
+        ("material: abs", "material: asb", "abs"),
+        ("material: abs", "material: pcv", "pvc"),
     ] {
         let text = network_text("larch-terrace.yaml");
         assert!(text.contains(from), "{from}");
         let error = problems(&text.replacen(from, to, 1));
         assert!(error.contains(&format!("did you mean `{near}`?")), "{error}");
+    }
+}
+
+#[test]
+fn what_is_no_yaml_is_told_with_what_mends_it() {
+    let path =
+        |steps: &str| format!("crownweir: network/1\nname: x\ndrains:\n  - size: 2 in\n    path:\n{steps}");
+    for (steps, place, advice) in [
+        (
+            "      - fixture: {name: WC {storey}}\n",
+            "6:28",
+            "stands in quotation marks",
+        ),
+        (
+            "      - {at: {storey} joint}\n",
+            "6:23",
+            "stands in quotation marks",
+        ),
+        (
+            "      - at: a\n     - at: b\n",
+            "7:6",
+            "begins in the same column",
+        ),
+        (
+            "      - at: a\n   storey: x\n",
+            "7:4",
+            "begins in the same column",
+        ),
+        ("\t- at: a\n", "6:2", "begin with spaces"),
+    ] {
+        let error = problems(&path(steps));
+        assert!(error.contains(place) && error.contains(advice), "{error}");
     }
 }
 

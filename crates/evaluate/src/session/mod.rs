@@ -293,7 +293,8 @@ impl Session {
     }
 
     /// Takes back the edits of the last [`edit`](Self::edit) that has not been taken back, and tells how the findings differ;
-    /// none where there is no more to be taken back. The network is as it was before ([`Network::undo`]); the rule set stays
+    /// none where there is no more to be taken back: the last hundred can be ([`Network::undo`]). The network is as it was
+    /// before; the rule set stays
     /// what it is now.
     ///
     /// # Errors
