@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use crownweir_network::{Network, Pipe, PipeId, Position};
-use crownweir_quantity::{Length, NominalSize, Notation, Slope};
+use crownweir_quantity::{Length, NominalSize, Notation, Rounding, Slope};
 use crownweir_rulebook::{RuleSet, Size};
 
 /// One thing that a pipe may be, with what it costs.
@@ -138,13 +138,30 @@ pub(crate) fn variables(network: &Network, rules: &RuleSet) -> Vec<Variable> {
 /// Whether a plumber sets a drain to a slope: one that the file names, or a whole number of sixteenths of an inch per foot,
 /// or of half per cents, as the network's lengths are in inches or in millimetres (common practice: so levels are marked).
 fn is_set(slope: Slope, pipe: &Pipe, notation: Notation) -> bool {
-    let marks = match notation {
+    let bounds = pipe.slope_bounds;
+    at_mark(slope, notation, Rounding::Down) == slope
+        || bounds.is_some_and(|bounds| [bounds.at_least, bounds.at_most].contains(&slope))
+}
+
+/// The slope at the next mark of a level to one side, itself where it stands at one; as it is where none can be told.
+pub(crate) fn at_mark(slope: Slope, notation: Notation, rounding: Rounding) -> Slope {
+    let marks: i64 = match notation {
         Notation::Inches => 12 * 16,
         Notation::Millimetres => 100 * 2,
     };
-    let is_marked = i128::from(slope.rise()) * marks % i128::from(slope.run()).max(1) == 0;
-    let bounds = pipe.slope_bounds;
-    is_marked || bounds.is_some_and(|bounds| [bounds.at_least, bounds.at_most].contains(&slope))
+    let (scaled, run) = (
+        i128::from(slope.rise()) * i128::from(marks),
+        i128::from(slope.run()),
+    );
+    let (Some(down), Some(over)) = (scaled.checked_div_euclid(run), scaled.checked_rem_euclid(run)) else {
+        return slope;
+    };
+    let count = match rounding {
+        Rounding::Down => down,
+        Rounding::Up => down + i128::from(over != 0),
+    };
+    let count = i64::try_from(count).ok();
+    count.and_then(|count| Slope::new(count, marks)).unwrap_or(slope)
 }
 
 /// The square of a diameter: the area of the circle, save for a factor that is the same for all.

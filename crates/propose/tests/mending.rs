@@ -1482,3 +1482,29 @@ vents:
         assert_eq!(pipe, "beyond 2");
     }
 }
+
+/// By UPC 2021, section 708.1, a drain of 3 in falls 2 per cent, 0.24 in/ft; on a level stands 1/4 in/ft.
+#[test]
+fn a_slope_is_offered_as_a_level_shows_it() {
+    let rules = rules("upc-2021");
+    let words = |units: &str, slope: &str| {
+        let text = format!(
+            "crownweir: network/1
+name: flat
+units: {units}
+drains:
+  - {{size: 3 in, slope: {slope}, path: [{{fixture: {{name: load, type: connected_load, load: 30 dfu}}}}, {{pipe: {{name: p, length: 9 ft}}}}, {{disposal: {{name: sewer}}}}]}}
+"
+        );
+        let mendings = mended(&text, &rules);
+        each_holds(&text, &rules, &mendings);
+        let flat = mendings.iter().find(|one| one.finding.rule == "drain-slope");
+        let remedies = &flat.expect("too flat").remedies;
+        remedies[0].words.join("; ")
+    };
+    assert_eq!(
+        words("inches", "1/16 in/ft"),
+        "lay `p` at 1/4 in/ft instead of 1/16 in/ft"
+    );
+    assert_eq!(words("millimetres", "1%"), "lay `p` at 2 % instead of 1 %");
+}

@@ -149,9 +149,9 @@ impl Candidates<'_> {
         }
         let laid = slopes.into_iter().map(|slope| -> Vec<Change> {
             let others = level.iter().filter(|(_, own)| slope.cmp(own) == towards);
-            let changes = others.map(|&(pipe, _)| Change::Slope {
+            let changes = others.map(|&(pipe, own)| Change::Slope {
                 pipe: self.name(pipe),
-                slope,
+                slope: self.settable(slope, own),
             });
             changes.collect()
         });

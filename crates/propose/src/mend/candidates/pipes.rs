@@ -1,13 +1,14 @@
 //! Changes of a pipe: a larger size, a steeper slope, another length.
 
 use crownweir_network::{Pipe, PipeId};
-use crownweir_quantity::{Length, NominalSize, Slope};
+use crownweir_quantity::{Length, NominalSize, Rounding, Slope};
 use crownweir_rulebook::{Fact, Subject, Value};
 use crownweir_vocabulary::Role;
 use petgraph::Direction;
 
 use super::{Candidates, SIZES_UP, SLOPES};
 use crate::mend::change::Change;
+use crate::variable::at_mark;
 
 impl Candidates<'_> {
     /// The sizes above that of a pipe.
@@ -85,6 +86,7 @@ impl Candidates<'_> {
             }]),
             (Fact::VentGrade, _) => self.graded(id),
             (Fact::PipeSlope, Some(Value::Slope(slope))) => {
+                let slope = pipe.slope.map_or(slope, |own| self.settable(slope, own));
                 self.sloped(id, slope);
                 self.steeper(id);
             }
@@ -139,10 +141,31 @@ impl Candidates<'_> {
             slopes.extend(times.and_then(|(rise, run)| Slope::new(rise, run)));
         }
         slopes.retain(|slope| *slope > own && !slope.is_vertical());
+        for slope in &mut slopes {
+            *slope = self.settable(*slope, own);
+        }
         slopes.sort_unstable();
         slopes.dedup();
         for slope in slopes.into_iter().take(SLOPES) {
             self.sloped(pipe, slope);
+        }
+    }
+
+    /// The slope that a plumber sets where one is wanted: the next that a level shows, away from what is laid; as it is where
+    /// that is none, or it can be typed as it is told.
+    pub(super) fn settable(&self, wanted: Slope, laid: Slope) -> Slope {
+        let notation = self.network.notation();
+        let told = wanted.in_notation(notation).to_string();
+        let rounding = if wanted > laid {
+            Rounding::Up
+        } else {
+            Rounding::Down
+        };
+        let set = at_mark(wanted, notation, rounding);
+        if wanted.is_vertical() || told.parse() == Ok(wanted) || set <= Slope::LEVEL {
+            wanted
+        } else {
+            set
         }
     }
 
