@@ -151,6 +151,10 @@ pub(crate) fn check(graph: &Graph, ends_in_sump: bool, tell: &mut Tell<'_>) -> O
     })
 }
 
+/// Most pipes that meet at one node: no fitting has nearly so many openings, and what is told of a node by comparing its pipes
+/// with each other stays quick.
+const MOST_PIPES_AT_A_NODE: usize = 100;
+
 /// What is wrong at a node by the pipes that meet there, and what would be right.
 pub(crate) fn fault(node: &Node, degree: &Degree, ends_in_sump: bool) -> Option<(String, &'static str)> {
     let name = &node.name;
@@ -161,10 +165,17 @@ pub(crate) fn fault(node: &Node, degree: &Degree, ends_in_sump: bool) -> Option<
         vents_in,
         vents_out,
     } = *degree;
-    if drains_in + drains_out + vents_in + vents_out == 0 {
+    let pipes = drains_in + drains_out + vents_in + vents_out;
+    if pipes == 0 {
         return Some((
             format!("nothing is connected to the {word} `{name}`"),
             "a path that passes it",
+        ));
+    }
+    if pipes > MOST_PIPES_AT_A_NODE {
+        return Some((
+            format!("{pipes} pipes meet at the {word} `{name}`; at most {MOST_PIPES_AT_A_NODE} may"),
+            "a fitting for each joint",
         ));
     }
     match node.kind {

@@ -120,6 +120,8 @@ const NO_PROBLEM: &[&str] = &[
     "what it means",
     "table row? column? at",
     "rule limit order? at",
+    "a flow mapping",
+    "parsing a block",
     "floor under the",
     "cap over the",
     "{side} {column}, {count} of its cells",
@@ -135,6 +137,9 @@ const NOT_BROUGHT_ABOUT: &[&str] = &[
     // The tests give texts, not bytes; those of the command line have it.
     "the file is not UTF-8 text from here on",
     "save it as UTF-8",
+    // The tests of network files have it.
+    "{pipes} pipes meet at the {word} `{name}`; at most {MOST_PIPES_AT_A_NODE} may",
+    "a fitting for each joint",
     // Inputs of that size take longer than all others together.
     "{count} rows of framing are laid out; at most {MOST_LAID_OUT} are read",
     "pipes pass more than {most} members; no more are looked at",

@@ -496,6 +496,25 @@ fn words_of_the_trade_suggest_the_nearest() {
 }
 
 #[test]
+fn no_more_pipes_meet_at_a_node_than_any_fitting_has_openings_for() {
+    let text = |count: usize| {
+        let branches = (1..count).map(|number| {
+            format!("  - {{size: 2 in, path: [{{fixture: {{name: \"{number}\", type: sink}}}}, {{pipe: {{length: 1 ft}}}}, {{at: J}}]}}\n")
+        });
+        let branches: String = branches.collect();
+        format!(
+            "crownweir: network/1\nname: star\ndrains:\n  - {{size: 2 in, path: [{{fitting: {{name: J}}}}, {{pipe: {{length: 1 ft}}}}, {{disposal: {{name: sewer}}}}]}}\n{branches}"
+        )
+    };
+    assert_eq!(network(&text(100)).graph().edge_count(), 100);
+    let error = problems(&text(101));
+    assert!(
+        error.contains("4:35: 101 pipes meet at the fitting `J`; at most 100 may"),
+        "{error}"
+    );
+}
+
+#[test]
 fn what_is_no_yaml_is_told_with_what_mends_it() {
     let path =
         |steps: &str| format!("crownweir: network/1\nname: x\ndrains:\n  - size: 2 in\n    path:\n{steps}");
