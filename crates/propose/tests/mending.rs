@@ -1508,3 +1508,128 @@ drains:
     );
     assert_eq!(words("millimetres", "1%"), "lay `p` at 2 % instead of 1 %");
 }
+
+/// By IPC 2021, Table 308.5, PVC lies on supports no more than 4 ft apart, stands in ones no more than 10 ft apart, and
+/// small pipe is held half-way up the storey. Where the file says so for all pipes, it is put right for all.
+#[test]
+fn a_default_at_fault_is_put_right_as_one() {
+    let rules = rules("ipc-2021");
+    let text = |defaults: &str, own: &str| {
+        format!(
+            "crownweir: network/1
+name: held
+storeys: [{{storey: low, height: 9 ft}}]
+defaults: {{material: pvc, {defaults}}}
+drains:
+  - size: 2 in
+    storey: low
+    slope: 1/4 in/ft
+    path:
+      - fixture: {{name: F, type: floor_drain, trap: {{size: 2 in, kind: p, seal: 2 in}}}}
+      - pipe: {{name: first, length: 3 ft{own}}}
+      - fitting: {{name: T, pattern: sanitary_tee}}
+      - pipe: {{name: second, length: 3 ft}}
+      - disposal: {{name: sewer}}
+vents:
+  - {{size: 2 in, slope: vertical, storey: low, path: [{{at: T}}, {{pipe: {{name: vent, length: 15 ft}}}}, {{terminal: {{name: roof}}}}]}}
+"
+        )
+    };
+    let first = |text: &str, name: &str| {
+        let mendings = mended(text, &rules);
+        each_holds(text, &rules, &mendings);
+        let own = mendings.iter().find(|one| {
+            one.finding.name == name
+                && (one.finding.rule.contains("support") || one.finding.rule.contains("guide"))
+        });
+        let remedies = &own.expect(name).remedies;
+        remedies
+            .iter()
+            .map(|remedy| remedy.words.join("; "))
+            .collect::<Vec<_>>()
+    };
+    let wide = "horizontal_support_spacing: 6 ft, vertical_support_spacing: 12 ft, mid_storey_guide: true";
+    let both = text(wide, "");
+    assert_eq!(
+        first(&both, "first"),
+        [
+            "horizontal support spacing by the file's defaults: 4 ft",
+            "support `first` every 4 ft"
+        ]
+    );
+    // Of one pipe alone the pipe says so.
+    assert_eq!(first(&both, "vent"), ["support `vent` every 10 ft"]);
+    let one = text(wide, ", support_spacing: 5 ft");
+    assert_eq!(first(&one, "first"), ["support `first` every 4 ft"]);
+    let loose = text(
+        "horizontal_support_spacing: 4 ft, vertical_support_spacing: 10 ft, mid_storey_guide: false",
+        "",
+    );
+    assert_eq!(
+        first(&loose, "vent"),
+        ["hold `vent` sideways half-way up the storey"]
+    );
+    let (held, _) = all_applied(&both, &rules);
+    let wanted = both.replace(
+        "horizontal_support_spacing: 6 ft",
+        "horizontal_support_spacing: 4 ft",
+    );
+    let wanted = wanted.replace("name: vent, length", "name: vent, support_spacing: 10 ft, length");
+    assert_eq!(held, wanted);
+}
+
+/// By IPC 2021, section 802.4.3, a standpipe stands 18 in to 42 in above its weir. Its rim is where it ends.
+#[test]
+fn a_standpipe_is_brought_to_the_nearer_limit_with_its_rim() {
+    let rules = rules("ipc-2021");
+    let words = |stated: &str| {
+        let text = format!(
+            "crownweir: network/1
+name: laundry
+storeys: [{{storey: low, height: 9 ft}}]
+drains:
+  - {{size: 2 in, storey: low, slope: 1/4 in/ft, path: [{{fixture: {{name: CW, type: clothes_washer, {stated}, trap: {{size: 2 in}}}}}}, {{pipe: {{length: 3 ft}}}}, {{fitting: {{name: T}}}}, {{pipe: {{length: 3 ft}}}}, {{disposal: {{name: sewer}}}}]}}
+vents:
+  - {{size: 2 in, storey: low, slope: vertical, path: [{{at: T}}, {{pipe: {{length: 15 ft}}}}, {{terminal: {{name: roof}}}}]}}
+"
+        );
+        let mendings = mended(&text, &rules);
+        each_holds(&text, &rules, &mendings);
+        let own = mendings.iter().find(|one| one.finding.rule == "standpipe-height");
+        let remedies = own.expect("no standpipe for it").remedies.iter();
+        remedies.map(|remedy| remedy.words.join("; ")).collect::<Vec<_>>()
+    };
+    assert_eq!(
+        words("weir_height: 12 in, standpipe_height: 50 in"),
+        ["standpipe height of `CW`: 3 ft 6 in"]
+    );
+    assert_eq!(
+        words("weir_height: 12 in, rim_height: 62 in, standpipe_height: 50 in"),
+        ["standpipe height of `CW`: 3 ft 6 in; rim height of `CW`: 4 ft 6 in"]
+    );
+    assert_eq!(
+        words("weir_height: 12 in, rim_height: 28 in, standpipe_height: 16 in"),
+        ["standpipe height of `CW`: 1 ft 6 in; rim height of `CW`: 2 ft 6 in"]
+    );
+}
+
+/// By IPC 2021, section 704.5, no drain ends blind.
+#[test]
+fn a_drain_that_ends_blind_ends_in_a_cleanout() {
+    let text = "crownweir: network/1
+name: blind
+storeys: [{storey: low, height: 9 ft}]
+drains:
+  - {size: 3 in, storey: low, slope: 1/4 in/ft, path: [{fitting: {name: end, pattern: coupling}}, {pipe: {length: 3 ft}}, {fitting: {name: W, pattern: wye}}, {pipe: {length: 3 ft}}, {disposal: {name: sewer}}]}
+  - {size: 2 in, storey: low, slope: 1/4 in/ft, path: [{fixture: {name: load, type: connected_load, load: 3 dfu}}, {pipe: {length: 3 ft}}, {at: W}]}
+";
+    let rules = rules("ipc-2021");
+    let mendings = mended(text, &rules);
+    each_holds(text, &rules, &mendings);
+    let blind = mendings.iter().find(|one| one.finding.rule == "dead-end");
+    let remedies = &blind.expect("a blind end").remedies;
+    let Some([Change::CleanoutAt { node, .. }]) = remedies.first().map(|remedy| &*remedy.changes) else {
+        panic!("{remedies:?}");
+    };
+    assert_eq!(node, "end");
+}

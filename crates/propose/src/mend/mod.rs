@@ -429,9 +429,9 @@ impl Healer<'_> {
         let mut candidates = self.candidates(state, finding)?;
         candidates.retain(|changes| !changes.iter().any(takes_back));
         // After a whole run is laid otherwise, what it brings falls on all of its pipes.
-        let is_of_run = |changes: &[Change]| changes.iter().any(Change::is_of_run);
-        if is_of_run(made) {
-            candidates.sort_by_key(|changes| !is_of_run(changes));
+        let is_of_several = |changes: &[Change]| changes.iter().any(Change::is_of_several);
+        if is_of_several(made) {
+            candidates.sort_by_key(|changes| !is_of_several(changes));
         }
         for changes in candidates {
             if !self.goes_on(&remedies, 1) {
@@ -499,8 +499,8 @@ impl Healer<'_> {
             let is_kept = |more: &Change| less.changes.iter().any(|less| less.does_for(more, ladder));
             let is_needed = |less: &Change| more.changes.iter().any(|more| less.does_for(more, ladder));
             let mut further = more.changes.iter().filter(|more| !is_kept(more));
-            let is_of_run = more.changes.iter().any(Change::is_of_run);
-            (!is_of_run || less.clears_too >= more.clears_too)
+            let is_of_several = more.changes.iter().any(Change::is_of_several);
+            (!is_of_several || less.clears_too >= more.clears_too)
                 && less.changes.iter().all(is_needed)
                 && !further.any(|one| matches!(one, Change::Length { .. }))
         };

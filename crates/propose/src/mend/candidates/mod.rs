@@ -70,7 +70,14 @@ pub(crate) fn candidates(measured: &Measured<'_>, finding: &Finding) -> Vec<Vec<
 
 impl Candidates<'_> {
     fn of_condition(&mut self, subject: Subject, element: u32, condition: &Condition) {
-        for test in condition.tests() {
+        let tests = condition.tests();
+        for &test in &tests {
+            let of_fact = || tests.iter().filter(|other| other.fact == test.fact);
+            let is_met = |test: &FactTest| self.is_met(subject, element, test);
+            // Within the limit on the one side, what is wrong is the other.
+            if is_met(test) && of_fact().any(|other| !is_met(other)) {
+                continue;
+            }
             let limit = match &test.check {
                 Check::Compare(_, operand) => self.measured.limit(subject, element, operand),
                 Check::Among { values, wanted: true } => {
@@ -80,6 +87,26 @@ impl Candidates<'_> {
             };
             self.of_test(subject, element, test, limit);
         }
+    }
+
+    /// Whether a fact is known to keep a limit.
+    fn is_met(&self, subject: Subject, element: u32, test: &FactTest) -> bool {
+        let Check::Compare(comparison, operand) = &test.check else {
+            return false;
+        };
+        let (Got::Known(own), Limit::Known(limit)) = (
+            self.measured.fact(subject, element, test.fact),
+            self.measured.limit(subject, element, operand),
+        ) else {
+            return false;
+        };
+        own.compare(limit).is_some_and(|order| match comparison {
+            Comparison::Is => order.is_eq(),
+            Comparison::AtLeast => order.is_ge(),
+            Comparison::AtMost => order.is_le(),
+            Comparison::MoreThan => order.is_gt(),
+            Comparison::LessThan => order.is_lt(),
+        })
     }
 
     fn of_test(&mut self, subject: Subject, element: u32, test: &FactTest, limit: Limit) {

@@ -227,6 +227,30 @@ impl Candidates<'_> {
         }
     }
 
+    /// A standpipe of another height above its weir, and its rim with it where the file states that it is the standpipe's.
+    fn standpipe(&mut self, node: NodeId, height: Length) {
+        let Some(own) = self.network.graph().node_weight(node) else {
+            return;
+        };
+        let NodeKind::Fixture(fixture) = &own.kind else {
+            return;
+        };
+        let floor = || {
+            self.network
+                .storeys()
+                .get(usize::try_from(own.storey?).ok()?)?
+                .elevation
+        };
+        let weir = || own.elevation?.checked_sub(floor()?);
+        let rim = fixture.rim_height.and_then(|rim| {
+            let weir = weir()?;
+            (weir.checked_add(fixture.standpipe_height?)? == rim).then(|| weir.checked_add(height))?
+        });
+        let standpipe = self.property(node, "standpipe_height", written(height, self.network));
+        let rim = rim.map(|rim| self.property(node, "rim_height", written(rim, self.network)));
+        self.push(std::iter::once(standpipe).chain(rim));
+    }
+
     pub(super) fn of_fixture(&mut self, element: u32, fact: Fact, limit: Option<Value>) {
         let node = NodeId::new(element as usize);
         let property = match fact {
@@ -235,7 +259,12 @@ impl Candidates<'_> {
             Fact::TrapShape => "trap.kind",
             Fact::TrapOutletDrop => "trap.outlet_drop",
             Fact::TrapOutletOffset => "trap.outlet_offset",
-            Fact::FixtureStandpipeHeight => "standpipe_height",
+            Fact::FixtureStandpipeHeight => {
+                if let Some(Value::Length(height)) = limit {
+                    self.standpipe(node, height);
+                }
+                return;
+            }
             Fact::TrapDrainSize | Fact::TrapBranchLength | Fact::TrapBranchTurn | Fact::TrapBranchDrop => {
                 if let Some(limit) = limit {
                     self.resize_arm(node, limit);

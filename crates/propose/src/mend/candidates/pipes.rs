@@ -7,7 +7,7 @@ use crownweir_vocabulary::Role;
 use petgraph::Direction;
 
 use super::{Candidates, SIZES_UP, SLOPES};
-use crate::mend::change::Change;
+use crate::mend::change::{Change, written};
 use crate::variable::at_mark;
 
 impl Candidates<'_> {
@@ -78,7 +78,28 @@ impl Candidates<'_> {
         let name = pipe.name.to_string();
         match (fact, limit) {
             (Fact::PipeSupportSpacing, Some(Value::Length(spacing))) => {
-                self.push([Change::Supports { pipe: name, spacing }]);
+                let property = match pipe.slope {
+                    Some(slope) if slope.is_vertical() => "vertical_support_spacing",
+                    _ => "horizontal_support_spacing",
+                };
+                let value = written(spacing, self.network).into();
+                self.push([Change::Supports {
+                    pipe: name.clone(),
+                    spacing,
+                }]);
+                self.push([Change::Default {
+                    pipe: name,
+                    property,
+                    value,
+                }]);
+            }
+            (Fact::PipeMidStoreyGuide, Some(Value::Truth(true))) => {
+                self.push([Change::Guide { pipe: name.clone() }]);
+                self.push([Change::Default {
+                    pipe: name,
+                    property: "mid_storey_guide",
+                    value: true.into(),
+                }]);
             }
             (Fact::VentTakeOff, _) => self.push([Change::Slope {
                 pipe: name,
@@ -105,7 +126,7 @@ impl Candidates<'_> {
             (Fact::DrainCleanoutDistance | Fact::DrainHorizontalRun | Fact::DrainHorizontalTurn, _) => {
                 self.cleanouts(id)
             }
-            (Fact::DrainOpensAbove, _) => self.cleanout_above(id),
+            (Fact::DrainOpensAbove | Fact::DrainDeadEnd, _) => self.cleanout_above(id),
             (
                 Fact::VentRiseAboveRim | Fact::VentJointAboveRim | Fact::StackVentTurn,
                 Some(Value::Length(least)),

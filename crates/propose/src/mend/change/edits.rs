@@ -49,6 +49,16 @@ impl Change {
             Self::Supports { pipe, spacing } => {
                 file.set_of_pipe(pipe, "support_spacing", &written(*spacing, network))
             }
+            Self::Guide { pipe } => {
+                let at = file.step_of_pipe(pipe)?.1.at;
+                let edit = document.put_under(at, "mid_storey_guide", "true");
+                edit.map(|edit| vec![edit])
+            }
+            Self::Default {
+                pipe,
+                property,
+                value,
+            } => file.set_default(pipe, property, value),
             Self::Pattern { fitting, pattern } => {
                 file.set(file.step_of_node(fitting)?.at, "pattern", pattern.name())
             }
@@ -189,6 +199,19 @@ impl<'a> File<'a> {
     fn set_of_run(self, pipe: &str, key: &str, value: &str) -> Option<Vec<TextEdit>> {
         let step = self.step_of_pipe(pipe)?.1;
         (!step.at.has(key)).then(|| self.set(step.run, key, value))?
+    }
+
+    /// States otherwise what a pipe takes from the file's defaults; none where it, or its run, has its own.
+    fn set_default(self, pipe: &str, property: &str, value: &PropertyValue) -> Option<Vec<TextEdit>> {
+        let step = self.step_of_pipe(pipe)?.1;
+        let own = match property {
+            "horizontal_support_spacing" | "vertical_support_spacing" => "support_spacing",
+            property => property,
+        };
+        let defaults = self.document.top().get("defaults");
+        (defaults.has(property) && !step.at.has(own) && !step.run.has(own)).then_some(())?;
+        let edit = self.document.put_under(defaults, property, &self.value(value));
+        edit.map(|edit| vec![edit])
     }
 
     /// States a property of a node; the outer of `trap.seal` is a mapping that may not stand there yet.

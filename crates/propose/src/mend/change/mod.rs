@@ -65,6 +65,20 @@ pub enum Change {
         /// The distance between supports.
         spacing: Length,
     },
+    /// Hold a plumb pipe sideways half-way up the storey.
+    Guide {
+        /// The pipe.
+        pipe: String,
+    },
+    /// State otherwise what holds for every pipe that does not say otherwise.
+    Default {
+        /// One of the pipes for which it holds.
+        pipe: String,
+        /// What holds, as the file's `defaults` call it.
+        property: &'static str,
+        /// Its new value.
+        value: PropertyValue,
+    },
     /// Put a fitting of another pattern in a fitting's place.
     Pattern {
         /// The fitting.
@@ -193,7 +207,7 @@ impl Change {
     pub(crate) fn weight(&self) -> u32 {
         match self {
             Self::Property { .. } | Self::Test { .. } => 1,
-            Self::Supports { .. } | Self::Passage { .. } => 2,
+            Self::Supports { .. } | Self::Guide { .. } | Self::Default { .. } | Self::Passage { .. } => 2,
             Self::Pattern { .. } => 3,
             Self::Size { .. } | Self::SizeOfRun { .. } => 4,
             Self::Slope { .. } | Self::SlopeOfRun { .. } => 5,
@@ -212,9 +226,12 @@ impl Change {
         matches!(self, Self::Property { property, .. } if OF_SITE.contains(&property.as_str()))
     }
 
-    /// Whether it lays a whole run otherwise.
-    pub(crate) fn is_of_run(&self) -> bool {
-        matches!(self, Self::SizeOfRun { .. } | Self::SlopeOfRun { .. })
+    /// Whether it lays or holds more pipes than one otherwise: a whole run, or all that the defaults hold for.
+    pub(crate) fn is_of_several(&self) -> bool {
+        matches!(
+            self,
+            Self::SizeOfRun { .. } | Self::SlopeOfRun { .. } | Self::Default { .. }
+        )
     }
 
     /// Whether it takes back another that was made since it was reckoned: it gives a pipe another length than that has
@@ -257,6 +274,8 @@ impl Change {
                 | Self::SlopeOfRun { .. }
                 | Self::Length { .. }
                 | Self::Supports { .. }
+                | Self::Guide { .. }
+                | Self::Default { .. }
                 | Self::Pattern { .. },
                 _,
             ) => self.kind() == other.kind() && self.of() == other.of(),
@@ -319,6 +338,9 @@ impl Change {
                     ..
                 },
             ) if (at, joins) == (same, to) => size == larger || is_smaller(*size, *larger),
+            (Self::Supports { pipe, .. } | Self::Guide { pipe }, Self::Default { pipe: same, .. }) => {
+                pipe == same
+            }
             _ => self == other,
         }
     }
@@ -333,6 +355,8 @@ impl Change {
             Self::SlopeOfRun { .. } => "slope_of_run",
             Self::Length { .. } => "length",
             Self::Supports { .. } => "supports",
+            Self::Guide { .. } => "guide",
+            Self::Default { .. } => "default",
             Self::Pattern { .. } => "pattern",
             Self::Property { .. } => "property",
             Self::Passage { .. } => "passage",
@@ -355,6 +379,8 @@ impl Change {
             | Self::SlopeOfRun { pipe, .. }
             | Self::Length { pipe, .. }
             | Self::Supports { pipe, .. }
+            | Self::Guide { pipe }
+            | Self::Default { pipe, .. }
             | Self::Passage { pipe, .. }
             | Self::Fitting { pipe, .. }
             | Self::Cleanout { pipe, .. } => pipe,
@@ -372,7 +398,7 @@ impl Change {
     pub fn touches(&self, network: &Network) -> usize {
         let graph = network.graph();
         let at = match self {
-            Self::Test { .. } => return 1,
+            Self::Test { .. } | Self::Default { .. } => return 1,
             Self::Pattern { .. } | Self::Property { .. } | Self::Vent { .. } | Self::CleanoutAt { .. } => {
                 network
                     .node_named(self.of())

@@ -51,6 +51,12 @@ impl Change {
                 let article = if pattern.starts_with('e') { "an" } else { "a" };
                 format!("fit {article} {pattern} at `{fitting}`")
             }
+            Self::Guide { pipe } => format!("hold `{pipe}` sideways half-way up the storey"),
+            Self::Default { property, value, .. } => format!(
+                "{} by the file's defaults: {}",
+                property.replace('_', " "),
+                value.in_words(notation)
+            ),
             Self::Property {
                 node,
                 property,
