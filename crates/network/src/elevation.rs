@@ -1,6 +1,6 @@
 //! Heights, lengths and slopes that geometry alone settles, and figures that contradict each other.
 
-use std::collections::{HashMap, VecDeque};
+use std::collections::{HashMap, HashSet, VecDeque};
 
 use crownweir_quantity::{Length, Notation, Slope};
 use crownweir_vocabulary::Role;
@@ -177,13 +177,20 @@ pub(crate) fn apart(graph: &Graph, edge: PipeId) -> Option<Length> {
     height(to)?.checked_sub(height(from)?)
 }
 
-/// Tells of those of some pipes whose own figures deny the heights of their ends.
+/// Of how many denied pipes it is told whose heights deny them, and among how many nodes these are looked for.
+const MOST_TRACED: usize = 50;
+const MOST_NODES_TRACED: usize = 1000;
+
+/// Tells of those of some pipes whose own figures deny the heights of their ends; `given` are the nodes of which the file
+/// gives one.
 pub(crate) fn check(
     graph: &Graph,
     pipes: impl Iterator<Item = PipeId>,
+    given: &dyn Fn(NodeId) -> bool,
     notation: Notation,
     deny: &mut dyn FnMut(PipeId, String),
 ) {
+    let mut traced = 0;
     for edge in pipes {
         let (Some(apart), Some(pipe), Some((from, to))) = (
             apart(graph, edge),
@@ -195,7 +202,11 @@ pub(crate) fn check(
         if let Some(stated) = rise(graph, edge)
             && differ(stated, apart)
         {
-            let denied = denied(graph, (edge, pipe), (from, to), (stated, apart), notation);
+            let mut denied = denied(graph, (edge, pipe), (from, to), (stated, apart), notation);
+            if traced < MOST_TRACED {
+                traced += 1;
+                denied.push_str(&by_heights_of(graph, [from, to], given));
+            }
             deny(edge, denied);
         } else if leads_back(pipe, apart) {
             let slope = pipe.slope.filter(|slope| slope.is_vertical());
@@ -223,6 +234,45 @@ fn leads_back(pipe: &Pipe, apart: Length) -> bool {
         true => back || apart == Length::ZERO,
         false => slope.rise() > 0 && back && differ(apart, Length::ZERO),
     }
+}
+
+/// By whose given heights two nodes stand as they do, if by those of others than themselves.
+fn by_heights_of(graph: &Graph, ends: [NodeId; 2], given: &dyn Fn(NodeId) -> bool) -> String {
+    let sources = ends.map(|end| source(graph, end, given));
+    let [Some(one), Some(other)] = sources.map(|source| source.and_then(|id| graph.node_weight(id))) else {
+        return String::new();
+    };
+    if sources == ends.map(Some) || one.name == other.name {
+        return String::new();
+    }
+    format!(", by the heights of `{}` and `{}`", one.name, other.name)
+}
+
+/// The nearest node of given height from which the height of another is reckoned along pipes.
+fn source(graph: &Graph, of: NodeId, given: &dyn Fn(NodeId) -> bool) -> Option<NodeId> {
+    let mut seen = HashSet::from([of]);
+    let mut waiting = VecDeque::from([of]);
+    while let Some(id) = waiting.pop_front() {
+        if given(id) {
+            return Some(id);
+        }
+        let edges = graph.edges_directed(id, Direction::Outgoing);
+        for edge in edges.chain(graph.edges_directed(id, Direction::Incoming)) {
+            let agrees = rise(graph, edge.id()).zip(apart(graph, edge.id()));
+            let other = if edge.source() == id {
+                edge.target()
+            } else {
+                edge.source()
+            };
+            if agrees.is_some_and(|(rise, apart)| !differ(rise, apart))
+                && seen.len() < MOST_NODES_TRACED
+                && seen.insert(other)
+            {
+                waiting.push_back(other);
+            }
+        }
+    }
+    None
 }
 
 /// What is to be said of a pipe whose own rise is not that of its end above its start.

@@ -114,6 +114,10 @@ pub(crate) fn derive(
     notation: Notation,
     deny: &mut Deny<'_>,
 ) -> Plan {
+    let heights: Vec<bool> = graph
+        .node_weights()
+        .map(|node| node.elevation.is_some())
+        .collect();
     elevation::settle(graph);
     let mut plan = stated;
     if !plan.is_empty() {
@@ -127,7 +131,8 @@ pub(crate) fn derive(
         plan = solver.plan;
     }
     let all = graph.edge_indices();
-    elevation::check(graph, all, notation, &mut |pipe, message| {
+    let given = |node: NodeId| heights.get(node.index()) == Some(&true);
+    elevation::check(graph, all, &given, notation, &mut |pipe, message| {
         deny(Denied::Pipe(pipe), message, MEND_HEIGHT);
     });
     if graph.node_weights().any(|node| node.elevation.is_none()) {
@@ -211,9 +216,16 @@ pub(crate) fn derive_around(
     let mut waiting: VecDeque<NodeId> = sources.into_iter().collect();
     elevation::spread(graph, &mut waiting, &|node| region.contains(&node));
     elevation::fill(graph, pipes.iter().copied());
-    elevation::check(graph, pipes.iter().copied(), notation, &mut |pipe, message| {
-        deny(Denied::Pipe(pipe), message, MEND_HEIGHT);
-    });
+    let stated = |node: NodeId| given.heights.get(node.index()) == Some(&true);
+    elevation::check(
+        graph,
+        pipes.iter().copied(),
+        &stated,
+        notation,
+        &mut |pipe, message| {
+            deny(Denied::Pipe(pipe), message, MEND_HEIGHT);
+        },
+    );
     let nodes = before.nodes.iter().map(|(node, _)| *node);
     let offsets = Offsets::Few(HashMap::new());
     elevation::check_around(graph, nodes, offsets, notation, &mut |pipe, message| {

@@ -139,7 +139,9 @@ impl Network {
         let mut sound = true;
         elevation::settle(&mut self.graph);
         let all = self.graph.edge_indices();
-        elevation::check(&self.graph, all, self.notation, &mut |_, _| sound = false);
+        elevation::check(&self.graph, all, &|_| false, self.notation, &mut |_, _| {
+            sound = false
+        });
         let nodes = self.graph.node_indices();
         self.levels().check(nodes, &mut |_, _, _| sound = false);
         sound

@@ -145,6 +145,20 @@ fn a_fall_that_cannot_reach_is_an_error_with_both_figures() {
     );
 }
 
+/// Halfway between two stated heights the fault is told with the nodes that state them.
+#[test]
+fn heights_that_deny_each_other_are_told_with_whose_they_are() {
+    let error = problems(&drain(
+        "{fitting: {name: A, height: 500 mm}}, {pipe: {length: 1 m, direction: east}}, {fitting: {name: B}}, \
+         {pipe: {length: 1 m, direction: east}}, {fitting: {name: C}}, {pipe: {length: 1 m, direction: east}}",
+        "",
+    ));
+    assert!(
+        error.contains("but `C` stands 460 mm below `B`, by the heights of `A` and `Z`"),
+        "{error}"
+    );
+}
+
 // Of a pipe whose length is not stated, heights still tell which way it leads: common practice.
 #[test]
 fn a_drain_that_would_run_uphill_is_an_error_without_a_length_too() {
