@@ -1633,3 +1633,142 @@ drains:
     };
     assert_eq!(node, "end");
 }
+
+/// A circuit of four closets that joins a stack which brings water from above.
+fn circuit(steep: &str, relief: &str) -> String {
+    let mut closets = String::new();
+    for closet in 2..=4 {
+        closets += &format!(
+            "  - {{size: 3 in, storey: low, slope: 1/4 in/ft, path: [{{fixture: {{name: C{closet}, model: closet}}}}, {{pipe: {{slope: vertical}}}}, {{fitting: {{name: B{closet}, pattern: closet_bend}}}}, {{pipe: {{length: 2 ft}}}}, {{at: Y{closet}}}]}}\n"
+        );
+    }
+    format!(
+        "crownweir: network/1
+name: circuit
+storeys: [{{storey: low, height: 9 ft}}, {{storey: high, height: 9 ft}}]
+defaults: {{material: pvc, horizontal_support_spacing: 4 ft, vertical_support_spacing: 9 ft, mid_storey_guide: true}}
+models:
+  closet: {{type: water_closet, flush_volume: 1.28 gal, rim_height: 15 in, weir_height: 8 in, trap: {{size: 3 in, kind: integral}}}}
+drains:
+  - run: circuit
+    size: 4 in
+    storey: low
+    slope: 1/4 in/ft
+    path:
+      - fixture: {{name: C1, model: closet}}
+      - pipe: {{slope: vertical}}
+      - fitting: {{name: B1, pattern: closet_bend}}
+      - pipe: {{length: 2 ft}}
+      - fitting: {{name: YV, pattern: combination_wye}}
+      - pipe: {{length: 2 ft}}
+      - fitting: {{name: Y2, pattern: wye}}
+      - pipe: {{length: 3 ft}}
+      - fitting: {{name: Y3, pattern: wye}}
+      - pipe: {{name: third, length: 3 ft{steep}}}
+      - fitting: {{name: Y4, pattern: wye}}
+      - pipe: {{length: 2 ft}}
+      - fitting: {{name: YR, pattern: combination_wye}}
+      - pipe: {{length: 2 ft}}
+      - at: S
+{closets}  - {{size: 4 in, storey: high, slope: 1/4 in/ft, path: [{{fixture: {{name: load, type: connected_load, load: 20 dfu}}}}, {{pipe: {{length: 3 ft}}}}, {{at: top}}]}}
+  - run: stack
+    kind: stack
+    size: 4 in
+    slope: vertical
+    path:
+      - fitting: {{name: top, pattern: sanitary_tee, storey: high, height: -18 in}}
+      - pipe: {{}}
+      - fitting: {{name: S, pattern: combination_wye, storey: low, height: -30 in}}
+      - pipe: {{length: 4 ft}}
+      - disposal: {{name: sewer}}
+vents:
+  - {{run: stack vent, kind: stack_vent, size: 4 in, slope: vertical, path: [{{at: top}}, {{pipe: {{length: 20 ft}}}}, {{terminal: {{name: roof 1}}}}]}}
+  - {{run: circuit vent, size: 2 in, storey: low, slope: vertical, path: [{{at: YV}}, {{pipe: {{}}}}, {{fitting: {{name: J, pattern: sanitary_tee, height: 7 ft}}}}, {{pipe: {{length: 12 ft}}}}, {{terminal: {{name: roof 2}}}}]}}
+{relief}"
+    )
+}
+
+/// By IPC 2021, sections 914.3 and 914.4, a circuit falls no more than 1 in/ft, and one of more than three closets that joins
+/// a stack with water from above is relieved before it does.
+#[test]
+fn a_circuit_is_relieved_or_laid_flatter() {
+    let rules = rules("ipc-2021");
+    let vent = "  - {size: 2 in, slope: vertical, storey: low, path: [{at: YR}, {pipe: {}}, {at: J}]}\n";
+    let first = |text: &str| {
+        let mendings = mended(text, &rules);
+        each_holds(text, &rules, &mendings);
+        let own = mendings
+            .iter()
+            .find(|one| one.finding.rule == "trap-protection" && one.finding.name == "C2");
+        let remedy = own.expect("a closet without air").remedies.first();
+        let remedy = remedy.expect("a remedy");
+        (remedy.words.clone(), remedy.clears_too)
+    };
+    let (words, clears) = first(&circuit("", ""));
+    assert!(
+        words[0].starts_with("vent `YR` by a ") && words[0].ends_with(" in vent up to `J`"),
+        "{words:?}"
+    );
+    assert_eq!(clears, 2);
+    let (words, _) = first(&circuit(", slope: 1-1/4 in/ft", vent));
+    assert_eq!(words, ["lay `third` at 1/4 in/ft instead of 1-1/4 in/ft"]);
+}
+
+/// By IPC 2021, sections 916.2 and 916.3, the loop of an island rises above the sink's outlet, and opens for a rod.
+#[test]
+fn the_loop_of_an_island_is_raised_and_opened() {
+    let rules = rules("ipc-2021");
+    let first = |height: &str, rod: &str| {
+        let text = format!(
+            "crownweir: network/1
+name: island
+storeys: [{{storey: low, height: 9 ft}}]
+defaults: {{material: pvc, horizontal_support_spacing: 4 ft, vertical_support_spacing: 9 ft, mid_storey_guide: true}}
+drains:
+  - size: 2 in
+    storey: low
+    slope: 1/4 in/ft
+    path:
+      - fixture: {{name: IS, type: kitchen_sink, rim_height: 36 in, weir_height: 16 in, trap: {{size: 1-1/2 in, kind: p, seal: 2 in, outlet_drop: 12 in, outlet_offset: 6 in}}}}
+      - pipe: {{length: 12 in, size: 1-1/2 in}}
+      - fitting: {{name: T, pattern: sanitary_tee}}
+      - pipe: {{slope: vertical}}
+      - fitting: {{name: back, pattern: combination_wye, height: 2 in}}
+      - pipe: {{slope: vertical, length: 2 ft}}
+      - fitting: {{name: E, pattern: long_sweep}}
+      - pipe: {{length: 10 ft}}
+      - disposal: {{name: sewer}}
+  - {{size: 2 in, slope: 1/4 in/ft, storey: low, path: [{{at: foot}}, {{pipe: {{length: 1 ft}}}}, {{at: back}}]}}
+vents:
+  - size: 2 in
+    storey: low
+    path:
+      - at: T
+      - pipe: {{slope: vertical}}
+      - fitting: {{name: up, pattern: vent_quarter_bend, height: {height}}}
+      - pipe: {{slope: level, length: 6 in}}
+      - fitting: {{name: down, pattern: vent_quarter_bend, height: {height}}}
+      - pipe: {{slope: vertical}}
+      - fitting: {{name: foot, pattern: combination_wye}}
+      - pipe: {{name: below, slope: 1/4 in/ft, length: 6 ft}}
+      - {rod}
+      - pipe: {{slope: vertical, length: 20 ft}}
+      - terminal: {{name: roof}}
+"
+        );
+        let mendings = mended(&text, &rules);
+        each_holds(&text, &rules, &mendings);
+        let own = mendings.iter().find(|one| one.finding.rule == "trap-protection");
+        let remedies = &own.expect("a sink without air").remedies;
+        remedies.first().expect("a remedy").words.clone()
+    };
+    assert_eq!(
+        first("20 in", "cleanout: {name: rod, size: 2 in}"),
+        ["height of `up`: 2 ft 5 in", "height of `down`: 2 ft 5 in"]
+    );
+    let opened = first("34 in", "fitting: {name: rod, pattern: long_sweep}");
+    assert!(
+        opened[0].starts_with("put a 2 in cleanout `below cleanout` into `below`"),
+        "{opened:?}"
+    );
+}

@@ -207,8 +207,8 @@ fn found(network: &Network, judges: &[&RuleSet]) -> Result<Vec<Judged>, UnknownS
 /// ```
 pub fn changed(document: &Document, changes: &[Change], limits: &Limits) -> Result<String, ChangeError> {
     let mut state = State::new(document.clone(), limits)?;
-    for change in changes {
-        state = state.with(change, limits)?;
+    for together in made_together(changes) {
+        state = state.with(together, limits)?;
     }
     Ok(state.document.text().to_owned())
 }
@@ -225,19 +225,32 @@ impl State {
         Ok(Self { document, network })
     }
 
-    fn with(&self, change: &Change, limits: &Limits) -> Result<Self, ChangeError> {
-        let edits = change.edits(&self.document, &self.network);
-        let text = edits.and_then(|edits| self.document.edited(&edits));
-        let text = text.ok_or_else(|| ChangeError::NoPlace {
-            element: change.of().to_owned(),
-        })?;
+    /// With changes that are made together.
+    fn with(&self, changes: &[Change], limits: &Limits) -> Result<Self, ChangeError> {
+        let element = || {
+            changes
+                .first()
+                .map_or_else(String::new, |change| change.of().to_owned())
+        };
+        let edits = changes
+            .iter()
+            .map(|change| change.edits(&self.document, &self.network));
+        let edits: Option<Vec<_>> = edits.collect();
+        let text = edits.and_then(|edits| self.document.edited(&edits.concat()));
+        let text = text.ok_or_else(|| ChangeError::NoPlace { element: element() })?;
         Document::read(self.document.name(), text.as_bytes(), limits)
             .and_then(|document| Self::new(document, limits))
             .map_err(|problems| ChangeError::Breaks {
-                element: change.of().to_owned(),
+                element: element(),
                 problems,
             })
     }
+}
+
+/// Changes as they are made one after the other: heights that follow each other at once, for one without the next may deny
+/// how the pipe between them lies.
+fn made_together(changes: &[Change]) -> impl Iterator<Item = &[Change]> {
+    changes.chunk_by(|one, next| one.is_height() && next.is_height())
 }
 
 /// For each finding of a network the remedies that could be verified; for one that cannot be told, none: it wants a datum.
@@ -541,11 +554,13 @@ impl Healer<'_> {
             clears_too: 0,
         };
         let mut now: Option<State> = None;
-        for change in changes {
+        for together in made_together(changes) {
             let before = now.as_ref().unwrap_or(state);
-            remedy.words.push(change.in_words(&before.network));
-            remedy.touches = remedy.touches.max(change.touches(&before.network));
-            now = Some(before.with(change, self.limits).ok()?);
+            for change in together {
+                remedy.words.push(change.in_words(&before.network));
+                remedy.touches = remedy.touches.max(change.touches(&before.network));
+            }
+            now = Some(before.with(together, self.limits).ok()?);
         }
         Some((now?, remedy))
     }
@@ -598,8 +613,8 @@ pub fn verified(
     {
         return Ok(Verified::Undoes(undone));
     }
-    for change in changes {
-        state = match state.with(change, limits) {
+    for together in made_together(changes) {
+        state = match state.with(together, limits) {
             Ok(state) => state,
             Err(error) => return Ok(Verified::Unmakeable(error)),
         };
@@ -632,8 +647,8 @@ pub fn needless(
         let places = made.iter().enumerate();
         let kept = places.filter(|(place, _)| !left_out.contains(place));
         let mut now: Option<State> = None;
-        for change in kept.flat_map(|(_, changes)| *changes) {
-            match now.as_ref().unwrap_or(&state).with(change, limits) {
+        for together in kept.flat_map(|(_, changes)| made_together(changes)) {
+            match now.as_ref().unwrap_or(&state).with(together, limits) {
                 Ok(next) => now = Some(next),
                 Err(_) => return Ok(None),
             }

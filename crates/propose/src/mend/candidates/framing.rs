@@ -115,7 +115,7 @@ impl Candidates<'_> {
 
     /// All that lies on end with a pipe higher by so much, or lower: by the heights that are stated in it, by the lengths of
     /// what comes down to it or goes down from it, and by both.
-    fn raise_run(&mut self, pipe: PipeId, up: Length) {
+    pub(super) fn raise_run(&mut self, pipe: PipeId, up: Length) {
         let Some((nodes, uprights)) = self.lies_with(pipe) else {
             return;
         };

@@ -14,6 +14,7 @@ use super::change::Change;
 
 mod arms;
 mod framing;
+mod loops;
 mod nodes;
 mod pipes;
 mod vents;
@@ -169,7 +170,7 @@ impl Candidates<'_> {
             Family::Trap | Family::Fixture => self.of_fixture(element, fact, limit),
             Family::TrapArm => self.of_trap_arm(element, fact, limit, comparison),
             Family::Protection | Family::Combination | Family::Circuit | Family::Island => {
-                self.of_air(element, fact);
+                self.of_air(element, fact, limit, comparison);
             }
             Family::Cleanout => self.of_node(element, fact, limit),
             Family::Terminal => self.of_terminal(element, fact, limit),

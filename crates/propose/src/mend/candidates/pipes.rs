@@ -276,5 +276,6 @@ impl Candidates<'_> {
                 self.push([higher]);
             }
         }
+        self.raise_run(pipe, by);
     }
 }

@@ -1,17 +1,17 @@
 //! Vents that are added or led elsewhere, and what gives a trap its air.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crownweir_evaluate::Arranged;
 use crownweir_network::{NodeId, NodeKind, PipeId};
-use crownweir_quantity::{Length, NominalSize};
-use crownweir_rulebook::{Condition, Fact, Subject};
+use crownweir_quantity::{Length, NominalSize, Slope};
+use crownweir_rulebook::{Comparison, Condition, Fact, Subject, Value};
 use crownweir_vocabulary::{FittingPattern, Role, RunKind};
 use petgraph::Direction;
 use petgraph::algo::dijkstra;
 use petgraph::visit::UndirectedAdaptor;
 
-use super::{BESIDE, Candidates, FITTINGS, JOINTS, JOINTS_BESIDE, whole};
+use super::{BESIDE, Candidates, FITTINGS, JOINTS, JOINTS_BESIDE, SLOPES, whole};
 use crate::mend::change::Change;
 
 /// Two places in plan that are no further apart are tried as one.
@@ -59,8 +59,25 @@ impl Candidates<'_> {
         self.vents_beside(fixture);
     }
 
-    pub(super) fn of_air(&mut self, element: u32, fact: Fact) {
+    pub(super) fn of_air(
+        &mut self,
+        element: u32,
+        fact: Fact,
+        limit: Option<Value>,
+        comparison: Option<Comparison>,
+    ) {
         let fixture = NodeId::new(element as usize);
+        match (fact, limit) {
+            (Fact::CircuitRelief | Fact::CircuitReliefSize, _) => self.relieve(fixture),
+            (Fact::CircuitSteepest | Fact::CombinationSteepest, Some(Value::Slope(most))) => {
+                self.lay_flatter(fixture, most);
+            }
+            (Fact::IslandTurn, Some(Value::Length(least))) => {
+                self.raise_loop(fixture, element, least, comparison);
+            }
+            (Fact::IslandCleanouts, _) => self.open_loop(fixture),
+            _ => {}
+        }
         let arm = self.arm(fixture);
         if fact == Fact::ProtectionTurnsDown {
             // Laid at the slope of what follows it, the drain does not turn down.
@@ -84,6 +101,57 @@ impl Candidates<'_> {
             for pipe in self.down(fixture).into_iter().take(4) {
                 self.enlarge(pipe);
             }
+        }
+    }
+
+    /// A vent further down the branch that a trap drains into, from the last of its fittings back.
+    fn relieve(&mut self, fixture: NodeId) {
+        let graph = self.network.graph();
+        let way = self.down(fixture).into_iter();
+        let ends = way
+            .take_while(|&pipe| self.kind(pipe) == Some(RunKind::Branch))
+            .filter_map(|pipe| Some(graph.edge_endpoints(pipe)?.1));
+        let mut ends: Vec<NodeId> = ends
+            .filter(|&node| self.is_fitting(node) && !self.is_vented(node) && self.takes_vent(node))
+            .collect();
+        ends.reverse();
+        let wanted = ends
+            .into_iter()
+            .take(FITTINGS)
+            .map(|node| self.at(node))
+            .collect();
+        let steps = self.steps_from(fixture);
+        self.lead_up(wanted, fixture, &steps, JOINTS);
+    }
+
+    /// The drains of the branch that a trap drains into which fall more than a limit: as others of their run do, and at the
+    /// limit.
+    fn lay_flatter(&mut self, fixture: NodeId, most: Slope) {
+        let graph = self.network.graph();
+        let own = self.down(fixture).into_iter();
+        let runs: BTreeSet<_> = own
+            .filter(|&pipe| self.kind(pipe) == Some(RunKind::Branch))
+            .filter_map(|pipe| Some(graph.edge_weight(pipe)?.run))
+            .collect();
+        let level: Vec<(PipeId, Slope)> = graph
+            .edge_indices()
+            .filter_map(|id| {
+                let pipe = graph.edge_weight(id)?;
+                let slope = pipe.slope.filter(|slope| !slope.is_vertical())?;
+                (pipe.role == Role::Drain && runs.contains(&pipe.run)).then_some((id, slope))
+            })
+            .collect();
+        let mut slopes: Vec<Slope> = level.iter().map(|(_, slope)| *slope).collect();
+        slopes.retain(|slope| *slope > Slope::LEVEL && *slope <= most);
+        slopes.push(most);
+        slopes.dedup();
+        for slope in slopes.into_iter().take(SLOPES) {
+            let steep = level.iter().filter(|(_, own)| *own > most);
+            let flatter = steep.map(|&(pipe, own)| Change::Slope {
+                pipe: self.name(pipe),
+                slope: self.settable(slope, own),
+            });
+            self.push(flatter.collect::<Vec<_>>());
         }
     }
 

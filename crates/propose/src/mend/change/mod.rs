@@ -234,6 +234,11 @@ impl Change {
         )
     }
 
+    /// Whether it states at what height a thing stands.
+    pub(crate) fn is_height(&self) -> bool {
+        matches!(self, Self::Property { property, .. } if matches!(property.as_str(), "height" | "weir_height"))
+    }
+
     /// Whether it takes back another that was made since it was reckoned: it gives a pipe another length than that has
     /// left of it.
     pub(crate) fn undoes(&self, made: &Self) -> bool {
