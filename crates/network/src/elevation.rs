@@ -86,13 +86,22 @@ fn simplest(least: (i128, i128), most: (i128, i128)) -> (i128, i128) {
     (whole * run + rise, run)
 }
 
-/// Whether a pipe goes up: a vent does, save the plumb one by which a loop comes down to its foot.
+/// Whether a pipe goes up: a vent does, save a plumb one by which a loop comes down to its foot, or which comes down by the
+/// heights of its ends.
 pub(crate) fn goes_up(graph: &Graph, edge: PipeId) -> bool {
     let Some((pipe, (_, to))) = graph.edge_weight(edge).zip(graph.edge_endpoints(edge)) else {
         return false;
     };
     let plumb = pipe.slope.is_some_and(Slope::is_vertical);
-    pipe.role == Role::Vent && !(plumb && graph.edges(to).any(|next| next.weight().role == Role::Drain))
+    let to_foot = || graph.edges(to).any(|next| next.weight().role == Role::Drain);
+    pipe.role == Role::Vent && !(plumb && (to_foot() || comes_down(graph, edge, pipe)))
+}
+
+/// Whether a pipe ends lower than it begins, by heights that its own length, where it is known, does not deny.
+fn comes_down(graph: &Graph, edge: PipeId, pipe: &Pipe) -> bool {
+    let fall = apart(graph, edge).and_then(|apart| Length::ZERO.checked_sub(apart));
+    let fall = fall.filter(|&fall| fall > Length::ZERO && differ(fall, Length::ZERO));
+    fall.is_some_and(|fall| pipe.length.is_none_or(|length| !differ(length, fall)))
 }
 
 /// The height of a pipe's end above its start.

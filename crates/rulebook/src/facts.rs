@@ -363,6 +363,7 @@ facts! {
         VentJointAboveRim "vent.joint_height_above_rim" Length, "Height of its upper end above the highest flood level rim among the fixtures served, where it joins a stack vent or vent stack; absent elsewhere.";
         VentMeetingRise "vent.meeting_height_above_rim" Length, "Height of its upper end above the highest flood level rim among the fixtures served, where it joins another branch vent; absent elsewhere.";
         VentLowerFitting "vent.lower_fitting" Word(FittingPattern::NAMES), "Pattern of the fitting at its lower end.";
+        VentHoldsWater "vent.holds_water" Truth, "Whether it falls toward its end, by its slope or where it is plumb by the heights of its ends, to where what condenses in it stays: no other vent rises to there, none falls on from there and no drain begins there.";
         VentGrade "vent.grade" Slope, "Slope at which what condenses in it runs back to a drain: its rise toward its end; where it falls toward its end, that fall if a vent rises to there, one falls on from there or a drain begins there, and else less than level by as much.";
         VentTakeOff "vent.take_off" Angle, "Angle above the horizontal at which it leaves a horizontal drain; absent elsewhere.";
         VentDry "vent.leaves_drain" Truth, "Whether it is the first pipe from a drain.";

@@ -1,5 +1,6 @@
 //! Facts of vents: where they begin and end, how long they are, what they serve.
 
+use std::cmp::Ordering;
 use std::collections::BTreeSet;
 
 use crownweir_network::{NodeId, NodeKind, PipeId};
@@ -387,6 +388,11 @@ impl Oracle<'_> {
             F::VentLargestInlet => self.extreme(&self.vents_to(from), true),
             F::VentLowerFitting => self.fitting_at(from),
             F::VentGrade => self.grade(pipe),
+            F::VentHoldsWater => match self.rises(pipe) {
+                None => Got::Missing,
+                Some(Ordering::Less) => self.stays_at(pipe, to),
+                Some(_) => truth(false),
+            },
             F::VentTakeOff => match self.next(from).map(|drain| self.vertical(drain)) {
                 None | Some(Some(true)) => Got::Absent,
                 Some(Some(false)) => known(self.pipe(pipe).slope, |slope| {
@@ -514,20 +520,45 @@ impl Oracle<'_> {
         };
         let end = self.to(vent);
         let back = Slope::new(-slope.rise(), slope.run()).unwrap_or(slope);
-        let slope_of = |other: &PipeId| self.pipe(*other).slope;
-        let mut meeting = self.vents_to(end);
-        meeting.retain(|&other| other != vent);
-        let leaving = self.vents_from(end);
-        let drains = self.next(end).is_some()
-            || meeting.iter().filter_map(slope_of).any(|slope| slope > Slope::LEVEL)
-            || leaving.iter().filter_map(slope_of).any(|slope| slope < Slope::LEVEL);
-        let open = meeting.iter().chain(&leaving).any(|other| slope_of(other).is_none());
         let known = |slope| Got::Known(Value::Slope(slope));
-        match (slope < Slope::LEVEL, drains, open) {
-            (true, true, _) => known(back),
-            (true, false, true) => Got::Missing,
+        match self.stays_at(vent, end) {
+            _ if slope >= Slope::LEVEL => known(slope),
+            Got::Known(Value::Truth(false)) => known(back),
+            Got::Missing => Got::Missing,
             _ => known(slope),
         }
+    }
+
+    /// Whether water that a vent brings to its end stays there.
+    fn stays_at(&self, vent: PipeId, end: NodeId) -> Got {
+        let meeting = self.vents_to(end).into_iter().filter(|&other| other != vent);
+        let meeting: Vec<_> = meeting.map(|other| self.rises(other)).collect();
+        let leaving: Vec<_> = self
+            .vents_from(end)
+            .into_iter()
+            .map(|other| self.rises(other))
+            .collect();
+        let drains = self.next(end).is_some()
+            || meeting.contains(&Some(Ordering::Greater))
+            || leaving.contains(&Some(Ordering::Less));
+        if !drains && (meeting.contains(&None) || leaving.contains(&None)) {
+            return Got::Missing;
+        }
+        truth(!drains)
+    }
+
+    /// Whether a vent ends higher than it begins, or lower. A plumb one that leads to a drain comes down, and so does one
+    /// whose ends are known to stand so, further apart than a quarter of an inch.
+    fn rises(&self, vent: PipeId) -> Option<Ordering> {
+        let (from, to) = (self.from(vent), self.to(vent));
+        let slope = self.pipe(vent).slope?;
+        let heights = self.node(from).elevation.zip(self.node(to).elevation);
+        let fall = heights.map_or(0, |(from, to)| from.nanometres() - to.nanometres());
+        let down = self.next(to).is_some() || fall > 6_350_000;
+        Some(match slope.is_vertical() && down {
+            true => Ordering::Less,
+            false => slope.cmp(&Slope::LEVEL),
+        })
     }
 
     /// What is told of a vent that leads from a stack to that stack's vent stack.

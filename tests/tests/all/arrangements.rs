@@ -265,24 +265,33 @@ fn a_vent_to_open_air_beside_a_loop() {
     }
 }
 
-/// A loop is told by its foot, where a drain leads its water back; a plumb vent without one goes up.
+/// A loop is told by its foot, where a drain leads its water back. Without one, what a vent comes down to stays there; a length
+/// that is not by how much its ends differ is denied.
 #[test]
-fn a_plumb_vent_comes_down_only_to_a_foot() {
-    let loose = island("42 in", "").replace(
-        "slope: vertical, path: [{fitting: {name: F}}, {pipe: {length: 1 ft}}, {at: J}]",
-        "slope: 1/4 in/ft, path: [{cleanout: {name: Z}}, {pipe: {length: 1 ft}}, {at: J}]",
-    );
-    let loose = loose.replacen(
-        "{pipe: {slope: vertical}}, {at: F}",
-        "{pipe: {slope: vertical, length: 30 in}}, {fitting: {name: F, height: 3 in}}",
-        1,
-    );
-    let read = crownweir::Network::read("network.yaml", loose.as_bytes(), &crownweir::Limits::default());
+fn a_plumb_vent_that_comes_down_to_no_foot_holds_water() {
+    let loose = |length: &str| {
+        let loose = island("42 in", "").replace(
+            "slope: vertical, path: [{fitting: {name: F}}, {pipe: {length: 1 ft}}, {at: J}]",
+            "slope: 1/4 in/ft, path: [{cleanout: {name: Z}}, {pipe: {length: 1 ft}}, {at: J}]",
+        );
+        loose.replacen(
+            "{pipe: {slope: vertical}}, {at: F}",
+            &format!(
+                "{{pipe: {{slope: vertical, length: {length}}}}}, {{fitting: {{name: F, height: 3 in}}}}"
+            ),
+            1,
+        )
+    };
+    let report = checked(&loose("30 in"));
+    let mut sags = report.findings.iter().filter(|found| found.rule == "vent-sag");
+    assert!(sags.any(|found| found.name == "W to F" && found.verdict == Verdict::Violated));
+    let limits = crownweir::Limits::default();
+    let read = crownweir::Network::read("network.yaml", loose("40 in").as_bytes(), &limits);
     let problems = read
         .err()
         .map(|problems| problems.to_string())
         .unwrap_or_default();
-    let told = "`W to F` rises 2 ft 6 in by its length and slope, but `F` stands 2 ft 6 in below `W`";
+    let told = "`W to F` rises 3 ft 4 in by its length and slope, but `F` stands 2 ft 6 in below `W`";
     assert!(problems.contains(told), "{problems}");
 }
 

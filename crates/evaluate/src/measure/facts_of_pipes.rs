@@ -3,7 +3,7 @@
 use std::cmp::Ordering;
 
 use crownweir_network::angles::{self, Fit};
-use crownweir_network::{NodeId, NodeKind};
+use crownweir_network::{NodeId, NodeKind, PipeId};
 use crownweir_quantity::{Angle, Length, Slope};
 use crownweir_rulebook::{Fact, Subject, Value};
 use crownweir_vocabulary::{Direction, FixtureType, Inlet, Role, RunKind, ValveKind, VentEnd};
@@ -280,6 +280,7 @@ impl Measured<'_> {
                 }
             }
             Fact::VentGrade => self.grade(pipe, own),
+            Fact::VentHoldsWater => self.holds_water(pipe, own),
             Fact::VentDry => truth(self.next(own.from).is_some()),
             Fact::VentStackBaseDistance => {
                 let below = own.kind == RunKind::VentStack && self.next(own.from).is_some();
@@ -439,8 +440,8 @@ impl Measured<'_> {
         if self.next(end).is_some() {
             return Ok(true);
         }
-        let leads_down = |other: u32, way: Ordering| match self.slope(other) {
-            Some(slope) => Ok(slope.cmp(&Slope::LEVEL) == way),
+        let leads_down = |other: u32, way: Ordering| match self.way_of_vent(other) {
+            Some(known) => Ok(known == way),
             None => Err(other),
         };
         let others = self.inlets(end, Role::Vent).filter(|&other| other != vent);
@@ -457,6 +458,37 @@ impl Measured<'_> {
             }
         }
         open
+    }
+
+    /// Whether a vent rises toward its end, or falls: by its slope, and where it is plumb by the heights of its ends.
+    fn way_of_vent(&self, vent: u32) -> Option<Ordering> {
+        let own = self.pipe(vent)?;
+        let slope = self.slope(vent)?;
+        let plumb = slope.is_vertical();
+        if plumb {
+            // By these it is told whether it comes down.
+            self.see(Seen::Joints, own.to);
+            self.see(Seen::Node, own.from);
+            self.see(Seen::Node, own.to);
+        }
+        let comes_down = plumb && !self.network.goes_up(PipeId::new(vent as usize));
+        Some(if comes_down {
+            Ordering::Less
+        } else {
+            slope.cmp(&Slope::LEVEL)
+        })
+    }
+
+    /// Whether a vent falls toward its end to where what condenses in it stays.
+    fn holds_water(&self, vent: u32, own: &super::PipeFacts) -> Got {
+        match self.way_of_vent(vent) {
+            None => stated(None, "slope", Element::Pipe(vent)),
+            Some(Ordering::Less) => match self.finds_a_way_down(vent, own.to) {
+                Ok(drains) => truth(!drains),
+                Err(gap) => stated(None, "slope", Element::Pipe(gap)),
+            },
+            Some(_) => truth(false),
+        }
     }
 
     /// What stands at the end of a vent.
