@@ -1772,3 +1772,28 @@ vents:
         "{opened:?}"
     );
 }
+
+/// By IPC 2021, section 905.4, a vent turns horizontal 6 in above the highest rim that it serves. Where the height is stated
+/// at the other end of what lies level with it, that is raised.
+#[test]
+fn a_low_vent_is_raised_where_its_height_is_stated() {
+    let text = "crownweir: network/1
+name: low vent
+storeys: [{storey: low, height: 9 ft}]
+drains:
+  - {size: 2 in, storey: low, slope: 1/4 in/ft, path: [{fixture: {name: low sink, type: sink, rim_height: 20 in, weir_height: 10 in, trap: {size: 1-1/2 in}}}, {pipe: {length: 2 ft}}, {fitting: {name: T1}}, {pipe: {length: 3 ft}}, {fitting: {name: W}}, {pipe: {length: 3 ft}}, {disposal: {name: sewer}}]}
+  - {size: 2 in, storey: low, slope: 1/4 in/ft, path: [{fixture: {name: high sink, type: sink, rim_height: 36 in, weir_height: 18 in, trap: {size: 1-1/2 in}}}, {pipe: {length: 2 ft}}, {fitting: {name: T2}}, {pipe: {slope: vertical}}, {fitting: {name: E}}, {pipe: {length: 2 ft}}, {at: W}]}
+vents:
+  - {size: 2 in, storey: low, slope: 1/4 in/ft, path: [{at: T1}, {pipe: {slope: vertical}}, {fitting: {name: V1, height: 32 in}}, {pipe: {length: 4 ft}}, {fitting: {name: V2}}, {pipe: {name: level, length: 2 ft}}, {fitting: {name: V3}}, {pipe: {slope: vertical, length: 20 ft}}, {terminal: {name: roof}}]}
+  - {size: 2 in, storey: low, slope: vertical, path: [{at: T2}, {pipe: {}}, {at: V2}]}
+";
+    let rules = rules("ipc-2021");
+    let mendings = mended(text, &rules);
+    each_holds(text, &rules, &mendings);
+    let low = mendings.iter().find(|one| one.finding.name == "level");
+    let low = low.expect("a vent below a rim");
+    let now = low.finding.rule.as_str();
+    assert_eq!(now, "vent-turned-too-low");
+    // 42 in are wanted at V2, which is 1 in above V1.
+    assert_eq!(words(&mendings, "level")[0], ["height of `V1`: 3 ft 5 in"]);
+}
