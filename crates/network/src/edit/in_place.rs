@@ -166,6 +166,17 @@ impl Network {
         let mut edited = self.differing(&log, &before, passed);
         // Where a pipe lies in what it passes hangs on heights further away than those that are followed.
         edited.anew |= !self.passages.is_empty();
+        // By which opening a drain enters a fitting hangs on its pattern, where directions in plan are known.
+        let of_fitting = |edit: &Edit| {
+            matches!(
+                edit,
+                Edit::Node {
+                    set: NodeProperty::Stands(NodeKind::Fitting { .. }),
+                    ..
+                }
+            )
+        };
+        edited.anew |= !self.plan.bearings.is_empty() && edits.iter().any(of_fitting);
         if whole.is_some() || self.lays_out_framing() {
             edited.anew = true;
             self.passages.truncate(self.stated_passages);
