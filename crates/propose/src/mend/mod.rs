@@ -261,8 +261,9 @@ fn made_together(changes: &[Change]) -> impl Iterator<Item = &[Change]> {
 /// facts that its failed comparisons read: the element's own property first, then sizes, slopes and lengths, then new
 /// fittings, cleanouts and vents. Where a change brings a new finding, what would clear that is tried upon it, up to
 /// `trials.follow_ups` deep. Remedies are ranked by the number of their changes, then by how much of the building these
-/// move, then by what else they clear; those that state a fact of the site otherwise come after those that alter pipework only. A change at a place
-/// that stands for several storeys changes them all, and says so; one that would put a new thing in there is not offered.
+/// move, then by what else they clear; those that state a fact of the site otherwise come after those that alter pipework
+/// only. A change at a place that stands for several storeys changes them all, and says so; one that would put a new thing
+/// in there is not offered.
 /// Of remedies after which the same is built, only the one with the fewest changes is.
 ///
 /// # Errors
