@@ -70,6 +70,10 @@ pub fn fit(network: &Network, node: NodeId, role: Role) -> Option<Fit> {
     let NodeKind::Fitting { pattern } = network.graph().node_weight(node)?.kind else {
         return None;
     };
+    let without_branch = pattern.filter(|pattern| role == Role::Drain && !pattern.has_branch());
+    if network.plan.bearings.is_empty() && without_branch.is_none() {
+        return None;
+    }
     let outlet = outlet(network, node)?;
     let is_of_role = |pipe: &PipeId| is_drain(network, *pipe) == (role == Role::Drain);
     let pipes: Vec<PipeId> = joined(network, node, outlet, pattern)
@@ -79,9 +83,8 @@ pub fn fit(network: &Network, node: NodeId, role: Role) -> Option<Fit> {
     if pipes.is_empty() {
         return None;
     }
-    if network.plan.bearings.is_empty() || !(in_plan(&outlet) || pipes.iter().any(in_plan)) {
-        let pattern = pattern.filter(|pattern| role == Role::Drain && !pattern.has_branch())?;
-        return fit_by_slopes(network, node, pattern, &pipes, outlet);
+    if !(in_plan(&outlet) || pipes.iter().any(in_plan)) {
+        return fit_by_slopes(network, node, without_branch?, &pipes, outlet);
     }
     let Some(pattern) = pattern else {
         return Some(Fit::PatternNotStated);
