@@ -204,7 +204,7 @@ pub(crate) fn settled(
                 let Got::Known(value) = value else { return None };
                 let least = least_asked(measured, subject, element, limit, &given)?;
                 let is_least = matches!(comparison, Comparison::AtLeast | Comparison::MoreThan);
-                if !is_least || self::holds(value, *comparison, least) {
+                if !is_least || comparison.holds(value, least) {
                     return None;
                 }
                 (false, Limit::Known(least))
@@ -447,7 +447,7 @@ fn easier(comparison: Comparison, one: Limit, other: Limit) -> Limit {
                 Comparison::AtLeast | Comparison::MoreThan => Comparison::LessThan,
                 _ => Comparison::MoreThan,
             };
-            if holds(second, order, first) { other } else { one }
+            if order.holds(second, first) { other } else { one }
         }
         (Limit::Barred | Limit::Absent, _) => other,
         _ => one,
@@ -477,21 +477,10 @@ pub(crate) fn of_value(got: Got, asked: impl FnOnce(Value) -> Outcome) -> Outcom
 /// Whether a value keeps a limit.
 pub(crate) fn compared(value: Value, comparison: Comparison, limit: Limit) -> Outcome {
     match limit {
-        Limit::Known(limit) => Outcome::of(holds(value, comparison, limit)),
+        Limit::Known(limit) => Outcome::of(comparison.holds(value, limit)),
         Limit::Unlimited => Outcome::of(matches!(comparison, Comparison::AtMost | Comparison::LessThan)),
         Limit::Barred | Limit::Absent => Outcome::Violated,
         Limit::Missing(gap) => Outcome::Undetermined(gap),
-    }
-}
-
-fn holds(value: Value, comparison: Comparison, limit: Value) -> bool {
-    let order = value.compare(limit);
-    match comparison {
-        Comparison::Is => order == Some(Ordering::Equal),
-        Comparison::AtLeast => matches!(order, Some(Ordering::Greater | Ordering::Equal)),
-        Comparison::AtMost => matches!(order, Some(Ordering::Less | Ordering::Equal)),
-        Comparison::MoreThan => order == Some(Ordering::Greater),
-        Comparison::LessThan => order == Some(Ordering::Less),
     }
 }
 
@@ -630,7 +619,7 @@ pub(crate) fn deciding_cells<'o>(
 
 /// Of two values the larger; the first where neither is.
 fn larger(one: Value, other: Value) -> Value {
-    if holds(other, Comparison::MoreThan, one) {
+    if Comparison::MoreThan.holds(other, one) {
         other
     } else {
         one
@@ -639,7 +628,7 @@ fn larger(one: Value, other: Value) -> Value {
 
 /// Of two values the smaller; the first where neither is.
 fn smaller(one: Value, other: Value) -> Value {
-    if holds(other, Comparison::LessThan, one) {
+    if Comparison::LessThan.holds(other, one) {
         other
     } else {
         one
@@ -660,7 +649,7 @@ fn smallest_size(
             continue;
         };
         match cell(measured, lookup, row) {
-            Limit::Known(most) if holds(most, Comparison::AtLeast, needed) => {
+            Limit::Known(most) if Comparison::AtLeast.holds(most, needed) => {
                 return Limit::Known(Value::Size(size));
             }
             Limit::Unlimited => return Limit::Known(Value::Size(size)),

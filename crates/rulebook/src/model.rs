@@ -630,6 +630,18 @@ impl Comparison {
             Self::LessThan => "is less than",
         }
     }
+
+    /// Whether a value keeps a limit by this comparison; values of different dimensions do not.
+    #[must_use]
+    pub fn holds(self, value: Value, limit: Value) -> bool {
+        value.compare(limit).is_some_and(|order| match self {
+            Self::Is => order.is_eq(),
+            Self::AtLeast => order.is_ge(),
+            Self::AtMost => order.is_le(),
+            Self::MoreThan => order.is_gt(),
+            Self::LessThan => order.is_lt(),
+        })
+    }
 }
 
 /// A value, or how to come by it.

@@ -101,13 +101,7 @@ impl Candidates<'_> {
         ) else {
             return false;
         };
-        own.compare(limit).is_some_and(|order| match comparison {
-            Comparison::Is => order.is_eq(),
-            Comparison::AtLeast => order.is_ge(),
-            Comparison::AtMost => order.is_le(),
-            Comparison::MoreThan => order.is_gt(),
-            Comparison::LessThan => order.is_lt(),
-        })
+        comparison.holds(own, limit)
     }
 
     fn of_test(&mut self, subject: Subject, element: u32, test: &FactTest, limit: Limit) {
