@@ -30,11 +30,13 @@ const CENTRE_ALLOWANCE: Length = ROUNDING_ALLOWANCE;
 pub(crate) type Keys = &'static [&'static str];
 
 const OF_FIXTURE: Keys = &["weir_height", "rim_height"];
+const OF_STANDPIPE: Keys = &["standpipe_height", "rim_height", "weir_height"];
 const ABOVE_DRAIN: Keys = &["height_above_drain"];
 const ABOVE_RIM: Keys = &["height_above_rim"];
 
 const MEND_RIM: &str = "correct the height of the weir or of the rim";
 const MEND_OUTLET: &str = "correct the drop, or the height of the weir or of the rim";
+const MEND_STANDPIPE: &str = "correct the height of the standpipe, of its rim or of the weir";
 const MEND_BY_VENT: &str =
     "correct one of the two: the height as stated, or the vent's lengths, slopes and heights";
 const MEND_ONE: &str = "correct one of the two";
@@ -96,7 +98,8 @@ impl<'n> Levels<'n> {
         }
     }
 
-    /// A fixture's outlet, and the weir at or below it, lie under the rim over which its water would run.
+    /// A fixture's outlet, and the weir at or below it, lie under the rim over which its water would run. A standpipe ends
+    /// at its rim.
     fn check_fixture(self, id: NodeId, node: &Node, fixture: &Fixture, deny: &mut Deny<'_>) {
         let weir = node.elevation.zip(floor(self.storeys, node.storey));
         let weir = weir.and_then(|(weir, floor)| weir.checked_sub(floor));
@@ -125,6 +128,18 @@ impl<'n> Levels<'n> {
                 self.shown(rim)
             );
             deny(Denied::Node(id, OF_FIXTURE), message, MEND_OUTLET);
+            return;
+        }
+        if let Some((stated, height)) = fixture.standpipe_height.zip(rim.checked_sub(weir))
+            && elevation::differ(stated, height)
+        {
+            let message = format!(
+                "the standpipe of `{}` is stated {} high, but its rim stands {} above its trap weir",
+                node.name,
+                self.shown(stated),
+                self.shown(height)
+            );
+            deny(Denied::Node(id, OF_STANDPIPE), message, MEND_STANDPIPE);
         }
     }
 

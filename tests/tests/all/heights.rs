@@ -103,6 +103,19 @@ fn a_trap_weir_stands_no_higher_than_the_rim_of_its_fixture() {
             "network.yaml:9:52: the outlet of `F` stands 2 ft 1/2 in above the floor, 6 in above its trap weir, but its \
              rim only 2 ft; correct the drop, or the height of the weir or of the rim",
         ),
+        // A standpipe, 30 in high by its rim and its weir.
+        ("rim_height: 48-1/2 in, standpipe_height: 30 in", ""),
+        ("rim_height: 48-1/2 in, standpipe_height: 30-1/4 in", ""),
+        (
+            "rim_height: 48-1/2 in, standpipe_height: 42 in",
+            "network.yaml:9:52: the standpipe of `F` is stated 3 ft 6 in high, but its rim stands 2 ft 6 in above its trap \
+             weir; correct the height of the standpipe, of its rim or of the weir",
+        ),
+        (
+            "rim_height: 48-1/2 in, standpipe_height: 18 in",
+            "network.yaml:9:52: the standpipe of `F` is stated 1 ft 6 in high, but its rim stands 2 ft 6 in above its trap \
+             weir; correct the height of the standpipe, of its rim or of the weir",
+        ),
     ] {
         assert_eq!(
             told(&sink(fixture, "12 in", "kind: branch")),
@@ -282,16 +295,18 @@ fn edits(network: &Network) -> Vec<Edit> {
     for storey in [0, 1] {
         edits.push(node("F", NodeProperty::Storey(Some(storey))));
     }
-    for (rim, drop) in [
-        (None, None),
-        (Some("30 in"), Some("6 in")),
-        (Some("20 in"), Some("6 in")),
+    for (rim, drop, standpipe) in [
+        (None, None, None),
+        (Some("30 in"), Some("6 in"), None),
+        (Some("20 in"), Some("6 in"), None),
+        (Some("30 in"), None, Some("20 in")),
     ] {
         edits.push(stands("F", &|kind| {
             if let NodeKind::Fixture(fixture) = kind {
                 let fixture = std::sync::Arc::make_mut(fixture);
                 fixture.rim_height = rim.map(length);
                 fixture.trap.outlet_drop = drop.map(length);
+                fixture.standpipe_height = standpipe.map(length);
             }
         }));
     }
