@@ -108,12 +108,12 @@ fn a_trap_weir_stands_no_higher_than_the_rim_of_its_fixture() {
         ("rim_height: 48-1/2 in, standpipe_height: 30-1/4 in", ""),
         (
             "rim_height: 48-1/2 in, standpipe_height: 42 in",
-            "network.yaml:9:52: the standpipe of `F` is stated 3 ft 6 in high, but its rim stands 2 ft 6 in above its trap \
+            "network.yaml:9:81: the standpipe of `F` is stated 3 ft 6 in high, but its rim stands 2 ft 6 in above its trap \
              weir; correct the height of the standpipe, of its rim or of the weir",
         ),
         (
             "rim_height: 48-1/2 in, standpipe_height: 18 in",
-            "network.yaml:9:52: the standpipe of `F` is stated 1 ft 6 in high, but its rim stands 2 ft 6 in above its trap \
+            "network.yaml:9:81: the standpipe of `F` is stated 1 ft 6 in high, but its rim stands 2 ft 6 in above its trap \
              weir; correct the height of the standpipe, of its rim or of the weir",
         ),
     ] {
