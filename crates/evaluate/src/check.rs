@@ -1,5 +1,7 @@
 //! Every rule on every subject it speaks about.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use crownweir_network::Network;
 use crownweir_rulebook::{
     Check, Citation, Comparison, Condition, Content, Fact, FactTest, Grain, Message, Operand, Part, Rule,
@@ -11,7 +13,7 @@ use crate::classes::Classes;
 use crate::evaluate::{Limit, Outcome, condition, deciding_cells, operand, settled, test};
 use crate::measure::{Class, Element, Gap, Got, Measured, Needed, UnknownSizes, index};
 use crate::report::{
-    Figure, Finding, Judgement, MOST_OF_A_RULE, OnSite, Protected, Report, RuleSummary, Verdict,
+    Figure, Finding, Judgement, MOST_OF_A_RULE, Missing, OnSite, Protected, Report, RuleSummary, Verdict,
 };
 use crate::show;
 
@@ -145,6 +147,7 @@ impl Measured<'_> {
             .filter(|(_, elements)| !elements.is_empty())
             .map(|(rule, elements)| self.visit(rule, elements))
             .collect();
+        let missing_elsewhere = self.missing_elsewhere(&findings);
         let unnamed = self.unnamed();
         let counts_loads = self.rules.counts_loads();
         let load = counts_loads.then(|| self.fact_in_words(Subject::System, 0, Fact::SystemLoad));
@@ -164,6 +167,7 @@ impl Measured<'_> {
             not_checked: self.rules.not_checked.clone(),
             counts_loads,
             load: load.flatten(),
+            missing_elsewhere,
             fixtures: self.all_fixtures().count(),
             pipes: self.network.graph().edge_count(),
             unmarked_stacks: self.unmarked_stacks(&unnamed),
@@ -205,6 +209,48 @@ impl Measured<'_> {
         });
         let drops = drops.take(MOST_OF_A_RULE);
         drops.map(|drain| self.name_of(Subject::Drain, drain)).collect()
+    }
+
+    /// What findings ask for of some elements, of the others that do not state it either.
+    fn missing_elsewhere(&self, findings: &[Finding]) -> Vec<Missing> {
+        let mut asked: BTreeMap<&'static str, BTreeSet<&str>> = BTreeMap::new();
+        for missing in findings.iter().flat_map(|finding| &finding.missing) {
+            if let Missing::OfElement { datum, name, .. } = missing {
+                asked.entry(datum).or_default().insert(name);
+            }
+        }
+        if asked.is_empty() {
+            return Vec::new();
+        }
+        let of_fixtures = self.all_fixtures().flat_map(|fixture| {
+            let rim = fixture.rim.is_none().then(|| self.rim_not_stated(fixture.node));
+            [
+                rim,
+                Some(self.fact(Subject::Fixture, fixture.node, Fact::FixtureLoad)),
+            ]
+        });
+        let of_pipes = self.elements(Subject::Pipe).into_iter().flat_map(|pipe| {
+            let facts = [Fact::PipeLength, Fact::PipeSlope, Fact::PipeSize];
+            facts.map(|fact| Some(self.fact(Subject::Pipe, pipe, fact)))
+        });
+        let mut count: BTreeMap<&'static str, usize> = BTreeMap::new();
+        let missing = of_fixtures.chain(of_pipes).filter_map(|got| match got? {
+            Got::Missing(gap) => Some(show::gap(self, gap)),
+            _ => None,
+        });
+        missing
+            .filter(|missing| {
+                let Missing::OfElement { datum, name, .. } = missing else {
+                    return false;
+                };
+                let count = count.entry(datum).or_default();
+                let is_elsewhere = asked
+                    .get(datum)
+                    .is_some_and(|names| !names.contains(name.as_str()));
+                *count += usize::from(is_elsewhere);
+                is_elsewhere && *count <= MOST_OF_A_RULE
+            })
+            .collect()
     }
 
     /// The elements that rules with a subject speak about, by the numbers that [`Measured::fact`] takes.

@@ -56,6 +56,9 @@ pub struct Report {
     /// Drains of runs without a kind that lead plumb from one storey to a lower one, [`MOST_OF_A_RULE`] at most: rules on
     /// stacks are not asked of them. Empty where no run is marked as a stack, or the rule set has no rules on drains.
     pub unmarked_stacks: Vec<String>,
+    /// Data that findings ask for, of the other elements that do not state them either, [`MOST_OF_A_RULE`] of each datum at
+    /// most: of one sum a finding names the first element that is missing, and may name these next.
+    pub missing_elsewhere: Vec<Missing>,
     /// Passages through framing of which the rule set asks nothing.
     pub passages_unasked: usize,
     /// The rule set for framing that the network names, or that goes with the rule set.

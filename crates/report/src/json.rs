@@ -255,6 +255,8 @@ struct Totals<'a> {
     /// Drains of runs without a kind that lead plumb from one storey to a lower one, where other runs are stacks: rules
     /// on stacks are not asked of them.
     unmarked_stacks: &'a [String],
+    /// What findings ask for, of other elements that do not state it either: it may be asked for next.
+    missing_elsewhere: Vec<String>,
     /// How many passages through framing the rule set asks nothing of.
     passages_unasked: usize,
 }
@@ -503,6 +505,7 @@ pub fn json(
             findings_omitted: report.omitted,
             kinds_without_a_run: report.unnamed.iter().map(|kind| kind.name()).collect(),
             unmarked_stacks: &report.unmarked_stacks,
+            missing_elsewhere: report.missing_elsewhere.iter().map(ToString::to_string).collect(),
             passages_unasked: report.passages_unasked,
         },
         findings: report

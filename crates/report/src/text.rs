@@ -485,7 +485,16 @@ fn undetermined(out: &mut String, report: &Report, workings: &dyn Fn(&Finding) -
         }
         out.push('\n');
     }
+    let elsewhere = needed(report.missing_elsewhere.iter(), NAMES);
+    if !elsewhere.is_empty() {
+        let line = format!("{ELSEWHERE} {}", elsewhere.join("; "));
+        wrapped(out, "  ", "  ", &line);
+        out.push('\n');
+    }
 }
+
+/// Says of data that are missing elsewhere, too, when they are asked for.
+pub(crate) const ELSEWHERE: &str = "Not stated either, and may be asked for once those above are:";
 
 fn on_site(out: &mut String, report: &Report) {
     if report.on_site.is_empty() {

@@ -312,3 +312,41 @@ fn a_slope_is_chosen_that_a_level_shows() {
         }
     }
 }
+
+#[test]
+fn what_may_be_asked_next_is_told() {
+    // The vent turns level 53-1/2 in above the floor, and both sinks that it serves have their rim at 40 in.
+    let second = "  - size: 1-1/2 in
+    slope: 1/4 in/ft
+    storey: ground
+    path:
+      - fixture: {name: OTHER, type: kitchen_sink$RIM, trap: {size: 1-1/2 in, kind: p}}
+      - pipe: {length: 2 ft}
+      - at: T
+vents:";
+    let rim = ", rim_height: 40 in";
+    let told = |first: &str, other: &str| {
+        let text = turns(&format!("weir_height: 18 in{first}"), "3 ft");
+        let text = text.replace("vents:", &second.replace("$RIM", other));
+        let report = check(&network(&text), &rules("ipc-2021")).unwrap_or_else(|error| panic!("{error}"));
+        let findings = report
+            .findings
+            .iter()
+            .filter(|one| one.rule == "vent-turned-too-low");
+        let needed: Vec<String> = findings.flat_map(Finding::needed).collect();
+        let mut elsewhere: Vec<String> = report.missing_elsewhere.iter().map(ToString::to_string).collect();
+        elsewhere.retain(|datum| datum.contains("rim_height"));
+        let shown = crownweir::report::text(&report, &|_| None);
+        assert_eq!(
+            shown.contains("Not stated either"),
+            !report.missing_elsewhere.is_empty(),
+            "{shown}"
+        );
+        [needed, elsewhere].map(|data| data.join(" "))
+    };
+    let of = |sink: &str| format!("`rim_height` of kitchen sink `{sink}`");
+    assert_eq!(told("", ""), [of("SINK"), of("OTHER")]);
+    assert_eq!(told(rim, ""), [of("OTHER"), String::new()]);
+    assert_eq!(told("", rim), [of("SINK"), String::new()]);
+    assert_eq!(told(rim, rim), ["", ""]);
+}

@@ -310,7 +310,7 @@ impl Measured<'_> {
     }
 
     /// What is missing where it is not known how high a fixture's rim is.
-    pub(super) fn rim_not_stated(&self, fixture: u32) -> Got {
+    pub(crate) fn rim_not_stated(&self, fixture: u32) -> Got {
         let rim = self.fixture(fixture).and_then(|fixture| fixture.rim_height);
         let datum = match (rim, self.floor_of(fixture)) {
             (Some(_), _) => "storey",

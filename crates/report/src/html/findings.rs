@@ -109,6 +109,11 @@ impl Page<'_> {
                     h2 #undetermined-title { "Undetermined" }
                     p { "The network or the rule set does not state enough to tell. Undetermined never counts as passed." }
                     @for group in self.open { (self.open_group(group)) }
+                    @let elsewhere = crate::text::needed(self.report.missing_elsewhere.iter(), MOST_NAMES);
+                    @if !elsewhere.is_empty() {
+                        p { (crate::text::ELSEWHERE) }
+                        ul { @for datum in &elsewhere { li { (plain(datum)) } } }
+                    }
                 }
             }
         }
