@@ -296,25 +296,12 @@ impl Measured<'_> {
         let nodes = stack.pipes.iter().filter_map(|&pipe| self.pipe(pipe));
         let mut least = Got::Absent;
         for relief in nodes.flat_map(|pipe| self.vents_from(pipe.from)) {
-            let Some(joint) = self.joins_vent_stack(relief) else {
-                continue;
-            };
-            least = lesser(least, self.height_above_floor(joint));
-        }
-        least
-    }
-
-    /// Where a branch vent joins a vent stack.
-    fn joins_vent_stack(&self, vent: u32) -> Option<u32> {
-        let mut pipe = self.pipe(vent).filter(|pipe| pipe.kind == RunKind::BranchVent)?;
-        loop {
-            let onward = self.vent_of(pipe.to).and_then(|next| self.pipe(next))?;
-            match onward.kind {
-                RunKind::VentStack => return Some(pipe.to),
-                RunKind::BranchVent => pipe = onward,
-                _ => return None,
+            let joint = self.vent(relief).map_or(NONE, |relief| relief.joint);
+            if joint != NONE {
+                least = lesser(least, self.height_above_floor(joint));
             }
         }
+        least
     }
 
     pub(super) fn interval_fact(&self, number: u32, fact: Fact) -> Got {

@@ -65,6 +65,8 @@ pub(crate) struct VentFacts {
     pub(crate) end: u32,
     /// Where it first turns from plumb.
     pub(crate) turn: u32,
+    /// Where a branch vent joins a vent stack, by itself or by others.
+    pub(crate) joint: u32,
 }
 
 /// The traps that get their air by a vent.
@@ -141,6 +143,7 @@ impl VentFacts {
         least_size: None,
         end: NONE,
         turn: NONE,
+        joint: NONE,
     };
 
     fn add(&mut self, other: &Self) {
@@ -211,6 +214,7 @@ pub(crate) struct Ahead {
     least_size: Option<Size>,
     pub(crate) end: u32,
     turn: u32,
+    joint: u32,
 }
 
 impl VentFacts {
@@ -223,6 +227,7 @@ impl VentFacts {
             least_size: self.least_size,
             end: self.end,
             turn: self.turn,
+            joint: self.joint,
         }
     }
 
@@ -234,6 +239,7 @@ impl VentFacts {
         self.least_size = ahead.least_size;
         self.end = ahead.end;
         self.turn = ahead.turn;
+        self.joint = ahead.joint;
     }
 }
 
@@ -374,6 +380,11 @@ impl Vents {
                     facts.turn
                 } else {
                     own.from
+                };
+                ahead.joint = match (own.kind, next.kind) {
+                    (RunKind::BranchVent, RunKind::VentStack) => node,
+                    (RunKind::BranchVent, RunKind::BranchVent) => facts.joint,
+                    _ => NONE,
                 };
             }
         }
