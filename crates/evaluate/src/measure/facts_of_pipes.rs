@@ -352,16 +352,10 @@ impl Measured<'_> {
         match fact {
             Fact::DrainBaseStackSize => self.size_of(foot),
             Fact::DrainBaseStackLoad => self.drain_fact(foot, Fact::DrainLoad),
-            _ => {
-                let mut joints = self
-                    .up_the_stack(foot)
-                    .filter_map(|pipe| self.state.stacks.intervals_above(self, self.pipe(pipe)?.from));
-                match joints.next() {
-                    Some((_, Some(gap))) => Got::Missing(gap),
-                    Some((intervals, None)) => count(intervals + 1),
-                    None => count(0),
-                }
-            }
+            _ => match self.state.stacks.begun_above(self, foot) {
+                ([_, ..], Some(gap)) => Got::Missing(gap),
+                (begun, _) => count(super::index(begun.len())),
+            },
         }
     }
 
@@ -384,23 +378,16 @@ impl Measured<'_> {
         if own.kind != RunKind::Stack || self.wet_vents(own.from).through(own.from).0 == 0 {
             return Got::Absent;
         }
-        let (mut interval, mut before) = (None, None);
-        for pipe in self.up_the_stack(drain) {
-            let node = self.pipe(pipe).map_or(NONE, |pipe| pipe.from);
-            match self.state.stacks.intervals_above(self, node) {
-                None => {}
-                Some((_, Some(gap))) => return Got::Missing(gap),
-                Some((other, None)) if interval.is_some_and(|interval| interval != other) => {
-                    before = Some((pipe, node));
-                    break;
-                }
-                Some((here, None)) => interval = Some(here),
-            }
-        }
+        let before = match self.state.stacks.begun_above(self, drain) {
+            ([_, ..], Some(gap)) => return Got::Missing(gap),
+            ([.., before, _], _) => Some(before.pipe),
+            _ => None,
+        };
         // What comes from above the interval is not of it.
         let (mut carried, mut unknown) = (flow.own_load, flow.unknown);
         let mut vented = self.wet_vents(own.from).own_load(own.from);
-        if let Some((pipe, node)) = before {
+        if let Some(pipe) = before {
+            let node = self.pipe(pipe).map_or(NONE, |pipe| pipe.from);
             let above = self.flow(pipe);
             carried = carried.saturating_sub(above.map_or(0, |above| above.own_load));
             unknown = unknown.saturating_sub(above.map_or(0, |above| above.unknown));

@@ -183,6 +183,21 @@ impl Stacks {
         Some((self.interval_at(joint)?, stack.gap))
     }
 
+    /// The branch intervals of its stack that begin at or above where a pipe of it does, and what is missing that leaves them
+    /// open.
+    pub(crate) fn begun_above(&self, measured: &Measured<'_>, pipe: u32) -> (&[Interval], Option<Gap>) {
+        let stack = self.of_pipe(measured, pipe).unwrap_or(NONE);
+        let Some((own, pipe)) = measured.stack_itself(stack).zip(measured.pipe(pipe)) else {
+            return (&[], None);
+        };
+        let first = self.intervals.partition_point(|interval| interval.stack < stack);
+        let here = self.intervals.split_at(first).1;
+        let begun = here.partition_point(|interval| {
+            interval.stack == stack && measured.depth(interval.node) >= measured.depth(pipe.from)
+        });
+        (here.split_at(begun).0, own.gap)
+    }
+
     /// The branch interval of a joint, counted from the top of its stack.
     pub(crate) fn interval_at(&self, joint: u32) -> Option<u32> {
         self.ordinal.get(&joint).copied()
