@@ -1,16 +1,17 @@
 //! The strap schedule: where each pipe is held, and how high it lies there.
 //!
-//! How far apart comes from the rule set by which the network is checked; what no rule says comes from practice.
+//! How far apart comes from the network and from the rule set by which it is checked, whichever is less; what neither says
+//! comes from practice.
 
 use std::collections::{BTreeMap, HashMap};
 
 use crownweir_evaluate::{Got, Measured};
 use crownweir_network::{Network, NodeId, NodeKind, PipeId, RunId};
 use crownweir_quantity::{Length, Slope};
-use crownweir_rulebook::{Fact, Rule, Subject, Value};
+use crownweir_rulebook::{Fact, Subject, Value};
 use crownweir_vocabulary::{FittingPattern, Inlet, Material, Orientation, Role};
 
-use crate::asked;
+use crate::asked::{self, Asked};
 use crate::cut::{Piece, is_of_fixture};
 use crate::job::Job;
 use crate::practice::{Practice, cited};
@@ -101,20 +102,22 @@ pub fn schedule(
     let couplings = couplings(pieces);
     let mut spacings = BTreeMap::new();
     for line in lines(network, measured, &mut schedule.open) {
-        let mut limit = None;
+        let mut limit: Option<Length> = None;
         let mut continuous = false;
-        let mut guide = None;
+        let mut guide = false;
         for &pipe in &line.pipes {
             let element = number(pipe);
-            if let Some(asked) = asked::most(measured, PIPES, element, Fact::PipeSupportSpacing) {
-                match asked.limit {
-                    None => continuous = true,
-                    Some(own) => limit = Some(limit.map_or(own, |known: Length| known.min(own))),
-                }
-                spacings.insert(
-                    spacing_in_words(network, pipe, line.vertical),
-                    (asked.limit, asked.rule),
-                );
+            let (stated, guided) = network
+                .graph()
+                .edge_weight(pipe)
+                .map_or((None, None), |pipe| (pipe.support_spacing, pipe.mid_storey_guide));
+            let asked = asked::most(measured, PIPES, element, Fact::PipeSupportSpacing);
+            continuous |= asked.is_some_and(|asked| asked.limit.is_none());
+            let allowed = asked.and_then(|asked| asked.limit);
+            limit = [limit, allowed, stated].into_iter().flatten().min();
+            if asked.is_some() || stated.is_some() {
+                let what = spacing_in_words(network, pipe, line.vertical);
+                spacings.insert((what, stated), asked);
             } else if !line.vertical {
                 let stated = network
                     .graph()
@@ -127,7 +130,8 @@ pub fn schedule(
                 };
                 schedule.open.push((pipe, missing.to_owned()));
             }
-            guide = guide.or(asked::wanted(measured, PIPES, element, Fact::PipeMidStoreyGuide));
+            guide |= guided == Some(true)
+                || asked::wanted(measured, PIPES, element, Fact::PipeMidStoreyGuide).is_some();
         }
         if continuous {
             schedule.continuous.extend(&line.pipes);
@@ -145,7 +149,7 @@ pub fn schedule(
             continue;
         };
         let points = if line.vertical {
-            vertical(network, &line, &places, limit, guide.is_some(), practice)
+            vertical(network, &line, &places, limit, guide, practice)
         } else {
             limit.map_or_else(Vec::new, |limit| {
                 horizontal(network, &line, &places, limit, practice)
@@ -158,15 +162,9 @@ pub fn schedule(
                 Some(Strap { pipe, along, reason })
             }));
     }
+    let spacings = spacings.into_iter();
     schedule.spacings = spacings
-        .into_iter()
-        .map(|(what, (limit, rule)): (String, (Option<Length>, &Rule))| {
-            let limit = limit.map_or_else(
-                || "held along its whole length".to_owned(),
-                |limit| format!("at most {}", limit.in_notation(network.notation())),
-            );
-            format!("{what}: {limit} [{}]", rule.citation)
-        })
+        .map(|((what, stated), asked)| format!("{what}: {}", taken_in_words(network, stated, asked)))
         .collect();
     schedule
 }
@@ -207,6 +205,39 @@ fn spacing_in_words(network: &Network, pipe: PipeId, vertical: bool) -> String {
     let material = material.map_or_else(|| "pipe".to_owned(), |material| material.to_string());
     let lies = if vertical { "vertical" } else { "horizontal" };
     format!("{material}{size}, {lies}")
+}
+
+/// The spacing that straps are put at, and which of the two it is: the one that the file states, or the most that the
+/// rules allow where that is less.
+fn taken_in_words(
+    network: &Network,
+    stated: Option<Length>,
+    asked: Option<Asked<'_, Option<Length>>>,
+) -> String {
+    let shown = |length: Length| length.in_notation(network.notation()).to_string();
+    let Some(Asked { limit, rule }) = asked else {
+        let stated = stated.map(shown).unwrap_or_default();
+        return format!("{stated}, as the file states; no rule asks for a spacing");
+    };
+    let cited = &rule.citation;
+    match (limit, stated) {
+        (None, _) => format!("held along its whole length [{cited}]"),
+        (Some(limit), None) => format!("at most {} [{cited}]", shown(limit)),
+        (Some(limit), Some(stated)) if stated <= limit => {
+            format!(
+                "{}, as the file states; at most {} [{cited}]",
+                shown(stated),
+                shown(limit)
+            )
+        }
+        (Some(limit), Some(stated)) => {
+            format!(
+                "at most {} [{cited}], though the file states {}",
+                shown(limit),
+                shown(stated)
+            )
+        }
+    }
 }
 
 /// The lines of a network, in the order of the file; pipes in the ground are left out.

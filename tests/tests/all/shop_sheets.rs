@@ -58,9 +58,22 @@ fn texts(sheet: &Sheet, key: &str) -> Vec<String> {
         .collect()
 }
 
+/// The drain of [`straight`] in PVC of 2 in, with defaults in the file.
+fn stating(defaults: &str) -> String {
+    straight_text("pvc", "2 in").replacen("drains:", &format!("defaults: {{{defaults}}}\ndrains:"), 1)
+}
+
+fn with_defaults(defaults: &str) -> Network {
+    network(&stating(defaults))
+}
+
 /// A straight horizontal drain, and a straight vertical one below it.
 fn straight(material: &str, size: &str) -> Network {
-    network(&format!(
+    network(&straight_text(material, size))
+}
+
+fn straight_text(material: &str, size: &str) -> String {
+    format!(
         "
 crownweir: network/1
 name: straight
@@ -77,7 +90,7 @@ drains:
       - pipe: {{name: drop, length: 10 ft, slope: vertical}}
       - disposal: {{name: sewer}}
 "
-    ))
+    )
 }
 
 /// How far apart the straps of a horizontal pipe are at the most, and how many there are.
@@ -118,6 +131,69 @@ fn straps_are_no_further_apart_than_each_code_allows() {
         assert!(gap <= length(limit), "{code} {material} {size}: {gap}");
         assert_eq!(found, count, "{code} {material} {size}");
     }
+}
+
+/// What is checked is built: 45 ft lie between the first strap and the last, which is 18 spaces of 30 in. A wider spacing
+/// than the 4 ft of IPC Table 308.5 is not taken. Of 10 ft of pipe that stands, 2 in wide, one strap at the foot 4 in up
+/// leaves three spaces of 3 ft, the fourth strap at the floor 3 ft below the upper end (24 in above 12 ft - 11-3/4 in).
+#[test]
+fn straps_are_as_close_as_the_file_states() {
+    let ipc = rules("ipc-2021");
+    for (stated, gap, count, told) in [
+        (
+            "30 in",
+            "30 in",
+            19,
+            "pvc of 2 in, horizontal: 2 ft 6 in, as the file states; at most 4 ft [IPC 2021, section 308.5]",
+        ),
+        (
+            "6 ft",
+            "4 ft",
+            13,
+            "pvc of 2 in, horizontal: at most 4 ft [IPC 2021, section 308.5], though the file states 6 ft",
+        ),
+    ] {
+        let stating = with_defaults(&format!("horizontal_support_spacing: {stated}"));
+        let (widest, found) = widest(&stating, &ipc);
+        assert_eq!((widest, found), (length(gap), count), "{stated}");
+        let notes = sheet(&stating, &ipc, "straps").notes;
+        assert!(notes.iter().any(|note| note == told), "{notes:#?}");
+    }
+}
+
+/// The UPC's table gives plastic that stands no spacing, and sizes of 3 in no guide by the IPC; a file states both.
+#[test]
+fn uprights_are_held_as_the_file_states() {
+    let reasons = |code: &str, defaults: &str| {
+        let network = with_defaults(defaults);
+        let rules = rules(code);
+        let measured = Measured::new(&network, &rules).expect("known sizes");
+        let drop = network.pipe_named("drop").expect("the pipe");
+        let schedule = schedule(&network, &measured, &practice(), &[]);
+        let own = schedule.straps.into_iter().filter(|strap| strap.pipe == drop);
+        (
+            own.map(|strap| strap.reason).collect::<Vec<_>>(),
+            schedule.spacings,
+        )
+    };
+    let (held, spacings) = reasons("upc-2021", "vertical_support_spacing: 4 ft");
+    assert!(held.contains(&Reason::Spacing), "{held:?}");
+    assert!(
+        spacings.contains(
+            &"pvc of 2 in, vertical: 4 ft, as the file states; no rule asks for a spacing".to_owned()
+        ),
+        "{spacings:#?}"
+    );
+    let guided = |defaults: &str| {
+        let wide = |text: &str| text.replace("size: 2 in", "size: 3 in");
+        let network = crownweir_tests::network(&wide(&stating(defaults)));
+        let ipc = rules("ipc-2021");
+        let measured = Measured::new(&network, &ipc).expect("known sizes");
+        let straps = schedule(&network, &measured, &practice(), &[]).straps;
+        straps.iter().any(|strap| strap.reason == Reason::Guide)
+    };
+    assert!(guided("mid_storey_guide: true"));
+    assert!(!guided("mid_storey_guide: false"));
 }
 
 /// The UPC's table asks for plastic uprights at the base and at each floor, without a spacing, and for guides between (a
