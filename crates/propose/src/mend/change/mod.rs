@@ -236,7 +236,8 @@ impl Change {
 
     /// Whether it states at what height a thing stands.
     pub(crate) fn is_height(&self) -> bool {
-        matches!(self, Self::Property { property, .. } if matches!(property.as_str(), "height" | "weir_height"))
+        const HEIGHTS: [&str; 4] = ["height", "weir_height", "rim_height", "standpipe_height"];
+        matches!(self, Self::Property { property, .. } if HEIGHTS.contains(&property.as_str()))
     }
 
     /// Whether it takes back another that was made since it was reckoned: it gives a pipe another length than that has
