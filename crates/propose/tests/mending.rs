@@ -60,8 +60,20 @@ fn each_holds(text: &str, rules: &RuleSet, mendings: &[Mending]) {
         for remedy in &mending.remedies {
             let done = beside(text, rules, mending, &remedy.changes, &[]);
             assert!(matches!(done, Verified::Clears(_)), "{:?}", remedy.words);
+            assert_eq!(does_without(text, rules, &remedy.changes), Vec::<Change>::new());
         }
     }
+}
+
+/// Those of several changes without which the others do the same; but one length that makes up for another is in its place.
+fn does_without(text: &str, rules: &RuleSet, changes: &[Change]) -> Vec<Change> {
+    let each: Vec<&[Change]> = changes.iter().map(std::slice::from_ref).collect();
+    let needless = needless(&document(text), rules, &[], &Default::default(), &each);
+    let needless = needless.expect("known sizes").into_iter();
+    let changes = needless.filter_map(|place| changes.get(place).cloned());
+    changes
+        .filter(|change| !matches!(change, Change::Length { .. }))
+        .collect()
 }
 
 /// The text after the first remedy of each finding in turn, each found anew; with the findings that had none.
@@ -832,6 +844,40 @@ fn it_is_told_why_a_change_cannot_be_made() {
         Verified::Unmakeable(ChangeError::NoPlace {
             element: "riser".to_owned()
         })
+    );
+}
+
+/// Where no cleanout in the drain at fault does, one in the drain that comes to it may, and one is enough.
+#[test]
+fn one_cleanout_is_put_where_it_does_for_all_that_lies_behind() {
+    let rules = rules("ipc-2021");
+    let of_short = |long: &str| -> Vec<Vec<String>> {
+        let text = format!(
+            "crownweir: network/1
+name: behind
+site: {{occupancy: private}}
+storeys: [{{storey: g}}]
+defaults: {{material: pvc, horizontal_support_spacing: 4 ft, cleanouts: {{accessible: true, clearance: 3 ft}}}}
+drains:
+  - {{storey: g, size: 4 in, slope: 1/4 in/ft, path: [{{fixture: {{name: A, type: connected_load, load: 4 dfu}}}}, {{pipe: {{length: 3 ft}}}}, {{at: J}}]}}
+  - {{kind: building_drain, storey: g, size: 4 in, slope: 1/4 in/ft, path: [{{cleanout: {{name: C, size: 4 in}}}}, {{pipe: {{name: long, length: {long}}}}}, {{fitting: {{name: J, pattern: wye}}}}, {{pipe: {{name: short, length: 9 ft}}}}, {{cleanout: {{name: D, size: 4 in}}}}, {{pipe: {{length: 3 ft}}}}, {{disposal: {{name: sewer}}}}]}}
+"
+        );
+        let mendings = mended(&text, &rules);
+        each_holds(&text, &rules, &mendings);
+        words(&mendings, "short")
+    };
+    let alone = |after: &str| {
+        let into = format!("put a 4 in cleanout `long cleanout` into `long`, {after} from its start");
+        vec![format!("{into}, with 1 ft 6 in clear before it")]
+    };
+    assert_eq!(of_short("100 ft"), ["90 ft", "50 ft", "10 ft"].map(alone));
+    // Of three stretches of at most 100 ft the lowest is as long as it may be.
+    let first = "put a 4 in cleanout `long cleanout` into `long`, 159 ft from its start";
+    let of_long = of_short("250 ft");
+    assert!(
+        of_long[0][0].starts_with(first) && of_long[0].len() == 2,
+        "{of_long:?}"
     );
 }
 

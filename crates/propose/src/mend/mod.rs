@@ -248,7 +248,7 @@ impl State {
 }
 
 /// Changes as they are made one after the other: heights that follow each other at once, for one without the next may deny
-/// how the pipe between them lies.
+/// how the pipe between them lies, or how high a standpipe's rim is.
 fn made_together(changes: &[Change]) -> impl Iterator<Item = &[Change]> {
     changes.chunk_by(|one, next| one.is_height() && next.is_height())
 }
@@ -499,11 +499,17 @@ impl Healer<'_> {
                     }
                     return Ok(());
                 };
-                remedy.changes.extend(further.changes);
-                remedy.words.extend(further.words);
-                remedy.touches = remedy.touches.max(further.touches);
-                remedy.clears_too = further.clears_too;
-                built
+                // What follows may do without what it followed from.
+                if let Some((alone, built)) = self.does_alone(state, &further.changes) {
+                    remedy = alone;
+                    built
+                } else {
+                    remedy.changes.extend(further.changes);
+                    remedy.words.extend(further.words);
+                    remedy.touches = remedy.touches.max(further.touches);
+                    remedy.clears_too = further.clears_too;
+                    built
+                }
             }
         };
         // What does with some of the changes, or with smaller pipe, is better; but one length that makes up for another keeps
@@ -531,6 +537,16 @@ impl Healer<'_> {
             None => remedies.push((remedy, built)),
         }
         Ok(())
+    }
+
+    /// Changes as a remedy, if they are one.
+    fn does_alone(&mut self, state: &State, changes: &[Change]) -> Option<(Remedy, Network)> {
+        let (made, mut remedy) = self.made(state, changes)?;
+        self.evaluations += 1;
+        let findings = found(&made.network, self.judges).ok()?;
+        remedy.clears_too = self.base.found.len().saturating_sub(findings.len() + 1);
+        let is_remedy = findings.iter().all(|one| self.base.has(&self.cleared, one));
+        is_remedy.then_some((remedy, made.network))
     }
 
     /// Keeps in mind what clears the finding and brings others, if it is the nearest so far.

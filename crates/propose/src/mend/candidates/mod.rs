@@ -119,8 +119,14 @@ impl Candidates<'_> {
                 self.of_fact(subject, element, test.fact, Some(*value), None);
             }
         }
-        // The limit itself may hang on what can be changed.
-        if let Check::Compare(_, operand) = &test.check {
+        // The limit itself may hang on what can be changed; but nobody lays larger pipe to be spared a cleanout.
+        let is_of_cleanouts = matches!(
+            test.fact,
+            Fact::DrainCleanoutDistance | Fact::StackCleanoutDistance
+        );
+        if let Check::Compare(_, operand) = &test.check
+            && !is_of_cleanouts
+        {
             let own = match (operand, self.measured.fact(subject, element, test.fact)) {
                 (Operand::Fact(_), Got::Known(own)) => Some(own),
                 _ => None,
@@ -220,12 +226,24 @@ impl Candidates<'_> {
     }
 }
 
-/// A part of a length in whole inches or centimetres, as the network's notation has it; none where nothing is left.
-fn whole(length: Length, numerator: i64, denominator: i64, network: &Network) -> Option<Length> {
-    let unit = match network.notation() {
+/// A whole inch or centimetre, as the network's notation has it.
+fn step(network: &Network) -> i64 {
+    match network.notation() {
         Notation::Inches => Length::INCH.nanometres(),
         Notation::Millimetres => 10 * Length::MILLIMETRE.nanometres(),
-    };
-    let part = length.checked_scale(numerator, denominator)?.nanometres() / unit * unit;
+    }
+}
+
+/// A part of a length in whole steps; none where nothing is left.
+fn whole(length: Length, numerator: i64, denominator: i64, network: &Network) -> Option<Length> {
+    let step = step(network);
+    let part = length.checked_scale(numerator, denominator)?.nanometres() / step * step;
     (part > 0 && part < length.nanometres()).then(|| Length::from_nanometres(part))
+}
+
+/// A length of no less in whole steps.
+fn rounded_up(length: Length, network: &Network) -> Option<Length> {
+    let step = step(network);
+    let steps = length.nanometres().checked_add(step - 1)?.div_euclid(step);
+    steps.checked_mul(step).map(Length::from_nanometres)
 }

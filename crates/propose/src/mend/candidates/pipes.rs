@@ -123,9 +123,8 @@ impl Candidates<'_> {
             (Fact::DrainBaseDistance | Fact::DrainTurnDistance, Some(Value::Length(least))) => {
                 self.further_from_base(id, element, fact, least);
             }
-            (Fact::DrainCleanoutDistance | Fact::DrainHorizontalRun | Fact::DrainHorizontalTurn, _) => {
-                self.cleanouts(id)
-            }
+            (Fact::DrainCleanoutDistance, _) => self.cleanouts_behind(id, element, limit),
+            (Fact::DrainHorizontalRun | Fact::DrainHorizontalTurn, _) => self.cleanouts(id),
             (Fact::DrainOpensAbove | Fact::DrainDeadEnd, _) => self.cleanout_above(id),
             (
                 Fact::VentRiseAboveRim | Fact::VentJointAboveRim | Fact::StackVentTurn,

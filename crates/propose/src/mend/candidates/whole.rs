@@ -1,13 +1,19 @@
 //! Cleanouts, and changes of a stack, of the whole building and of its tests.
 
-use crownweir_network::{Network, NodeKind, PipeId};
+use std::cmp::Reverse;
+
+use crownweir_evaluate::Got;
+use crownweir_network::{Network, NodeKind, PipeId, angles};
 use crownweir_quantity::{Length, Notation};
 use crownweir_rulebook::{Check, Condition, Fact, Operand, Subject, Value};
-use crownweir_vocabulary::{Role, RunKind, TestMedium};
+use crownweir_vocabulary::{Inlet, Role, RunKind, TestMedium};
 use petgraph::Direction;
 
-use super::{Candidates, whole};
+use super::{Candidates, rounded_up, whole};
 use crate::mend::change::Change;
+
+/// How many drains a cleanout is tried in behind the end of one.
+const MOST_BEHIND: usize = 12;
 
 /// Common practice: a cleanout stands on a pipe just long enough for two fittings.
 fn stub(network: &Network) -> Length {
@@ -21,31 +27,97 @@ fn stub(network: &Network) -> Length {
 impl Candidates<'_> {
     /// A cleanout in a pipe, near its end, in its middle and near its start.
     pub(super) fn cleanouts(&mut self, pipe: PipeId) {
+        for after in self.places_in(pipe) {
+            self.cleanout_in(pipe, after);
+        }
+    }
+
+    /// Distances from a pipe's start near its end, in its middle and near its start.
+    fn places_in(&self, pipe: PipeId) -> Vec<Length> {
+        let length = self
+            .network
+            .graph()
+            .edge_weight(pipe)
+            .and_then(|pipe| pipe.length);
+        let parts = [(9, 10), (1, 2), (1, 10)].into_iter();
+        parts
+            .filter_map(|(numerator, denominator)| whole(length?, numerator, denominator, self.network))
+            .collect()
+    }
+
+    fn cleanout_in(&mut self, pipe: PipeId, after: Length) {
         let Some(own) = self.network.graph().edge_weight(pipe) else {
             return;
         };
-        let (Some(length), Some(size)) = (own.length, own.size) else {
-            return;
-        };
+        let Some(size) = own.size else { return };
         // By the pipe's name, so that those of two pipes can be put in one after the other.
         let name = self.fresh(&format!("{} cleanout", own.name));
-        let rooms = self.rooms();
-        for (numerator, denominator) in [(9, 10), (1, 2), (1, 10)] {
-            let Some(after) = whole(length, numerator, denominator, self.network) else {
-                continue;
-            };
-            for clearance in &rooms {
-                let pipe = self.name(pipe);
-                let (name, clearance) = (name.clone(), *clearance);
-                self.push([Change::Cleanout {
-                    pipe,
-                    after,
-                    name,
-                    size,
-                    clearance,
-                }]);
-            }
+        for clearance in self.rooms() {
+            let (pipe, name) = (self.name(pipe), name.clone());
+            self.push([Change::Cleanout {
+                pipe,
+                after,
+                name,
+                size,
+                clearance,
+            }]);
         }
+    }
+
+    /// A cleanout in a drain or in what comes straight to it from above, no further back than may lie open: where one alone
+    /// does, the nearest first; then the furthest back, so that the fewest are wanted.
+    pub(super) fn cleanouts_behind(&mut self, drain: PipeId, element: u32, most: Option<Value>) {
+        let fact = Fact::DrainCleanoutDistance;
+        let open = self.measured.fact(Subject::Drain, element, fact);
+        let (Some(Value::Length(most)), Got::Known(Value::Length(open))) = (most, open) else {
+            return self.cleanouts(drain);
+        };
+        let (mut alone, mut among) = (Vec::new(), Vec::new());
+        let mut back = Length::ZERO;
+        let mut next = Some(drain);
+        for _ in 0..MOST_BEHIND {
+            let Some(pipe) = next.filter(|_| back < most) else {
+                break;
+            };
+            let length = self
+                .network
+                .graph()
+                .edge_weight(pipe)
+                .and_then(|pipe| pipe.length);
+            let Some(to_start) = length.and_then(|length| back.checked_add(length)) else {
+                break;
+            };
+            let furthest = to_start.checked_sub(most).filter(|after| *after > Length::ZERO);
+            let furthest = furthest.and_then(|after| rounded_up(after, self.network));
+            for after in self.places_in(pipe).into_iter().chain(furthest) {
+                let Some(from_end) = to_start.checked_sub(after).filter(|it| *it <= most) else {
+                    continue;
+                };
+                let is_enough = open.checked_sub(from_end).is_some_and(|behind| behind <= most);
+                let list = if is_enough { &mut alone } else { &mut among };
+                list.push((from_end, pipe, after));
+            }
+            (back, next) = (to_start, self.straight_above(pipe));
+        }
+        alone.sort_by_key(|(from_end, ..)| *from_end);
+        among.sort_by_key(|(from_end, ..)| Reverse(*from_end));
+        for (_, pipe, after) in alone.into_iter().chain(among) {
+            self.cleanout_in(pipe, after);
+        }
+    }
+
+    /// The drain that comes straight to the upper end of another, none from beyond a cleanout.
+    fn straight_above(&self, pipe: PipeId) -> Option<PipeId> {
+        let (from, _) = self.network.graph().edge_endpoints(pipe)?;
+        let start = self.network.graph().node_weight(from)?;
+        if matches!(start.kind, NodeKind::Cleanout(_)) {
+            return None;
+        }
+        let mut above = self.network.pipes_at(from, Direction::Incoming);
+        above.find(|&above| {
+            let is_drain = self.role(above) == Some(Role::Drain) && self.is_level(above);
+            is_drain && angles::enters(self.network, above) == Inlet::Run
+        })
     }
 
     /// A cleanout at the fitting at which a drain begins.
