@@ -368,15 +368,21 @@ fn go_on_after(said: &mut String, figure: &str, words: &str) {
         }
     }
     // At most so much less than nothing above is at least so much below.
-    let turned = figure
-        .strip_prefix("at most -")
-        .map(|depth| format!("at least {depth}"));
-    if let Some(depth) = turned.as_deref().or_else(|| figure.strip_prefix('-'))
+    let turned = [
+        ("-", ""),
+        ("about -", "about "),
+        ("at most -", "at least "),
+        ("at least -", "at most "),
+    ];
+    let depth = turned
+        .iter()
+        .find_map(|(is, turned)| Some(format!("{turned}{}", figure.strip_prefix(is)?)));
+    if let Some(depth) = depth
         && let Some(rest) = words.strip_prefix(" above")
         && said.ends_with(figure)
     {
         said.truncate(said.len() - figure.len());
-        said.push_str(depth);
+        said.push_str(&depth);
         said.push_str(" below");
         said.push_str(rest);
     } else {

@@ -2,8 +2,8 @@
 //! being told after an amendment had changed it.
 
 use crownweir::rulebook::{Check, Condition, Message, Operand, Piece};
-use crownweir::{Content, RuleSet, Value, published};
-use crownweir_tests::{checked, network_text, rules};
+use crownweir::{Content, RuleSet, Value, check, published};
+use crownweir_tests::{checked, network, network_text, rules};
 
 /// Every value that a condition compares with, those of the tables it reads included.
 fn values(rules: &RuleSet, condition: &Condition, found: &mut Vec<Value>) {
@@ -232,4 +232,30 @@ fn what_is_counted_is_told_in_the_singular_and_the_plural() {
     let (one, two) = (closets(1), closets(2));
     assert!(one.contains("takes 1 water closet in 2 in;"), "{one}");
     assert!(two.contains("takes 2 water closets in 2 in;"), "{two}");
+}
+
+#[test]
+fn what_lies_less_than_nothing_above_lies_below_however_exactly_it_is_told() {
+    let text = "crownweir: network/1
+name: low
+units: millimetres
+storeys: [{storey: ground, height: 2750 mm}]
+drains:
+  - {storey: ground, size: DN 50, slope: 1:50, path: [{fixture: {name: S, type: sink, rim_height: 900 mm, weir_height: 500 mm, trap: {size: DN 50}}}, {pipe: {length: 500 mm}}, {fitting: {name: T}}, {pipe: {length: 1 m}}, {fitting: {name: foot}}, {pipe: {length: 1 m}}, {disposal: {name: end}}]}
+vents:
+  - {storey: ground, size: DN 40, path: [{at: T}, {pipe: {slope: vertical}}, {fitting: {name: V}}, {pipe: {name: flat, slope: 1:96, length: 1500 mm}}, {at: J}]}
+  - {storey: ground, size: DN 50, slope: vertical, path: [{at: foot}, {pipe: {}}, {fitting: {name: J, height: 800 mm}}, {pipe: {length: 5 m}}, {terminal: {name: roof}}]}
+";
+    let report = check(&network(text), &rules("npc-2020")).unwrap_or_else(|error| panic!("{error}"));
+    let of_flat = report.findings.iter().filter(|one| one.name == "flat");
+    let told: Vec<&str> = of_flat.map(|one| one.message.as_str()).collect();
+    let starts = |start: &str| told.iter().any(|message| message.starts_with(start));
+    assert!(
+        starts("the vent turns horizontal about 116 mm below the highest flood level rim"),
+        "{told:?}"
+    );
+    assert!(
+        starts("the joint lies 100 mm below the highest flood level rim"),
+        "{told:?}"
+    );
 }
