@@ -84,6 +84,10 @@ impl Framing {
 /// The most rows of framing that are laid out: every pipe is looked for in each.
 const MOST_LAID_OUT: usize = 1000;
 
+/// The most times that pipes pass one member of a row that is laid out, many more than it has room for: each hole is held to
+/// those beside it.
+const MOST_IN_A_MEMBER: usize = 500;
+
 /// Where members stand, if all is stated that it takes to find pipes that pass them.
 fn layout(members: &MembersFile, at: Cursor<'_>, problems: &mut Diagnostics) -> Option<Layout> {
     let file = members.layout?;
@@ -243,7 +247,8 @@ impl Network {
     /// a row of members, that stands.
     ///
     /// # Errors
-    /// More members for pipes to pass than the limit that the network was read with.
+    /// More members for pipes to pass than the limit that the network was read with, or more pipes through one of them than
+    /// there is room for.
     pub(crate) fn find_passages(&mut self) -> Result<(), String> {
         let most = self.most;
         let laid_out = self.framing.iter().filter(|members| members.layout.is_some());
@@ -267,6 +272,7 @@ impl Network {
         });
         for (number, members) in (0..).zip(&self.framing) {
             let Some(layout) = &members.layout else { continue };
+            let before = found.len();
             for &pipe in pipes.iter().filter(|&&pipe| !stated.contains(&(pipe, number))) {
                 if self
                     .crossings(pipe, (number, members), layout, (&mut found, &mut room))
@@ -276,6 +282,16 @@ impl Network {
                         "pipes pass more than {most} members; no more are looked at"
                     ));
                 }
+            }
+            let mut passed: Vec<Option<u32>> =
+                found.iter().skip(before).map(|passage| passage.member).collect();
+            passed.sort_unstable();
+            let mut passed = passed.chunk_by(|one, other| one == other);
+            if passed.any(|member| member.len() > MOST_IN_A_MEMBER) {
+                return Err(format!(
+                    "pipes pass one member of `{}` more than {MOST_IN_A_MEMBER} times",
+                    members.name
+                ));
             }
         }
         self.passages.append(&mut found);

@@ -140,6 +140,8 @@ const NOT_BROUGHT_ABOUT: &[&str] = &[
     // The tests of network files have it.
     "{pipes} pipes meet at the {word} `{name}`; at most {MOST_PIPES_AT_A_NODE} may",
     "a fitting for each joint",
+    // Those of framing have it.
+    "pipes pass one member of `{}` more than {MOST_IN_A_MEMBER} times",
     // Inputs of that size take longer than all others together.
     "{count} rows of framing are laid out; at most {MOST_LAID_OUT} are read",
     "pipes pass more than {most} members; no more are looked at",

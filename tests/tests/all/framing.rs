@@ -120,6 +120,31 @@ fn a_count_beyond_all_reason_is_refused() {
 
 /// A textbook's bathtub run of 9-1/2 ft at 1/4 in/ft falls 2-3/8 in (Modern Plumbing, 2022, page 339).
 #[test]
+fn no_more_holes_are_in_a_member_than_it_has_any_room_for() {
+    let text = |count: usize| {
+        let steps = (0..count).map(|number| {
+            let way = if number % 2 == 0 { "east" } else { "west" };
+            format!("{{pipe: {{direction: {way}, length: 2 ft}}}}, {{fitting: {{name: \"{number}\"}}}}, ")
+        });
+        let steps: String = steps.collect();
+        format!(
+            "crownweir: network/1
+name: to and fro
+storeys: [{{storey: ground, height: 9 ft}}]
+framing: [{{framing: joists, kind: joist, depth: 9-1/4 in, spacing: 16 in, storey: ground, top: 0 in, layout: {{runs: north_south, first: 1 ft, count: 1}}}}]
+drains: [{{storey: ground, size: 2 in, slope: level, path: [{{fitting: {{name: F, position: [0 in, 0 in, -5 in]}}}}, {steps}{{pipe: {{direction: north, length: 1 ft}}}}, {{disposal: {{name: sewer}}}}]}}]
+"
+        )
+    };
+    assert_eq!(network(&text(500)).passages().len(), 500);
+    let error = reading(&text(501));
+    assert!(
+        error.contains("pipes pass one member of `joists` more than 500 times"),
+        "{error}"
+    );
+}
+
+#[test]
 fn passages_of_which_nothing_is_asked_are_told() {
     let text =
         through(TWO_BY_TEN, "{framing: joists, first: 10 in, count: 2}").replace("size: 2 in", "size: DN 50");

@@ -19,7 +19,7 @@ pub(crate) fn cuts(measured: &Measured<'_>) -> Vec<Cuts> {
             row.push((number, passage));
         }
     }
-    rows.iter().map(|row| Cuts::of(row)).collect()
+    rows.iter().map(|row| Cuts::of(measured, row)).collect()
 }
 
 impl<'a> Measured<'a> {
@@ -227,7 +227,12 @@ impl<'a> Measured<'a> {
         let Some((beside, own)) = beside.zip(passage.along_member) else {
             return stated(None, "next_cut", here);
         };
-        let hole = match self.passage_fact(number, Fact::PassageHole) {
+        let at = beside.partition_point(|one| (one.along, one.number) < (own, number));
+        let (before, after) = beside.split_at(at);
+        let Some((bored, after)) = after.split_first() else {
+            return stated(None, "next_cut", here);
+        };
+        let hole = match bored.hole {
             Got::Known(Value::Length(hole)) => hole,
             missing => return missing,
         };
@@ -239,22 +244,14 @@ impl<'a> Measured<'a> {
                 .zip(least)
                 .is_some_and(|(reach, least)| apart(other) > least.as_metres_f64() + reach)
         };
-        let at = beside.partition_point(|one| (one.along, one.number) < (own, number));
-        let (before, after) = beside.split_at(at);
         let (mut least, mut missing): (Option<Length>, Vec<(&Placed, Got)>) = (None, Vec::new());
-        let bored = Bored {
-            along: own,
-            hole,
-            centre: self.network.centre_of(passage),
-        };
-        let sides: [&mut dyn Iterator<Item = &Placed>; 2] =
-            [&mut before.iter().rev(), &mut after.iter().skip(1)];
+        let sides: [&mut dyn Iterator<Item = &Placed>; 2] = [&mut before.iter().rev(), &mut after.iter()];
         for side in sides {
             for other in side {
                 if is_out_of_reach(other, least) {
                     break;
                 }
-                match self.wood_between(&bored, other) {
+                match wood_between((bored, hole), other) {
                     Got::Known(Value::Length(left)) => {
                         least = Some(least.map_or(left, |least| least.min(left)));
                     }
@@ -271,36 +268,24 @@ impl<'a> Measured<'a> {
             (None, None) => Got::Absent,
         }
     }
-
-    /// What is left between a hole and another in the same member; less than nothing where they run into each other.
-    fn wood_between(&self, one: &Bored, other: &Placed) -> Got {
-        let hole = match self.passage_fact(other.number, Fact::PassageHole) {
-            Got::Known(Value::Length(hole)) => hole,
-            missing => return missing,
-        };
-        let centre = self
-            .passage(other.number)
-            .and_then(|other| self.network.centre_of(other));
-        let Some((high, low)) = one.centre.zip(centre) else {
-            return stated(None, "centre", Element::Passage(other.number));
-        };
-        let apart = one.along.as_metres_f64() - other.along.as_metres_f64();
-        let centres = apart.hypot(high.as_metres_f64() - low.as_metres_f64());
-        let left = centres - one.hole.as_metres_f64() / 2.0 - hole.as_metres_f64() / 2.0;
-        let is_negative = centres * 2.0 < one.hole.as_metres_f64() + hole.as_metres_f64();
-        let left = Length::from_metres_f64(left.abs()).map(Length::nanometres);
-        let left = left.map(|left| if is_negative { -left } else { left });
-        reckoned(left.map(|left| Value::Length(Length::from_nanometres(left))))
-    }
 }
 
-/// A hole of known diameter.
-struct Bored {
-    /// Where it stands along its member.
-    along: Length,
-    hole: Length,
-    /// How high its centre is above the member's lower edge, where that is known.
-    centre: Option<Length>,
+/// What is left between a hole of known diameter and another in the same member; less than nothing where they run into each
+/// other.
+fn wood_between((one, own): (&Placed, Length), other: &Placed) -> Got {
+    let Got::Known(Value::Length(hole)) = other.hole else {
+        return other.hole;
+    };
+    let Some((high, low)) = one.centre.zip(other.centre) else {
+        return stated(None, "centre", Element::Passage(other.number));
+    };
+    let apart = one.along.as_metres_f64() - other.along.as_metres_f64();
+    let centres = apart.hypot(high.as_metres_f64() - low.as_metres_f64());
+    let left = centres - own.as_metres_f64() / 2.0 - hole.as_metres_f64() / 2.0;
+    let is_negative = centres * 2.0 < own.as_metres_f64() + hole.as_metres_f64();
+    let left = Length::from_metres_f64(left.abs()).map(Length::nanometres);
+    let left = left.map(|left| if is_negative { -left } else { left });
+    reckoned(left.map(|left| Value::Length(Length::from_nanometres(left))))
 }
 
 /// A hole, by where it stands along its member.
@@ -308,6 +293,9 @@ struct Bored {
 pub(crate) struct Placed {
     along: Length,
     number: u32,
+    hole: Got,
+    /// How high its centre is above the member's lower edge, where that is known.
+    centre: Option<Length>,
 }
 
 /// What is known of the cuts in a row of members.
@@ -322,7 +310,7 @@ pub(crate) enum Cuts {
 }
 
 impl Cuts {
-    fn of(row: &[(u32, &Passage)]) -> Self {
+    fn of(measured: &Measured<'_>, row: &[(u32, &Passage)]) -> Self {
         let mut pipes = row.iter().map(|(_, passage)| passage.pipe);
         let first = pipes.next();
         if pipes.all(|pipe| Some(pipe) == first) {
@@ -333,7 +321,12 @@ impl Cuts {
             let Some((member, along)) = passage.member.zip(passage.along_member) else {
                 return Self::NotPlaced;
             };
-            members.entry(member).or_default().push(Placed { along, number });
+            members.entry(member).or_default().push(Placed {
+                along,
+                number,
+                hole: measured.passage_fact(number, Fact::PassageHole),
+                centre: measured.network.centre_of(passage),
+            });
         }
         for placed in members.values_mut() {
             placed.sort_by_key(|one| (one.along, one.number));
