@@ -200,8 +200,12 @@ impl Spans {
 /// and which of their fixtures, one bit for each.
 type Parts = BTreeMap<u32, Vec<(usize, u32)>>;
 
+/// The most pipes from a fixture to where its bathroom group has met, many more than a bathroom has.
+const MOST_TO_MEETING: u32 = 50;
+
 /// The parts of groups that drains have which are served. A group of which the drains have some fixtures only, or that has met
-/// in each of them, is left out: its load is told by what flows past.
+/// in each of them, is left out: its load is told by what flows past. So is one of which some fixture is further than
+/// [`MOST_TO_MEETING`] from the meeting: it counts by its fixtures, which is no less, and each drain has parts of few groups.
 fn parts(measured: &Measured<'_>, ends: &[u32]) -> Parts {
     let mut parts = Parts::new();
     for (number, group) in measured.state.loads.whole.iter().enumerate() {
@@ -213,6 +217,9 @@ fn parts(measured: &Measured<'_>, ends: &[u32]) -> Parts {
             else {
                 return false;
             };
+            if measured.depth(member) > measured.depth(group.meeting).saturating_add(MOST_TO_MEETING) {
+                return false;
+            }
             let before = of_group.len();
             let mut way = Some(member);
             while let Some(node) = way.filter(|&node| node != group.meeting) {
