@@ -390,6 +390,9 @@ fn go_on_after(said: &mut String, figure: &str, words: &str) {
     }
 }
 
+/// The most faults of a bathroom group that a message tells, which each fixture put into it tells again.
+const MOST_FAULTS: usize = 20;
+
 /// The bathroom group that a fixture is put into, with what keeps it from being one.
 fn of_group(measured: &Measured<'_>, fixture: u32) -> String {
     let group = measured
@@ -419,22 +422,21 @@ fn of_group(measured: &Measured<'_>, fixture: u32) -> String {
         .without_place
         .iter()
         .partition(|(_, fixture_type)| definition.places().any(|place| place.contains(fixture_type)));
-    let mut faults = Vec::new();
-    if !lacking.is_empty() {
-        faults.push(format!("lacks {}", lacking.join(" and ")));
-    }
-    faults.extend(
-        taken
-            .into_iter()
-            .map(|one| format!("has {} too many", called(one))),
-    );
-    faults.extend(
-        foreign
-            .into_iter()
-            .map(|one| format!("has no place for {}", called(one))),
-    );
+    let lacks = (!lacking.is_empty()).then(|| format!("lacks {}", lacking.join(" and ")));
+    let taken = taken
+        .into_iter()
+        .map(|one| format!("has {} too many", called(one)));
+    let foreign = foreign
+        .into_iter()
+        .map(|one| format!("has no place for {}", called(one)));
     let elsewhere = shortfall.elsewhere.iter();
-    faults.extend(elsewhere.map(|one| format!("has {} on another storey", called(one))));
+    let elsewhere = elsewhere.map(|one| format!("has {} on another storey", called(one)));
+    let all = lacks.iter().len() + taken.len() + foreign.len() + elsewhere.len();
+    let faults = lacks.into_iter().chain(taken).chain(foreign).chain(elsewhere);
+    let mut faults: Vec<String> = faults.take(MOST_FAULTS).collect();
+    if all > MOST_FAULTS {
+        faults.push(format!("and {} more", all - MOST_FAULTS));
+    }
     if !faults.is_empty() {
         said.push(' ');
         said.push_str(&faults.join(", "));

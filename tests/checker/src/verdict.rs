@@ -265,12 +265,17 @@ impl<'w> Walk<'w> {
         });
         let lacking: Vec<_> = lacking.collect();
         let lacks = (!lacking.is_empty()).then(|| format!("lacks {}", lacking.join(" and ")));
-        let faults: Vec<_> = lacks
+        let mut faults: Vec<_> = lacks
             .into_iter()
             .chain(taken)
             .chain(foreign)
             .chain(elsewhere)
             .collect();
+        // No more are told by any message.
+        if let Some(more @ 1..) = faults.len().checked_sub(20) {
+            faults.truncate(20);
+            faults.push(format!("and {more} more"));
+        }
         format!("group `{group}` {}", faults.join(", "))
     }
 
