@@ -1,14 +1,15 @@
 //! The sheet of holes: where pipes pass joists, studs and plates, how high, how wide, and what the framing rules say.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use crownweir_evaluate::{Element, Finding, Got, Judgement, Measured, UnknownSizes, Verdict};
-use crownweir_network::{Members, Network, Passage, RunId};
+use crownweir_network::{Members, Network, Passage, PipeId, RunId};
 use crownweir_quantity::{Angle, Length, Notation, Slope};
 use crownweir_rulebook::{Fact, RuleSet, Subject, Value};
 use crownweir_vocabulary::{Cut, MemberKind};
 
 use crate::asked;
+use crate::cut::Piece;
 use crate::job::Job;
 use crate::obstacles;
 use crate::sheet::{Cell, Column, Holds, Sheet, grain, on_tape};
@@ -88,6 +89,10 @@ pub(crate) fn holes(job: &Job<'_>) -> Sheet {
     let mut crossings: BTreeMap<(RunId, u32), Crossing<'_>> = BTreeMap::new();
     // What no pipe goes through, whatever the rules say.
     let mut denied: BTreeSet<u32> = BTreeSet::new();
+    let mut pieces_of: HashMap<PipeId, Vec<&Piece>> = HashMap::new();
+    for piece in &job.pieces {
+        pieces_of.entry(piece.pipe).or_default().push(piece);
+    }
     for (number, passage) in (0..).zip(network.passages()) {
         let (Some(pipe), Some(members)) = (
             network.graph().edge_weight(passage.pipe),
@@ -96,7 +101,8 @@ pub(crate) fn holes(job: &Job<'_>) -> Sheet {
             continue;
         };
         let found = findings.get(&number).map_or(&[][..], Vec::as_slice);
-        let hubs = obstacles::hubs(job, network, passage);
+        let pieces = pieces_of.get(&passage.pipe).map_or(&[][..], Vec::as_slice);
+        let hubs = obstacles::hubs(job, network, passage, pieces);
         if !hubs.is_empty() || is_too_narrow(measured, number) {
             denied.insert(number);
         }

@@ -2,12 +2,14 @@
 //!
 //! It looks only where members are laid out and pipes have places; what is not known to meet is not told.
 
-use crownweir_network::{Layout, Members, Network, Passage, PipeId};
+use std::collections::HashSet;
+
+use crownweir_network::{Layout, Members, Network, NodeId, Passage, Pipe, PipeId};
 use crownweir_quantity::Length;
 use crownweir_vocabulary::{Cut, MemberRuns};
 use petgraph::Direction::{Incoming, Outgoing};
 
-use crate::cut::End;
+use crate::cut::{End, Piece};
 use crate::job::Job;
 use crate::sheet::{on_tape, rounded};
 
@@ -16,7 +18,9 @@ use crate::sheet::{on_tape, rounded};
 /// A fitting reaches as far from its centre as the pipe's stop and what the pipe is inside; of one whose dimensions are not
 /// known only the centre is looked at. The faces of the member are half its thickness over the cosine of the slant from
 /// its middle.
-pub(crate) fn hubs(job: &Job<'_>, network: &Network, passage: &Passage) -> Vec<String> {
+///
+/// `pieces` are those of the pipe.
+pub(crate) fn hubs(job: &Job<'_>, network: &Network, passage: &Passage, pieces: &[&Piece]) -> Vec<String> {
     let graph = network.graph();
     let (Some(along), Cut::Bored, Some(half)) = (passage.along, passage.cut, half_of_wood(network, passage))
     else {
@@ -38,7 +42,7 @@ pub(crate) fn hubs(job: &Job<'_>, network: &Network, passage: &Passage) -> Vec<S
     // The ends of pieces, what they are in, and how far its middle is from that of the member.
     let mut found = Vec::new();
     let mut place = Some(Length::ZERO);
-    for piece in job.pieces.iter().filter(|piece| piece.pipe == passage.pipe) {
+    for piece in pieces {
         if !piece.is_coupled(0) {
             found.push((&piece.ends[0], name(from), Some(along)));
         }
@@ -98,6 +102,8 @@ pub(crate) fn half_of_wood(network: &Network, passage: &Passage) -> Option<Lengt
 
 /// A row of members that are laid out, between two heights.
 struct Row<'n> {
+    /// Its place among all rows.
+    number: u32,
     members: &'n Members,
     layout: &'n Layout,
     top: Length,
@@ -125,36 +131,61 @@ impl Row<'_> {
 /// each that falls out of a row below it.
 pub(crate) fn in_members(job: &Job<'_>) -> Vec<String> {
     let network = job.network;
-    let rows: Vec<Row<'_>> = network
-        .framing()
-        .iter()
-        .filter_map(|members| row(network, members))
+    let rows = (0..).zip(network.framing());
+    let rows: Vec<Row<'_>> = rows
+        .filter_map(|(number, members)| row(network, number, members))
         .collect();
     let mut notes = Vec::new();
     if rows.is_empty() {
         return notes;
     }
+    let passed = network.passages().iter();
+    let passed: HashSet<(PipeId, u32, i64)> = passed
+        .filter_map(|passage| Some((passage.pipe, passage.members, i64::from(passage.member?))))
+        .collect();
+    let mut told = HashSet::new();
     for (id, pipe) in job.pipes() {
-        if pipe.underground {
+        let Some(laid) = laid(job, id, pipe).filter(|_| !pipe.underground) else {
             continue;
-        }
+        };
         for row in &rows {
-            notes.extend(in_row(job, id, row));
-            for note in at_ends(job, id, row) {
-                if !notes.contains(&note) {
-                    notes.push(note);
-                }
-            }
+            let in_row = in_row(network, &laid, row);
+            told.extend(in_row.clone());
+            notes.extend(in_row);
+            let at_ends = at_ends(job, &laid, row, &passed).into_iter();
+            notes.extend(at_ends.filter(|note| told.insert(note.clone())));
         }
     }
     notes
 }
 
-fn row<'n>(network: &Network, members: &'n Members) -> Option<Row<'n>> {
+/// A pipe whose diameter is known.
+struct Laid<'n> {
+    pipe: &'n Pipe,
+    ends: [NodeId; 2],
+    /// Where its ends are, as far as that is known.
+    places: [Option<[Length; 3]>; 2],
+    /// Half its outside diameter.
+    radius: Length,
+}
+
+fn laid<'n>(job: &Job<'_>, id: PipeId, pipe: &'n Pipe) -> Option<Laid<'n>> {
+    let (from, to) = job.network.graph().edge_endpoints(id)?;
+    let outside = job.dimensions.pipe(pipe.material?, pipe.size?)?.outside;
+    Some(Laid {
+        pipe,
+        ends: [from, to],
+        places: [from, to].map(|node| job.geometry.place(node).known()),
+        radius: outside.checked_scale(1, 2)?,
+    })
+}
+
+fn row<'n>(network: &Network, number: u32, members: &'n Members) -> Option<Row<'n>> {
     let layout = members.layout.as_ref()?;
     let floor = network.storeys().get(members.storey? as usize)?.elevation?;
     let top = floor.checked_add(members.top?)?;
     Some(Row {
+        number,
         members,
         layout,
         top,
@@ -162,14 +193,12 @@ fn row<'n>(network: &Network, members: &'n Members) -> Option<Row<'n>> {
     })
 }
 
-fn in_row(job: &Job<'_>, id: PipeId, row: &Row<'_>) -> Option<String> {
-    let network = job.network;
-    let pipe = network.graph().edge_weight(id)?;
-    let (from, to) = network.graph().edge_endpoints(id)?;
-    let [start, end] = [job.geometry.place(from).known()?, job.geometry.place(to).known()?];
+fn in_row(network: &Network, laid: &Laid<'_>, row: &Row<'_>) -> Option<String> {
+    let (pipe, radius) = (laid.pipe, laid.radius);
+    let [Some(start), Some(end)] = laid.places else {
+        return None;
+    };
     let (across, own) = row.axes();
-    let outside = job.dimensions.pipe(pipe.material?, pipe.size?)?.outside;
-    let radius = outside.checked_scale(1, 2)?;
     let (low, high) = (start[2].min(end[2]), start[2].max(end[2]));
     // What is plumb ends where it turns, what lies is as high as it is wide.
     let plumb = pipe.slope.is_some_and(crownweir_quantity::Slope::is_vertical);
@@ -193,25 +222,23 @@ fn in_row(job: &Job<'_>, id: PipeId, row: &Row<'_>) -> Option<String> {
 
 /// A note for each end of a pipe that crosses a row which stands in the wood of a member beyond it: no pipe there passes that
 /// member, so that its hole does not tell.
-fn at_ends(job: &Job<'_>, id: PipeId, row: &Row<'_>) -> Vec<String> {
+fn at_ends(
+    job: &Job<'_>,
+    laid: &Laid<'_>,
+    row: &Row<'_>,
+    passed: &HashSet<(PipeId, u32, i64)>,
+) -> Vec<String> {
     let network = job.network;
     let graph = network.graph();
-    let (Some(pipe), Some((from, to))) = (graph.edge_weight(id), graph.edge_endpoints(id)) else {
-        return Vec::new();
-    };
-    let radius = pipe.material.zip(pipe.size).and_then(|(material, size)| {
-        let outside = job.dimensions.pipe(material, size)?.outside;
-        outside.checked_scale(1, 2)
-    });
     let (across, own) = row.axes();
     let mut notes = Vec::new();
-    for node in [from, to] {
+    for (node, at) in laid.ends.into_iter().zip(laid.places) {
         let place = |node| job.geometry.place(node).known();
-        let (Some(at), Some(radius), Some(named)) = (place(node), radius, graph.node_weight(node)) else {
+        let (Some(at), Some(named)) = (at, graph.node_weight(node)) else {
             continue;
         };
         let inside = row.bottom < at[2] && at[2] < row.top && row.bears_over([at[own], at[own]]);
-        let Some(found) = in_wood(row, at[across], radius).filter(|_| inside) else {
+        let Some(found) = in_wood(row, at[across], laid.radius).filter(|_| inside) else {
             continue;
         };
         // What stands or runs along there, or passes that member, tells it by itself.
@@ -223,13 +250,7 @@ fn at_ends(job: &Job<'_>, id: PipeId, row: &Row<'_>) -> Vec<String> {
                 Some([Some(one), Some(other)]) => one[across] == other[across],
                 _ => true,
             };
-            along
-                || network.passages().iter().any(|passage| {
-                    let members = network.framing().get(passage.members as usize);
-                    passage.pipe == pipe
-                        && passage.member.map(i64::from) == Some(found.number)
-                        && members.is_some_and(|members| members.name == row.members.name)
-                })
+            along || passed.contains(&(pipe, row.number, found.number))
         };
         let mut pipes = [Incoming, Outgoing]
             .into_iter()
