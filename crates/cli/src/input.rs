@@ -170,10 +170,11 @@ const LONGEST_QUOTED: usize = 400;
 pub(crate) fn with_lines(problems: &mut [Diagnostic], path: &str) {
     if let Ok(bytes) = bytes(path, &Limits::default()) {
         let text = String::from_utf8_lossy(&bytes);
+        let lines: Vec<&str> = text.lines().collect();
         let is_bare = |problem: &&mut Diagnostic| problem.line.is_empty() && problem.place.line > 0;
         for problem in problems.iter_mut().filter(is_bare) {
-            let line = text.lines().nth(problem.place.line.saturating_sub(1));
-            let line = line.filter(|line| line.len() <= LONGEST_QUOTED);
+            let line = lines.get(problem.place.line.saturating_sub(1));
+            let line = line.copied().filter(|line| line.len() <= LONGEST_QUOTED);
             problem.line = line.unwrap_or_default().to_owned();
             // As far as the line goes.
             problem.place.bytes = 0..problem.line.len();
