@@ -3,7 +3,7 @@
 //! How far apart comes from the network and from the rule set by which it is checked, whichever is less; what neither says
 //! comes from practice.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use crownweir_evaluate::{Got, Measured};
 use crownweir_network::{Network, NodeId, NodeKind, PipeId, RunId};
@@ -426,22 +426,18 @@ fn horizontal(
         return Vec::new();
     }
     let beside = practice.straps.beside_fitting.within.min(half(total));
-    let fittings = Fittings {
-        at: places.fittings().collect(),
-        clear: practice.straps.clear_of_fitting.by,
-    };
+    let fittings = Fittings::of(places.fittings(), practice.straps.clear_of_fitting.by);
     let (free, moved): (Vec<_>, Vec<_>) = wanted(network, line, places, practice)
         .into_iter()
         .partition(|wanted| fittings.are_clear_of(wanted.at));
     let mut held: Vec<(Length, Reason)> = free.iter().map(|wanted| (wanted.at, wanted.reason)).collect();
+    let mut taken: BTreeSet<Length> = held.iter().map(|(at, _)| *at).collect();
     for wanted in moved {
-        let [least, most] = wanted.between;
         // Where there is no room for one of its own, another that is near enough will do.
-        if !held.iter().any(|(at, _)| least <= *at && *at <= most) {
-            held.push((
-                fittings.beside(wanted.at, wanted.between).unwrap_or(wanted.at),
-                wanted.reason,
-            ));
+        if !is_any_within(&taken, wanted.between) {
+            let at = fittings.beside(wanted.at, wanted.between).unwrap_or(wanted.at);
+            taken.insert(at);
+            held.push((at, wanted.reason));
         }
     }
     held.sort_by_key(|(at, _)| *at);
@@ -473,18 +469,37 @@ fn half(length: Length) -> Length {
     Length::from_nanometres(length.nanometres() / 2)
 }
 
-/// The middles of the fittings of a line, and how far a strap stays from them.
+/// Whether any of some places lies between two.
+fn is_any_within(places: &BTreeSet<Length>, [least, most]: [Length; 2]) -> bool {
+    places.range(least..).next().is_some_and(|at| *at <= most)
+}
+
+/// The middles of the fittings of a line, in order, and how far a strap stays from them.
 struct Fittings {
     at: Vec<Length>,
     clear: Length,
 }
 
 impl Fittings {
+    fn of(at: impl Iterator<Item = Length>, clear: Length) -> Self {
+        let mut at: Vec<Length> = at.collect();
+        at.sort_unstable();
+        Self { at, clear }
+    }
+
+    /// Those nowhere more than `clear` beyond two places.
+    fn about(&self, least: Length, most: Length) -> impl Iterator<Item = Length> {
+        let off = |own: Length, from: Length| own.nanometres().saturating_sub(from.nanometres());
+        let clear = self.clear.nanometres();
+        let first = self.at.partition_point(|own| off(*own, least) < -clear);
+        let about = self.at.iter().skip(first).copied();
+        about.take_while(move |own| off(*own, most) <= clear)
+    }
+
     fn are_clear_of(&self, at: Length) -> bool {
-        let near = |own: &Length| {
-            own.nanometres().abs_diff(at.nanometres()) < self.clear.nanometres().unsigned_abs()
-        };
-        !self.at.iter().any(near)
+        let near =
+            |own: Length| own.nanometres().abs_diff(at.nanometres()) < self.clear.nanometres().unsigned_abs();
+        !self.about(at, at).any(near)
     }
 
     /// The place itself, or the nearest between two others that is clear of all fittings; of two as near that before it.
@@ -492,8 +507,8 @@ impl Fittings {
         if self.are_clear_of(at) {
             return Some(at);
         }
-        let beside = |own: &Length| [own.checked_sub(self.clear), own.checked_add(self.clear)];
-        let places = self.at.iter().flat_map(beside).flatten();
+        let beside = |own: Length| [own.checked_sub(self.clear), own.checked_add(self.clear)];
+        let places = self.about(least, most).flat_map(beside).flatten();
         places
             .filter(|own| least <= *own && *own <= most && self.are_clear_of(*own))
             .min_by_key(|own| (own.nanometres().abs_diff(at.nanometres()), *own))
@@ -539,14 +554,14 @@ fn vertical(
     );
     let clear = practice.straps.clear_of_fitting.by;
     let starts = places.fittings();
-    let fittings = Fittings {
-        at: if downward {
-            starts.filter_map(|start| total.checked_sub(start)).collect()
+    let from_foot_up = starts.filter_map(|start| {
+        if downward {
+            total.checked_sub(start)
         } else {
-            starts.collect()
-        },
-        clear,
-    };
+            Some(start)
+        }
+    });
+    let fittings = Fittings::of(from_foot_up, clear);
     let near = practice.straps.beside_fitting.within;
     let mut fixed = vec![(clear.min(half(total)), Reason::Foot)];
     for storey in network.storeys() {
@@ -562,14 +577,17 @@ fn vertical(
             fixed.push((fittings.beside(above, around).unwrap_or(above), Reason::Floor));
         }
     }
+    let mut taken: BTreeSet<Length> = fixed.iter().map(|(at, _)| *at).collect();
     for (at, beside) in bends(network, line, places, clear) {
         let up = |at: Length| if downward { total.checked_sub(at) } else { Some(at) };
         let (Some(at), Some(beside)) = (up(at), up(beside)) else {
             continue;
         };
         let near = [at.checked_sub(near), at.checked_add(near)].map(Option::unwrap_or_default);
-        if !fixed.iter().any(|(own, _)| near[0] <= *own && *own <= near[1]) {
-            fixed.push((fittings.beside(beside, near).unwrap_or(beside), Reason::Turn));
+        if !is_any_within(&taken, near) {
+            let at = fittings.beside(beside, near).unwrap_or(beside);
+            taken.insert(at);
+            fixed.push((at, Reason::Turn));
         }
     }
     fixed.sort_by_key(|(at, _)| *at);
