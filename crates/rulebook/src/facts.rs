@@ -317,7 +317,7 @@ facts! {
         DrainIsCombination "drain.is_combination" Truth, "Whether it is part of a combination drain and vent that protects a trap.";
         DrainWetLoad "drain.wet_load" Load, "Load of the fixtures upstream, each at its own value.";
         DrainCleanoutDistance "drain.cleanout_distance" Length, "Developed length from its lower end straight up the run to the nearest cleanout, removable trap, or upper end of horizontal drain.";
-        DrainBaseDistance "drain.stack_base_distance" Length, "Where a branch that is not vertical joins the building drain or an offset: developed length down from the nearest stack base to the joint.";
+        DrainBaseDistance "drain.stack_base_distance" Length, "Where a branch, or another stack, joins the building drain or an offset: developed length down from the nearest stack base to the joint.";
         DrainBaseStackSize "drain.stack_base_size" Size, "Size of the stack where it comes down to that base.";
         DrainBaseStackLoad "drain.stack_base_load" Load, "Load of the stack at that base.";
         DrainBaseStackIntervals "drain.stack_base_intervals" Count, "Branch intervals of the stack above that base.";
@@ -347,9 +347,9 @@ facts! {
         DrainReliefSmallest "drain.relief_smallest_size" Size, "Where it is the vented drain that relieves a circuit-vented branch: smallest size of the drains from its dry vent to there; absent elsewhere.";
         DrainRelievedSize "drain.relieved_circuit_vent_size" Size, "Where it is the vented drain that relieves a circuit-vented branch: size of the branch's dry vent; absent elsewhere.";
         DrainOffsetReliefSize "drain.offset_relief_size" Size, "Of a horizontal piece of a stack that goes down again further on: the smaller of the vents that relieve it above and below, of several on one side the largest; absent where neither does.";
-        DrainBendAhead "drain.bend_ahead" Length, "Where it joins another drain from the side: developed length on from the joint, along the drain joined, to where that next turns its water sharply, by the rule set's definition; absent elsewhere.";
+        DrainBendAhead "drain.bend_ahead" Length, "Where it joins another drain from the side: developed length on from the joint, along the drain joined, to where that next turns its water sharply into a horizontal drain, be it at its own end, by the rule set's definition; absent elsewhere.";
         DrainBendAheadWashers "drain.bend_ahead_washers" Count, "Clothes washers whose water comes to that turn.";
-        DrainBendBehind "drain.bend_behind" Length, "Where it joins another drain from the side: developed length back from the joint, up the drain joined, to where that last turned its water sharply, by the rule set's definition; absent elsewhere.";
+        DrainBendBehind "drain.bend_behind" Length, "Where it joins another drain from the side: developed length back from the joint, up the drain joined, to where its water last turned sharply into a horizontal drain, or water of clothes washers came into it from the side with such a turn, by the rule set's definition; absent elsewhere.";
         DrainBendBehindWashers "drain.bend_behind_washers" Count, "Clothes washers whose water came to that turn.";
     }
     Vent {

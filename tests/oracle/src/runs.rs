@@ -535,21 +535,27 @@ impl Oracle<'_> {
         })
     }
 
-    /// Where a branch joins the building drain or an offset: how far below the foot of which upright pipe of a stack; and
-    /// whether it is sure by the slopes that it does.
-    fn base_of(&self, branch: PipeId) -> Option<(Got, PipeId, bool)> {
-        let joined = self.next(self.to(branch))?;
+    /// Where a branch, or another stack, joins the building drain or an offset: how far below the foot of which upright pipe
+    /// of a stack; and whether it is sure by the slopes that it does.
+    fn base_of(&self, drain: PipeId) -> Option<(Got, PipeId, bool)> {
+        let node = self.to(drain);
+        let joined = self.next(node)?;
         let joins = match self.kind(joined) {
             RunKind::BuildingDrain => Some(true),
             RunKind::Stack => self.vertical(joined).map(|vertical| !vertical),
             _ => Some(false),
         };
-        let comes = self.vertical(branch).map(|vertical| !vertical);
-        if self.kind(branch) != RunKind::Branch || joins == Some(false) || comes == Some(false) {
+        let is_own = self.kind(joined) == RunKind::Stack && self.stack_of(joined).contains(&drain);
+        if joins == Some(false) || is_own {
             return None;
         }
-        let (far, foot) = self.foot_above(self.to(branch))?;
-        Some((far, foot, joins.and(comes).is_some()))
+        // The foot of a stack that joins is none that it joins below.
+        let (far, foot) = match self.kind(drain) {
+            RunKind::Branch => self.foot_above(node)?,
+            RunKind::Stack => self.foot_beside(node, Some(drain))?,
+            _ => return None,
+        };
+        Some((far, foot, joins.is_some()))
     }
 
     pub(crate) fn base_fact(&self, branch: PipeId, fact: Fact) -> Option<Got> {
@@ -717,41 +723,63 @@ impl Oracle<'_> {
 
     fn ends(&self, drain: PipeId) -> End {
         let node = self.to(drain);
-        if self.main_inlet(node).is_some_and(|main| main != drain) {
-            return End::Joins;
-        }
+        let joins = self.main_inlet(node).is_some_and(|main| main != drain);
         let Some(next) = self.next(node) else {
-            return End::Straight;
+            return if joins { End::Joins } else { End::Straight };
         };
-        match self.bends(drain) {
-            Some(true) => End::Turns,
-            Some(false) => End::Straight,
-            None if self.vertical(drain) != self.vertical(next) => End::Turns,
+        // Water that goes on plumb takes its suds along.
+        if self.vertical(next) == Some(true) {
+            return if joins { End::Joins } else { End::Straight };
+        }
+        let is_sharp = self.bends(drain);
+        if is_sharp.unwrap_or(self.vertical(drain) != self.vertical(next)) {
+            return End::Turns;
+        }
+        match is_sharp {
+            _ if joins => End::Joins,
             None if self.inlets(node).len() == 1 => End::Unknown,
-            None => End::Straight,
+            _ => End::Straight,
         }
     }
 
-    /// The nearest turn of the drain that another joins at a node: how far it is, and by which drain it is reached.
+    fn washers(&self, drain: PipeId) -> usize {
+        let above = self.fixtures_above(self.from(drain));
+        let washers = above.iter().filter(|&&one| self.is(one, FixtureType::ClothesWasher));
+        washers.count()
+    }
+
+    /// The nearest turn of the drain that another joins at a node: how far it is, and by which drain it is reached. Water of
+    /// washers that comes to that drain from the side turns there, too.
     fn bend_from(&self, node: NodeId, ahead: bool) -> Option<(Got, PipeId)> {
         let (mut far, mut at) = (self.length(&[]), node);
         loop {
             let pipe = if ahead { self.next(at)? } else { self.main_inlet(at)? };
             far = plus(far, self.length(&[pipe]));
-            let turning = if ahead { pipe } else { self.main_inlet(self.from(pipe))? };
-            match self.ends(turning) {
-                End::Turns => return Some((far, turning)),
-                End::Joins if ahead => return None,
-                End::Joins => return Some((far, turning)),
-                End::Unknown => far = Got::Missing,
-                End::Straight => {}
+            let onto = if ahead { self.to(pipe) } else { self.from(pipe) };
+            let mut turning = vec![pipe];
+            if !ahead {
+                let main = self.main_inlet(onto)?;
+                turning = vec![main];
+                let aside = self.inlets(onto).into_iter();
+                turning.extend(aside.filter(|&aside| aside != main && self.washers(aside) > 0));
+                // Of several the one with the most washers, the drain itself before others.
+                turning.sort_by_key(|&one| (std::cmp::Reverse(self.washers(one)), one != main, one));
             }
-            at = if ahead { self.to(pipe) } else { self.from(pipe) };
+            if let Some(&turns) = turning.iter().find(|&&one| self.ends(one) == End::Turns) {
+                return Some((far, turns));
+            }
+            let own = if ahead { pipe } else { self.main_inlet(onto)? };
+            match self.ends(own) {
+                End::Joins if ahead => return None,
+                End::Unknown => far = Got::Missing,
+                _ => {}
+            }
+            at = onto;
         }
     }
 
     pub(crate) fn bend_fact(&self, drain: PipeId, fact: Fact) -> Option<Got> {
-        let joins = self.enters(drain) == Inlet::Branch && self.ends(drain) == End::Joins;
+        let joins = self.enters(drain) == Inlet::Branch && self.main_inlet(self.to(drain)) != Some(drain);
         let ahead = matches!(fact, Fact::DrainBendAhead | Fact::DrainBendAheadWashers);
         let found = (joins && self.carries(drain))
             .then(|| self.bend_from(self.to(drain), ahead))
@@ -764,15 +792,7 @@ impl Oracle<'_> {
         };
         Some(match fact {
             Fact::DrainBendAhead | Fact::DrainBendBehind => far,
-            _ => {
-                let above = self.fixtures_above(self.from(turning));
-                count(
-                    above
-                        .iter()
-                        .filter(|&&one| self.is(one, FixtureType::ClothesWasher))
-                        .count(),
-                )
-            }
+            _ => count(self.washers(turning)),
         })
     }
 }

@@ -204,9 +204,17 @@ impl Oracle<'_> {
     /// The upright pipe of a stack that comes down nearest up the building drain or an offset from a node, and how far
     /// its foot is.
     pub(crate) fn foot_above(&self, node: NodeId) -> Option<(Got, PipeId)> {
+        self.foot_beside(node, None)
+    }
+
+    /// The same, all but what one of the drains brings that come there.
+    pub(crate) fn foot_beside(&self, node: NodeId, but: Option<PipeId>) -> Option<(Got, PipeId)> {
         let mut found: Vec<(Got, PipeId)> = Vec::new();
         let goes_on = self.next(node).is_some_and(|next| self.vertical(next) == Some(true));
         for inlet in self.inlets(node) {
+            if Some(inlet) == but {
+                continue;
+            }
             match (self.kind(inlet), self.vertical(inlet)) {
                 (RunKind::Stack, Some(true)) if !goes_on => {
                     found.push((self.length(&[]), inlet));

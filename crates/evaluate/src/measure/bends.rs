@@ -1,4 +1,4 @@
-//! Where drains turn their water sharply, and how near to that others join them.
+//! Where drains turn their water sharply into horizontal ones, and how near to that others join them.
 //!
 //! Beyond such a turn, and before it, suds stand in the pipe. It follows no pipe more than once in either direction.
 
@@ -36,9 +36,10 @@ impl Turn {
 
 /// How a drain's water goes on where it ends.
 enum End {
+    /// Sharply, into a drain that is not known to be vertical.
     Turns,
     Straight,
-    /// It joins another drain from the side.
+    /// It joins another drain from the side without one.
     Joins,
     /// The fitting's pattern is not stated.
     Unknown,
@@ -77,25 +78,18 @@ impl Bends {
 
     /// The nearest turn upstream of a node, where that of the nodes above it is known.
     pub(crate) fn behind_at(&self, measured: &Measured<'_>, node: u32) -> Turn {
-        let Some((main, pipe)) = measured
-            .main_inlet(node)
-            .and_then(|main| Some((main, measured.pipe(main)?)))
-        else {
+        let Some(pipe) = measured.main_inlet(node).and_then(|main| measured.pipe(main)) else {
             return Turn::NONE;
         };
-        let before = measured.main_inlet(pipe.from);
         let further = || self.behind.get(pipe.from as usize).copied().unwrap_or(Turn::NONE);
-        let turned = match before.map(|before| measured.ends(before)) {
-            Some(End::Turns | End::Joins) => Turn {
+        let turned = match measured.turned_into(pipe.from) {
+            Ok(None) => further(),
+            Ok(Some(drain)) => Turn {
                 distance: Distance::ZERO,
-                drain: before.unwrap_or(main),
+                drain,
                 gap: NONE,
             },
-            Some(End::Unknown) => Turn {
-                gap: pipe.from,
-                ..further()
-            },
-            _ => further(),
+            Err(gap) => Turn { gap, ..further() },
         };
         turned.farther(pipe.length)
     }
@@ -143,24 +137,39 @@ impl Measured<'_> {
         inlets.filter(|&inlet| self.carries(inlet)).max_by_key(key)
     }
 
+    /// The drain whose water turns sharply into the one that leaves a node: that which goes straight on through the node, or
+    /// one that brings water of clothes washers from the side. The node, where its pattern is not stated.
+    fn turned_into(&self, node: u32) -> Result<Option<u32>, u32> {
+        let main = self.main_inlet(node);
+        let washers = |inlet| self.details(inlet).washers;
+        let turning = self.inlets(node, Role::Drain).filter(|&inlet| {
+            self.carries(inlet)
+                && (Some(inlet) == main || washers(inlet) > 0)
+                && matches!(self.ends(inlet), End::Turns)
+        });
+        let key = |&inlet: &u32| (washers(inlet), Some(inlet) == main, std::cmp::Reverse(inlet));
+        match (turning.max_by_key(key), main.map(|main| self.ends(main))) {
+            (None, Some(End::Unknown)) => Err(node),
+            (turning, _) => Ok(turning),
+        }
+    }
+
     /// How a drain's water goes on where the drain ends.
     fn ends(&self, drain: u32) -> End {
         let Some(pipe) = self.pipe(drain) else {
             return End::Straight;
         };
-        if self.main_inlet(pipe.to).is_some_and(|main| main != drain) {
-            return End::Joins;
-        }
-        let Some(onward) = self.next(pipe.to).and_then(|next| self.pipe(next)) else {
-            return End::Straight;
-        };
+        let joins = self.main_inlet(pipe.to).is_some_and(|main| main != drain);
+        let onward = self.next(pipe.to).and_then(|next| self.pipe(next));
         let alone = self.inlets(pipe.to, Role::Drain).nth(1).is_none();
-        match ways::bends(self, drain) {
-            Some(true) => End::Turns,
-            Some(false) => End::Straight,
-            None if onward.vertical != pipe.vertical => End::Turns,
-            None if alone && self.is(pipe.to, Class::Fitting) => End::Unknown,
-            None => End::Straight,
+        // Where water goes down plumb, suds fall away from the turn.
+        let onward = onward.filter(|onward| onward.vertical != Some(true));
+        match (ways::bends(self, drain), onward) {
+            (Some(true), Some(_)) => End::Turns,
+            (None, Some(onward)) if onward.vertical != pipe.vertical => End::Turns,
+            _ if joins => End::Joins,
+            (None, Some(_)) if alone && self.is(pipe.to, Class::Fitting) => End::Unknown,
+            _ => End::Straight,
         }
     }
 
@@ -169,7 +178,7 @@ impl Measured<'_> {
         let Some(pipe) = self.pipe(drain) else {
             return Got::Absent;
         };
-        let joins = pipe.enters == Inlet::Branch && matches!(self.ends(drain), End::Joins);
+        let joins = pipe.enters == Inlet::Branch && self.main_inlet(pipe.to) != Some(drain);
         if !joins || !self.carries(drain) {
             return Got::Absent;
         }

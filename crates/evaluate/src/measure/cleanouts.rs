@@ -99,20 +99,7 @@ impl Cleanouts {
                     straight = nearer(straight, Some(length));
                 }
             }
-            let candidate = match (pipe.kind, pipe.vertical) {
-                (RunKind::Stack, Some(true)) if !continues_vertical(measured, node) => {
-                    Some((Distance::ZERO, inlet))
-                }
-                // Its stack may come down here, or further up.
-                (RunKind::Stack, None) if !continues_vertical(measured, node) => {
-                    Some((Distance::of(None, inlet), inlet))
-                }
-                (RunKind::BuildingDrain, _) | (RunKind::Stack, Some(false)) => {
-                    let above = found.base.get(&pipe.from);
-                    above.map(|(from, foot)| (from.plus(pipe.length), *foot))
-                }
-                _ => None,
-            };
+            let candidate = base_by(measured, node, inlet, |above| found.base.get(&above).copied());
             nearest_base = match (nearest_base, candidate) {
                 (Some(own), Some(other)) if measured.is_nearer(other, own) => Some(other),
                 (own, other) => own.or(other),
@@ -132,6 +119,28 @@ impl Cleanouts {
         }
         let rod = nearer(nearest_rod, nearest_plug);
         (run, Reach::to(nearest_plug), Reach::to(rod), nearest_base)
+    }
+}
+
+/// The nearest stack base up a drain that enters a node, where it is told of those above the drain.
+fn base_by(
+    measured: &Measured<'_>,
+    node: u32,
+    inlet: u32,
+    above: impl Fn(u32) -> Option<(Distance, u32)>,
+) -> Option<(Distance, u32)> {
+    let pipe = measured.pipe(inlet)?;
+    match (pipe.kind, pipe.vertical) {
+        (RunKind::Stack, Some(true)) if !continues_vertical(measured, node) => Some((Distance::ZERO, inlet)),
+        // Its stack may come down here, or further up.
+        (RunKind::Stack, None) if !continues_vertical(measured, node) => {
+            Some((Distance::of(None, inlet), inlet))
+        }
+        (RunKind::BuildingDrain, _) | (RunKind::Stack, Some(false)) => {
+            let (from, foot) = above(pipe.from)?;
+            Some((from.plus(pipe.length), foot))
+        }
+        _ => None,
     }
 }
 
@@ -438,23 +447,31 @@ impl Measured<'_> {
         (above + 1 >= intervals).then_some(stack)
     }
 
-    /// Where a branch joins the building drain or an offset: how far below the foot of which vertical pipe of a stack; or
-    /// the drain on whose slope it hangs whether it does.
-    pub(crate) fn base_distance(&self, branch: u32) -> Option<Result<(Distance, u32), u32>> {
-        let pipe = self.pipe(branch)?;
-        if pipe.kind != RunKind::Branch || pipe.vertical == Some(true) {
-            return None;
-        }
+    /// Where a branch, or another stack, joins the building drain or an offset: how far below the foot of which vertical pipe
+    /// of a stack; or the drain on whose slope it hangs whether it does.
+    pub(crate) fn base_distance(&self, joining: u32) -> Option<Result<(Distance, u32), u32>> {
+        let pipe = self.pipe(joining)?;
         let next = self.next(pipe.to)?;
         let joined = self.pipe(next)?;
-        let open = match (joined.kind, joined.vertical) {
-            (RunKind::BuildingDrain, _) | (RunKind::Stack, Some(false)) => None,
-            (RunKind::Stack, None) => Some(next),
+        let hangs = match (joined.kind, joined.vertical) {
+            (RunKind::BuildingDrain, _) | (RunKind::Stack, Some(false)) => false,
+            (RunKind::Stack, None) => true,
             _ => return None,
         };
-        let open = open.or(pipe.vertical.is_none().then_some(branch));
-        let above = self.foot_above(pipe.to)?;
-        Some(open.map_or(Ok(above), Err))
+        let stack_of = |pipe| self.state.stacks.of_pipe(self, pipe);
+        let above = match pipe.kind {
+            RunKind::Branch => self.foot_above(pipe.to)?,
+            RunKind::Stack if stack_of(joining) != stack_of(next) => self.foot_beside(joining, pipe.to)?,
+            _ => return None,
+        };
+        Some(if hangs { Err(next) } else { Ok(above) })
+    }
+
+    /// The same of the drains that a stack meets at its end.
+    fn foot_beside(&self, stack: u32, node: u32) -> Option<(Distance, u32)> {
+        let others = self.inlets(node, Role::Drain).filter(|&inlet| inlet != stack);
+        let feet = others.filter_map(|inlet| base_by(self, node, inlet, |above| self.foot_above(above)));
+        feet.reduce(|own, other| if self.is_nearer(other, own) { other } else { own })
     }
 
     /// How far a stack's base is, which may lack a length, or the slope by which its stack comes down.
