@@ -104,11 +104,13 @@ impl Oracle<'_> {
         self.branch_vented(&self.branch_from(self.from(pipe)))
     }
 
-    /// Whether a drain enters by a branch: as stated, or where its water turns down at a fitting that has one.
+    /// Whether a drain enters by a branch: as stated, or where its water turns from level to plumb, or from plumb to level,
+    /// at a fitting that has one.
     pub(crate) fn by_branch(&self, pipe: PipeId) -> bool {
-        let onward = self.next(self.to(pipe)).and_then(|onward| self.vertical(onward));
-        let turns_down = self.vertical(pipe) == Some(false) && onward == Some(true);
-        (turns_down && self.has_branch(self.to(pipe))) || self.enters(pipe) == Inlet::Branch
+        let node = self.to(pipe);
+        let ways = [Some(pipe), self.next(node)].map(|pipe| pipe.and_then(|pipe| self.vertical(pipe)));
+        let turns = ways == [Some(false), Some(true)] || ways == [Some(true), Some(false)];
+        (turns && self.has_branch(node)) || self.enters(pipe) == Inlet::Branch
     }
 
     /// By which opening a drain enters: as stated, or as its path has it, save that a lone drain at a fitting with a
@@ -714,7 +716,7 @@ impl Oracle<'_> {
                     load = load.checked_add(own).unwrap_or(load);
                 }
             }
-            let straight = self.enters(inlet) == Inlet::Run;
+            let straight = !self.by_branch(inlet);
             (straight, above.len(), load, std::cmp::Reverse(inlet))
         };
         let inlets = self.inlets(node).into_iter();
@@ -779,7 +781,7 @@ impl Oracle<'_> {
     }
 
     pub(crate) fn bend_fact(&self, drain: PipeId, fact: Fact) -> Option<Got> {
-        let joins = self.enters(drain) == Inlet::Branch && self.main_inlet(self.to(drain)) != Some(drain);
+        let joins = self.by_branch(drain) && self.main_inlet(self.to(drain)) != Some(drain);
         let ahead = matches!(fact, Fact::DrainBendAhead | Fact::DrainBendAheadWashers);
         let found = (joins && self.carries(drain))
             .then(|| self.bend_from(self.to(drain), ahead))

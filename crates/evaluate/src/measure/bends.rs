@@ -3,7 +3,7 @@
 //! Beyond such a turn, and before it, suds stand in the pipe. It follows no pipe more than once in either direction.
 
 use crownweir_rulebook::Fact;
-use crownweir_vocabulary::{Inlet, Role};
+use crownweir_vocabulary::Role;
 
 use super::facts::{Element, Got, NO_SHARP_TURN, count, length, stated};
 use super::ways;
@@ -129,7 +129,9 @@ impl Measured<'_> {
     /// The drain that goes straight on through a node; where none does, the one that brings most fixtures' water.
     fn main_inlet(&self, node: u32) -> Option<u32> {
         let key = |&inlet: &u32| {
-            let straight = self.pipe(inlet).is_some_and(|inlet| inlet.enters == Inlet::Run);
+            let straight = self
+                .pipe(inlet)
+                .is_some_and(|inlet| !self.enters_by_branch(inlet));
             let flow = self.flow(inlet).map(|flow| (flow.fixtures, flow.own_load));
             (straight, flow, std::cmp::Reverse(inlet))
         };
@@ -178,7 +180,7 @@ impl Measured<'_> {
         let Some(pipe) = self.pipe(drain) else {
             return Got::Absent;
         };
-        let joins = pipe.enters == Inlet::Branch && self.main_inlet(pipe.to) != Some(drain);
+        let joins = self.enters_by_branch(pipe) && self.main_inlet(pipe.to) != Some(drain);
         if !joins || !self.carries(drain) {
             return Got::Absent;
         }

@@ -609,12 +609,16 @@ impl Measured<'_> {
                 .is_some_and(|supply| self.depth(supply.connection) <= self.depth(facts.to))
     }
 
-    /// Whether a drain comes in by a branch of the fitting at its end: what turns down there does, though it be written
-    /// in one path with the drain that leads away.
+    /// Whether a drain comes in by a branch of the fitting at its end: what turns down there does, or from plumb to level,
+    /// though it be written in one path with the drain that leads away.
     pub(super) fn enters_by_branch(&self, pipe: &PipeFacts) -> bool {
         let onward = || self.next(pipe.to).and_then(|onward| self.pipe(onward)?.vertical);
-        let turns_down = || pipe.vertical == Some(false) && onward() == Some(true);
-        pipe.enters == Inlet::Branch || (self.has_branch(pipe.to) && turns_down())
+        let turns = || {
+            pipe.vertical
+                .zip(onward())
+                .is_some_and(|(own, onward)| own != onward)
+        };
+        pipe.enters == Inlet::Branch || (self.has_branch(pipe.to) && turns())
     }
 
     /// Whether a fitting has a branch: by its pattern, or where that is not stated because something joins there.
