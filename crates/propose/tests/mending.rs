@@ -6,7 +6,7 @@ use std::collections::BTreeSet;
 
 use common::{network_text, rules};
 use crownweir_document::Document;
-use crownweir_evaluate::{Report, check};
+use crownweir_evaluate::{Report, Verdict, check};
 use crownweir_network::{NearestOpening, Network, NodeKind};
 use crownweir_propose::{
     Change, ChangeError, MendError, Mending, PropertyValue, Trials, Verified, changed, mend, needless,
@@ -1459,7 +1459,7 @@ vents:
 #[test]
 fn a_closets_vent_rises_between_its_bend_and_the_branch() {
     let rules = rules("upc-2021");
-    let text = "crownweir: network/1
+    let high = "crownweir: network/1
 name: two closets
 storeys: [{storey: low, height: 9 ft}]
 defaults: {material: pvc, horizontal_support_spacing: 4 ft, vertical_support_spacing: 10 ft, mid_storey_guide: true}
@@ -1516,16 +1516,20 @@ vents:
       - pipe: {length: 8 ft}
       - terminal: {name: roof, through: roof, height_above_roof: 12 in}
 ";
-    let mendings = mended(text, &rules);
-    each_holds(text, &rules, &mendings);
-    let far = mendings.iter().find(|one| one.finding.name == "C2");
-    let remedies = &far.expect("a closet far from a vent").remedies;
-    assert!(!remedies.is_empty());
-    for remedy in remedies {
-        let [Change::Fitting { pipe, .. }, Change::Vent { .. }] = &remedy.changes[..] else {
-            panic!("{:?}", remedy.words);
-        };
-        assert_eq!(pipe, "beyond 2");
+    // However far the bend lies below what the closet is set on.
+    let low = high.replace("height: -16 in", "height: -40 in");
+    for text in [high, &low] {
+        let mendings = mended(text, &rules);
+        each_holds(text, &rules, &mendings);
+        let far = mendings.iter().find(|one| one.finding.name == "C2");
+        let remedies = &far.expect("a closet far from a vent").remedies;
+        assert!(!remedies.is_empty());
+        for remedy in remedies {
+            let [Change::Fitting { pipe, .. }, Change::Vent { .. }] = &remedy.changes[..] else {
+                panic!("{:?}", remedy.words);
+            };
+            assert_eq!(pipe, "beyond 2");
+        }
     }
 }
 
@@ -1842,4 +1846,109 @@ vents:
     assert_eq!(now, "vent-turned-too-low");
     // 42 in are wanted at V2, which is 1 in above V1.
     assert_eq!(words(&mendings, "level")[0], ["height of `V1`: 3 ft 5 in"]);
+}
+
+/// Where an arm turns on end, a plumb vent would stand square to both of its pipes: it is taken off in a straight piece.
+#[test]
+fn a_vent_is_taken_off_where_the_arm_goes_straight_on() {
+    let rules = rules("npc-2020");
+    let arm = |east: &str, north: &str| {
+        format!(
+            "crownweir: network/1
+name: arm that turns twice
+units: millimetres
+storeys: [{{storey: ground, height: 2750 mm}}]
+drains:
+  - storey: ground
+    size: DN 50
+    slope: 1:50
+    path:
+      - fixture: {{name: S, type: sink, rim_height: 900 mm, weir_height: 500 mm, trap: {{size: DN 40, kind: p, seal: 50 mm, outlet_drop: 200 mm, outlet_offset: 0 mm}}}}
+      - pipe: {{name: arm 1, {east}length: 300 mm}}
+      - fitting: {{name: q1, pattern: long_sweep}}
+      - pipe: {{name: arm 2, {north}length: 300 mm}}
+      - fitting: {{name: q2, pattern: long_sweep}}
+      - pipe: {{name: arm 3, {east}length: 300 mm}}
+      - fitting: {{name: T, pattern: sanitary_tee}}
+      - pipe: {{slope: vertical, length: 800 mm}}
+      - fitting: {{name: B, pattern: long_sweep}}
+      - pipe: {{length: 1 m}}
+      - disposal: {{name: out}}
+vents:
+  - {{storey: ground, size: DN 40, slope: vertical, path: [{{at: T}}, {{pipe: {{name: vent, length: 5 m}}}}, {{terminal: {{name: roof}}}}]}}
+"
+        )
+    };
+    for text in [arm("", ""), arm("direction: east, ", "direction: north, ")] {
+        let mendings = mended(&text, &rules);
+        each_holds(&text, &rules, &mendings);
+        let own = mendings.iter().find(|one| one.finding.rule == "trap-arm-turn");
+        let remedies = &own.expect("an arm that turns too much").remedies;
+        assert!(!remedies.is_empty());
+        for remedy in remedies {
+            let [Change::Fitting { pipe, name, .. }, Change::VentFrom { to, .. }] = &remedy.changes[..]
+            else {
+                panic!("{:?}", remedy.words);
+            };
+            assert_eq!((pipe.as_str(), name), ("arm 2", to));
+        }
+    }
+}
+
+/// The patterns that are offered for the fitting `J`, where several pipes come from what is given.
+fn patterns_at_joint(rules: &str, runs: &str) -> Vec<String> {
+    let text = format!("crownweir: network/1\nname: joint\nunits: millimetres\n{runs}");
+    let trials = Trials {
+        remedies: 99,
+        ..Trials::default()
+    };
+    let rules = self::rules(rules);
+    let found = mend(&document(&text), &rules, &[], &Default::default(), trials).expect("known sizes");
+    let own = found
+        .iter()
+        .find(|one| one.finding.name == "J" && one.finding.verdict == Verdict::Violated);
+    let remedies = own.expect("a finding").remedies.iter();
+    remedies.map(|remedy| remedy.words.join("; ")).collect()
+}
+
+#[test]
+fn no_pattern_is_offered_where_three_pipes_are_square_to_each_other() {
+    let corner = |on: &str| {
+        patterns_at_joint(
+            "npc-2020",
+            &format!(
+                "drains:
+  - {{size: DN 50, slope: 1:50, path: [{{fixture: {{name: L, type: connected_load, load: 2 dfu}}}}, {{pipe: {{length: 1 m, direction: east}}}}, {{fitting: {{name: J, pattern: coupling}}}}, {{pipe: {{length: 1 m, direction: {on}}}}}, {{disposal: {{name: sewer}}}}]}}
+vents:
+  - {{size: DN 40, slope: vertical, path: [{{at: J}}, {{pipe: {{length: 5 m}}}}, {{terminal: {{name: roof}}}}]}}
+"
+            ),
+        )
+    };
+    assert!(corner("east").contains(&"fit a sanitary tee at `J`".to_owned()));
+    assert_eq!(corner("north"), Vec::<String>::new());
+}
+
+#[test]
+fn patterns_for_vents_are_not_offered_for_drains_nor_those_for_drains_for_vents() {
+    let of_drain = "drains:
+  - {size: DN 50, slope: vertical, path: [{fixture: {name: L, type: connected_load, load: 2 dfu}}, {pipe: {length: 1 m}}, {fitting: {name: J, pattern: quarter_bend}}, {pipe: {slope: 1:50, length: 1 m}}, {disposal: {name: sewer}}]}
+";
+    assert_eq!(
+        patterns_at_joint("npc-2020", of_drain),
+        ["fit a short sweep at `J`", "fit a long sweep at `J`"]
+    );
+    let of_vents = "drains:
+  - {size: DN 50, slope: 1:50, path: [{fixture: {name: L, type: connected_load, load: 2 dfu}}, {pipe: {length: 1 m}}, {fitting: {name: A}}, {pipe: {length: 1 m}}, {fitting: {name: B}}, {pipe: {length: 1 m}}, {fitting: {name: C}}, {pipe: {length: 1 m}}, {disposal: {name: sewer}}]}
+vents:
+  - {size: DN 40, slope: vertical, path: [{at: A}, {pipe: {length: 2 m}}, {fitting: {name: J, pattern: tee}}, {pipe: {length: 5 m}}, {terminal: {name: roof}}]}
+  - {size: DN 40, slope: 1:50, path: [{at: B}, {pipe: {}}, {at: J}]}
+  - {size: DN 40, slope: 1:50, path: [{at: C}, {pipe: {}}, {at: J}]}
+";
+    let offered = patterns_at_joint("npc-2020", of_vents);
+    assert!(
+        offered.contains(&"fit a double sanitary tee at `J`".to_owned()),
+        "{offered:?}"
+    );
+    assert!(!offered.contains(&"fit a double fixture fitting at `J`".to_owned()));
 }

@@ -11,6 +11,9 @@ use petgraph::Direction;
 use super::{Candidates, SLOPES};
 use crate::mend::change::Change;
 
+/// In how many pipes of an arm a vent is taken off by a new fitting.
+const PIECES: usize = 4;
+
 impl Candidates<'_> {
     /// The drains from a trap to the first fitting that a vent leaves.
     pub(super) fn arm(&self, fixture: NodeId) -> Vec<PipeId> {
@@ -125,6 +128,14 @@ impl Candidates<'_> {
                     vent: self.name(vent),
                     to: self.node_name(node),
                 }]);
+            }
+            // Or at a new one in a straight piece before that.
+            let pieces = arm.iter().copied().rev().filter(|&pipe| self.is_level(pipe));
+            for pipe in pieces.take(PIECES).collect::<Vec<_>>() {
+                for (to, put) in self.vent_fittings(fixture, pipe) {
+                    let vent = self.name(vent);
+                    self.push([put, Change::VentFrom { vent, to }]);
+                }
             }
         }
         for &pipe in &arm {

@@ -14,6 +14,9 @@ use crate::mend::change::{Change, PropertyValue, written};
 /// Millionths of a degree in a tenth of one.
 const MICRODEGREES: i64 = 100_000;
 
+/// The angle, in degrees, between two pipes that are square to each other.
+const SQUARE: f64 = 90.0;
+
 impl Candidates<'_> {
     pub(super) fn of_fitting(&mut self, subject: Subject, element: u32) {
         let graph = self.network.graph();
@@ -27,7 +30,7 @@ impl Candidates<'_> {
         let Some(NodeKind::Fitting { pattern }) = graph.node_weight(node).map(|node| &node.kind) else {
             return;
         };
-        if self.sets_fixture(node) {
+        if self.sets_fixture(node) || self.is_square_threefold(node) {
             return;
         }
         let own = *pattern;
@@ -38,7 +41,7 @@ impl Candidates<'_> {
             .filter(|&pattern| Some(pattern) != own && pattern.has_branch() == joined)
             // Nobody fits a double pattern to close an opening of it.
             .filter(|&pattern| pipes > 3 || !pattern.has_two_branches())
-            .filter(|&pattern| pattern != FittingPattern::ClosetBend || self.takes_closet(node))
+            .filter(|&pattern| self.is_of_use(pattern, node))
             .collect();
         // Between a plumb drain and one that is not, the slope tells the turn, which the nearest patterns make.
         if let Some(turn) = self.turn_from_plumb(node) {
@@ -87,6 +90,50 @@ impl Candidates<'_> {
         let fit = |role| angles::fit(self.network, node, role);
         let is_told = |fit: Fit| matches!(fit, Fit::Joins | Fit::Denies(_));
         [Role::Drain, Role::Vent].into_iter().filter_map(fit).any(is_told)
+    }
+
+    /// Whether three pipes at a node are square to each other: no fitting has such openings.
+    fn is_square_threefold(&self, node: NodeId) -> bool {
+        let [into, out] = [Direction::Incoming, Direction::Outgoing]
+            .map(|direction| self.network.pipes_at(node, direction));
+        let ways: Vec<_> = into
+            .chain(out)
+            .filter_map(|pipe| angles::way_of(self.network, pipe))
+            .collect();
+        let is_square = |one: &angles::Way, other: &angles::Way| {
+            let product: f64 = one.iter().zip(other).map(|(one, other)| one * other).sum();
+            (product.clamp(-1.0, 1.0).acos().to_degrees() - SQUARE).abs() <= angles::PLAY
+        };
+        let mut firsts = ways.iter().enumerate();
+        firsts.any(|(place, one)| {
+            let square: Vec<_> = ways
+                .iter()
+                .skip(place + 1)
+                .filter(|other| is_square(one, other))
+                .collect();
+            let mut pairs = square.iter().enumerate();
+            pairs.any(|(place, other)| square.iter().skip(place + 1).any(|third| is_square(other, third)))
+        })
+    }
+
+    /// Whether a pattern is made for what meets at a fitting: some are for vents alone, some for drains alone, and some do
+    /// something else than to join pipes.
+    fn is_of_use(&self, pattern: FittingPattern, node: NodeId) -> bool {
+        let pipes = |role| {
+            let [into, out] = [Direction::Incoming, Direction::Outgoing]
+                .map(|direction| self.network.pipes_at(node, direction));
+            into.chain(out).any(|pipe| self.role(pipe) == Some(role))
+        };
+        match pattern {
+            FittingPattern::VentQuarterBend => !pipes(Role::Drain),
+            FittingPattern::Tee => pipes(Role::Vent),
+            FittingPattern::DoubleFixtureFitting => pipes(Role::Drain),
+            FittingPattern::ClosetBend => self.takes_closet(node),
+            FittingPattern::ClosetFlange | FittingPattern::RunningTrap | FittingPattern::BackwaterValve => {
+                false
+            }
+            _ => true,
+        }
     }
 
     /// Whether a water closet stands above a fitting, with no more than its flange between.

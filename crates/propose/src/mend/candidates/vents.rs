@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crownweir_evaluate::Arranged;
-use crownweir_network::{NodeId, NodeKind, PipeId};
+use crownweir_network::{NodeId, NodeKind, PipeId, angles};
 use crownweir_quantity::{Length, NominalSize, Slope};
 use crownweir_rulebook::{Comparison, Condition, Fact, Subject, Value};
 use crownweir_vocabulary::{FittingPattern, Role, RunKind};
@@ -17,8 +17,8 @@ use crate::mend::change::Change;
 /// Two places in plan that are no further apart are tried as one.
 const AT_ONE_PLACE: Length = Length::INCH;
 
-/// Common practice: what a fixture stands on is close above the bend below it, so that its vent rises beyond that bend; from
-/// so long a drop a vent may rise.
+/// Common practice: what a fixture stands on is close above the bend below it; between the two there is room for a fitting
+/// only where the drop is so long.
 const A_LONG_DROP: Length = Length::from_nanometres(24 * Length::INCH.nanometres());
 
 /// By how many pipes a joint with an opening left may be further away than one without and go before it.
@@ -168,48 +168,52 @@ impl Candidates<'_> {
             .filter(|&(_, to)| !self.is_vented(to) && self.takes_vent(to))
             .map(|(_, to)| self.at(to))
             .collect();
-        // Beyond what the fixture is set on, save from a long drop.
+        // Beyond what the fixture is set on, unless it is the long drop to that which is to be broken.
+        let is_of_drop = self.about.contains(&Fact::TrapArmDrop);
         let first = way.iter().find(|&&pipe| {
             let to = graph.edge_endpoints(pipe).map(|(_, to)| to);
-            let set_on = to.filter(|to| self.sets_fixture(*to));
-            let pattern = set_on.and_then(|node| self.pattern(node));
-            match pattern {
-                None => true,
-                Some(FittingPattern::ClosetFlange) => false,
-                Some(_) => {
-                    let length = graph.edge_weight(pipe).and_then(|pipe| pipe.length);
-                    length.is_some_and(|length| length >= A_LONG_DROP)
-                }
-            }
+            let length = graph.edge_weight(pipe).and_then(|pipe| pipe.length);
+            let is_long = length.is_some_and(|length| length >= A_LONG_DROP);
+            !to.is_some_and(|to| self.sets_fixture(to)) || is_of_drop && is_long
         });
-        if let Some(&pipe) = first
-            && let Some(length) = graph.edge_weight(pipe).and_then(|pipe| pipe.length)
-        {
-            for (numerator, denominator) in [(1, 2), (1, 3), (2, 3)] {
-                let Some(after) = whole(length, numerator, denominator, self.network) else {
-                    continue;
-                };
-                let name = self.fresh(&format!("{} vent tee", self.node_name(fixture)));
-                // The branch of a tee in a plumb drain lies on end; that of a wye rises.
-                let patterns = [FittingPattern::SanitaryTee, FittingPattern::Wye];
-                for pattern in patterns.into_iter().skip(usize::from(!self.is_level(pipe))) {
-                    let put = Change::Fitting {
-                        pipe: self.name(pipe),
-                        after,
-                        name: name.clone(),
-                        pattern,
-                    };
-                    wanted.push(Wanted {
-                        before: Some(put),
-                        name: name.clone(),
-                        // Where it stands in plan is known once it is there.
-                        place: [None; 2],
-                        ..self.at(fixture)
-                    });
-                }
+        if let Some(&pipe) = first {
+            for (name, put) in self.vent_fittings(fixture, pipe) {
+                wanted.push(Wanted {
+                    before: Some(put),
+                    name,
+                    // Where it stands in plan is known once it is there.
+                    place: [None; 2],
+                    ..self.at(fixture)
+                });
             }
         }
         self.lead_up(wanted, fixture, &steps, JOINTS);
+    }
+
+    /// New fittings in a drain for a trap's vent, by the middle and each third, with their names.
+    pub(super) fn vent_fittings(&self, fixture: NodeId, pipe: PipeId) -> Vec<(String, Change)> {
+        let length = self
+            .network
+            .graph()
+            .edge_weight(pipe)
+            .and_then(|pipe| pipe.length);
+        let name = self.fresh(&format!("{} vent tee", self.node_name(fixture)));
+        // The branch of a tee in a plumb drain lies on end; that of a wye rises.
+        let patterns = [FittingPattern::SanitaryTee, FittingPattern::Wye];
+        let patterns = patterns.into_iter().skip(usize::from(!self.is_level(pipe)));
+        let parts = [(1, 2), (1, 3), (2, 3)].into_iter();
+        let places =
+            parts.filter_map(|(numerator, denominator)| whole(length?, numerator, denominator, self.network));
+        let put = |after: Length, pattern: FittingPattern| Change::Fitting {
+            pipe: self.name(pipe),
+            after,
+            name: name.clone(),
+            pattern,
+        };
+        places
+            .flat_map(|after| patterns.clone().map(move |pattern| (after, pattern)))
+            .map(|(after, pattern)| (name.clone(), put(after, pattern)))
+            .collect()
     }
 
     /// Vents at the fittings of the branch that a trap drains into, its own way aside: what vents a neighbour may vent it too.
@@ -273,7 +277,25 @@ impl Candidates<'_> {
                 .filter(|&pipe| self.role(pipe) == Some(Role::Drain) && self.is_level(pipe))
                 .count()
         });
-        into + out < OF_A_RUN + 1 && !self.sets_fixture(node)
+        into + out < OF_A_RUN + 1 && !self.turns_on_end(node) && !self.sets_fixture(node)
+    }
+
+    /// Whether drains that lie on end turn at a fitting, by the plan or else by a pattern without a branch: a plumb vent
+    /// would stand square to both, which no fitting has openings for.
+    fn turns_on_end(&self, node: NodeId) -> bool {
+        let level = |direction| {
+            let mut pipes = self.network.pipes_at(node, direction);
+            pipes.find(|&pipe| self.role(pipe) == Some(Role::Drain) && self.is_level(pipe))
+        };
+        let (Some(above), Some(below)) = (level(Direction::Incoming), level(Direction::Outgoing)) else {
+            return false;
+        };
+        match angles::angle(self.network, node, above, below) {
+            Some(angle) => angle > angles::PLAY,
+            None => self
+                .pattern(node)
+                .is_some_and(|pattern| !pattern.has_branch() && pattern.turn_in_tenths() > 0),
+        }
     }
 
     /// Whether a fixture is set on a fitting, a flange or the bend below it, so that no other can stand there.

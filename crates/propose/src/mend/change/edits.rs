@@ -14,9 +14,10 @@ const KINDS: [&str; 7] = [
 ];
 
 /// What a part of a pipe that is put in above takes over from what the pipe itself states.
-const KEPT_ABOVE: [&str; 6] = [
+const KEPT_ABOVE: [&str; 7] = [
     "size",
     "slope",
+    "direction",
     "material",
     "support_spacing",
     "mid_storey_guide",
