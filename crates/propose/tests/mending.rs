@@ -13,7 +13,7 @@ use crownweir_propose::{
     verified,
 };
 use crownweir_quantity::Length;
-use crownweir_rulebook::RuleSet;
+use crownweir_rulebook::{RuleSet, published};
 use crownweir_vocabulary::FittingPattern;
 
 mod common;
@@ -1951,4 +1951,148 @@ vents:
         "{offered:?}"
     );
     assert!(!offered.contains(&"fit a double fixture fitting at `J`".to_owned()));
+}
+
+/// A sink whose vent lies level at a height to be stated before it joins another.
+fn level_vent(rules: &str, joint: &str) -> Vec<Vec<String>> {
+    let text = format!(
+        "crownweir: network/1
+name: low joint
+units: millimetres
+site: {{occupancy: private}}
+storeys: [{{storey: ground, height: 2750 mm}}]
+drains:
+  - {{storey: ground, size: DN 50, slope: 1:50, path: [{{fixture: {{name: S, type: sink, rim_height: 900 mm, weir_height: 500 mm, trap: {{size: DN 50, kind: p, seal: 50 mm}}}}}}, {{pipe: {{length: 500 mm}}}}, {{fitting: {{name: T}}}}, {{pipe: {{slope: vertical, length: 800 mm}}}}, {{fitting: {{name: B}}}}, {{pipe: {{length: 1 m}}}}, {{fitting: {{name: foot}}}}, {{pipe: {{length: 1 m}}}}, {{disposal: {{name: end}}}}]}}
+vents:
+  - {{storey: ground, size: DN 40, path: [{{at: T}}, {{pipe: {{slope: vertical}}}}, {{fitting: {{name: V}}}}, {{pipe: {{name: flat, slope: 1:96, length: 1500 mm}}}}, {{at: J}}]}}
+  - {{kind: stack_vent, storey: ground, size: DN 50, slope: vertical, path: [{{at: foot}}, {{pipe: {{}}}}, {{fitting: {{name: J, height: {joint}}}}}, {{pipe: {{length: 5 m}}}}, {{terminal: {{name: roof}}}}]}}
+"
+    );
+    let rules = self::rules(rules);
+    let mendings = mended(&text, &rules);
+    each_holds(&text, &rules, &mendings);
+    let of_flat = mendings
+        .into_iter()
+        .filter(|one| one.finding.name == "flat" && one.finding.verdict == Verdict::Violated);
+    of_flat
+        .map(|one| one.remedies.first().expect("a remedy").words.clone())
+        .collect()
+}
+
+/// What has to lie more than nothing above a rim lies a step above it; what has to lie at a rim before it falls to a joint
+/// is put at a height that can be set.
+#[test]
+fn a_height_is_one_that_keeps_the_limit_and_can_be_set() {
+    let [joint, turn] = &level_vent("npc-2020", "800 mm")[..] else {
+        panic!("not the two findings");
+    };
+    assert_eq!(joint[..], ["height of `J`: 910 mm"]);
+    assert_eq!(turn[..], ["height of `J`: 920 mm"]);
+}
+
+#[test]
+fn a_floor_drain_that_is_too_short_to_need_no_vent_is_made_longer() {
+    let text = "crownweir: network/1
+name: floor drain
+units: millimetres
+site: {occupancy: private}
+storeys: [{storey: ground, height: 2750 mm}]
+drains:
+  - {storey: ground, size: DN 75, slope: 1:50, path: [{fixture: {name: FD, type: floor_drain, rim_height: 0 mm, trap: {size: DN 75, kind: p, seal: 75 mm, outlet_drop: 250 mm, outlet_offset: 0 mm}}}, {pipe: {name: own drain, length: 400 mm}}, {at: J}]}
+  - {storey: ground, kind: building_drain, size: DN 100, slope: 1:50, path: [{cleanout: {name: C, size: DN 100}}, {pipe: {length: 1 m}}, {fitting: {name: J, pattern: wye}}, {pipe: {length: 1 m}}, {disposal: {name: end}}]}
+";
+    let rules = rules("npc-2020");
+    let mendings = mended(text, &rules);
+    each_holds(text, &rules, &mendings);
+    assert_eq!(
+        words(&mendings, "FD")[0],
+        ["lengthen `own drain` from 400 mm to 450 mm"]
+    );
+}
+
+#[test]
+fn a_stud_is_doubled() {
+    let text = "crownweir: network/1
+name: stud
+units: millimetres
+storeys: [{storey: ground, height: 2750 mm}]
+framing:
+  - {framing: studs, kind: stud, make: sawn, depth: 140 mm, thickness: 38 mm, spacing: 406 mm, storey: ground, bearing: true}
+drains:
+  - {storey: ground, size: DN 40, slope: 1:48, path: [{fixture: {name: L, type: connected_load, load: 2 dfu}}, {pipe: {name: arm, material: abs, length: 800 mm, passes: [{framing: studs, first: 400 mm, hole: 54 mm, centre: middle, doubled: false}]}}, {disposal: {name: end}}]}
+";
+    for rule_set in ["framing-nbc-2020", "framing-irc-2021"] {
+        let rules = rules(rule_set);
+        let deep = text.replace("hole: 54 mm", "hole: 60 mm");
+        let mendings = mended(&deep, &rules);
+        each_holds(&deep, &rules, &mendings);
+        let remedies = words(&mendings, "arm, studs 1");
+        let doubled = "doubled of `arm, studs 1`: true".to_owned();
+        assert!(
+            remedies.iter().any(|words| words[0] == doubled),
+            "{rule_set}: {remedies:?}"
+        );
+    }
+}
+
+/// A rule for drains laid flat is not asked of one that is laid at the slope at which it ends.
+#[test]
+fn a_drain_is_laid_out_of_a_rule_for_flat_ones() {
+    let text = "crownweir: network/1
+name: flat
+units: millimetres
+drains:
+  - {kind: building_drain, size: DN 150, slope: 1:150, path: [{fixture: {name: L, type: connected_load, load: 2 dfu}}, {pipe: {name: drain, length: 4 m}}, {disposal: {name: end}}]}
+";
+    let rule = "
+rules:
+  - rule: flat-drain
+    title: Water closets on a flat drain
+    subject: drain
+    when: {pipe.size: {at_least: 6 in}, pipe.slope: {less_than: \"1:80\"}}
+    require: {drain.water_closets: {at_least: 5}}
+    severity: advice
+    cite: {basis: common_practice}
+    message: so flat a drain takes 5 water closets at the least
+";
+    let base = published::text("ipc-2021").expect("the rule set");
+    assert!(base.contains("\nrules:\n"));
+    let rules = RuleSet::read(
+        "flat.yaml",
+        base.replacen("\nrules:\n", rule, 1).as_bytes(),
+        &Default::default(),
+    );
+    let rules = rules.unwrap_or_else(|problems| panic!("{problems}"));
+    let mendings = mended(text, &rules);
+    each_holds(text, &rules, &mendings);
+    let own = mendings.iter().find(|one| one.finding.rule == "flat-drain");
+    let remedies = own.expect("a flat drain").remedies.iter();
+    let words: Vec<_> = remedies.map(|remedy| remedy.words.join("; ")).collect();
+    assert_eq!(words, ["lay `drain` at 1.25 % instead of about 0.67 %"]);
+}
+
+#[test]
+fn a_stack_that_ends_at_a_branchs_valve_has_a_stacks_named() {
+    let text = "crownweir: network/1
+name: valve
+units: millimetres
+site: {occupancy: private, use: dwelling, system_type: III}
+storeys: [{storey: ground, height: 2750 mm}]
+drains:
+  - {storey: ground, size: DN 50, slope: 1:50, path: [{fixture: {name: S, type: kitchen_sink, rim_height: 900 mm, weir_height: 500 mm, trap: {size: DN 50, kind: p, seal: 75 mm}}}, {pipe: {length: 1 m}}, {at: A}]}
+  - {kind: stack, storey: ground, size: DN 80, slope: vertical, path: [{fitting: {name: A}}, {pipe: {length: 1 m}}, {at: foot}]}
+  - {kind: building_drain, storey: ground, size: DN 100, slope: 1:50, path: [{fitting: {name: foot}}, {pipe: {length: 1 m}}, {disposal: {name: end}}]}
+vents:
+  - {kind: stack_vent, size: DN 80, slope: vertical, storey: ground, path: [{at: A}, {pipe: {length: 1500 mm}}, {valve: {name: V, kind: branch, accessible: true, air_flow: 16 L/s}}]}
+";
+    let rules = rules("en-12056-2");
+    let mendings = mended(text, &rules);
+    each_holds(text, &rules, &mendings);
+    let protection = mendings.iter().find(|one| one.finding.rule == "trap-protection");
+    let remedy = &protection.expect("a trap without air").remedies[0];
+    assert_eq!(
+        remedy.words,
+        ["if it is or is made so on site, state it: kind of `V`: stack"]
+    );
+    assert!(remedy.is_of_site());
 }

@@ -29,6 +29,7 @@ impl Candidates<'_> {
         match (fact, limit) {
             (Fact::PassagePlate, Some(Value::Truth(true))) => self.restate(passage, "steel_plate", true),
             (Fact::PassageTie, Some(Value::Truth(true))) => self.restate(passage, "metal_tie", true),
+            (Fact::PassageDoubled, Some(Value::Truth(true))) => self.double(passage),
             (Fact::PassageHole, Some(Value::Length(least)))
                 if passage.hole.is_some() && comparison == Some(Comparison::AtLeast) =>
             {
@@ -44,18 +45,34 @@ impl Candidates<'_> {
         }
     }
 
+    /// A second member beside that which is passed, and with it how many of a row are so, which a rule may ask.
+    fn double(&mut self, passage: &Passage) {
+        self.restate(passage, "doubled", true);
+        let passages = self.network.passages().iter();
+        let alike = passages
+            .filter(|other| (other.pipe, other.members) == (passage.pipe, passage.members))
+            .count();
+        let in_row = u32::try_from(alike).ok().map(PropertyValue::Count);
+        let both = [
+            self.restated(passage, "doubled", true.into()),
+            in_row.and_then(|count| self.restated(passage, "doubled_in_row", count)),
+        ];
+        self.push(both.into_iter().flatten());
+    }
+
     fn restate(&mut self, passage: &Passage, property: &'static str, value: impl Into<PropertyValue>) {
-        let Some(members) = self.network.framing().get(passage.members as usize) else {
-            return;
-        };
-        let change = Change::Passage {
+        self.push(self.restated(passage, property, value.into()));
+    }
+
+    fn restated(&self, passage: &Passage, property: &'static str, value: PropertyValue) -> Option<Change> {
+        let members = self.network.framing().get(passage.members as usize)?;
+        Some(Change::Passage {
             pipe: self.name(passage.pipe),
             framing: members.name.to_string(),
             number: passage.number,
             property,
-            value: value.into(),
-        };
-        self.push([change]);
+            value,
+        })
     }
 
     /// A length to the next step of a tape, no less.
@@ -167,11 +184,16 @@ impl Candidates<'_> {
         Some((nodes, uprights))
     }
 
+    pub(super) fn above_floor(&self, node: NodeId) -> Option<Length> {
+        let own = self.network.graph().node_weight(node)?;
+        let floor = self.network.storeys().get(own.storey? as usize)?.elevation?;
+        own.elevation?.checked_sub(floor)
+    }
+
     /// What stands at a node, so much higher above its floor.
     pub(super) fn higher(&self, node: NodeId, up: Length) -> Option<Change> {
         let own = self.network.graph().node_weight(node)?;
-        let floor = self.network.storeys().get(own.storey? as usize)?.elevation?;
-        let height = own.elevation?.checked_sub(floor)?.checked_add(up)?;
+        let height = self.above_floor(node)?.checked_add(up)?;
         let key = match own.kind {
             NodeKind::Fixture(_) => "weir_height",
             _ => "height",

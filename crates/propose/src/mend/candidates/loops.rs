@@ -3,7 +3,7 @@
 use crownweir_evaluate::Got;
 use crownweir_network::{NodeId, PipeId};
 use crownweir_quantity::Length;
-use crownweir_rulebook::{Comparison, Fact, Subject, Value};
+use crownweir_rulebook::{Fact, Subject, Value};
 use crownweir_vocabulary::Role;
 use petgraph::Direction;
 
@@ -48,22 +48,12 @@ impl Candidates<'_> {
     }
 
     /// The heights that are stated on the way of a loop up and down again, higher by what is wanting.
-    pub(super) fn raise_loop(
-        &mut self,
-        fixture: NodeId,
-        element: u32,
-        least: Length,
-        comparison: Option<Comparison>,
-    ) {
+    pub(super) fn raise_loop(&mut self, fixture: NodeId, element: u32, least: Length) {
         let Got::Known(Value::Length(now)) = self.measured.fact(Subject::Trap, element, Fact::IslandTurn)
         else {
             return;
         };
-        let mut by = least.checked_sub(now);
-        if comparison == Some(Comparison::MoreThan) {
-            by = by.and_then(|by| by.checked_add(Length::INCH));
-        }
-        let Some(by) = by.filter(|by| *by > Length::ZERO) else {
+        let Some(by) = least.checked_sub(now).filter(|by| *by > Length::ZERO) else {
             return;
         };
         let [loop_itself, _] = self.of_loop(fixture);

@@ -57,6 +57,7 @@ pub(crate) fn candidates(measured: &Measured<'_>, finding: &Finding) -> Vec<Vec<
                 own.about = require.tests().iter().map(|test| test.fact).collect();
                 own.of_condition(rule.subject, number, require);
             }
+            own.out_of(rule.subject, number, &rule.when);
         }
         None => own.of_protection(number),
     }
@@ -87,6 +88,31 @@ impl Candidates<'_> {
                 _ => Limit::Absent,
             };
             self.of_test(subject, element, test, limit);
+        }
+    }
+
+    /// What takes a drain out of a rule for those laid flat: the least slope that the rule does not ask of, where the drain
+    /// is laid nearly so; and a member out of one for those that stand alone.
+    fn out_of(&mut self, subject: Subject, element: u32, when: &Condition) {
+        for test in when.tests() {
+            match (subject, test.fact, &test.check) {
+                (
+                    Subject::Pipe | Subject::Drain,
+                    Fact::PipeSlope,
+                    Check::Compare(Comparison::LessThan, operand),
+                ) => {
+                    if let Limit::Known(Value::Slope(slope)) = self.measured.limit(subject, element, operand)
+                    {
+                        self.steeper_to(PipeId::new(element as usize), slope);
+                    }
+                }
+                (Subject::Passage, Fact::PassageDoubled, Check::Among { values, wanted: true })
+                    if values.contains(&Value::Truth(false)) =>
+                {
+                    self.of_passage(element, test.fact, Some(Value::Truth(true)), None);
+                }
+                _ => {}
+            }
         }
     }
 
@@ -159,6 +185,7 @@ impl Candidates<'_> {
         if is_made && !self.about.contains(&fact) {
             return;
         }
+        let limit = limit.and_then(|limit| self.within(limit, comparison));
         match fact.family() {
             Family::Pipe | Family::Drain | Family::Vent => self.of_pipe(element, fact, limit),
             Family::Turn | Family::Fitting => {
@@ -167,10 +194,10 @@ impl Candidates<'_> {
                 }
                 self.of_fitting(subject, element);
             }
-            Family::Trap | Family::Fixture => self.of_fixture(element, fact, limit),
+            Family::Trap | Family::Fixture => self.of_fixture(element, fact, limit, comparison),
             Family::TrapArm => self.of_trap_arm(element, fact, limit, comparison),
             Family::Protection | Family::Combination | Family::Circuit | Family::Island => {
-                self.of_air(element, fact, limit, comparison);
+                self.of_air(element, fact, limit);
             }
             Family::Cleanout => self.of_node(element, fact, limit),
             Family::Terminal => self.of_terminal(element, fact, limit),
@@ -178,8 +205,19 @@ impl Candidates<'_> {
             Family::Test => self.of_a_test(element, fact, limit),
             Family::System => self.of_system(fact, limit),
             Family::Passage => self.of_passage(element, fact, limit, comparison),
+            Family::Stack if fact == Fact::StackVentEnd => self.end_stack_vent(subject, element, limit),
             Family::Stack | Family::Interval => self.of_stack(subject, element, fact),
             _ => {}
+        }
+    }
+
+    /// A value that keeps a limit: a length that has to be more or less than another differs by a step.
+    fn within(&self, limit: Value, comparison: Option<Comparison>) -> Option<Value> {
+        let step = Length::from_nanometres(step(self.network));
+        match (limit, comparison) {
+            (Value::Length(limit), Some(Comparison::MoreThan)) => limit.checked_add(step).map(Value::Length),
+            (Value::Length(limit), Some(Comparison::LessThan)) => limit.checked_sub(step).map(Value::Length),
+            _ => Some(limit),
         }
     }
 

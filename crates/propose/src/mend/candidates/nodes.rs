@@ -4,8 +4,8 @@ use crownweir_evaluate::Got;
 use crownweir_network::angles::{self, Fit};
 use crownweir_network::{NearestOpening, NodeId, NodeKind, PipeId};
 use crownweir_quantity::{Length, Slope};
-use crownweir_rulebook::{Fact, Subject, Value};
-use crownweir_vocabulary::{FittingPattern, FixtureType, Role, TrapKind};
+use crownweir_rulebook::{Comparison, Fact, Subject, Value};
+use crownweir_vocabulary::{FittingPattern, FixtureType, Role, RunKind, TrapKind, ValveKind, VentEnd};
 use petgraph::Direction;
 
 use super::Candidates;
@@ -16,6 +16,9 @@ const MICRODEGREES: i64 = 100_000;
 
 /// The angle, in degrees, between two pipes that are square to each other.
 const SQUARE: f64 = 90.0;
+
+/// How many pipes of a stack, and of its vent, are followed.
+const MOST_OF_A_STACK: usize = 100;
 
 impl Candidates<'_> {
     pub(super) fn of_fitting(&mut self, subject: Subject, element: u32) {
@@ -298,7 +301,76 @@ impl Candidates<'_> {
         self.push(std::iter::once(standpipe).chain(rim));
     }
 
-    pub(super) fn of_fixture(&mut self, element: u32, fact: Fact, limit: Option<Value>) {
+    /// The drain from a trap longer or shorter by what is wanting.
+    fn resize_drain(&mut self, node: NodeId, limit: Length, comparison: Option<Comparison>) {
+        let element = u32::try_from(node.index()).unwrap_or(u32::MAX);
+        let now = self
+            .measured
+            .fact(Subject::Fixture, element, Fact::FixtureDrainLength);
+        let Got::Known(Value::Length(now)) = now else {
+            return;
+        };
+        let level = self.down(node).into_iter().find(|&pipe| self.is_level(pipe));
+        let Some(pipe) = level else { return };
+        match comparison {
+            Some(Comparison::AtLeast | Comparison::MoreThan) => {
+                if let Some(by) = limit.checked_sub(now) {
+                    self.shift(Some(pipe), None, by);
+                }
+            }
+            _ => {
+                if let Some(by) = now.checked_sub(limit) {
+                    self.shorten(pipe, None, by);
+                }
+            }
+        }
+    }
+
+    /// The valve at the end of the vent of the stack that a trap drains into, if a stack's is wanted there.
+    pub(super) fn end_stack_vent(&mut self, subject: Subject, element: u32, wanted: Option<Value>) {
+        if wanted != Some(Value::Word(VentEnd::StackValve.name())) || subject != Subject::Trap {
+            return;
+        }
+        let graph = self.network.graph();
+        let way = self.down(NodeId::new(element as usize));
+        let mut top = way
+            .into_iter()
+            .find(|&pipe| self.kind(pipe) == Some(RunKind::Stack));
+        let mut vent = None;
+        for _ in 0..MOST_OF_A_STACK {
+            let Some((from, _)) = top.and_then(|pipe| graph.edge_endpoints(pipe)) else {
+                break;
+            };
+            let mut out = self.network.pipes_at(from, Direction::Outgoing);
+            vent = out
+                .find(|&pipe| self.role(pipe) == Some(Role::Vent) && self.is_main_vent(pipe))
+                .or(vent);
+            let mut above = self.network.pipes_at(from, Direction::Incoming);
+            top = above.find(|&pipe| self.kind(pipe) == Some(RunKind::Stack));
+        }
+        let mut end = None;
+        for _ in 0..MOST_OF_A_STACK {
+            let Some(pipe) = vent else { break };
+            end = graph.edge_endpoints(pipe).map(|(_, to)| to);
+            vent = self.onward(pipe);
+        }
+        if let Some(node) = end
+            && matches!(
+                graph.node_weight(node).map(|node| &node.kind),
+                Some(NodeKind::Valve(_))
+            )
+        {
+            self.push([self.property(node, "kind", ValveKind::Stack.name().to_owned())]);
+        }
+    }
+
+    pub(super) fn of_fixture(
+        &mut self,
+        element: u32,
+        fact: Fact,
+        limit: Option<Value>,
+        comparison: Option<Comparison>,
+    ) {
         let node = NodeId::new(element as usize);
         let property = match fact {
             Fact::TrapSize => "trap.size",
@@ -323,6 +395,12 @@ impl Candidates<'_> {
                 // A branch that has a vent may be longer, and turn and fall more.
                 if fact != Fact::TrapDrainSize {
                     self.vents(node);
+                }
+                return;
+            }
+            Fact::FixtureDrainLength => {
+                if let Some(Value::Length(limit)) = limit {
+                    self.resize_drain(node, limit, comparison);
                 }
                 return;
             }

@@ -1,14 +1,17 @@
 //! Changes of a pipe: a larger size, a steeper slope, another length.
 
-use crownweir_network::{Pipe, PipeId};
+use crownweir_network::{NodeId, Pipe, PipeId};
 use crownweir_quantity::{Length, NominalSize, Rounding, Slope};
 use crownweir_rulebook::{Fact, Subject, Value};
 use crownweir_vocabulary::Role;
 use petgraph::Direction;
 
-use super::{Candidates, SIZES_UP, SLOPES};
+use super::{Candidates, SIZES_UP, SLOPES, rounded_up};
 use crate::mend::change::{Change, written};
 use crate::variable::at_mark;
+
+/// How many times as steep as it is a drain is tried at the most, but at a slope that the rule set names.
+const STEEPER: i64 = 3;
 
 impl Candidates<'_> {
     /// The sizes above that of a pipe.
@@ -147,13 +150,27 @@ impl Candidates<'_> {
         }
     }
 
+    /// A drain at a slope that is no more than some times its own, as a steeper one is tried.
+    pub(super) fn steeper_to(&mut self, pipe: PipeId, slope: Slope) {
+        let Some(own) = self.network.graph().edge_weight(pipe).and_then(|pipe| pipe.slope) else {
+            return;
+        };
+        let most = own
+            .rise()
+            .checked_mul(STEEPER)
+            .and_then(|rise| Slope::new(rise, own.run()));
+        if slope > own && most.is_some_and(|most| slope <= most) {
+            self.sloped(pipe, self.settable(slope, own));
+        }
+    }
+
     /// A drain at the steeper slopes that the rule set names, and at multiples of its own.
     pub(super) fn steeper(&mut self, pipe: PipeId) {
         let Some(own) = self.network.graph().edge_weight(pipe).and_then(|pipe| pipe.slope) else {
             return;
         };
         let mut slopes: Vec<Slope> = self.rules.named_slopes();
-        for (numerator, denominator) in [(5, 4), (3, 2), (2, 1), (3, 1)] {
+        for (numerator, denominator) in [(5, 4), (3, 2), (2, 1), (STEEPER, 1)] {
             let times = own
                 .rise()
                 .checked_mul(numerator)
@@ -270,11 +287,24 @@ impl Candidates<'_> {
         let Some((from, to)) = self.network.graph().edge_endpoints(pipe) else {
             return;
         };
+        let mut risen = None;
         for node in [from, to] {
+            let Some(by) = self.to_a_step(node, by) else {
+                continue;
+            };
+            if self.network.states_height(node) {
+                risen = risen.or(Some(by));
+            }
             if let Some(higher) = self.higher(node, by) {
                 self.push([higher]);
             }
         }
-        self.raise_run(pipe, by);
+        self.raise_run(pipe, risen.unwrap_or(by));
+    }
+
+    /// No less of a rise, after which a node stands a whole step above its floor.
+    fn to_a_step(&self, node: NodeId, up: Length) -> Option<Length> {
+        let now = self.above_floor(node)?;
+        rounded_up(now.checked_add(up)?, self.network)?.checked_sub(now)
     }
 }

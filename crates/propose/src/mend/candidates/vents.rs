@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use crownweir_evaluate::Arranged;
 use crownweir_network::{NodeId, NodeKind, PipeId, angles};
 use crownweir_quantity::{Length, NominalSize, Slope};
-use crownweir_rulebook::{Comparison, Condition, Fact, Subject, Value};
+use crownweir_rulebook::{Condition, Fact, Subject, Value};
 use crownweir_vocabulary::{FittingPattern, Role, RunKind};
 use petgraph::Direction;
 use petgraph::algo::dijkstra;
@@ -59,13 +59,7 @@ impl Candidates<'_> {
         self.vents_beside(fixture);
     }
 
-    pub(super) fn of_air(
-        &mut self,
-        element: u32,
-        fact: Fact,
-        limit: Option<Value>,
-        comparison: Option<Comparison>,
-    ) {
+    pub(super) fn of_air(&mut self, element: u32, fact: Fact, limit: Option<Value>) {
         let fixture = NodeId::new(element as usize);
         match (fact, limit) {
             (Fact::CircuitRelief | Fact::CircuitReliefSize, _) => self.relieve(fixture),
@@ -73,7 +67,7 @@ impl Candidates<'_> {
                 self.lay_flatter(fixture, most);
             }
             (Fact::IslandTurn, Some(Value::Length(least))) => {
-                self.raise_loop(fixture, element, least, comparison);
+                self.raise_loop(fixture, element, least);
             }
             (Fact::IslandCleanouts, _) => self.open_loop(fixture),
             _ => {}
