@@ -292,7 +292,7 @@ pub enum LoadModel {
         /// A drain's probable flow.
         probable_flow: Option<Operand>,
     },
-    /// `Q = K sqrt(sum DU)`, and never less than the largest single load stands for.
+    /// `Q = K sqrt(sum DU)`, and never less than the largest single load stands for; of one fixture alone, that.
     RootSum {
         /// `K`, asked of the whole network.
         factor: Operand,

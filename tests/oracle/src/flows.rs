@@ -163,7 +163,16 @@ impl Oracle<'_> {
                     Got::Known(Value::Ratio(factor)) => factor.as_f64(),
                     other => return other,
                 };
-                let together = factor * (load.thousandths() as f64 / 1000.0).max(0.0).sqrt();
+                let loaded = fixtures
+                    .iter()
+                    .filter(|&&one| matches!(self.fixture_load(one), Got::Known(Value::Load(load)) if load.thousandths() != 0))
+                    .count();
+                // One fixture alone discharges what it does, and no root of it.
+                let together = if loaded == 1 && largest > 0 {
+                    0.0
+                } else {
+                    factor * (load.thousandths() as f64 / 1000.0).max(0.0).sqrt()
+                };
                 let units = together.max(largest as f64 / 1000.0);
                 match Flow::from_litres_per_second_f64(units * unit_flow.as_litres_per_second_f64()) {
                     Some(flow) => flow,

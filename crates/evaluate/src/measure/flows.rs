@@ -113,7 +113,7 @@ impl Measured<'_> {
 
     /// The probable flow of a drain by the rule set's load model: of summed loads, what the rule set reads for the
     /// sum; by the root of the sum, `Q = K sqrt(sum DU)` or what the largest single load stands for, whichever is
-    /// more. Flows that count in full are added.
+    /// more, and where there is no other load, that. Flows that count in full are added.
     pub(super) fn probable_flow(&self, pipe: u32) -> Got {
         let Some(node) = self.pipe(pipe).map(|pipe| pipe.from) else {
             return Got::Absent;
@@ -153,7 +153,14 @@ impl Measured<'_> {
                 let unit = unit_flow.as_litres_per_second_f64();
                 let units = |thousandths: i64| thousandths as f64 / 1000.0;
                 let together = factor * units(totals.load).max(0.0).sqrt();
-                let litres = together.max(units(share.largest)) * unit;
+                // Of a single fixture the root can be more than it discharges.
+                let largest = units(share.largest);
+                let of_units = if totals.load == share.largest {
+                    largest
+                } else {
+                    together.max(largest)
+                };
+                let litres = of_units * unit;
                 match Flow::from_litres_per_second_f64(litres) {
                     Some(flow) => flow,
                     None => return Got::Missing(Gap::Overflow),
