@@ -182,7 +182,7 @@ facts! {
         TrapHeight "trap.height" Length, "Height of the trap weir above the floor of its storey.";
         TrapOutletPipe "trap.outlet_pipe" Length, "Developed length of the pipe from the fixture's outlet to the trap: the drop and the offset together.";
         TrapBranchLength "trap.branch_length" Length, "Developed length from the trap weir down its branch to the stack or building drain.";
-        TrapBranchDrop "trap.branch_drop" Length, "Length of the vertical pipes in that branch, the fixture's own first pipe left out.";
+        TrapBranchDrop "trap.branch_drop" Length, "Length of the vertical pipes in that branch, the fixture's own first pipe among them.";
         TrapBranchTurn "trap.branch_turn" Angle, "Sum of the angles turned by bends in that branch, the first fitting below the fixture left out.";
         TrapBranchVented "trap.branch_vented" Truth, "Whether a vent leaves that branch before its end, on the trap's own way or on a drain that joins it.";
         TrapReceiver "trap.discharges_to" Word(Receiver::NAMES), "The first stack, building drain or point of disposal that its water comes to.";

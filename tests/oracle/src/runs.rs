@@ -78,7 +78,7 @@ impl Oracle<'_> {
         }
         Some(match fact {
             Fact::TrapBranchLength => self.length(&branch),
-            Fact::TrapBranchDrop => self.lengths_lying(&branch[1..], true),
+            Fact::TrapBranchDrop => self.lengths_lying(&branch, true),
             Fact::TrapBranchTurn => {
                 let nodes = branch.iter().skip(2).map(|&pipe| self.from(pipe));
                 angle(

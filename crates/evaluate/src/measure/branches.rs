@@ -167,12 +167,12 @@ impl Measured<'_> {
         let Some(first) = self.branch_from(trap) else {
             return Got::Absent;
         };
-        // The fixture's own drop and the bend below it belong to its connection.
-        let after = self.pipe(first).map_or(trap, |first| first.to);
         match fact {
             Fact::TrapBranchLength => length(self.below(trap).length, "length"),
-            Fact::TrapBranchDrop => self.by_fall(self.below(after).drop),
+            Fact::TrapBranchDrop => self.by_fall(self.below(trap).drop),
             Fact::TrapBranchTurn => {
+                // The fixture's own bend belongs to its connection.
+                let after = self.pipe(first).map_or(trap, |first| first.to);
                 let second = self.branch_from(after).and_then(|second| self.pipe(second));
                 let below = second.map_or(Below::ZERO, |second| self.below(second.to));
                 angle(match below.gap {
