@@ -75,6 +75,13 @@ pub(crate) fn gap(measured: &Measured<'_>, gap: Gap) -> Missing {
     Missing::Other(match gap {
         Gap::NotStated { datum, element } => {
             let Described { kind, name, .. } = element_in_words(measured, element);
+            let datum = match element {
+                // A file may not state it.
+                Element::Node(node) if datum == "load" && !measured.states_load(node) => {
+                    "load in the rule set"
+                }
+                _ => datum,
+            };
             return Missing::OfElement { datum, kind, name };
         }
         Gap::NoRow { table: index } => {
@@ -97,8 +104,10 @@ pub(crate) fn gap(measured: &Measured<'_>, gap: Gap) -> Missing {
                     let keys = row.keys.iter().flatten().map(|key| value(measured, *key));
                     keys.collect::<Vec<_>>().join(", ")
                 });
-            let keys = keys.unwrap_or_default();
-            format!("the cell `{column}` of the table `{name}` at {keys}, to be filled from its source")
+            // A row for any has no keys to tell.
+            let keys = keys.filter(|keys| !keys.is_empty());
+            let keys = keys.map(|keys| format!(" at {keys}")).unwrap_or_default();
+            format!("the cell `{column}` of the table `{name}`{keys}, to be filled from its source")
         }
         Gap::NotInRuleSet { datum } => format!("{datum} in the rule set"),
         Gap::Overflow => "a figure within the range that can be reckoned with".to_owned(),

@@ -3,7 +3,7 @@
 //! It never looks at what stands beside.
 
 use crownweir_quantity::Length;
-use crownweir_vocabulary::{FixtureType, Role};
+use crownweir_vocabulary::Role;
 
 use crate::model::{Fixture, SlopeBounds};
 
@@ -30,16 +30,12 @@ pub(crate) fn name_denied(name: &str) -> Option<Denied> {
 /// Of a property that fixtures of the type do not have, with its key: a load would be reckoned without it.
 pub(crate) fn property_denied(fixture: &Fixture) -> Option<(&'static str, Denied)> {
     let own = fixture.fixture_type;
-    let takes_load = matches!(
-        own,
-        FixtureType::ConnectedLoad | FixtureType::Other | FixtureType::FloorSink
-    );
     let denied = |key, message: String, expected| Some((key, (message, expected)));
-    if fixture.load.is_some() && !takes_load {
+    if fixture.load.is_some() && !own.states_load() {
         return denied(
             "load",
             format!("the load of the type `{}` is the rule set's to give", own.name()),
-            "`load` only with the types connected_load, other and floor_sink",
+            "`load` only with the types connected_load, other and floor_sink; what the rule set does not list is of the type other",
         );
     }
     if fixture.compartments != 1 && !own.is_sink() {

@@ -299,6 +299,12 @@ words! {
 }
 
 impl FixtureType {
+    /// Whether a file states its load; the load of any other is the rule set's to give.
+    #[must_use]
+    pub const fn states_load(self) -> bool {
+        matches!(self, Self::ConnectedLoad | Self::Other | Self::FloorSink)
+    }
+
     /// Whether it is a sink of some kind; a lavatory is none.
     #[must_use]
     pub const fn is_sink(self) -> bool {

@@ -479,8 +479,11 @@ impl<'w> Walk<'w> {
             Content::Unfilled => {
                 let (table, column) = (&table.name, &table.columns()[lookup.column].name);
                 let keys = row.keys.iter().flatten().map(|key| self.words(&Ok(*key)));
-                let keys = keys.collect::<Vec<_>>().join(", ");
-                let cell = format!("the cell `{column}` of the table `{table}` at {keys}");
+                let mut at = keys.collect::<Vec<_>>().join(", ");
+                if !at.is_empty() {
+                    at.insert_str(0, " at ");
+                }
+                let cell = format!("the cell `{column}` of the table `{table}`{at}");
                 none("open", &format!("{cell}, to be filled from its source"))
             }
         };

@@ -215,6 +215,12 @@ pub(crate) fn of_fixture(measured: &Measured<'_>, node: u32) -> Got {
 }
 
 impl Measured<'_> {
+    /// Whether the fixture at a node is of a type that states its load.
+    pub(crate) fn states_load(&self, node: u32) -> bool {
+        self.fixture(node)
+            .is_some_and(|fixture| fixture.fixture_type.states_load())
+    }
+
     /// What keeps a fixture's load from being known, where that is something other than the load.
     pub(crate) fn behind_load(&self, node: u32) -> Option<Gap> {
         match of_fixture(self, node) {
