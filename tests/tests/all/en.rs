@@ -226,8 +226,17 @@ fn drains_by_approved_document_h() {
     let rules = approved_document_h();
     let few = "flat-drain-with-few-closets";
     for (size, slope, closets, load, expected) in [
-        ("DN 100", "1:80", 0, "16 DU", vec![]),
-        ("DN 100", "1:81", 0, "16 DU", vec![("drain-slope", "drain")]),
+        ("DN 100", "1:80", 1, "16 DU", vec![]),
+        ("DN 100", "1:81", 1, "16 DU", vec![("drain-slope", "drain")]),
+        // Without a closet 1:40 is asked of 100 mm whatever it carries (basis: memory).
+        ("DN 100", "1:40", 0, "16 DU", vec![]),
+        (
+            "DN 100",
+            "1:41",
+            0,
+            "16 DU",
+            vec![("flat-drain-without-closets", "drain")],
+        ),
         ("DN 150", "1:80", 0, "16 DU", vec![]),
         ("DN 150", "1:150", 5, "16 DU", vec![]),
         ("DN 150", "1:150", 4, "16 DU", vec![(few, "drain")]),
@@ -334,6 +343,243 @@ vents: [{{kind: stack_vent, size: DN 100, slope: vertical, path: [{{at: T}}, {{p
             usize::from(!holds),
             "{fixture} {seal}: {:?}",
             found(&report)
+        );
+    }
+}
+
+/// Fixtures that share a branch into a stack, the first at its head, each with 400 mm to the next.
+fn sharing(fixtures: &[&str], size: &str) -> String {
+    let mut path = String::new();
+    let mut others = String::new();
+    for (at, fixture) in fixtures.iter().enumerate() {
+        if at == 0 {
+            path = format!("{{fixture: {{name: F0, {fixture}}}}}, {{pipe: {{length: 400 mm}}}}");
+        } else {
+            path = format!(
+                "{path}, {{fitting: {{name: J{at}, pattern: wye}}}}, {{pipe: {{name: after {at}, length: 400 mm}}}}"
+            );
+            others = format!(
+                "{others}  - {{size: {size}, slope: 2 %, path: [{{fixture: {{name: F{at}, {fixture}}}}}, {{pipe: {{length: 400 mm}}}}, {{at: J{at}}}]}}\n"
+            );
+        }
+    }
+    format!(
+        "crownweir: network/1
+name: sharing
+units: millimetres
+storeys: [{{storey: ground, height: 2600 mm}}]
+site: {{occupancy: private, use: dwelling, system_type: III}}
+drains:
+  - {{size: {size}, slope: 2 %, path: [{path}, {{at: T}}]}}
+{others}  - {{kind: stack, size: DN 100, slope: vertical, path: [{{fitting: {{name: T, pattern: sanitary_tee}}}}, {{pipe: {{length: 3 m}}}}, {{disposal: {{name: sewer}}}}]}}
+vents: [{{kind: stack_vent, size: DN 100, slope: vertical, path: [{{at: T}}, {{pipe: {{length: 3 m}}}}, {{terminal: {{name: roof, nearest_opening: none}}}}]}}]
+"
+    )
+}
+
+// Table 2 (basis: memory): closets, up to five urinals and up to four wash basins on 50 mm may share a branch that no vent
+// leaves; 75 mm takes one closet.
+#[test]
+fn company_on_unvented_branches_by_approved_document_h() {
+    let rules = approved_document_h();
+    let basin = "type: lavatory, trap: {size: DN 32, kind: p, seal: 75 mm}";
+    let bath = "type: bathtub, trap: {size: DN 40, kind: p, seal: 50 mm}";
+    let shower = "type: shower, trap: {size: DN 40, kind: p, seal: 50 mm}";
+    let urinal = "type: urinal, flush: tank, trap: {size: DN 40, kind: p, seal: 75 mm}";
+    let closet = "type: water_closet, flush_volume: 6 L, trap: {kind: integral}";
+    let company = "unvented-company";
+    for (fixtures, size, expected) in [
+        (vec![basin; 4], "DN 50", vec![]),
+        (vec![basin; 5], "DN 50", vec![(company, "after 4")]),
+        (vec![basin; 2], "DN 40", vec![(company, "after 1")]),
+        // 0.3 + 0.4 DU against 1.2 of four basins; a bath has 1.3.
+        (vec![basin, shower], "DN 50", vec![]),
+        (vec![basin, bath], "DN 50", vec![(company, "after 1")]),
+        (vec![urinal; 5], "DN 50", vec![]),
+        (vec![urinal; 6], "DN 50", vec![(company, "after 5")]),
+        (vec![closet; 8], "DN 90", vec![]),
+        (
+            vec![closet, closet],
+            "DN 80",
+            vec![("closets-on-branch", "after 1")],
+        ),
+        (vec![bath; 3], "DN 100", vec![]),
+    ] {
+        let report = by(&rules, &sharing(&fixtures, size));
+        assert_eq!(found(&report), expected, "{fixtures:?} on {size}");
+    }
+}
+
+// Table 2 gives 15 m to closets (read); small wastes 4 m on 50 mm at the most (read).
+#[test]
+fn long_wastes_of_large_size_by_approved_document_h() {
+    let rules = approved_document_h();
+    let basin = |length: &str| {
+        sharing(
+            &["type: lavatory, trap: {size: DN 32, kind: p, seal: 75 mm}"],
+            "DN 80",
+        )
+        .replace("400 mm", length)
+    };
+    assert_eq!(found(&by(&rules, &basin("4 m"))), []);
+    let report = by(&rules, &basin("4001 mm"));
+    assert_eq!(found(&report), [("unvented-waste-length", "F0")]);
+}
+
+// Table 1 and paragraph 1.11 (basis: memory).
+#[test]
+fn sizes_of_traps_by_approved_document_h() {
+    let rules = approved_document_h();
+    for (fixture, seal, trap, drain, expected) in [
+        ("lavatory", 75, "DN 32", "DN 32", vec![]),
+        ("bidet", 75, "DN 32", "DN 32", vec![]),
+        ("kitchen_sink", 75, "DN 40", "DN 40", vec![]),
+        ("kitchen_sink", 75, "DN 32", "DN 40", vec!["trap-size-by-fixture"]),
+        ("bathtub", 50, "DN 32", "DN 40", vec!["trap-size-by-fixture"]),
+        ("shower", 50, "DN 32", "DN 40", vec!["trap-size-by-fixture"]),
+        ("dishwasher", 75, "DN 32", "DN 40", vec!["trap-size-by-fixture"]),
+        (
+            "clothes_washer",
+            75,
+            "DN 32",
+            "DN 40",
+            vec!["trap-size-by-fixture"],
+        ),
+        ("lavatory", 75, "DN 50", "DN 32", vec!["drain-below-trap"]),
+        ("lavatory", 75, "DN 40", "DN 40", vec![]),
+    ] {
+        let text = sharing(
+            &[&format!(
+                "type: {fixture}, trap: {{size: {trap}, kind: p, seal: {seal} mm}}"
+            )],
+            drain,
+        );
+        let report = by(&rules, &text);
+        let told: Vec<_> = found(&report).into_iter().map(|(rule, _)| rule).collect();
+        assert_eq!(told, expected, "{fixture}, {trap} trap on {drain}");
+    }
+}
+
+// Paragraph 2.33 (basis: memory): 100 mm where a water closet drains, 75 mm where none does.
+#[test]
+fn closets_need_a_drain_of_100_mm_by_approved_document_h() {
+    let rules = approved_document_h();
+    let text = |fixture: &str, size: &str| {
+        format!(
+            "crownweir: network/1
+name: drain
+units: millimetres
+site: {{occupancy: private, use: dwelling, system_type: III, dwelling_units: 1}}
+drains:
+  - {{size: DN 80, slope: 2 %, path: [{{fixture: {{name: F, {fixture}}}}}, {{pipe: {{length: 1 m}}}}, {{at: J}}]}}
+  - {{kind: building_drain, underground: true, size: {size}, slope: \"1:40\", path: [{{fitting: {{name: J, pattern: wye}}}}, {{pipe: {{name: drain, length: 5 m}}}}, {{disposal: {{name: sewer}}}}]}}
+"
+        )
+    };
+    let closet = "type: water_closet, flush_volume: 6 L, trap: {kind: integral}";
+    let basin = "type: lavatory, trap: {size: DN 32, kind: p, seal: 75 mm}";
+    for (fixture, size, holds) in [
+        (closet, "DN 80", false),
+        (closet, "DN 90", false),
+        (closet, "DN 100", true),
+        (basin, "DN 80", true),
+    ] {
+        let report = by(&rules, &text(fixture, size));
+        let asked: Vec<_> = found(&report)
+            .into_iter()
+            .filter(|(rule, _)| *rule == "closet-drain-size")
+            .collect();
+        let expected: &[_] = if holds {
+            &[]
+        } else {
+            &[("closet-drain-size", "drain")]
+        };
+        assert_eq!(asked, expected, "{fixture} on {size}");
+    }
+}
+
+// Paragraph 1.32 (basis: memory): the dry part of a stack keeps its size, and in houses of one or two storeys 75 mm will do;
+// paragraph 1.22 (basis: memory): a branch vent leaves within 750 mm of the trap and rises all the way; paragraph 1.26
+// (basis: memory): no branch joins on an offset up to three storeys.
+#[test]
+fn vents_and_offsets_by_approved_document_h() {
+    let rules = approved_document_h();
+    let text = |storeys: usize, vent: &str, near: &str, grade: &str, joint: &str| {
+        let listed: Vec<_> = (1..=storeys)
+            .map(|one| format!("{{storey: s{one}, height: 2600 mm}}"))
+            .collect();
+        let other = match joint {
+            "T" => "",
+            _ => {
+                "  - {size: DN 40, slope: 2 %, path: [{fixture: {name: bath, type: bathtub, trap: {size: DN 40, kind: p, seal: 50 mm}}}, {pipe: {name: bath drain, length: 1 m}}, {at: O}]}\n"
+            }
+        };
+        format!(
+            "crownweir: network/1
+name: vents
+units: millimetres
+storeys: [{}]
+site: {{occupancy: private, use: dwelling, system_type: III}}
+drains:
+  - {{size: DN 40, slope: 2 %, path: [{{fixture: {{name: basin, type: lavatory, rim_height: 850 mm, storey: s1, trap: {{size: DN 32, kind: p, seal: 75 mm}}}}}}, {{pipe: {{length: {near}}}}}, {{fitting: {{name: V, pattern: wye}}}}, {{pipe: {{length: 4 m}}}}, {{at: T}}]}}
+{other}  - {{kind: stack, size: DN 100, slope: vertical, path: [{{fitting: {{name: T, pattern: sanitary_tee}}}}, {{pipe: {{length: 2 m}}}}, {{fitting: {{name: upper bend, pattern: long_sweep}}}}, {{pipe: {{name: before, slope: 2 %, length: 1 m}}}}, {{fitting: {{name: O, pattern: wye}}}}, {{pipe: {{name: after, slope: 2 %, length: 1 m}}}}, {{fitting: {{name: lower bend, pattern: long_sweep}}}}, {{pipe: {{length: 3 m}}}}, {{disposal: {{name: sewer}}}}]}}
+vents:
+  - {{kind: stack_vent, size: {vent}, slope: vertical, path: [{{at: T}}, {{pipe: {{name: dry part, length: 3 m}}}}, {{terminal: {{name: roof, nearest_opening: none}}}}]}}
+  - {{size: DN 32, slope: vertical, path: [{{at: V}}, {{pipe: {{length: 1 m}}}}, {{fitting: {{name: turn}}}}, {{pipe: {{name: along, slope: {grade}, length: 1 m}}}}, {{fitting: {{name: up}}}}, {{pipe: {{length: 3 m}}}}, {{terminal: {{name: end, nearest_opening: none}}}}]}}
+",
+            listed.join(", ")
+        )
+    };
+    for (storeys, vent, near, grade, joint, expected) in [
+        (2, "DN 100", "750 mm", "1 %", "T", vec![]),
+        (2, "DN 80", "750 mm", "1 %", "T", vec![]),
+        (
+            2,
+            "DN 70",
+            "750 mm",
+            "1 %",
+            "T",
+            vec![("stack-vent-size", "dry part")],
+        ),
+        (
+            3,
+            "DN 80",
+            "750 mm",
+            "1 %",
+            "T",
+            vec![("stack-vent-size", "dry part")],
+        ),
+        (
+            3,
+            "DN 100",
+            "751 mm",
+            "1 %",
+            "T",
+            vec![("branch-vent-near-trap", "basin")],
+        ),
+        (
+            3,
+            "DN 100",
+            "750 mm",
+            "level",
+            "T",
+            vec![("branch-vent-incline", "along")],
+        ),
+        (
+            3,
+            "DN 100",
+            "750 mm",
+            "1 %",
+            "O",
+            vec![("branch-on-offset", "after"), ("branch-on-offset", "before")],
+        ),
+        (4, "DN 100", "750 mm", "1 %", "O", vec![]),
+    ] {
+        let report = by(&rules, &text(storeys, vent, near, grade, joint));
+        assert_eq!(
+            found(&report),
+            expected,
+            "{storeys} storeys, {vent}, {near}, {grade}, {joint}"
         );
     }
 }
