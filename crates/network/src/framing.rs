@@ -91,6 +91,18 @@ const MOST_IN_A_MEMBER: usize = 500;
 /// Where members stand, if all is stated that it takes to find pipes that pass them.
 fn layout(members: &MembersFile, at: Cursor<'_>, problems: &mut Diagnostics) -> Option<Layout> {
     let file = members.layout?;
+    if !matches!(members.kind, MemberKind::Joist | MemberKind::Rafter) {
+        // The depth of these is across their wall, where no height tells what passes them.
+        problems.push(
+            at.get("layout")
+                .problem(format!(
+                    "a layout goes with joists and rafters, not with a {}",
+                    members.kind
+                ))
+                .helped("say at each pipe what it passes of them (`passes`)"),
+        );
+        return None;
+    }
     let needed = [
         ("spacing", members.spacing.is_some()),
         ("depth", members.depth.is_some()),

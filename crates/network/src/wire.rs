@@ -688,7 +688,8 @@ pub(crate) struct MembersFile {
     pub(crate) bearing: Option<bool>,
     /// Whether each is doubled.
     pub(crate) doubled: Option<bool>,
-    /// Where they stand in plan: pipes whose places are known are then found to pass them, and need no `passes`.
+    /// Where joists or rafters stand in plan: pipes whose places are known are then found to pass them, and need no
+    /// `passes`.
     pub(crate) layout: Option<LayoutFile>,
 }
 

@@ -90,6 +90,12 @@ fn what_a_file_gets_wrong_about_framing_is_told_at_its_place() {
             "a depth of nothing",
         ),
         (
+            "{framing: joists, kind: stud, depth: 5-1/2 in, spacing: 16 in, storey: upper, top: 96 in, layout: {runs: north_south, first: 0 in, count: 8}}",
+            "{framing: joists}",
+            "4:",
+            "a layout goes with joists and rafters, not with a stud",
+        ),
+        (
             "{framing: joists, kind: joist, storey: attic}",
             "{framing: joists}",
             "4:",
