@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use crownweir_evaluate::{Element, Finding, Got, Judgement, Measured, UnknownSizes, Verdict};
-use crownweir_network::{Members, Network, Passage, PipeId, RunId};
+use crownweir_network::{Centre, Members, Network, Passage, PipeId, RunId};
 use crownweir_quantity::{Angle, Length, Notation, Slope};
 use crownweir_rulebook::{Fact, RuleSet, Subject, Value};
 use crownweir_vocabulary::{Cut, MemberKind};
@@ -12,23 +12,22 @@ use crate::asked;
 use crate::cut::Piece;
 use crate::job::Job;
 use crate::obstacles;
-use crate::sheet::{Cell, Column, Holds, Sheet, grain, on_tape};
+use crate::sheet::{Cell, Column, Holds, Sheet, grain, on_tape, rounded};
 
-/// The network with a steel plate at every passage where the framing rules ask for one and the file says nothing.
+/// The network as the sheet of holes has it: each hole, and where its centre lies, to the step of the tape to which the sheet
+/// prints it, so that what is judged is what is bored; and a steel plate at every passage where the framing rules ask for
+/// one and the file says nothing.
 ///
 /// # Errors
 /// The sizes that the network uses and the rule set does not know.
 pub fn with_plates(network: &Network, rules: &RuleSet) -> Result<Network, UnknownSizes> {
-    let stating = |network: &Network, plate: &dyn Fn(usize, &Passage) -> Option<bool>| {
-        let mut planned = network.clone();
-        let mut passages = network.passages().to_vec();
-        for (number, passage) in passages.iter_mut().enumerate() {
-            passage.steel_plate = passage.steel_plate.or_else(|| plate(number, passage));
-        }
-        planned.set_passages(passages);
-        planned
+    let printed = as_printed(network, rules)?;
+    let stating = |plate: &dyn Fn(usize) -> Option<bool>| {
+        changed(&printed, &|number, passage| {
+            passage.steel_plate = passage.steel_plate.or_else(|| plate(number));
+        })
     };
-    let bare = stating(network, &|_, _| Some(false));
+    let bare = stating(&|_| Some(false));
     let measured = Measured::new(&bare, rules)?;
     let needed: Vec<bool> = (0..)
         .zip(bare.passages())
@@ -38,9 +37,46 @@ pub fn with_plates(network: &Network, rules: &RuleSet) -> Result<Network, Unknow
             plates.any(|require| asked::asks(require, Fact::PassagePlate))
         })
         .collect();
-    Ok(stating(network, &|number, _| {
+    Ok(stating(&|number| {
         needed.get(number).copied().filter(|needed| *needed)
     }))
+}
+
+/// The network with its passages changed, each by its number.
+fn changed(network: &Network, change: &dyn Fn(usize, &mut Passage)) -> Network {
+    let mut planned = network.clone();
+    let mut passages = network.passages().to_vec();
+    for (number, passage) in passages.iter_mut().enumerate() {
+        change(number, passage);
+    }
+    planned.set_passages(passages);
+    planned
+}
+
+/// The network with its holes as wide as a bit is, and they and their places in the member as they are printed.
+fn as_printed(network: &Network, rules: &RuleSet) -> Result<Network, UnknownSizes> {
+    let notation = network.notation();
+    let measured = Measured::new(network, rules)?;
+    let holes: Vec<Option<Length>> = (0..)
+        .zip(network.passages())
+        .map(|(number, _)| length_of(&measured, number, Fact::PassageHole))
+        .collect();
+    Ok(changed(network, &|number, passage| {
+        let bored = passage.cut == Cut::Bored;
+        let hole = holes.get(number).copied().flatten().filter(|_| bored);
+        passage.hole = hole.map(|hole| upward(hole, notation)).or(passage.hole);
+        let centre = network.centre_of(passage).filter(|_| bored);
+        passage.centre = centre
+            .map(|centre| Centre::At(rounded(centre, notation)))
+            .or(passage.centre);
+    }))
+}
+
+fn length_of(measured: &Measured<'_>, number: u32, fact: Fact) -> Option<Length> {
+    match measured.fact(Subject::Passage, number, fact) {
+        Got::Known(Value::Length(length)) => Some(length),
+        _ => None,
+    }
 }
 
 /// The longest straight piece that can be laid between two members and fed along into holes in them.
@@ -124,7 +160,7 @@ pub(crate) fn holes(job: &Job<'_>) -> Sheet {
             let found = findings.get(number).map_or(&[][..], Vec::as_slice);
             verdict(found, denied.contains(number)) != NO
         };
-        notes.extend(reach(measured, run, crossing, &passes));
+        notes.extend(reach(job.network, run, crossing, &passes));
     }
     notes.extend(obstacles::in_members(job));
     let mut pieces = BTreeMap::new();
@@ -147,8 +183,12 @@ pub(crate) fn holes(job: &Job<'_>) -> Sheet {
     if let Some(cited) = hole {
         notes.push(format!("Holes that the file does not state are those of the rule set ({cited}). They pass pipe, not hubs."));
     }
-    if network.passages().iter().any(|passage| {
-        let slant = network.slant(passage);
+    notes.push(format!(
+        "Holes are to the next {}, as bits come, and centres to the nearest; the verdict is of the hole so bored.",
+        on_tape(grain(network.notation()), network.notation())
+    ));
+    if job.network.passages().iter().any(|passage| {
+        let slant = job.network.slant(passage);
         passage.hole.is_none() && slant.is_some_and(|slant| !slant.by_fall_alone)
     }) {
         notes.push(
@@ -199,10 +239,6 @@ fn row(
     let pipe = network.graph().edge_weight(passage.pipe);
     let name = pipe.map_or("", |pipe| &*pipe.name);
     let missing = |what: &str| format!("`{name}`: {what}");
-    let fact = |fact: Fact| match measured.fact(Subject::Passage, number, fact) {
-        Got::Known(Value::Length(length)) => Some(length),
-        _ => None,
-    };
     let height = passage
         .along
         .and_then(|along| network.height_along(passage.pipe, along));
@@ -229,7 +265,7 @@ fn row(
         ),
         match passage.cut {
             Cut::Bored => Cell::length_or(
-                fact(Fact::PassageHole).map(|hole| upward(hole, network.notation())),
+                length_of(measured, number, Fact::PassageHole),
                 &missing("the hole for it"),
             ),
             Cut::Notched | Cut::EndNotched => Cell::from("notch"),
@@ -254,7 +290,7 @@ fn row(
     ]
 }
 
-/// A hole to the next step of the tape: never less than what it has to pass.
+/// A hole to the next step of the tape, in which bits come: never less than what it has to pass.
 fn upward(hole: Length, notation: Notation) -> Length {
     let step = grain(notation).nanometres();
     let steps = hole.nanometres().saturating_add(step - 1).div_euclid(step);
@@ -263,12 +299,8 @@ fn upward(hole: Length, notation: Notation) -> Length {
 
 /// Whether a hole that the file states is narrower than what passes it.
 fn is_too_narrow(measured: &Measured<'_>, number: u32) -> bool {
-    let fact = |fact: Fact| match measured.fact(Subject::Passage, number, fact) {
-        Got::Known(Value::Length(length)) => Some(length),
-        _ => None,
-    };
-    fact(Fact::PassageHole)
-        .zip(fact(Fact::PassageLeastHole))
+    length_of(measured, number, Fact::PassageHole)
+        .zip(length_of(measured, number, Fact::PassageLeastHole))
         .is_some_and(|(hole, least)| hole < least)
 }
 
@@ -310,7 +342,7 @@ fn note(finding: &Finding) -> String {
 
 /// How many of a row of members a run can pass, where it cannot pass all.
 fn reach(
-    measured: &Measured<'_>,
+    network: &Network,
     run: &str,
     crossing: &Crossing<'_>,
     passes: &dyn Fn(&u32) -> bool,
@@ -323,7 +355,7 @@ fn reach(
         .iter()
         .filter(|(number, _)| passes(number))
         .count();
-    let centre = measured.network().centre_of(passage).zip(crossing.members.depth);
+    let centre = network.centre_of(passage).zip(crossing.members.depth);
     let where_it_lies = centre.map_or("", |(centre, depth)| {
         let twice = Length::from_nanometres(centre.nanometres().saturating_mul(2));
         match twice.cmp(&depth) {

@@ -443,6 +443,43 @@ drains:
     );
 }
 
+/// Plane geometry: 2 in PVC 20 degrees out of square through 1-1/2 in needs 2.375 / cos 20 + 1.5 tan 20 = 3.073 in. A third of
+/// 9-1/4 in is 3.083 in (IRC R502.8.1), but no bit between: the next, 3-1/8 in, is too wide, and 9-3/8 in allow it.
+#[test]
+fn a_hole_is_judged_as_it_is_bored() {
+    let holes = |depth: &str, hole: &str| {
+        let network = network(&format!(
+            "
+crownweir: network/1
+name: slant
+storeys: [{{storey: ground, height: 9 ft}}, {{storey: upper, height: 9 ft}}]
+framing:
+  - {{framing: joists, kind: joist, make: sawn, depth: {depth}, thickness: 1-1/2 in, doubled: false, spacing: 16 in, span: 12 ft, storey: upper}}
+drains:
+  - storey: upper
+    size: 2 in
+    material: pvc
+    slope: 1/4 in/ft
+    path:
+      - fixture: {{name: F, type: sink, weir_height: -4-1/2 in}}
+      - pipe: {{name: run, length: 4 ft, passes: [{{framing: joists, first: 1 ft, spacing: 17.03 in, {hole}centre: middle, next_cut: none, bearing_distance: 4 ft, steel_plate: true}}]}}
+      - disposal: {{name: sewer}}
+"
+        ));
+        let holes = sheet(&network, &rules("ipc-2021"), "holes");
+        (
+            column(&holes, "hole")[0].clone(),
+            texts(&holes, "verdict").remove(0),
+        )
+    };
+    let bored = |verdict: &str| (Cell::Length(length("3-1/8 in")), verdict.to_owned());
+    assert_eq!(holes("9-1/4 in", ""), bored("NO"));
+    assert_eq!(holes("9-1/4 in", "hole: 3-1/8 in, "), bored("NO"));
+    assert_eq!(holes("9-3/8 in", ""), bored("good"));
+    // 3.08 in is under a third as it is stated, and no bit either.
+    assert_eq!(holes("9-1/4 in", "hole: 3.08 in, "), bored("NO"));
+}
+
 /// One figure, two files: the outside diameters that holes are bored over are those of the dimensions.
 #[test]
 fn outside_diameters_agree_with_the_dimensions() {
