@@ -223,7 +223,7 @@ pub(crate) fn element_in_words(measured: &Measured<'_>, element: Element) -> Des
                 described.name = format!(
                     "{pipe}, {} {}",
                     members.map_or("", |members| &*members.name),
-                    passage.number
+                    passage.called()
                 );
                 described.storey = storey(measured, measured.network.storey_of(passage));
                 described.position = passage.position;

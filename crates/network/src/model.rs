@@ -959,6 +959,15 @@ pub struct Passage {
     pub position: Position,
 }
 
+impl Passage {
+    /// The number that the member is called by: where the row's layout tells which it is, its number in the row, counted
+    /// from 1; else which of those that the pipe passes.
+    #[must_use]
+    pub fn called(&self) -> u32 {
+        self.member.map_or(self.number, |member| member.saturating_add(1))
+    }
+}
+
 /// Between which slopes that of a drain is to be chosen, both ends included.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct SlopeBounds {

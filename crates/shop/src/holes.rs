@@ -6,7 +6,7 @@ use crownweir_evaluate::{Element, Finding, Got, Judgement, Measured, UnknownSize
 use crownweir_network::{Centre, Members, Network, Passage, PipeId, RunId};
 use crownweir_quantity::{Angle, Length, Notation, Slope};
 use crownweir_rulebook::{Fact, RuleSet, Subject, Value};
-use crownweir_vocabulary::{Cut, MemberKind};
+use crownweir_vocabulary::{Cut, MemberKind, MemberRuns};
 
 use crate::asked;
 use crate::cut::Piece;
@@ -69,7 +69,31 @@ fn as_printed(network: &Network, rules: &RuleSet) -> Result<Network, UnknownSize
         passage.centre = centre
             .map(|centre| Centre::At(rounded(centre, notation)))
             .or(passage.centre);
+        let bearings = bearings(network, passage);
+        let start = bearings.map_or(Length::ZERO, |[start, _]| start);
+        let from_start = passage.along_member.and_then(|own| own.checked_sub(start));
+        let Some(from_start) = from_start.map(|along| rounded(along, notation)) else {
+            return;
+        };
+        passage.along_member = from_start.checked_add(start);
+        if let Some([start, end]) = bearings {
+            let from_end = end
+                .checked_sub(start)
+                .and_then(|whole| whole.checked_sub(from_start));
+            passage.bearing_distance = from_end.map(|from_end| from_end.min(from_start));
+        }
     }))
+}
+
+/// Where along a member that is laid out its bearings are, the southern or western first.
+fn bearings(network: &Network, passage: &Passage) -> Option<[Length; 2]> {
+    let mut bearings = network
+        .framing()
+        .get(passage.members as usize)?
+        .layout?
+        .bearings?;
+    bearings.sort();
+    Some(bearings)
 }
 
 fn length_of(measured: &Measured<'_>, number: u32, fact: Fact) -> Option<Length> {
@@ -170,6 +194,16 @@ pub(crate) fn holes(job: &Job<'_>) -> Sheet {
         }
     }
     notes.extend(pieces.into_keys());
+    if network.passages().iter().any(|passage| passage.member.is_some()) {
+        notes.push(
+            "Of members that are laid out the number is that in the row, counted from its first one, the southernmost or \
+             westernmost, and `in member` is how far along it the hole is; of others it is which of them the pipe passes, \
+             counted along the pipe."
+                .to_owned(),
+        );
+    } else {
+        notes.push("Members are numbered as the pipe passes them.".to_owned());
+    }
     notes.push(
         "`along` is from the centre of the fitting at the pipe's upper end (of a vent at its lower end) to the middle of \
          the member; `centre` is above the lower edge of a joist or rafter, or from one face of a stud or plate."
@@ -184,7 +218,8 @@ pub(crate) fn holes(job: &Job<'_>) -> Sheet {
         notes.push(format!("Holes that the file does not state are those of the rule set ({cited}). They pass pipe, not hubs."));
     }
     notes.push(format!(
-        "Holes are to the next {}, as bits come, and centres to the nearest; the verdict is of the hole so bored.",
+        "Holes are to the next {}, as bits come, and where they are in a member to the nearest; the verdict is of the hole so \
+         bored.",
         on_tape(grain(network.notation()), network.notation())
     ));
     if job.network.passages().iter().any(|passage| {
@@ -250,6 +285,14 @@ fn row(
         .zip(floor)
         .and_then(|(height, floor)| height.checked_sub(floor));
     let run = pipe.and_then(|pipe| network.run(pipe.run));
+    let start = bearings(network, passage).map(|[start, _]| start);
+    let in_member = passage
+        .along_member
+        .and_then(|own| own.checked_sub(start.unwrap_or_default()));
+    let (in_member, from) = match (in_member, members.layout) {
+        (Some(along), Some(layout)) => (Cell::Length(along), Cell::from(counted_from(layout.runs, start))),
+        _ => (Cell::Empty, Cell::Empty),
+    };
     let lies = |kind: MemberKind| matches!(kind, MemberKind::Joist | MemberKind::Rafter);
     vec![
         run.map_or(Cell::Empty, |run| Cell::from(&*run.name)),
@@ -258,7 +301,9 @@ fn row(
             || Cell::length_or(None, &missing("its size or material")),
             Cell::from,
         ),
-        Cell::from(format!("{} {}", members.name, passage.number)),
+        Cell::from(format!("{} {}", members.name, passage.called())),
+        in_member,
+        from,
         Cell::length_or(
             passage.along,
             &missing("how far along it the member stands (`first`)"),
@@ -288,6 +333,16 @@ fn row(
         },
         Cell::from(verdict),
     ]
+}
+
+/// From where it is told how far along a member a hole is.
+fn counted_from(runs: MemberRuns, bearing: Option<Length>) -> &'static str {
+    match (runs, bearing.is_some()) {
+        (MemberRuns::EastWest, true) => "its west bearing",
+        (MemberRuns::EastWest, false) => "the origin, east",
+        (_, true) => "its south bearing",
+        (_, false) => "the origin, north",
+    }
 }
 
 /// A hole to the next step of the tape, in which bits come: never less than what it has to pass.
@@ -367,7 +422,8 @@ fn reach(
     if good == 0 {
         return Some(format!(
             "`{run}` can pass none of {all} `{}`: not number {}{where_it_lies}.",
-            crossing.members.name, passage.number
+            crossing.members.name,
+            passage.called()
         ));
     }
     Some(format!(
@@ -429,6 +485,8 @@ fn sheet(job: &Job<'_>, rows: Vec<Vec<Cell>>, notes: Vec<String>) -> Sheet {
             Column::new("pipe", "pipe", Holds::Text),
             Column::new("kind", "kind", Holds::Text),
             Column::new("member", "member", Holds::Text),
+            Column::new("in_member", "in member", Holds::Length),
+            Column::new("from", "from", Holds::Text),
             Column::new("along", "along", Holds::Length),
             Column::new("hole", "hole", Holds::Length),
             Column::new("centre", "centre", Holds::Length),

@@ -87,7 +87,9 @@ pub(crate) fn hubs(job: &Job<'_>, network: &Network, passage: &Passage, pieces: 
         };
         notes.push(format!(
             "`{}, {} {}`: {what} stands too near, for the wood {stands}. A hole passes pipe, not hubs.",
-            pipe.name, members.name, passage.number
+            pipe.name,
+            members.name,
+            passage.called()
         ));
     }
     notes

@@ -35,7 +35,7 @@ impl Walk<'_> {
                     _ => "notch",
                 };
                 let (pipe, members) = (&graph[passage.pipe], &network.framing()[passage.members as usize]);
-                let name = format!("{}, {} {}", pipe.name, members.name, passage.number);
+                let name = format!("{}, {} {}", pipe.name, members.name, passage.called());
                 is_claimed(kind, &name, network.storey_of(passage), passage.position)
             }),
             Subject::Stack | Subject::BranchInterval | Subject::Pipe | Subject::Drain | Subject::Vent => {

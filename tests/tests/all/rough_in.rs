@@ -445,7 +445,7 @@ drains:
     assert_eq!(column(&holes, "verdict"), ["NO", "good"]);
     told(
         &holes,
-        "`p, j 1`: `F` stands too near, for the wood is where its centre stands. A hole passes pipe, not hubs.",
+        "`p, j 4`: `F` stands too near, for the wood is where its centre stands. A hole passes pipe, not hubs.",
     );
     told(
         &drain("10 in", "east"),

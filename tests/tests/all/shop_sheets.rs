@@ -443,6 +443,69 @@ drains:
     );
 }
 
+/// By hand: joists every 16 in from 4 in east on stand at 4, 20, 36, 52, 68 and 84 in, so that a pipe from 40 in to 88 in east
+/// passes numbers 4, 5 and 6; 1 in north for 1 in east from 10 in north on it is 22, 38 and 54 in north there, and the south
+/// bearing is 24 in south of the origin.
+#[test]
+fn a_hole_is_told_by_its_member_in_the_row_and_its_place_along_it() {
+    let holes = |bearings: &str| {
+        let network = network(&format!(
+            "
+crownweir: network/1
+name: row
+storeys: [{{storey: ground, elevation: 0 in, height: 9 ft}}, {{storey: upper, height: 9 ft}}]
+framing:
+  - {{framing: joists, kind: joist, make: sawn, depth: 9-1/4 in, thickness: 1-1/2 in, doubled: false, spacing: 16 in, span: 12 ft, storey: upper, top: 0 in, layout: {{runs: north_south, first: 4 in, count: 20{bearings}}}}}
+drains:
+  - storey: upper
+    size: 2 in
+    material: pvc
+    slope: 1/4 in/ft
+    direction: north-east
+    path:
+      - fitting: {{name: A, position: [40 in, 10 in, 104 in]}}
+      - pipe: {{name: run, length: 67.9 in}}
+      - disposal: {{name: sewer}}
+"
+        ));
+        sheet(&network, &rules("ipc-2021"), "holes")
+    };
+    let lengths = |texts: [&str; 3]| texts.map(|text| Cell::Length(length(text)));
+    let borne = holes(", bearings: [10 ft, -24 in]");
+    assert_eq!(texts(&borne, "member"), ["joists 4", "joists 5", "joists 6"]);
+    assert_eq!(
+        column(&borne, "in_member")
+            .into_iter()
+            .cloned()
+            .collect::<Vec<_>>(),
+        lengths(["3 ft 10 in", "5 ft 2 in", "6 ft 6 in"])
+    );
+    assert_eq!(texts(&borne, "from"), ["its south bearing"; 3]);
+    // Findings call them by the same numbers.
+    for number in 4..=6 {
+        let name = format!("`run, joists {number}`");
+        assert!(
+            borne.notes.iter().any(|note| note.contains(&name)),
+            "{:#?}",
+            borne.notes
+        );
+    }
+    assert!(
+        borne.notes.iter().any(|note| note.contains("not number 4")),
+        "{:#?}",
+        borne.notes
+    );
+    let bare = holes("");
+    assert_eq!(
+        column(&bare, "in_member")
+            .into_iter()
+            .cloned()
+            .collect::<Vec<_>>(),
+        lengths(["1 ft 10 in", "3 ft 2 in", "4 ft 6 in"])
+    );
+    assert_eq!(texts(&bare, "from"), ["the origin, north"; 3]);
+}
+
 /// Plane geometry: 2 in PVC 20 degrees out of square through 1-1/2 in needs 2.375 / cos 20 + 1.5 tan 20 = 3.073 in. A third of
 /// 9-1/4 in is 3.083 in (IRC R502.8.1), but no bit between: the next, 3-1/8 in, is too wide, and 9-3/8 in allow it.
 #[test]

@@ -86,6 +86,7 @@ impl Change {
                     _ => " and of those passed alike",
                 };
                 let value = value.in_words(notation);
+                let number = own.map_or(*number, Passage::called);
                 format!(
                     "{} of `{pipe}, {framing} {number}`{others}: {value}",
                     property.replace('_', " ")
