@@ -170,6 +170,54 @@ drains:
     assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));
 }
 
+/// Joists of 9-1/4 in may be bored by a third (IRC R502.8.1), which is less than the 4-9/16 in that 4 in pipe takes.
+#[test]
+fn framing_that_may_not_be_bored_and_what_stands_in_it_are_refused() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("network.yaml");
+    let network = "crownweir: network/1
+name: bored
+units: inches
+rules: ipc-2021
+framing_rules: framing-irc-2021
+storeys: [{storey: ground, elevation: 0 in, height: 9 ft}, {storey: upper, height: 9 ft}]
+framing:
+  - {framing: joists, kind: joist, make: sawn, depth: 9-1/4 in, thickness: 1-1/2 in, doubled: false, spacing: 16 in, storey: upper, top: 0 in, layout: {runs: north_south, first: 0 in, count: 8}}
+drains:
+  - storey: upper
+    size: 4 in
+    material: pvc
+    slope: 1/8 in/ft
+    direction: east
+    path:
+      - fitting: {name: A, pattern: coupling, position: [8 in, 0 in, 104 in]}
+      - pipe: {name: through, length: 16 in}
+      - fitting: {name: B, pattern: long_sweep}
+      - pipe: {name: down, slope: vertical, length: 6 ft}
+      - disposal: {name: Z}
+";
+    let told = |network: &str, sheet: &str| {
+        std::fs::write(&path, network).unwrap();
+        let output = crownweir(&["shop", path.to_str().unwrap(), "--sheet", sheet]);
+        (output.status.code(), text(&output.stderr))
+    };
+    // The fault is told whichever sheet is asked for.
+    for sheet in ["holes", "cuts"] {
+        let (code, error) = told(network, sheet);
+        assert_eq!(code, Some(1), "{error}");
+        assert!(
+            error.contains("can pass none of 1 `joists`: not number 2") && error.contains("network.yaml:17:"),
+            "{error}"
+        );
+    }
+    let narrow = network.replace("size: 4 in", "size: 2 in");
+    let (code, error) = told(&narrow, "holes");
+    assert_eq!(code, Some(0), "{error}");
+    let (code, error) = told(&narrow.replace("length: 16 in", "length: 24-1/2 in"), "holes");
+    assert_eq!(code, Some(1), "{error}");
+    assert!(error.contains("`down` stands in a member of `joists`"), "{error}");
+}
+
 #[test]
 fn a_fitting_that_does_not_match_its_pipes_is_shown_in_its_line() {
     let folder = tempfile::tempdir().unwrap();

@@ -2,8 +2,9 @@
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
-use crownweir_evaluate::{Element, Finding, Got, Judgement, Measured, UnknownSizes, Verdict};
-use crownweir_network::{Centre, Members, Network, Passage, PipeId, RunId};
+use crownweir_document::Diagnostic;
+use crownweir_evaluate::{Element, Finding, Got, Judgement, Measured, Report, UnknownSizes, Verdict};
+use crownweir_network::{Centre, Members, Network, Passage, PipeId, Position, RunId};
 use crownweir_quantity::{Angle, Length, Notation, Slope};
 use crownweir_rulebook::{Fact, RuleSet, Subject, Value};
 use crownweir_vocabulary::{Cut, MemberKind, MemberRuns};
@@ -123,11 +124,119 @@ pub fn longest_piece(clear: Length, outside_diameter: Length, angle: Angle) -> O
     Some(rounded)
 }
 
+/// What the rules say of the passages of a network, and what no pipe goes through whatever they say.
+struct Judged {
+    report: Report,
+    /// The findings of each passage, as indices into those of the report.
+    findings: BTreeMap<u32, Vec<usize>>,
+    /// What is told of the hubs that stand in holes, by passage.
+    hubs: BTreeMap<u32, Vec<String>>,
+    /// Passages whose holes are narrower than what passes them.
+    too_narrow: BTreeSet<u32>,
+}
+
+fn judged(job: &Job<'_>, measured: &Measured<'_>) -> Judged {
+    let network = measured.network();
+    let report = measured.check();
+    let mut findings: BTreeMap<u32, Vec<usize>> = BTreeMap::new();
+    for (index, finding) in report.findings.iter().enumerate() {
+        if let Element::Passage(number) = finding.element {
+            findings.entry(number).or_default().push(index);
+        }
+    }
+    let mut pieces_of: HashMap<PipeId, Vec<&Piece>> = HashMap::new();
+    for piece in &job.pieces {
+        pieces_of.entry(piece.pipe).or_default().push(piece);
+    }
+    let passages = (0..).zip(network.passages());
+    let hubs = passages.map(|(number, passage)| {
+        let pieces = pieces_of.get(&passage.pipe).map_or(&[][..], Vec::as_slice);
+        (number, obstacles::hubs(job, network, passage, pieces))
+    });
+    let hubs: BTreeMap<u32, Vec<String>> = hubs.filter(|(_, hubs)| !hubs.is_empty()).collect();
+    let numbers = (0..).zip(network.passages()).map(|(number, _)| number);
+    Judged {
+        report,
+        findings,
+        hubs,
+        too_narrow: numbers
+            .filter(|number| is_too_narrow(measured, *number))
+            .collect(),
+    }
+}
+
+impl Judged {
+    fn findings(&self, number: u32) -> impl Iterator<Item = &Finding> {
+        let own = self.findings.get(&number).into_iter().flatten();
+        own.filter_map(|&index| self.report.findings.get(index))
+    }
+
+    /// A word for what the rules say of a passage; of one that no pipe goes through, they are not asked.
+    fn verdict(&self, number: u32) -> &'static str {
+        let breaks = |finding: &Finding| {
+            finding.verdict == Verdict::Violated && finding.severity != crownweir_rulebook::Severity::Advice
+        };
+        let denied = self.hubs.contains_key(&number) || self.too_narrow.contains(&number);
+        if denied || self.findings(number).any(breaks) {
+            NO
+        } else if self
+            .findings(number)
+            .any(|finding| finding.verdict == Verdict::Undetermined)
+        {
+            "open"
+        } else {
+            "good"
+        }
+    }
+}
+
+/// What cannot be built where pipes come to framing: rows that a run cannot pass, fittings and pipes in their wood.
+pub(crate) fn unbuildable(job: &Job<'_>) -> Vec<Diagnostic> {
+    let Some(measured) = &job.framing else {
+        return Vec::new();
+    };
+    let judged = judged(job, measured);
+    let file = job.network.file();
+    let told = |(position, message): (Position, String)| {
+        let (line, column) = (position.line as usize, position.column as usize);
+        Diagnostic::at(file, line, column, message.trim_end_matches('.').to_owned())
+    };
+    let crossings = crossings(measured.network());
+    let passed = crossings.iter().filter_map(|crossing| {
+        let (passage, message) = reach(job.network, crossing, &judged)?;
+        Some(told((passage.position, message)).helped("the sheet of holes tells what is wrong with each"))
+    });
+    let found = obstacles::in_members(job).into_iter();
+    let in_wood = found.filter_map(|one| Some(told((one.in_wood?, one.note))));
+    passed.chain(in_wood).collect()
+}
+
 /// One row of members and one run that passes it.
 struct Crossing<'a> {
+    run: &'a str,
     members: &'a Members,
     /// The passages, along the run.
     passages: Vec<(u32, &'a Passage)>,
+}
+
+/// The rows of members that are passed, each with each run that passes it.
+fn crossings(network: &Network) -> Vec<Crossing<'_>> {
+    let mut found: BTreeMap<(RunId, u32), Crossing<'_>> = BTreeMap::new();
+    for (number, passage) in (0..).zip(network.passages()) {
+        let (Some(pipe), Some(members)) = (
+            network.graph().edge_weight(passage.pipe),
+            network.framing().get(passage.members as usize),
+        ) else {
+            continue;
+        };
+        let crossing = found.entry((pipe.run, passage.members)).or_insert(Crossing {
+            run: network.run(pipe.run).map_or("", |run| &*run.name),
+            members,
+            passages: Vec::new(),
+        });
+        crossing.passages.push((number, passage));
+    }
+    found.into_values().collect()
 }
 
 /// The sheet of holes.
@@ -137,58 +246,25 @@ pub(crate) fn holes(job: &Job<'_>) -> Sheet {
         return sheet(job, Vec::new(), notes);
     };
     let network = measured.network();
-    let report = measured.check();
-    let mut findings: BTreeMap<u32, Vec<&Finding>> = BTreeMap::new();
-    for finding in &report.findings {
-        if let Element::Passage(number) = finding.element {
-            findings.entry(number).or_default().push(finding);
-        }
-    }
+    let judged = judged(job, measured);
     let mut rows = Vec::new();
     let mut notes = Vec::new();
-    let mut crossings: BTreeMap<(RunId, u32), Crossing<'_>> = BTreeMap::new();
-    // What no pipe goes through, whatever the rules say.
-    let mut denied: BTreeSet<u32> = BTreeSet::new();
-    let mut pieces_of: HashMap<PipeId, Vec<&Piece>> = HashMap::new();
-    for piece in &job.pieces {
-        pieces_of.entry(piece.pipe).or_default().push(piece);
-    }
     for (number, passage) in (0..).zip(network.passages()) {
-        let (Some(pipe), Some(members)) = (
-            network.graph().edge_weight(passage.pipe),
-            network.framing().get(passage.members as usize),
-        ) else {
+        let Some(members) = network.framing().get(passage.members as usize) else {
             continue;
         };
-        let found = findings.get(&number).map_or(&[][..], Vec::as_slice);
-        let pieces = pieces_of.get(&passage.pipe).map_or(&[][..], Vec::as_slice);
-        let hubs = obstacles::hubs(job, network, passage, pieces);
-        if !hubs.is_empty() || is_too_narrow(measured, number) {
-            denied.insert(number);
-        }
-        let verdict = verdict(found, denied.contains(&number));
+        let verdict = judged.verdict(number);
         rows.push(row(job, measured, (number, passage, members), verdict));
-        for finding in found {
-            notes.push(note(finding));
-        }
-        notes.extend(hubs);
-        let crossing = crossings.entry((pipe.run, passage.members)).or_insert(Crossing {
-            members,
-            passages: Vec::new(),
-        });
-        crossing.passages.push((number, passage));
+        notes.extend(judged.findings(number).map(note));
+        notes.extend(judged.hubs.get(&number).into_iter().flatten().cloned());
     }
-    for ((run, _), crossing) in &crossings {
-        let run = network.run(*run).map_or("", |run| &*run.name);
-        let passes = |number: &u32| {
-            let found = findings.get(number).map_or(&[][..], Vec::as_slice);
-            verdict(found, denied.contains(number)) != NO
-        };
-        notes.extend(reach(job.network, run, crossing, &passes));
+    let crossings = crossings(network);
+    for crossing in &crossings {
+        notes.extend(reach(job.network, crossing, &judged).map(|(_, note)| note));
     }
-    notes.extend(obstacles::in_members(job));
+    notes.extend(obstacles::in_members(job).into_iter().map(|one| one.note));
     let mut pieces = BTreeMap::new();
-    for crossing in crossings.values() {
+    for crossing in &crossings {
         for pair in crossing.passages.windows(2) {
             pieces.extend(piece(job, measured, crossing.members, pair));
         }
@@ -235,9 +311,9 @@ pub(crate) fn holes(job: &Job<'_>) -> Sheet {
     notes.push(format!(
         "Checked by {} {}{}. Before boring: look for wires, pipes and other trades' holes in the member. The maker's chart \
          governs engineered joists and trusses; an engineer or the authority decides in doubt.",
-        report.document,
-        report.edition,
-        goes_with(job, &report.rules)
+        judged.report.document,
+        judged.report.edition,
+        goes_with(job, &judged.report.rules)
     ));
     sheet(job, rows, notes)
 }
@@ -362,23 +438,6 @@ fn is_too_narrow(measured: &Measured<'_>, number: u32) -> bool {
 /// The verdict on what is not to be built so.
 const NO: &str = "NO";
 
-/// A word for what the rules say of a passage; of one that no pipe goes through, they are not asked.
-fn verdict(findings: &[&Finding], denied: bool) -> &'static str {
-    let breaks = |finding: &&&Finding| {
-        finding.verdict == Verdict::Violated && finding.severity != crownweir_rulebook::Severity::Advice
-    };
-    if denied || findings.iter().any(|finding| breaks(&finding)) {
-        NO
-    } else if findings
-        .iter()
-        .any(|finding| finding.verdict == Verdict::Undetermined)
-    {
-        "open"
-    } else {
-        "good"
-    }
-}
-
 fn note(finding: &Finding) -> String {
     let word = match finding.verdict {
         Verdict::Violated => finding.severity.name(),
@@ -395,20 +454,20 @@ fn note(finding: &Finding) -> String {
     )
 }
 
-/// How many of a row of members a run can pass, where it cannot pass all.
-fn reach(
-    network: &Network,
-    run: &str,
-    crossing: &Crossing<'_>,
-    passes: &dyn Fn(&u32) -> bool,
-) -> Option<String> {
+/// How many of a row of members a run can pass, where it cannot pass all, with the first that it cannot.
+fn reach<'a>(network: &Network, crossing: &Crossing<'a>, judged: &Judged) -> Option<(&'a Passage, String)> {
+    let run = crossing.run;
+    let passes = |number: u32| judged.verdict(number) != NO;
     let all = crossing.passages.len();
-    let first = crossing.passages.iter().position(|(number, _)| !passes(number))?;
-    let (_, passage) = crossing.passages.get(first)?;
+    let first = crossing
+        .passages
+        .iter()
+        .position(|(number, _)| !passes(*number))?;
+    let (_, passage) = *crossing.passages.get(first)?;
     let good = crossing
         .passages
         .iter()
-        .filter(|(number, _)| passes(number))
+        .filter(|(number, _)| passes(*number))
         .count();
     let centre = network.centre_of(passage).zip(crossing.members.depth);
     let where_it_lies = centre.map_or("", |(centre, depth)| {
@@ -420,16 +479,19 @@ fn reach(
         }
     });
     if good == 0 {
-        return Some(format!(
+        let note = format!(
             "`{run}` can pass none of {all} `{}`: not number {}{where_it_lies}.",
             crossing.members.name,
             passage.called()
-        ));
+        );
+        return Some((passage, note));
     }
-    Some(format!(
+    let note = format!(
         "`{run}` can pass {good} of {all} `{}`: {first} one after the other, then not number {}{where_it_lies}.",
-        crossing.members.name, passage.number
-    ))
+        crossing.members.name,
+        passage.called()
+    );
+    Some((passage, note))
 }
 
 /// The longest piece that goes in between two members that one pipe passes one after the other.

@@ -178,13 +178,15 @@ impl<'a> Job<'a> {
         &self.pieces
     }
 
-    /// What cannot be built, in the order of the file: fittings that their pipes deny ([`Geometry::contradictions`]), and those
-    /// between which there is no room for pipe.
+    /// What cannot be built, in the order of the file: fittings that their pipes deny ([`Geometry::contradictions`]), those
+    /// between which there is no room for pipe, framing that may not be bored or notched as it would be, and what stands
+    /// in its wood.
     #[must_use]
     pub fn unbuildable(&self) -> Vec<Diagnostic> {
         let denied = self.geometry.contradictions().iter();
         let mut problems: Vec<Diagnostic> = denied.map(|one| one.problem.clone()).collect();
         problems.extend(self.pieces.iter().filter_map(|piece| self.without_room(piece)));
+        problems.extend(holes::unbuildable(self));
         problems.sort_by_key(|one| (one.place.line, one.place.column));
         problems
     }

@@ -4,7 +4,7 @@
 
 use std::collections::HashSet;
 
-use crownweir_network::{Layout, Members, Network, NodeId, Passage, Pipe, PipeId};
+use crownweir_network::{Layout, Members, Network, NodeId, Passage, Pipe, PipeId, Position};
 use crownweir_quantity::Length;
 use crownweir_vocabulary::{Cut, MemberRuns};
 use petgraph::Direction::{Incoming, Outgoing};
@@ -129,9 +129,16 @@ impl Row<'_> {
     }
 }
 
+/// What is told of a pipe or a fitting and a row of members that is laid out.
+pub(crate) struct Told {
+    pub(crate) note: String,
+    /// Where the file has what stands in wood that is to be whole.
+    pub(crate) in_wood: Option<Position>,
+}
+
 /// A note for each pipe that stands or runs along in the wood of a member that is laid out, for each that ends in it, and for
 /// each that falls out of a row below it.
-pub(crate) fn in_members(job: &Job<'_>) -> Vec<String> {
+pub(crate) fn in_members(job: &Job<'_>) -> Vec<Told> {
     let network = job.network;
     let rows = (0..).zip(network.framing());
     let rows: Vec<Row<'_>> = rows
@@ -152,10 +159,10 @@ pub(crate) fn in_members(job: &Job<'_>) -> Vec<String> {
         };
         for row in &rows {
             let in_row = in_row(network, &laid, row);
-            told.extend(in_row.clone());
+            told.extend(in_row.iter().map(|one| one.note.clone()));
             notes.extend(in_row);
             let at_ends = at_ends(job, &laid, row, &passed).into_iter();
-            notes.extend(at_ends.filter(|note| told.insert(note.clone())));
+            notes.extend(at_ends.filter(|one| told.insert(one.note.clone())));
         }
     }
     notes
@@ -195,7 +202,7 @@ fn row<'n>(network: &Network, number: u32, members: &'n Members) -> Option<Row<'
     })
 }
 
-fn in_row(network: &Network, laid: &Laid<'_>, row: &Row<'_>) -> Option<String> {
+fn in_row(network: &Network, laid: &Laid<'_>, row: &Row<'_>) -> Option<Told> {
     let (pipe, radius) = (laid.pipe, laid.radius);
     let [Some(start), Some(end)] = laid.places else {
         return None;
@@ -210,26 +217,25 @@ fn in_row(network: &Network, laid: &Laid<'_>, row: &Row<'_>) -> Option<String> {
         return None;
     }
     if start[across] != end[across] {
-        return falls_out(
+        let note = falls_out(
             row,
             &pipe.name,
             [start, end].map(|[east, north, up]| [[east, north][across], up]),
             radius,
-        );
+        )?;
+        return Some(Told { note, in_wood: None });
     }
     let found = in_wood(row, start[across], radius)?;
     let does = if plumb { "stands" } else { "runs along" };
-    Some(found.told(network, row, &pipe.name, does))
+    Some(Told {
+        note: found.told(network, row, &pipe.name, does),
+        in_wood: Some(pipe.position),
+    })
 }
 
 /// A note for each end of a pipe that crosses a row which stands in the wood of a member beyond it: no pipe there passes that
 /// member, so that its hole does not tell.
-fn at_ends(
-    job: &Job<'_>,
-    laid: &Laid<'_>,
-    row: &Row<'_>,
-    passed: &HashSet<(PipeId, u32, i64)>,
-) -> Vec<String> {
+fn at_ends(job: &Job<'_>, laid: &Laid<'_>, row: &Row<'_>, passed: &HashSet<(PipeId, u32, i64)>) -> Vec<Told> {
     let network = job.network;
     let graph = network.graph();
     let (across, own) = row.axes();
@@ -258,7 +264,10 @@ fn at_ends(
             .into_iter()
             .flat_map(|way| network.pipes_at(node, way));
         if !pipes.any(told) {
-            notes.push(found.told(network, row, &named.name, "stands"));
+            notes.push(Told {
+                note: found.told(network, row, &named.name, "stands"),
+                in_wood: Some(named.position),
+            });
         }
     }
     notes
