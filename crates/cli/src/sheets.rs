@@ -10,8 +10,8 @@ use crate::input::{self, ForPipes, Trouble};
 pub(crate) struct Beside<'a> {
     pub(crate) dimensions: Dimensions,
     pub(crate) practice: Practice,
-    /// What each cut loses to the saw.
-    pub(crate) kerf: Length,
+    /// What each cut loses to the saw, where that is stated.
+    pub(crate) kerf: Option<Length>,
     /// The rule set for pipes; without it no straps and no test are planned.
     pub(crate) rules: Option<&'a RuleSet>,
     /// The rule set for holes in framing.
@@ -24,7 +24,7 @@ impl<'a> Beside<'a> {
         Ok(Self {
             dimensions: dimensions(network, &[])?,
             practice: practice(None)?,
-            kerf: Length::ZERO,
+            kerf: None,
             rules: Some(pipes.rules),
             framing_rules: input::framing_rules_for(network, None, Some(pipes), on)?,
         })
@@ -54,9 +54,10 @@ pub(crate) fn made<'k>(
     let framing = planned.as_ref().zip(framing_rules);
     let framing = framing.map(|(planned, rules)| Measured::new(planned, rules));
     let plumbing = beside.rules.map(|rules| Measured::new(network, rules));
-    let mut job = Job::new(network, &beside.dimensions)
-        .with_kerf(beside.kerf)
-        .with_practice(&beside.practice);
+    let mut job = Job::new(network, &beside.dimensions).with_practice(&beside.practice);
+    if let Some(kerf) = beside.kerf {
+        job = job.with_kerf(kerf);
+    }
     if let Some(measured) = plumbing.transpose().map_err(plain)? {
         job = job.with_plumbing(measured);
     }

@@ -26,9 +26,9 @@ pub(crate) struct Arguments {
     /// Write a file of the fittings whose dimensions are missing, to be filled in and given with `--fittings`.
     #[arg(long, value_name = "FILE")]
     form: Option<PathBuf>,
-    /// What each cut loses to the saw, such as `1/8 in`.
-    #[arg(long, value_name = "LENGTH", default_value = "0 in")]
-    kerf: Length,
+    /// What each cut loses to the saw, such as `1/16 in`, or `0 in` for nothing; without it, what is usual in practice.
+    #[arg(long, value_name = "LENGTH")]
+    kerf: Option<Length>,
     /// The rule set for its pipes, and amendments after it, as for `check`; without it, the one that the network names.
     #[arg(long, value_name = "NAME-OR-FILE[+AMENDMENT...]")]
     rules: Option<String>,

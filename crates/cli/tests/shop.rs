@@ -251,9 +251,27 @@ fn a_fitting_that_does_not_match_its_pipes_is_shown_in_its_line() {
 #[test]
 fn a_kerf_is_reckoned_with() {
     let lengths = |more: &[&str]| text(&with(&[&["--sheet", "stock"], more].concat()).stdout);
-    assert!(lengths(&[]).contains("Nothing is lost to the saw"));
-    let sawn = lengths(&["--kerf", "1/8 in"]);
-    assert!(sawn.contains("Each cut loses 1/8 in."), "{sawn}");
+    let usual = lengths(&[]);
+    assert!(
+        usual.contains(
+            "Each cut loses 1/8 in, for the width of the saw's cut is not stated (common practice;"
+        ),
+        "{usual}"
+    );
+    let whole = lengths(&["--kerf", "0 in"]);
+    assert!(
+        whole.contains("Nothing is lost to the saw, as is stated."),
+        "{whole}"
+    );
+    let sawn = lengths(&["--kerf", "1/4 in"]);
+    assert!(sawn.contains("Each cut loses 1/4 in."), "{sawn}");
+    // The usual cut is reckoned with, not only told.
+    let plan = |text: &str| text.split("Each cut loses").next().map(str::to_owned);
+    assert_eq!(plan(&usual), plan(&lengths(&["--kerf", "1/8 in"])));
+    assert_ne!(plan(&usual), plan(&whole));
+    let metric = ["shop", "tests/networks/larch-terrace.yaml", "--sheet", "stock"];
+    let metric = text(&crownweir(&metric).stdout);
+    assert!(metric.contains("Each cut loses 3 mm, for"), "{metric}");
 }
 
 #[test]

@@ -11,7 +11,7 @@ use crate::cut::{Cut, Piece, pieces};
 use crate::dimensions::Dimensions;
 use crate::geometry::Geometry;
 use crate::practice::Practice;
-use crate::sheet::{Sheet, on_tape};
+use crate::sheet::{Sheet, on_tape, rounded};
 use crate::{holes, levels, materials, offsets, stock, straps, trial};
 
 /// A network and all that its sheets need beside it.
@@ -23,7 +23,8 @@ pub struct Job<'a> {
     pub(crate) pieces: Vec<Piece>,
     /// Its nodes and pipes, whatever their numbers.
     pub(crate) order: FlowOrder,
-    pub(crate) kerf: Length,
+    /// What each cut loses to the saw, where that is stated.
+    pub(crate) kerf: Option<Length>,
     pub(crate) plumbing: Option<Measured<'a>>,
     pub(crate) framing: Option<Measured<'a>>,
     pub(crate) practice: Option<&'a Practice>,
@@ -129,17 +130,18 @@ impl<'a> Job<'a> {
             geometry,
             pieces,
             order: network.flow_order(),
-            kerf: Length::ZERO,
+            kerf: None,
             plumbing: None,
             framing: None,
             practice: None,
         }
     }
 
-    /// The same where each cut loses so much to the saw; until this is said, nothing.
+    /// The same where each cut loses so much to the saw; until this is said, as much as is usual in practice, and without
+    /// practice nothing.
     #[must_use]
     pub fn with_kerf(mut self, kerf: Length) -> Self {
-        self.kerf = kerf;
+        self.kerf = Some(kerf);
         self
     }
 
@@ -164,6 +166,13 @@ impl<'a> Job<'a> {
     pub fn with_framing(mut self, framing: Measured<'a>) -> Self {
         self.framing = Some(framing);
         self
+    }
+
+    /// What each cut loses to the saw: as stated, or as is usual, to the step of the tape.
+    pub(crate) fn kerf(&self) -> Length {
+        let usual = || Some(self.practice?.sawing.as_ref()?.each_cut.loses);
+        let usual = || usual().map(|kerf| rounded(kerf, self.network.notation()));
+        self.kerf.or_else(usual).unwrap_or_default()
     }
 
     /// Where everything stands.

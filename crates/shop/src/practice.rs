@@ -36,6 +36,8 @@ pub struct Practice {
     pub(crate) title: String,
     /// Where pipe is strapped.
     pub(crate) straps: Straps,
+    /// How pipe is sawn; without it nothing is lost to the saw.
+    pub(crate) sawing: Option<Sawing>,
     /// How the work is tested.
     pub(crate) tests: Tests,
     /// What is bought to make the joints.
@@ -149,6 +151,32 @@ pub(crate) struct Beside {
 pub(crate) struct By {
     /// The distance.
     pub(crate) by: Length,
+    /// Where it comes from.
+    pub(crate) cite: CiteFile,
+}
+
+/// How pipe is sawn.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(
+    deny_unknown_fields,
+    expecting = "how pipe is sawn, such as `{each_cut: {loses: 1/16 in, cite: {...}}}`"
+)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "sawing"))]
+pub(crate) struct Sawing {
+    /// What each cut loses to the saw, where nobody states it.
+    pub(crate) each_cut: Loses,
+}
+
+/// A length that is lost.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(
+    deny_unknown_fields,
+    expecting = "a length with its source, such as `{loses: 1/16 in, cite: {...}}`"
+)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "loses"))]
+pub(crate) struct Loses {
+    /// The length.
+    pub(crate) loses: Length,
     /// Where it comes from.
     pub(crate) cite: CiteFile,
 }
@@ -300,6 +328,9 @@ impl Practice {
             (&self.tests.never_with_air.cite, tests.get("never_with_air")),
             (&self.tests.wait.cite, tests.get("wait")),
         ];
+        if let Some(sawing) = &self.sawing {
+            cites.push((&sawing.each_cut.cite, top.get("sawing").get("each_cut")));
+        }
         for (index, cement) in self.cements.iter().enumerate() {
             let at = top.get("cements").item(index);
             cites.push((&cement.cite, at));

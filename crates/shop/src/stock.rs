@@ -10,6 +10,7 @@ use crate::cut::{Cut, End, Piece};
 use crate::dimensions::Basis;
 use crate::job::Job;
 use crate::packing::{MOST_STEPS, pack};
+use crate::practice::cited;
 use crate::sheet::{Cell, Column, Holds, Sheet, on_tape};
 
 /// Pieces of one material and size.
@@ -213,11 +214,17 @@ pub(crate) fn stock(job: &Job<'_>) -> Sheet {
     for group in grouped(job) {
         rows.extend(from_stock(job, &group, &mut notes));
     }
-    if job.kerf == Length::ZERO {
-        notes.push("Nothing is lost to the saw: the width of its cut is not stated.".to_owned());
-    } else {
-        notes.push(format!("Each cut loses {}.", job.kerf.in_notation(notation)));
-    }
+    let usual = job.practice.and_then(|practice| practice.sawing.as_ref());
+    notes.push(match (job.kerf, usual) {
+        (None, Some(sawing)) => format!(
+            "Each cut loses {}, for the width of the saw's cut is not stated ({}).",
+            job.kerf().in_notation(notation),
+            cited(&sawing.each_cut.cite)
+        ),
+        (None, None) => "Nothing is lost to the saw: the width of its cut is not stated.".to_owned(),
+        (Some(Length::ZERO), _) => "Nothing is lost to the saw, as is stated.".to_owned(),
+        (Some(kerf), _) => format!("Each cut loses {}.", kerf.in_notation(notation)),
+    });
     Sheet {
         name: "stock",
         title: "what to cut out of each length of pipe".to_owned(),
@@ -258,7 +265,7 @@ fn from_stock(job: &Job<'_>, group: &Group<'_>, notes: &mut Vec<String>) -> Vec<
     };
     let count = |length: Length| u64::try_from(length.nanometres()).unwrap_or(0);
     let lengths: Vec<u64> = to_cut.iter().map(|(_, length)| count(*length)).collect();
-    let Some(packing) = pack(&lengths, count(stock), count(job.kerf), MOST_STEPS) else {
+    let Some(packing) = pack(&lengths, count(stock), count(job.kerf()), MOST_STEPS) else {
         return Vec::new();
     };
     let taken = packing.lengths.len();
@@ -281,7 +288,7 @@ fn from_stock(job: &Job<'_>, group: &Group<'_>, notes: &mut Vec<String>) -> Vec<
             .iter()
             .fold(0_i64, |sum, (_, length)| sum.saturating_add(length.nanometres()));
         let cuts = i64::try_from(bin.len()).unwrap_or(i64::MAX);
-        let lost = job.kerf.nanometres().saturating_mul(cuts);
+        let lost = job.kerf().nanometres().saturating_mul(cuts);
         let over = stock.nanometres().saturating_sub(used).saturating_sub(lost);
         let own = [
             Cell::Count(number),
