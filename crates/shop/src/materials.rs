@@ -11,7 +11,7 @@ use crate::cut::is_of_fixture;
 use crate::job::Job;
 use crate::practice::cited;
 use crate::sheet::{Cell, Column, Holds, Sheet};
-use crate::straps;
+use crate::{straps, trial};
 
 pub(crate) fn materials(job: &Job<'_>) -> Sheet {
     let mut rows = Vec::new();
@@ -21,6 +21,7 @@ pub(crate) fn materials(job: &Job<'_>) -> Sheet {
     fittings(job, &sizes, &mut rows, &mut notes);
     supports(job, &sizes, &mut rows, &mut notes);
     plates(job, &mut rows);
+    test_tees(job, &sizes, &mut rows, &mut notes);
     couplings(job, &sizes, &mut rows);
     cement(job, &sizes, &mut rows, &mut notes);
     Sheet {
@@ -356,6 +357,42 @@ fn plates(job: &Job<'_>, rows: &mut Vec<Vec<Cell>>) {
             ));
         }
     }
+}
+
+/// The tees by which the test is parted into sections, with their plugs.
+fn test_tees(job: &Job<'_>, sizes: &Sizes<'_>, rows: &mut Vec<Vec<Cell>>, notes: &mut Vec<String>) {
+    let graph = job.network.graph();
+    let mut counts: BTreeMap<(Option<Material>, Option<Named>), u64> = BTreeMap::new();
+    for tee in trial::tees(job) {
+        if let Some(pipe) = graph.edge_weight(tee.pipe) {
+            let size = pipe.size.map(|size| sizes.get(size));
+            *counts.entry((pipe.material, size)).or_default() += 1;
+        }
+    }
+    if counts.is_empty() {
+        return;
+    }
+    for ((material, size), number) in counts {
+        let size = size.map_or_else(
+            || Cell::not_stated("the size of a pipe with a test tee"),
+            |(_, size)| Cell::from(size),
+        );
+        for (material, item) in [(material, "test tee"), (None, "test plug")] {
+            rows.push(group(
+                "tests",
+                material,
+                size.clone(),
+                item,
+                Cell::Count(number),
+                Cell::Empty,
+            ));
+        }
+    }
+    notes.push(
+        "Test tees and plugs are those at the feet of the sections that the sheet of the test has; what closes all other \
+         openings is not counted."
+            .to_owned(),
+    );
 }
 
 /// What holds pipe that is butted to its fittings, one at each end in a fitting; where two pipes are coupled, the coupling is

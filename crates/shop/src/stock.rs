@@ -1,8 +1,9 @@
 //! The cut list and how its pieces come out of stock lengths, as sheets.
 
 use std::cmp::Reverse;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
+use crownweir_network::PipeId;
 use crownweir_quantity::Length;
 use crownweir_vocabulary::Material;
 
@@ -12,6 +13,7 @@ use crate::job::Job;
 use crate::packing::{MOST_STEPS, pack};
 use crate::practice::cited;
 use crate::sheet::{Cell, Column, Holds, Sheet, on_tape};
+use crate::trial;
 
 /// Pieces of one material and size.
 struct Group<'p> {
@@ -89,10 +91,14 @@ pub(crate) fn cuts(job: &Job<'_>) -> Sheet {
     let notation = network.notation();
     let mut rows = Vec::new();
     let groups = grouped(job);
+    let mut divided = divided(job);
     for group in &groups {
         let heading = heading(group.material, &group.size);
         let pieces = group.pieces.iter();
-        rows.extend(pieces.map(|piece| [&heading[..], &cut_row(job, piece)].concat()));
+        rows.extend(pieces.map(|piece| {
+            let tees = divided.remove(&(piece.pipe, piece.number)).unwrap_or_default();
+            [&heading[..], &cut_row(job, piece, tees)].concat()
+        }));
     }
     let mut notes: Vec<String> = job.contradictions("nothing is cut to it").collect();
     notes.extend([
@@ -157,8 +163,34 @@ pub(crate) fn cuts(job: &Job<'_>) -> Sheet {
     }
 }
 
+/// What is to be said of pieces that are divided for test tees, by pipe and number.
+fn divided(job: &Job<'_>) -> HashMap<(PipeId, u32), Vec<String>> {
+    let mut pieces: HashMap<PipeId, Vec<&Piece>> = HashMap::new();
+    for piece in &job.pieces {
+        pieces.entry(piece.pipe).or_default().push(piece);
+    }
+    let mut found: HashMap<_, Vec<String>> = HashMap::new();
+    for tee in trial::tees(job) {
+        let own = pieces.get(&tee.pipe).map_or(&[][..], Vec::as_slice);
+        let mut reached = Some(Length::ZERO);
+        let there = own.iter().find(|piece| {
+            reached = reached
+                .zip(piece.centres)
+                .and_then(|(reached, centres)| reached.checked_add(centres));
+            reached.is_none_or(|reached| tee.along <= reached)
+        });
+        if let Some(piece) = there.or(own.last()) {
+            let height = on_tape(tee.height, job.network.notation());
+            found.entry((tee.pipe, piece.number)).or_default().push(format!(
+                "divide for the test tee at {height} above the datum, by the tee in hand; the cut is without it"
+            ));
+        }
+    }
+    found
+}
+
 /// A piece in the cut list, from its mark on.
-fn cut_row(job: &Job<'_>, piece: &Piece) -> Vec<Cell> {
+fn cut_row(job: &Job<'_>, piece: &Piece, tees: Vec<String>) -> Vec<Cell> {
     let graph = job.network.graph();
     let name = |end: usize| {
         if piece.is_coupled(end) {
@@ -173,7 +205,7 @@ fn cut_row(job: &Job<'_>, piece: &Piece) -> Vec<Cell> {
         Some(End::NotStated(missing)) => Cell::not_stated(missing),
         _ => Cell::Empty,
     };
-    let mut remarks = piece.remarks.clone();
+    let mut remarks = [piece.remarks.clone(), tees].concat();
     let cut = match &piece.cut {
         Cut::To(length) => Cell::Length(*length),
         Cut::NotStated(missing) => Cell::NotStated(missing.clone()),

@@ -6,15 +6,16 @@
 use std::f64::consts::PI;
 
 use crownweir_evaluate::{Judgement, Measured, hydraulics};
-use crownweir_network::{Network, NodeKind, Position, Test};
+use crownweir_network::{Network, NodeKind, PipeId, Position, Test};
 use crownweir_quantity::{Length, Notation};
 use crownweir_rulebook::{Fact, RuleSet, Subject};
 use crownweir_vocabulary::{Material, Role, TestMedium};
 
 use crate::asked;
+use crate::cut::is_of_fixture;
 use crate::job::Job;
 use crate::practice::{Practice, cited};
-use crate::sheet::{Cell, Column, Holds, Sheet};
+use crate::sheet::{Cell, Column, Holds, Sheet, on_tape};
 
 const TEST: &[Subject] = &[Subject::Test];
 
@@ -131,23 +132,19 @@ pub(crate) fn test(job: &Job<'_>) -> Sheet {
     let (Some(plan), Some(practice)) = (plan, job.practice) else {
         return only("No rule set is given that says how to test.");
     };
-    let nodes = || network.graph().node_weights();
-    let heights = || nodes().filter_map(|node| node.elevation);
-    let (Some(lowest), Some(highest)) = (heights().min(), heights().max()) else {
+    let Some(whole) = whole(network) else {
         return only("No height is stated, and so no head of water.");
     };
     let mut notes = Vec::new();
-    let unknown = nodes().filter(|node| node.elevation.is_none()).count();
+    let nodes = network.graph().node_weights();
+    let unknown = nodes.filter(|node| node.elevation.is_none()).count();
     if unknown > 0 {
         notes.push(format!(
             "The heights of {unknown} fixtures and fittings are not stated; the lowest may be among them."
         ));
     }
-    let whole = Section {
-        bottom: lowest,
-        top: highest,
-    };
     let sections = in_sections(job, whole, &plan, practice, &mut notes);
+    notes.extend(tees_in_words(job, &tees_of(job, &sections)));
     let mut rows = Vec::new();
     let count = sections.len();
     for (number, section) in (1..).zip(&sections) {
@@ -193,6 +190,83 @@ const TO_BE_WRITTEN: [&str; 8] = [
     "tester",
     "inspector",
 ];
+
+/// From the lowest height that is known to the highest.
+fn whole(network: &Network) -> Option<Section> {
+    let heights = || network.graph().node_weights().filter_map(|node| node.elevation);
+    Some(Section {
+        bottom: heights().min()?,
+        top: heights().max()?,
+    })
+}
+
+/// A test tee in a pipe.
+pub(crate) struct Tee {
+    pub(crate) pipe: PipeId,
+    /// How high it stands above the datum.
+    pub(crate) height: Length,
+    /// How far along the pipe that is from its start.
+    pub(crate) along: Length,
+}
+
+/// The test tees of a job: one in each pipe that passes the foot of a section, from below.
+pub(crate) fn tees(job: &Job<'_>) -> Vec<Tee> {
+    let rules = job.plumbing.as_ref().map(Measured::rules);
+    let (Some(plan), Some(practice), Some(whole)) = (
+        rules.and_then(|rules| plan(job.network, rules)),
+        job.practice,
+        whole(job.network),
+    ) else {
+        return Vec::new();
+    };
+    tees_of(job, &in_sections(job, whole, &plan, practice, &mut Vec::new()))
+}
+
+fn tees_of(job: &Job<'_>, sections: &[Section]) -> Vec<Tee> {
+    let graph = job.network.graph();
+    let feet: Vec<Length> = sections.iter().skip(1).map(|section| section.bottom).collect();
+    let mut found = Vec::new();
+    for (pipe, own) in job.pipes() {
+        let Some((from, to)) = graph.edge_endpoints(pipe) else {
+            continue;
+        };
+        let height = |node| graph.node_weight(node)?.elevation;
+        let (Some(start), Some(end), Some(length)) = (height(from), height(to), own.length) else {
+            continue;
+        };
+        if is_of_fixture(job.network, from, to) {
+            continue;
+        }
+        let (low, high) = (start.min(end), start.max(end));
+        let passed = feet.iter().filter(|foot| low < **foot && **foot <= high);
+        found.extend(passed.filter_map(|&foot| {
+            let apart =
+                |one: Length, other: Length| i64::try_from(one.nanometres().abs_diff(other.nanometres()));
+            let along = length.checked_scale(apart(start, foot).ok()?, apart(high, low).ok()?)?;
+            Some(Tee {
+                pipe,
+                height: foot,
+                along,
+            })
+        }));
+    }
+    found.sort_by_key(|tee| tee.height);
+    found
+}
+
+/// Where test tees go in, a note for each foot of a section.
+fn tees_in_words(job: &Job<'_>, tees: &[Tee]) -> Vec<String> {
+    let by_height = tees.chunk_by(|one, next| one.height == next.height);
+    let notes = by_height.filter_map(|tees| {
+        let height = on_tape(tees.first()?.height, job.network.notation());
+        let pipes = tees
+            .iter()
+            .filter_map(|tee| job.network.graph().edge_weight(tee.pipe));
+        let pipes: Vec<_> = pipes.map(|pipe| format!("`{}`", pipe.name)).collect();
+        Some(format!("Test tees at {height}: in {}.", pipes.join(", ")))
+    });
+    notes.collect()
+}
 
 /// The sections in which the whole is tested, with what notes tell of them.
 fn in_sections(

@@ -351,6 +351,68 @@ drains:
     assert!(by_law.contains("An air test is not ruled out"), "{by_law}");
 }
 
+/// 62 ft in sections of 30 ft that overlap by 10 ft begin at 0, 20 and 40 ft: of a stack and a vent stack that ends at 36 ft,
+/// the one takes two test tees and the other one.
+#[test]
+fn what_parts_a_test_is_bought_and_cut_for() {
+    let network = network(
+        "
+crownweir: network/1
+name: tall
+units: inches
+defaults: {material: copper_tube}
+storeys: [{storey: \"{number}\", numbers: 1..4, height: 20 ft}]
+drains:
+  - {kind: stack, size: 3 in, slope: vertical, path: [{fixture: {name: F, type: sink, storey: 4, weir_height: 2 ft}}, {pipe: {name: upper}}, {fitting: {name: T, storey: 2, height: 5 ft}}, {pipe: {name: lower}}, {fitting: {name: J, storey: 1, height: 1 ft}}, {pipe: {}}, {disposal: {name: sewer, storey: 1, height: 0 in}}]}
+  - {size: 2 in, slope: vertical, path: [{fitting: {name: V, storey: 2, height: 16 ft}}, {pipe: {name: beside, length: 18 ft}}, {fitting: {name: W}}, {pipe: {}}, {at: J}]}
+",
+    );
+    let ipc = rules("ipc-2021");
+    let materials = sheet(&network, &ipc, "materials");
+    let items = texts(&materials, "item")
+        .into_iter()
+        .zip(texts(&materials, "size"));
+    let tests: Vec<_> = items
+        .zip(column(&materials, "number"))
+        .filter(|((item, _), _)| item.starts_with("test "))
+        .collect();
+    let counted = |item: &str, size: &str, number| ((item.to_owned(), size.to_owned()), Cell::Count(number));
+    let tests: Vec<_> = tests
+        .into_iter()
+        .map(|(what, number)| (what, number.clone()))
+        .collect();
+    assert_eq!(
+        tests,
+        [
+            counted("test tee", "2 in", 1),
+            counted("test plug", "2 in", 1),
+            counted("test tee", "3 in", 2),
+            counted("test plug", "3 in", 2),
+        ]
+    );
+    let cuts = sheet(&network, &ipc, "cuts");
+    let divided: Vec<_> = column(&cuts, "from")
+        .into_iter()
+        .zip(column(&cuts, "remarks"))
+        .filter_map(|(from, remarks)| match (from, remarks) {
+            (Cell::Text(from), Cell::List(remarks)) => {
+                let tee = remarks
+                    .iter()
+                    .find_map(|remark| remark.strip_prefix("divide for the test tee at "))?;
+                Some((from.clone(), tee.split(" above").next()?.to_owned()))
+            }
+            _ => None,
+        })
+        .collect();
+    let at = |from: &str, height: &str| (from.to_owned(), height.to_owned());
+    assert_eq!(divided, [at("F", "40 ft"), at("T", "20 ft"), at("V", "20 ft")]);
+    let notes = sheet(&network, &ipc, "test").notes;
+    assert!(
+        notes.contains(&"Test tees at 40 ft: in `upper`.".to_owned()),
+        "{notes:#?}"
+    );
+}
+
 /// No air in plastic, whatever the code: NPC allows 35 kPa, the makers' bulletin forbids it.
 #[test]
 fn air_is_ruled_out_by_code_or_material() {
