@@ -195,6 +195,29 @@ pub fn mismatch(network: &Network, node: NodeId, pattern: FittingPattern) -> Opt
     })
 }
 
+/// The pipes at a fitting of this pattern that it joins, but that are out of its angle by more than half of [`PLAY`], each with
+/// by how many degrees: more than falls and pitched branches come to.
+pub fn strained(
+    network: &Network,
+    node: NodeId,
+    pattern: FittingPattern,
+) -> impl Iterator<Item = (Mismatch, f64)> {
+    let outlet = outlet(network, node);
+    let pipes = outlet.into_iter().flat_map(move |outlet| {
+        let pipes = joined(network, node, outlet, Some(pattern));
+        pipes.map(move |pipe| (pipe, outlet))
+    });
+    pipes.filter_map(move |(pipe, outlet)| {
+        let angle = angle(network, node, pipe, outlet)?;
+        let straight = pattern.has_branch().then_some(angle);
+        let only_vents = pattern.has_branch() && !is_drain(network, pipe) && !is_drain(network, outlet);
+        let turned_about = only_vents.then(|| (180.0 - angle - turn(pattern)).abs());
+        let others = [straight, turned_about].into_iter().flatten();
+        let off = others.fold((angle - turn(pattern)).abs(), f64::min);
+        (off > PLAY / 2.0 && off <= PLAY).then_some((Mismatch { pipe, outlet, angle }, off))
+    })
+}
+
 /// The pipes that a fitting joins to the one that goes on. A vent that leaves a drain's bend has an opening of its own there,
 /// of which the pattern says nothing.
 fn joined(

@@ -1,9 +1,14 @@
 //! Fittings that do not turn as their pipes do, in words.
 
 use crownweir_document::Diagnostic;
-use crownweir_network::angles::{angle, entered, in_tenths, mismatch, others, outlet, turn};
+use crownweir_network::angles::{
+    Mismatch, angle, entered, in_tenths, mismatch, others, outlet, strained, turn,
+};
 use crownweir_network::{Network, NodeId, NodeKind, Position};
+use crownweir_quantity::Length;
 use crownweir_vocabulary::{FittingPattern, Inlet};
+
+use crate::sheet::on_tape;
 
 /// A fitting that its pipes deny.
 #[derive(Debug, Clone)]
@@ -83,8 +88,53 @@ fn wrong_opening(network: &Network, node: NodeId, pattern: FittingPattern) -> Op
     })
 }
 
+/// A note for each pipe that is out of its fitting's angle by more than falls come to, if not so far that the fitting is
+/// denied; with how far that puts the far end of the longer of the two pipes aside: `2 l sin(t / 2)`.
+pub(crate) fn strained_in_words(network: &Network) -> Vec<String> {
+    let graph = network.graph();
+    let mut notes = Vec::new();
+    for id in network.flow_order().nodes {
+        let Some(node) = graph.node_weight(id) else {
+            continue;
+        };
+        let NodeKind::Fitting {
+            pattern: Some(pattern),
+        } = node.kind
+        else {
+            continue;
+        };
+        for (found, off) in strained(network, id, pattern) {
+            let both = [found.outlet, found.pipe].map(|pipe| graph.edge_weight(pipe));
+            let longer = both.into_iter().flatten().max_by_key(|pipe| pipe.length);
+            let aside = longer.and_then(|pipe| {
+                let length = pipe.length?;
+                let aside = 2.0 * length.as_metres_f64() * (off.to_radians() / 2.0).sin();
+                let shown = |length| on_tape(length, network.notation());
+                let aside = shown(Length::from_metres_f64(aside)?);
+                Some(format!(
+                    ": {aside} aside over the {} of `{}`",
+                    shown(length),
+                    pipe.name
+                ))
+            });
+            notes.push(format!(
+                "{}, {} off{}. The places are by the directions and slopes of the file, not by the fitting.",
+                turns_otherwise(network, id, pattern, found),
+                in_tenths(off),
+                aside.unwrap_or_default()
+            ));
+        }
+    }
+    notes
+}
+
 fn wrong_angle(network: &Network, node: NodeId, pattern: FittingPattern) -> Option<String> {
     let found = mismatch(network, node, pattern)?;
+    Some(turns_otherwise(network, node, pattern, found))
+}
+
+/// How a fitting turns, and how the pipes at it do.
+fn turns_otherwise(network: &Network, node: NodeId, pattern: FittingPattern, found: Mismatch) -> String {
     let graph = network.graph();
     let called = |pipe| graph.edge_weight(pipe).map_or("", |pipe| &*pipe.name);
     let turn = turn(pattern);
@@ -93,11 +143,11 @@ fn wrong_angle(network: &Network, node: NodeId, pattern: FittingPattern) -> Opti
         (false, true) => "goes straight on".to_owned(),
         (false, false) => format!("turns {}", in_tenths(turn)),
     };
-    Some(format!(
+    format!(
         "`{}` ({pattern}) {has}, but `{}` is at {} to `{}`",
-        graph.node_weight(node)?.name,
+        graph.node_weight(node).map_or("", |node| &*node.name),
         called(found.pipe),
         found.in_tenths(),
         called(found.outlet),
-    ))
+    )
 }

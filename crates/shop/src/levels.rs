@@ -6,6 +6,7 @@ use crownweir_vocabulary::Role;
 use petgraph::Direction::Outgoing;
 use petgraph::visit::EdgeRef;
 
+use crate::contradictions::strained_in_words;
 use crate::job::Job;
 use crate::sheet::{Cell, Column, Holds, Sheet, heading, rounded};
 
@@ -38,6 +39,12 @@ pub(crate) fn places(job: &Job<'_>) -> Sheet {
             },
         ]);
     }
+    let mut notes = strained_in_words(network);
+    notes.push(
+        "East and north are from the origin in plan; heights are of centre lines above the datum, those of fixtures of \
+         their trap weirs."
+            .to_owned(),
+    );
     Sheet {
         name: "places",
         title: "where everything stands".to_owned(),
@@ -54,11 +61,7 @@ pub(crate) fn places(job: &Job<'_>) -> Sheet {
         ],
         headings: 1,
         rows,
-        notes: vec![
-            "East and north are from the origin in plan; heights are of centre lines above the datum, those of \
-             fixtures of their trap weirs."
-                .to_owned(),
-        ],
+        notes,
     }
 }
 

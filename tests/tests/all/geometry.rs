@@ -37,6 +37,45 @@ fn place(network: &Network, name: &str) -> String {
     [place.east, place.north, place.up].map(millimetres).join(" ")
 }
 
+/// Plane geometry: an eighth bend in a turn of 51 deg is 6 deg off, which is 10 ft x 2 sin 3 deg = 1 ft 9/16 in over 10 ft; falls
+/// alone come to no such angle, and 49 deg are 4 deg off, 8-3/8 in.
+#[test]
+fn a_bend_that_is_off_its_angle_is_told_with_how_far() {
+    let notes = |direction: &str| {
+        let network = network(&format!(
+            "
+crownweir: network/1
+name: bend
+units: inches
+storeys: [{{storey: ground, height: 9 ft}}]
+drains:
+  - {{size: 2 in, slope: 1/4 in/ft, material: pvc, direction: 90 deg, storey: ground, path: [{{fitting: {{name: A}}}}, {{pipe: {{name: before, length: 2 ft}}}}, {{fitting: {{name: E, pattern: eighth_bend}}}}, {{pipe: {{name: after, length: 10 ft, direction: {direction}}}}}, {{disposal: {{name: Z, height: 0 in}}}}]}}
+"
+        ));
+        let dimensions = Dimensions::published().unwrap_or_else(|problems| panic!("{problems}"));
+        let places = shop::SheetKind::named("places").expect("a sheet");
+        let mut notes = places.sheet(&shop::Job::new(&network, &dimensions)).notes;
+        notes.pop();
+        notes
+    };
+    let by = "The places are by the directions and slopes of the file, not by the fitting.";
+    assert_eq!(
+        notes("141 deg"),
+        [format!(
+            "`E` (eighth bend) turns 45 deg, but `before` is at 51 deg to `after`, 6 deg off: 1 ft 9/16 in aside over the 10 ft of \
+             `after`. {by}"
+        )]
+    );
+    assert_eq!(
+        notes("139 deg"),
+        [format!(
+            "`E` (eighth bend) turns 45 deg, but `before` is at 49 deg to `after`, 4 deg off: 8-3/8 in aside over the 10 ft of `after`. \
+             {by}"
+        )]
+    );
+    assert_eq!(notes("137 deg"), [""; 0]);
+}
+
 #[test]
 fn a_direction_holds_until_another_is_stated() {
     let network = network(&drain(
