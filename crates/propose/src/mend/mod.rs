@@ -28,6 +28,9 @@ pub struct Trials {
     pub follow_ups: usize,
 }
 
+/// How many times the changes of another remedy one may take and still be worth reading of.
+const MOST_TIMES_THE_WORK: usize = 4;
+
 impl Default for Trials {
     fn default() -> Self {
         Self {
@@ -264,7 +267,8 @@ fn made_together(changes: &[Change]) -> impl Iterator<Item = &[Change]> {
 /// move, then by what else they clear; those that state a fact of the site otherwise come after those that alter pipework
 /// only. A change at a place that stands for several storeys changes them all, and says so; one that would put a new thing
 /// in there is not offered.
-/// Of remedies after which the same is built, only the one with the fewest changes is.
+/// Of remedies after which the same is built, only the one with the fewest changes is; and none that takes many times the
+/// changes of another.
 ///
 /// # Errors
 /// What keeps the file from being a network, or the sizes that the network uses and a rule set does not know.
@@ -327,6 +331,10 @@ pub fn mend(
             Verdict::Undetermined => Vec::new(),
         };
         remedies.sort_by_key(Remedy::rank);
+        let of_pipes = remedies.iter().filter(|remedy| !remedy.is_of_site());
+        if let Some(fewest) = of_pipes.map(|remedy| remedy.changes.len()).min() {
+            remedies.retain(|remedy| remedy.changes.len() <= fewest.saturating_mul(MOST_TIMES_THE_WORK));
+        }
         mendings.push(Mending {
             finding: finding.1,
             nearest: healer.nearest.filter(|_| remedies.is_empty()),
