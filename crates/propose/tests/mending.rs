@@ -134,6 +134,37 @@ fn the_boathouse_is_mended_whole() {
 
 /// A vent that is cut from one fitting leaves others on the branch without air too: it is offered for each of them.
 #[test]
+fn many_findings_of_a_large_network_share_what_is_tried() {
+    let (text, rules) = (network_text("heron-point-faulty.yaml"), rules("ipc-2021"));
+    let network = Network::from_document(&document(&text), &Default::default()).expect("a network");
+    let pieces = network.graph().node_count() + network.graph().edge_count();
+    let tried = |networks: usize| {
+        let trials = Trials {
+            pieces: networks * pieces,
+            ..Trials::default()
+        };
+        let found = mend(&document(&text), &rules, &[], &Default::default(), trials).expect("known sizes");
+        let violated = found
+            .iter()
+            .filter(|one| one.finding.verdict == Verdict::Violated);
+        let violated: Vec<Mending> = violated.cloned().collect();
+        let (untried, evaluations) = (
+            violated.iter().filter(|one| one.untried).count(),
+            violated.iter().map(|one| one.evaluations).sum::<usize>(),
+        );
+        (violated.len(), untried, evaluations)
+    };
+    let (findings, untried, none) = tried(0);
+    assert_eq!((untried, none), (findings, 0));
+    // With one network less than there are findings, the first has no share and leaves the others one each.
+    let (_, untried, few) = tried(findings - 1);
+    assert!((1..findings).contains(&untried), "{untried} of {findings}");
+    assert!((1..=2 * findings).contains(&few), "{few} for {findings}");
+    let (_, untried, more) = tried(4 * findings);
+    assert!(untried == 0 && more > findings, "{untried} of {findings}, {more}");
+}
+
+#[test]
 fn what_lost_its_air_by_a_neighbours_vent_has_that_vent_offered() {
     let rules = rules("ipc-2021");
     let text = network_text("heron-point.yaml");

@@ -79,6 +79,7 @@ pub fn mending_text(network: &Network, rules: &RuleSet, beside: &[&RuleSet], men
         wrapped(&mut out, "     ", "     ", &by_rule(finding));
         if mending.remedies.is_empty() {
             let none = match mending.evaluations {
+                0 if mending.untried => "not tried: too many findings in so large a network".to_owned(),
                 0 => "no remedy of these kinds to try".to_owned(),
                 _ => format!(
                     "no remedy among {}",
@@ -161,6 +162,8 @@ struct MendingJson<'a> {
     line: u32,
     column: u32,
     trials: usize,
+    /// Whether there were none, for so many findings in so large a network.
+    untried: bool,
     remedies: Vec<RemedyJson<'a>>,
     /// Where there is no remedy: what comes nearest to one.
     nearest: Option<NearestJson<'a>>,
@@ -242,6 +245,7 @@ pub fn mending_json(
         line: mending.finding.position.line,
         column: mending.finding.position.column,
         trials: mending.evaluations,
+        untried: mending.untried,
         remedies: mending
             .remedies
             .iter()

@@ -17,12 +17,15 @@ use crate::error::{ChangeError, MendError};
 
 pub use change::{Change, PropertyValue};
 
-/// How much is tried for each finding.
+/// How much is tried.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Trials {
-    /// Most networks that are evaluated.
+    /// Most networks that are evaluated for a finding.
     pub evaluations: usize,
-    /// Most remedies that are offered.
+    /// Most nodes and pipes that all these networks have for all findings: each finding has its share of what those before
+    /// it leave.
+    pub pieces: usize,
+    /// Most remedies that are offered for a finding.
     pub remedies: usize,
     /// Most changes that follow from a first one: each clears what the one before it has brought.
     pub follow_ups: usize,
@@ -35,6 +38,7 @@ impl Default for Trials {
     fn default() -> Self {
         Self {
             evaluations: 160,
+            pieces: 3_000_000,
             remedies: 3,
             follow_ups: 4,
         }
@@ -53,6 +57,8 @@ pub struct Mending {
     pub nearest: Option<Hindered>,
     /// How many networks were evaluated.
     pub evaluations: usize,
+    /// Whether none could be, for so many findings in so large a network.
+    pub untried: bool,
 }
 
 /// Changes that together clear a finding and bring no other: evaluation has shown it. A new piece may lack what the file
@@ -311,31 +317,43 @@ pub fn mend(
     let judges = [&[rules], beside].concat();
     let findings = found(&state.network, &judges)?;
     let base = Base::of(&state.network, &findings);
-    let own = findings.into_iter().filter(|(judge, _)| *judge == 0);
+    let own: Vec<Judged> = findings.into_iter().filter(|(judge, _)| *judge == 0).collect();
+    let pieces = state.network.graph().node_count() + state.network.graph().edge_count();
+    let is_violated = |one: &&Judged| one.1.verdict == Verdict::Violated;
+    let mut to_come = own.iter().filter(is_violated).count();
+    let mut left = trials.pieces / pieces.max(1);
     let mut mendings = Vec::new();
     for finding in own {
+        let most = trials.evaluations.min(left / to_come.max(1));
         let mut healer = Healer {
             rules,
             judges: &judges,
             limits,
-            trials,
+            trials: Trials {
+                evaluations: most,
+                ..trials
+            },
             base: &base,
             cleared: key(&finding),
             evaluations: 0,
-            bound: trials.evaluations,
+            bound: most,
             nearest: None,
         };
         // What cannot be told wants a datum, and no change.
-        let mut remedies: Vec<Remedy> = match finding.1.verdict {
-            Verdict::Violated => healer.of_finding(&state, &finding)?,
-            Verdict::Undetermined => Vec::new(),
+        let is_violated = finding.1.verdict == Verdict::Violated;
+        let mut remedies: Vec<Remedy> = match is_violated && most > 0 {
+            true => healer.of_finding(&state, &finding)?,
+            false => Vec::new(),
         };
+        to_come -= usize::from(is_violated);
+        left = left.saturating_sub(healer.evaluations);
         remedies.sort_by_key(Remedy::rank);
         let of_pipes = remedies.iter().filter(|remedy| !remedy.is_of_site());
         if let Some(fewest) = of_pipes.map(|remedy| remedy.changes.len()).min() {
             remedies.retain(|remedy| remedy.changes.len() <= fewest.saturating_mul(MOST_TIMES_THE_WORK));
         }
         mendings.push(Mending {
+            untried: is_violated && most == 0,
             finding: finding.1,
             nearest: healer.nearest.filter(|_| remedies.is_empty()),
             remedies,
