@@ -3,7 +3,7 @@
 use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
 
-use crownweir_document::{Cursor, Diagnostics, nearest};
+use crownweir_document::{Cursor, Diagnostic, Diagnostics, nearest};
 use crownweir_quantity::{Length, NominalSize, SizeSystem, Slope};
 use crownweir_vocabulary::{Cut, MemberKind, MemberRuns};
 
@@ -262,6 +262,26 @@ impl Network {
     /// More members for pipes to pass than the limit that the network was read with, or more pipes through one of them than
     /// there is room for.
     pub(crate) fn find_passages(&mut self) -> Result<(), String> {
+        self.find_passages_by(&|_| None)
+    }
+
+    /// The same network with its passages through members that are laid out found anew: by the outside diameters of its
+    /// pipes, where `outside` tells them, and not by their nominal sizes.
+    ///
+    /// # Errors
+    /// More members for pipes to pass than the limit that the network was read with.
+    pub fn passing_by(&self, outside: &dyn Fn(&Pipe) -> Option<Length>) -> Result<Self, Diagnostics> {
+        let mut network = self.clone();
+        network.passages.truncate(network.stated_passages);
+        if let Err(message) = network.find_passages_by(outside) {
+            let mut problems = Diagnostics::keeping(1);
+            problems.push(Diagnostic::at(&self.file, 1, 1, message));
+            return problems.or(None);
+        }
+        Ok(network)
+    }
+
+    fn find_passages_by(&mut self, outside: &dyn Fn(&Pipe) -> Option<Length>) -> Result<(), String> {
         let most = self.most;
         let laid_out = self.framing.iter().filter(|members| members.layout.is_some());
         match laid_out.count() {
@@ -287,7 +307,7 @@ impl Network {
             let before = found.len();
             for &pipe in pipes.iter().filter(|&&pipe| !stated.contains(&(pipe, number))) {
                 if self
-                    .crossings(pipe, (number, members), layout, (&mut found, &mut room))
+                    .crossings(pipe, (number, members), layout, outside, (&mut found, &mut room))
                     .is_err()
                 {
                     return Err(format!(
@@ -317,9 +337,10 @@ impl Network {
         id: PipeId,
         (number, members): (u32, &Members),
         layout: &Layout,
+        outside: &dyn Fn(&Pipe) -> Option<Length>,
         (found, room): (&mut Vec<Passage>, &mut usize),
     ) -> Result<(), Full> {
-        let Some(line) = self.line(id, members, layout) else {
+        let Some(line) = self.line(id, members, layout, outside) else {
             return Ok(());
         };
 
@@ -375,14 +396,23 @@ impl Network {
     }
 
     /// A pipe that lies across the members of a row; none where it does not, or where it is not known to.
-    fn line(&self, id: PipeId, members: &Members, layout: &Layout) -> Option<Line> {
+    fn line(
+        &self,
+        id: PipeId,
+        members: &Members,
+        layout: &Layout,
+        outside: &dyn Fn(&Pipe) -> Option<Length>,
+    ) -> Option<Line> {
         let pipe = self.graph.edge_weight(id)?;
         let (from, to) = self.graph.edge_endpoints(id)?;
         if pipe.underground || pipe.slope.is_some_and(Slope::is_vertical) {
             return None;
         }
         let upper = floor(&self.storeys, members.storey)?.checked_add(members.top?)?;
-        let touch = half_of(pipe.size?).checked_add(TOUCH)?;
+        let touch = match outside(pipe) {
+            Some(outside) => outside.checked_scale(1, 2)?,
+            None => half_of(pipe.size?).checked_add(TOUCH)?,
+        };
         let (along, across) = match layout.runs {
             MemberRuns::EastWest => (0, 1),
             _ => (1, 0),

@@ -104,17 +104,24 @@ impl SheetKind {
     }
 }
 
-/// A network with the heights that its stated inverts give by the inside diameters of its pipes; itself where it states
-/// none.
+/// A network with the heights that its stated inverts give by the inside diameters of its pipes, and the members that are
+/// laid out passed where their outside diameters touch them; itself where it states neither.
 ///
 /// # Errors
-/// Inverts that deny one another or heights stated otherwise, with both figures.
+/// Inverts that deny one another or heights stated otherwise, with both figures; more members for pipes to pass than the limit
+/// that the network was read with.
 pub fn anchored<'n>(network: &'n Network, dimensions: &Dimensions) -> Result<Cow<'n, Network>, Diagnostics> {
-    if !network.states_inverts() {
-        return Ok(Cow::Borrowed(network));
+    let size = |pipe: &Pipe| dimensions.pipe(pipe.material?, pipe.size?);
+    let mut anchored = Cow::Borrowed(network);
+    if network.states_inverts() {
+        let inside = |pipe: &Pipe| Some(size(pipe)?.inside);
+        anchored = Cow::Owned(network.anchored(&inside)?);
     }
-    let inside = |pipe: &Pipe| Some(dimensions.pipe(pipe.material?, pipe.size?)?.inside);
-    network.anchored(&inside).map(Cow::Owned)
+    if network.framing().iter().any(|members| members.layout.is_some()) {
+        let outside = |pipe: &Pipe| Some(size(pipe)?.outside);
+        anchored = Cow::Owned(anchored.passing_by(&outside)?);
+    }
+    Ok(anchored)
 }
 
 impl<'a> Job<'a> {
