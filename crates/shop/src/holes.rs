@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use crownweir_document::Diagnostic;
-use crownweir_evaluate::{Element, Finding, Got, Judgement, Measured, Report, UnknownSizes, Verdict};
+use crownweir_evaluate::{Element, Finding, Gap, Got, Judgement, Measured, Report, UnknownSizes, Verdict};
 use crownweir_network::{Centre, Members, Network, Passage, PipeId, Position, RunId};
 use crownweir_quantity::{Angle, Length, Notation, Slope};
 use crownweir_rulebook::{Fact, RuleSet, Subject, Value};
@@ -255,7 +255,10 @@ pub(crate) fn holes(job: &Job<'_>) -> Sheet {
         };
         let verdict = judged.verdict(number);
         rows.push(row(job, measured, (number, passage, members), verdict));
-        notes.extend(judged.findings(number).map(note));
+        // Several rules may want the same datum, in the same words.
+        let mut own: Vec<String> = judged.findings(number).map(note).collect();
+        own.dedup();
+        notes.extend(own);
         notes.extend(judged.hubs.get(&number).into_iter().flatten().cloned());
     }
     let crossings = crossings(network);
@@ -385,10 +388,13 @@ fn row(
             &missing("how far along it the member stands (`first`)"),
         ),
         match passage.cut {
-            Cut::Bored => Cell::length_or(
-                length_of(measured, number, Fact::PassageHole),
-                &missing("the hole for it"),
-            ),
+            Cut::Bored => match measured.fact(Subject::Passage, number, Fact::PassageHole) {
+                Got::Known(Value::Length(hole)) => Cell::Length(hole),
+                Got::Missing(Gap::NotStated { datum, .. }) => {
+                    Cell::not_stated(missing(&format!("`{datum}`")))
+                }
+                _ => Cell::not_stated(missing("the hole for it")),
+            },
             Cut::Notched | Cut::EndNotched => Cell::from("notch"),
             _ => Cell::Empty,
         },

@@ -130,14 +130,12 @@ pub fn on_tape(length: Length, notation: Notation) -> String {
     rounded(length, notation).in_notation(notation).to_string()
 }
 
-/// A slope for people, rounded.
+/// A slope for people, rounded; it says so where it is not exact.
 pub(crate) fn graded(slope: Slope, notation: Notation) -> String {
-    let text = if slope.is_vertical() {
-        slope.to_string()
-    } else {
-        slope.in_notation(notation).to_string()
-    };
-    text.strip_prefix("about ").map_or(text.clone(), str::to_owned)
+    if slope.is_vertical() {
+        return slope.to_string();
+    }
+    slope.in_notation(notation).to_string()
 }
 
 /// A direction in plan for people, to a tenth of a degree where it has no name.

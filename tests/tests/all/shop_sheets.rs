@@ -490,12 +490,14 @@ drains:
         holes("north-east", thick),
         [Cell::Length(length("4-7/8 in")), Cell::Length(length("4-7/8 in"))]
     );
-    // Without the members' thickness it is not known how wide the hole has to be.
-    assert!(
-        holes("north-east", "")
-            .iter()
-            .all(|hole| matches!(hole, Cell::NotStated(_)))
-    );
+    // Without the members' thickness, or whether they are doubled, it is not known how wide the hole has to be.
+    for (known, missing) in [
+        ("", "thickness of the framing"),
+        ("thickness: 1-1/2 in, ", "doubled"),
+    ] {
+        let missing = Cell::NotStated(vec![format!("`run`: `{missing}`")]);
+        assert_eq!(holes("north-east", known), [missing.clone(), missing]);
+    }
     assert_eq!(
         holes("north", ""),
         [
