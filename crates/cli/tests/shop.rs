@@ -165,6 +165,21 @@ drains:
             && error.contains("lengthen it by 1-1/2 in"),
         "{error}"
     );
+    // One end alone may take more than there is, though the other's dimensions are not known.
+    let half = network.replace("{name: B, pattern: eighth_bend}", "{name: B, pattern: wye}");
+    for (length, code) in [("3 in", 1), ("3-1/4 in", 0)] {
+        std::fs::write(&path, half.replace("length: 5 in", &format!("length: {length}"))).unwrap();
+        let output = crownweir(&["shop", path.to_str().unwrap(), "--sheet", "cuts"]);
+        let error = text(&output.stderr);
+        assert_eq!(output.status.code(), Some(code), "{length}: {error}");
+        assert!(
+            code == 0
+                || error.contains(
+                    "`between` is 3 in from centre to centre, and its fittings take at least 3-1/4 in"
+                ) && error.contains("lengthen it by at least 1/4 in"),
+            "{error}"
+        );
+    }
     std::fs::write(&path, network.replace("5 in", "6-1/2 in")).unwrap();
     let output = crownweir(&["shop", path.to_str().unwrap(), "--sheet", "cuts"]);
     assert_eq!(output.status.code(), Some(0), "{}", text(&output.stderr));

@@ -48,6 +48,11 @@ pub enum Cut {
 }
 
 impl Piece {
+    /// Whether it is not known how much one of its ends takes.
+    pub(crate) fn lacks_an_end(&self) -> bool {
+        self.ends.iter().any(|end| matches!(end, End::NotStated(_)))
+    }
+
     /// Where it stands among the pieces: drains before vents, by number.
     pub(crate) fn order(&self) -> (char, u64, u32) {
         let mut mark = self.mark.chars();

@@ -213,11 +213,12 @@ impl<'a> Job<'a> {
         };
         let pipe = self.network.graph().edge_weight(piece.pipe)?;
         let centres = piece.centres?;
-        let shown = |length: Length| on_tape(length, self.network.notation());
+        let least = if piece.lacks_an_end() { "at least " } else { "" };
+        let shown = |length: Length| format!("{least}{}", on_tape(length, self.network.notation()));
         let message = format!(
             "`{}` is {} from centre to centre, and its fittings take {}",
             pipe.name,
-            shown(centres),
+            on_tape(centres, self.network.notation()),
             shown(*needed)
         );
         let help = format!(

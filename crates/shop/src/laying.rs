@@ -174,10 +174,10 @@ impl<'a> Laying<'a> {
         let centres = cut.checked_add(taken).unwrap_or(length);
         if let Some(Some(piece)) = pieces.get_mut(pipe.index()) {
             piece.centres = Some(centres);
-            piece.cut = if missing.is_empty() {
-                room(piece, cut, taken)
-            } else {
-                Cut::NotStated(missing)
+            // What is known of its ends may be more than there is, whatever else is missing.
+            piece.cut = match room(piece, cut, taken) {
+                Cut::To(_) if !missing.is_empty() => Cut::NotStated(missing),
+                found => found,
             };
         }
         let grown = (centres.nanometres() - wanted.nanometres()) as f64 - ahead + behind;

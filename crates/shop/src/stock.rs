@@ -215,7 +215,8 @@ fn cut_row(job: &Job<'_>, piece: &Piece, tees: Vec<String>) -> Vec<Cell> {
             let short = short.map_or_else(String::new, |short| {
                 format!(", {} more than there is", shown(short))
             });
-            let needed = shown(*needed);
+            let least = if piece.lacks_an_end() { "at least " } else { "" };
+            let needed = format!("{least}{}", shown(*needed));
             remarks.insert(
                 0,
                 format!("no room: its fittings need {needed} centre to centre{short}"),
