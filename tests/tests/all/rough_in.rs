@@ -125,7 +125,7 @@ fn whether_joists_are_doubled_is_asked_where_the_hole_hangs_on_it() {
         (column(&sheet, "hole"), verdicts, sheet.notes)
     };
     let (hole, verdict, notes) = of("", &format!(", {slant}"));
-    assert_eq!(hole, ["not stated: `p`: the hole for it"]);
+    assert_eq!(hole, ["not stated: `p`: `doubled`"]);
     assert_eq!(verdict, ["open"]);
     assert!(notes.iter().any(|note| note.contains("doubled")), "{notes:#?}");
     assert_eq!(of(", doubled: false", &format!(", {slant}")).0, ["2-3/4 in"]);
