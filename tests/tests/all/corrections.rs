@@ -166,7 +166,10 @@ const CORRECTIONS: &[Correction] = &[
     correction(
         15,
         "standpipe too short",
-        &[("standpipe_height: 700 mm", "standpipe_height: 300 mm")],
+        &[(
+            "rim_height: 1000 mm, weir_height: 300 mm, standpipe_height: 700 mm",
+            "rim_height: 600 mm, weir_height: 300 mm, standpipe_height: 300 mm",
+        )],
         Found("standpipe-height", "washer"),
     ),
     correction(
