@@ -238,7 +238,7 @@ impl Measured<'_> {
             Got::Missing(gap) => Some(show::gap(self, gap)),
             _ => None,
         });
-        missing
+        let mut elsewhere: Vec<Missing> = missing
             .filter(|missing| {
                 let Missing::OfElement { datum, name, .. } = missing else {
                     return false;
@@ -250,7 +250,9 @@ impl Measured<'_> {
                 *count += usize::from(is_elsewhere);
                 is_elsewhere && *count <= MOST_OF_A_RULE
             })
-            .collect()
+            .collect();
+        elsewhere.sort_unstable();
+        elsewhere
     }
 
     /// The elements that rules with a subject speak about, by the numbers that [`Measured::fact`] takes.

@@ -326,6 +326,8 @@ fn told(
         finding.message.clear();
         finding.missing.clear();
     }
+    // The others are then told as missing elsewhere.
+    found.missing_elsewhere.clear();
     let mut told = vec![("findings.csv".to_owned(), report::findings_csv(&found))];
     told.push(("fixtures.csv".to_owned(), report::fixtures_csv(&measured)));
     told.push(("pipes.csv".to_owned(), report::pipes_csv(&measured)));

@@ -485,7 +485,7 @@ fn a_when_that_nothing_can_meet_is_refused_with_the_parts_that_deny_each_other()
         &["`stack.branch_intervals is more than 4` contradicts `stack.branch_intervals is less than 5`"],
     );
     refused(
-        "when: {drain.fixtures: {at_least: 1}, drain.stack_base_distance: {present: true}}",
+        "when: {pipe.kind: branch, drain.fixtures: {at_least: 1}, pipe.orientation: horizontal, drain.stack_base_distance: {present: true}}",
         "when: {drain.stack_base_distance: {present: false, at_least: 1 in}}",
         &["does not exist` contradicts"],
     );
