@@ -116,13 +116,7 @@ pub(crate) fn test(measured: &Measured<'_>, subject: Subject, element: u32, test
         Check::Present(wanted) => match got {
             Got::Known(_) => Outcome::of(*wanted),
             Got::Absent => Outcome::of(!wanted),
-            // What lies between two ends is there.
-            Got::Missing(_)
-                if measured.range(subject, element, test.fact).is_some()
-                    && !measured.may_be_absent(element, test.fact) =>
-            {
-                Outcome::of(*wanted)
-            }
+            Got::Missing(_) if measured.is_there(subject, element, test.fact) => Outcome::of(*wanted),
             Got::Missing(gap) => Outcome::Undetermined(gap),
         },
         Check::Among { values, wanted } => of_value(got, |value| {

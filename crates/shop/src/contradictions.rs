@@ -4,7 +4,7 @@ use crownweir_document::Diagnostic;
 use crownweir_network::angles::{
     Mismatch, angle, entered, in_tenths, mismatch, others, outlet, strained, turn,
 };
-use crownweir_network::{Network, NodeId, NodeKind, Position};
+use crownweir_network::{Network, Node, NodeId, NodeKind, Position};
 use crownweir_quantity::Length;
 use crownweir_vocabulary::{FittingPattern, Inlet};
 
@@ -23,18 +23,8 @@ pub struct Contradiction {
 /// Every fitting that turns otherwise than its pipes do, or that a pipe is stated to enter by another opening than its
 /// angle tells; the first that is wrong with each, in the order of the file.
 pub(crate) fn contradictions(network: &Network) -> Vec<Contradiction> {
-    let graph = network.graph();
     let mut found = Vec::new();
-    for id in network.flow_order().nodes {
-        let Some(node) = graph.node_weight(id) else {
-            continue;
-        };
-        let NodeKind::Fitting {
-            pattern: Some(pattern),
-        } = node.kind
-        else {
-            continue;
-        };
+    for (id, node, pattern) in fittings(network) {
         let wrong = wrong_angle(network, id, pattern)
             .map(|message| {
                 (
@@ -55,6 +45,17 @@ pub(crate) fn contradictions(network: &Network) -> Vec<Contradiction> {
     }
     found.sort_by_key(|one: &Contradiction| (one.problem.place.line, one.problem.place.column));
     found
+}
+
+/// The fittings of known pattern, along the flow.
+fn fittings(network: &Network) -> impl Iterator<Item = (NodeId, &Node, FittingPattern)> {
+    network.flow_order().nodes.into_iter().filter_map(|id| {
+        let node = network.graph().node_weight(id)?;
+        match node.kind {
+            NodeKind::Fitting { pattern } => Some((id, node, pattern?)),
+            _ => None,
+        }
+    })
 }
 
 /// A pipe that is stated to enter a fitting by one opening and does by another.
@@ -93,16 +94,7 @@ fn wrong_opening(network: &Network, node: NodeId, pattern: FittingPattern) -> Op
 pub(crate) fn strained_in_words(network: &Network) -> Vec<String> {
     let graph = network.graph();
     let mut notes = Vec::new();
-    for id in network.flow_order().nodes {
-        let Some(node) = graph.node_weight(id) else {
-            continue;
-        };
-        let NodeKind::Fitting {
-            pattern: Some(pattern),
-        } = node.kind
-        else {
-            continue;
-        };
+    for (id, _, pattern) in fittings(network) {
         for (found, off) in strained(network, id, pattern) {
             let both = [found.outlet, found.pipe].map(|pipe| graph.edge_weight(pipe));
             let longer = both.into_iter().flatten().max_by_key(|pipe| pipe.length);

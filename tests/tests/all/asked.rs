@@ -350,3 +350,25 @@ vents:";
     assert_eq!(told("", rim), [of("SINK"), String::new()]);
     assert_eq!(told(rim, rim), ["", ""]);
 }
+
+#[test]
+fn a_building_drain_of_open_size_is_a_building_drain() {
+    // Its cleanout stands 32 ft from its end, 10 ft being the most, whatever its size.
+    let text = turns("weir_height: 18 in", "3 ft")
+        .replace(
+            "  - kind: building_drain\n    size: 4 in\n",
+            "  - kind: building_drain\n",
+        )
+        .replace(
+            "      - pipe: {length: 3 ft}\n",
+            "      - pipe: {length: 30 ft}\n",
+        );
+    assert!(
+        violation("ipc-2021", "cleanout-at-junction", &text).contains("near the end of the building drain")
+    );
+    let sized = match size(&network(&text), &rules("ipc-2021"), Effort { evaluations: 100 }) {
+        Ok(Sizing::Sized(sized)) => sized,
+        other => panic!("{other:?}"),
+    };
+    assert!(!sized.chosen.is_empty());
+}

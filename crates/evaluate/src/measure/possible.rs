@@ -65,6 +65,14 @@ impl Measured<'_> {
         Some(counts(1, self.stack_itself(stack?)?.joints))
     }
 
+    /// Whether there is such a thing as a fact that is not known: what lies between two ends is there, and a building drain
+    /// has some size.
+    pub(crate) fn is_there(&self, subject: Subject, element: u32, fact: Fact) -> bool {
+        let lies_between =
+            || self.range(subject, element, fact).is_some() && !self.may_be_absent(element, fact);
+        fact == Fact::SystemDrainSize || lies_between()
+    }
+
     /// Whether there may be no such thing as a fact that is not known, though it has ends.
     pub(crate) fn may_be_absent(&self, element: u32, fact: Fact) -> bool {
         fact == Fact::TurnCleanoutDistance
