@@ -186,9 +186,7 @@ impl<'w> Walk<'w> {
                 let told = self.facts.get(&test.fact)?.as_ref().err()?;
                 let exact = text(&told["exact"]);
                 let is_between = exact.contains(" to ") && !exact.ends_with(OR_ABSENT);
-                // A building drain has some size.
-                let is_there = is_between || test.fact == Fact::SystemDrainSize;
-                return is_there.then(|| (*wanted, none("absent", "none")));
+                return is_between.then(|| (*wanted, none("absent", "none")));
             }
             Check::Among { .. } => return None,
         };

@@ -323,8 +323,7 @@ impl Oracle<'_> {
                 let ends = self.length_between(subject, element, fact).is_some();
                 ends && !self.turn_cleanouts(pipe).contains(&Got::Absent)
             }
-            // A building drain has a size, whether it is stated or not.
-            Fact::DrainLargestTraps | Fact::SystemDrainSize => true,
+            Fact::DrainLargestTraps => true,
             Fact::DrainHorizontalRun | Fact::DrainHorizontalTurn | Fact::DrainVerticalLength => {
                 self.ends_of_run(pipe, fact).is_some()
             }

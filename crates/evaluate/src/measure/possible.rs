@@ -65,12 +65,9 @@ impl Measured<'_> {
         Some(counts(1, self.stack_itself(stack?)?.joints))
     }
 
-    /// Whether there is such a thing as a fact that is not known: what lies between two ends is there, and a building drain
-    /// has some size.
+    /// Whether there is such a thing as a fact that is not known: what lies between two ends is there.
     pub(crate) fn is_there(&self, subject: Subject, element: u32, fact: Fact) -> bool {
-        let lies_between =
-            || self.range(subject, element, fact).is_some() && !self.may_be_absent(element, fact);
-        fact == Fact::SystemDrainSize || lies_between()
+        self.range(subject, element, fact).is_some() && !self.may_be_absent(element, fact)
     }
 
     /// Whether there may be no such thing as a fact that is not known, though it has ends.
