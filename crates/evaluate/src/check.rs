@@ -234,8 +234,10 @@ impl Measured<'_> {
             facts.map(|fact| Some(self.fact(Subject::Pipe, pipe, fact)))
         });
         let mut count: BTreeMap<&'static str, usize> = BTreeMap::new();
+        // Only what may be told is put into words; behind a load that is not known there is another datum.
+        let is_asked = |datum: &str| datum == "load" || asked.contains_key(datum);
         let missing = of_fixtures.chain(of_pipes).filter_map(|got| match got? {
-            Got::Missing(gap) => Some(show::gap(self, gap)),
+            Got::Missing(gap @ Gap::NotStated { datum, .. }) if is_asked(datum) => Some(show::gap(self, gap)),
             _ => None,
         });
         let mut elsewhere: Vec<Missing> = missing
