@@ -7,6 +7,7 @@ use crownweir_evaluate::Measured;
 use crownweir_network::{FlowOrder, Network, Node, NodeId, Pipe, PipeId, Storey};
 use crownweir_quantity::{Length, Slope};
 
+use crate::clashes::clashes;
 use crate::cut::{Cut, Piece, pieces};
 use crate::dimensions::Dimensions;
 use crate::geometry::Geometry;
@@ -195,13 +196,21 @@ impl<'a> Job<'a> {
     }
 
     /// What cannot be built, in the order of the file: fittings that their pipes deny ([`Geometry::contradictions`]), those
-    /// between which there is no room for pipe, framing that may not be bored or notched as it would be, and what stands
-    /// in its wood.
+    /// between which there is no room for pipe, pipes that run through each other, framing that may not be bored or notched
+    /// as it would be, and what stands in its wood.
     #[must_use]
     pub fn unbuildable(&self) -> Vec<Diagnostic> {
         let denied = self.geometry.contradictions().iter();
         let mut problems: Vec<Diagnostic> = denied.map(|one| one.problem.clone()).collect();
         problems.extend(self.pieces.iter().filter_map(|piece| self.without_room(piece)));
+        problems.extend(clashes(self).0.into_iter().map(|clash| {
+            let (line, column) = (
+                clash.pipe.position.line as usize,
+                clash.pipe.position.column as usize,
+            );
+            let problem = Diagnostic::at(self.network.file(), line, column, clash.message);
+            problem.helped("lead one of them round the other, or over or under it")
+        }));
         problems.extend(holes::unbuildable(self));
         problems.sort_by_key(|one| (one.place.line, one.place.column));
         problems

@@ -6,6 +6,7 @@ use crownweir_vocabulary::Role;
 use petgraph::Direction::Outgoing;
 use petgraph::visit::EdgeRef;
 
+use crate::clashes::clashes;
 use crate::contradictions::strained_in_words;
 use crate::job::Job;
 use crate::sheet::{Cell, Column, Holds, Sheet, heading, rounded};
@@ -39,7 +40,18 @@ pub(crate) fn places(job: &Job<'_>) -> Sheet {
             },
         ]);
     }
-    let mut notes = strained_in_words(network);
+    let (clashes, all) = clashes(job);
+    let mut notes: Vec<String> = clashes
+        .into_iter()
+        .map(|clash| format!("{}.", clash.message))
+        .collect();
+    if !all {
+        notes.push(
+            "So many pipes lie close together that not all were compared for running into each other."
+                .to_owned(),
+        );
+    }
+    notes.extend(strained_in_words(network));
     notes.push(
         "East and north are from the origin in plan; heights are of centre lines above the datum, those of fixtures of \
          their trap weirs."

@@ -4,6 +4,7 @@
 #![forbid(unsafe_code)]
 
 mod asked;
+mod clashes;
 mod contradictions;
 mod cut;
 mod dimensions;

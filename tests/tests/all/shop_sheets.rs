@@ -878,3 +878,127 @@ fn cells(page: &str) -> std::collections::BTreeMap<String, (String, String)> {
         }
     }
 }
+
+/// What the sheet of places says of pipes that run into each other.
+fn clashes(network: &Network) -> Vec<String> {
+    let notes = demonstrated(network, "places").notes;
+    notes
+        .into_iter()
+        .filter(|note| note.contains("runs into"))
+        .collect()
+}
+
+/// Outside diameters: 2.375 in of 2 in and 3.500 in of 3 in PVC (ASTM D2665); how near two lines in space come to each other
+/// is plain geometry.
+#[test]
+fn pipes_that_run_through_each_other_are_told() {
+    let crossing = |mut second: [[f64; 3]; 2]| {
+        // Water goes down.
+        second.sort_by(|one, other| other[2].total_cmp(&one[2]));
+        let at = |name: &str, [east, north, up]: [f64; 3]| {
+            format!("{{name: {name}, position: [{east:.3} in, {north:.3} in, {up:.3} in]}}")
+        };
+        let run = |size: &str, names: [&str; 2], ends: [[f64; 3]; 2], sewer: &str| {
+            let [start, end] = [0, 1].map(|end| at(names[end], ends[end]));
+            format!(
+                "{{size: {size}, path: [{{cleanout: {start}}}, {{pipe: {{}}}}, {{fitting: {end}}}, {{pipe: {{}}}}, {sewer}]}}"
+            )
+        };
+        let sewer = at("sewer", [300.0, 0.0, -200.0]);
+        network(&format!(
+            "
+crownweir: network/1
+name: crossing
+defaults: {{material: pvc}}
+drains:
+  - {}
+  - {}
+",
+            run(
+                "3 in",
+                ["A", "B"],
+                [[0.0, 0.0, 0.0], [100.0, 0.0, -2.0]],
+                &format!("{{disposal: {sewer}}}")
+            ),
+            run("2 in", ["C", "D"], second, "{at: sewer}"),
+        ))
+    };
+    let radii = (3.5 + 2.375) / 2.0;
+    let mut told = 0;
+    for degrees in [30.0_f64, 45.0, 90.0, 135.0] {
+        let (sine, cosine) = degrees.to_radians().sin_cos();
+        for (eighths, steep) in (10..40).flat_map(|eighths| [(eighths, 0.0), (eighths, 0.5)]) {
+            let above = f64::from(eighths) / 8.0;
+            // Over the middle of the first, 1 in below its start, square to both.
+            let end = |far: f64| [50.0 + far * cosine, far * sine, -1.0 + above + far * steep];
+            let found = clashes(&crossing([end(-40.0), end(60.0)]));
+            // Of two lines: |(b - a) . (u x v)| / |u x v|.
+            let (own, other) = ([100.0, 0.0, -2.0], [cosine, sine, steep]);
+            let square = [0, 1, 2].map(|axis: usize| {
+                let (next, last) = ((axis + 1) % 3, (axis + 2) % 3);
+                own[next] * other[last] - own[last] * other[next]
+            });
+            let apart = above * square[2].abs() / square.iter().map(|part| part * part).sum::<f64>().sqrt();
+            // Where tapes do not tell it is anyone's guess.
+            if (apart - radii).abs() > 1.0 / 8.0 {
+                assert_eq!(
+                    found.len(),
+                    usize::from(apart < radii),
+                    "{degrees} {above} {steep}: {apart} {found:?}"
+                );
+                told += found.len();
+            }
+        }
+    }
+    assert!(told > 40, "{told}");
+    // Beside it.
+    assert_eq!(
+        clashes(&crossing([[10.0, 3.25, -0.2], [90.0, 3.25, -1.8]])).len(),
+        0
+    );
+    assert_eq!(
+        clashes(&crossing([[10.0, 2.75, -0.2], [90.0, 2.75, -1.8]])).len(),
+        1
+    );
+}
+
+#[test]
+fn no_two_pipes_of_the_buildings_run_into_each_other() {
+    let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/networks");
+    let mut looked_at = 0;
+    for file in std::fs::read_dir(folder).expect("the folder") {
+        let name = file.expect("a file").file_name().to_string_lossy().into_owned();
+        if name.ends_with(".yaml") {
+            assert_eq!(
+                clashes(&network(&network_text(&name))),
+                Vec::<String>::new(),
+                "{name}"
+            );
+            looked_at += 1;
+        }
+    }
+    assert!(looked_at >= 16, "{looked_at}");
+}
+
+/// The laundry's riser came up through the closet's drain before it was led past the closet.
+#[test]
+fn a_riser_through_a_drain_cannot_be_built() {
+    let text = network_text("larch-terrace.yaml");
+    let text = text.replacen(
+        "length: 250 mm, direction: right 45 deg",
+        "length: 50 mm, direction: right 45 deg",
+        1,
+    );
+    let network = network(&text);
+    let [note] = &clashes(&network)[..] else {
+        panic!("one clash");
+    };
+    let start = "`laundry riser` runs into `closet drain` 8700 mm west, ";
+    assert!(note.starts_with(start), "{note}");
+    let dimensions = Dimensions::published().unwrap_or_else(|problems| panic!("{problems}"));
+    let unbuildable = Job::new(&network, &dimensions).unbuildable();
+    assert!(
+        unbuildable.iter().any(|one| one.message.starts_with(start)),
+        "{unbuildable:?}"
+    );
+}
