@@ -186,12 +186,32 @@ impl Search<'_, '_> {
         }
     }
 
-    /// The node without the choices by which a demand is not met, as few variables as do being raised.
+    /// The node without the choices by which a demand is not met, as few variables as do being raised: one that does by
+    /// itself, the one that takes the least material, or else as few of all as need be.
     fn repaired(&mut self, node: &Node, why: &Why) -> Result<Option<Node>, UnknownSizes> {
         let mut node = node.clone();
         let (Some(low), Some(demand)) = (cheapest(&node), why.demand) else {
             return Ok(None);
         };
+        let mut least: Option<(u128, usize, usize)> = None;
+        for &number in why.reason.iter().chain(&why.free) {
+            for choice in choices(node.left.get(number).copied().unwrap_or(0)) {
+                let mut tried = low.clone();
+                put(&mut tried, number, choice);
+                let material = self.material(&tried);
+                if least.is_some_and(|(least, ..)| least <= material) {
+                    break;
+                }
+                if self.trial.judge(&some(&tried), demand)? == Status::Met {
+                    least = Some((material, number, choice));
+                    break;
+                }
+            }
+        }
+        if let Some((_, number, choice)) = least {
+            raise(&mut node, number, choice);
+            return Ok(Some(node));
+        }
         let mut raised: Vec<usize> = why.reason.iter().chain(&why.free).copied().collect();
         let mut chosen = low.clone();
         for &number in &raised {
@@ -233,8 +253,8 @@ impl Search<'_, '_> {
                     break;
                 }
             }
-            if let (Some(slot), Some(&choice)) = (node.left.get_mut(number), chosen.get(number)) {
-                *slot &= !(bit(choice) - 1);
+            if let Some(&choice) = chosen.get(number) {
+                raise(&mut node, number, choice);
             }
         }
         Ok(Some(node))
@@ -527,6 +547,13 @@ fn first(left: Left) -> Option<usize> {
 
 fn last(left: Left) -> Option<usize> {
     left.checked_ilog2().map(|choice| choice as usize)
+}
+
+/// Strikes out all choices of a variable before one.
+fn raise(node: &mut Node, number: usize, choice: usize) {
+    if let Some(left) = node.left.get_mut(number) {
+        *left &= !(bit(choice) - 1);
+    }
 }
 
 fn choices(left: Left) -> impl DoubleEndedIterator<Item = usize> {

@@ -16,7 +16,7 @@ use proptest::prelude::*;
 mod common;
 
 /// The demo buildings, each with the rule set that it is laid out by.
-const DEMOS: [(&str, &str); 12] = [
+const DEMOS: [(&str, &str); 13] = [
     ("heron-point.yaml", "ipc-2021"),
     ("larch-terrace.yaml", "ipc-2021"),
     ("heron-point-upc.yaml", "upc-2021"),
@@ -24,6 +24,7 @@ const DEMOS: [(&str, &str); 12] = [
     ("heron-point-npc.yaml", "npc-2020"),
     ("larch-terrace-npc.yaml", "npc-2020"),
     ("larch-terrace-en.yaml", "en-12056-2"),
+    ("heron-point-en.yaml", "en-12056-2"),
     ("heron-point-faulty.yaml", "ipc-2021"),
     ("heron-point-upc-faulty.yaml", "upc-2021"),
     ("larch-terrace-upc-faulty.yaml", "upc-2021"),
