@@ -78,12 +78,20 @@ impl Storeys {
                 storeys.list.push(Storey {
                     name,
                     elevation: floor,
+                    height: entry.height,
                 });
                 floor = match (floor, entry.height) {
                     (Some(floor), Some(height)) => floor.checked_add(height),
                     _ => None,
                 };
             }
+        }
+        let above = storeys.list.iter().skip(1).map(|above| above.elevation);
+        let above: Vec<Option<Length>> = above.collect();
+        for (storey, above) in storeys.list.iter_mut().zip(above) {
+            let between = above.zip(storey.elevation);
+            let between = between.and_then(|(above, own)| above.checked_sub(own));
+            storey.height = between.or(storey.height);
         }
         storeys
     }

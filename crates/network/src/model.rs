@@ -442,6 +442,8 @@ pub struct Storey {
     pub name: Arc<str>,
     /// The height of its floor above the datum, where the file states enough to know it.
     pub elevation: Option<Length>,
+    /// From its floor to the next above, where the file states enough to know it.
+    pub height: Option<Length>,
 }
 
 /// The height of the floor of a storey by its number, where there is a storey and that is known.

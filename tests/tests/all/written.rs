@@ -25,7 +25,7 @@ storeys:
   - {storey: cellar, elevation: -2.5 m, height: 2.5 m}
   - {storey: "{number}", numbers: 1..2, height: 3 m}
   - {storey: roof, elevation: 6 m}
-  - {storey: attic}
+  - {storey: attic, height: 2.2 m}
 framing:
   - {framing: joists, kind: joist, make: sawn, depth: 286 mm, thickness: 38 mm, spacing: 406 mm, span: 3.6 m, storey: 1, top: -19 mm, bearing: false, doubled: true}
   - {framing: studs, kind: stud, depth: 140 mm, bearing: true}

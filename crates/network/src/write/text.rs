@@ -189,11 +189,9 @@ impl<'n> Writer<'n> {
             let mut item = self.braces();
             item.text("storey", &storey.name);
             item.length("elevation", storey.elevation.filter(|own| Some(*own) != floor));
+            let height = storey.height.filter(|height| *height >= Length::ZERO);
             let above = storeys.get(index + 1).and_then(|above| above.elevation);
-            let height = above.zip(storey.elevation);
-            let height = height.and_then(|(above, own)| above.checked_sub(own));
-            let height = height.filter(|height| *height >= Length::ZERO);
-            floor = height.and(above);
+            floor = height.and(storey.elevation).and(above);
             item.length("height", height);
             items.push(item);
         }
