@@ -6,7 +6,7 @@ use crownweir_document::schema::has_one_key;
 use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
 
 use crate::day::Day;
-use crate::wire::{ArrangementFile, CitationFile, MatterFile, RuleFile, TableFile};
+use crate::wire::{ArrangementFile, CitationFile, MatterFile, RuleFile, SharpTurnFile, TableFile};
 
 impl JsonSchema for Day {
     fn schema_name() -> Cow<'static, str> {
@@ -57,7 +57,7 @@ impl JsonSchema for ChangeCitation {
     }
 }
 
-/// A rule, table, arrangement or matter as a rule set writes it; its name and its citation stand in the change.
+/// A rule, table, arrangement, definition or matter as a rule set writes it; its name and its citation stand in the change.
 pub(crate) struct Body;
 
 impl JsonSchema for Body {
@@ -73,6 +73,11 @@ impl JsonSchema for Body {
                 "An arrangement.",
                 ArrangementFile::json_schema(generator),
                 "arrangement",
+            ),
+            (
+                "The one definition that a rule set may do without: of a sharp turn.",
+                SharpTurnFile::json_schema(generator),
+                "sharp_turn",
             ),
             (
                 "A matter that is not checked.",

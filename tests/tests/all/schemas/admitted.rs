@@ -107,6 +107,12 @@ fn no_amendment_that_fits_its_base_is_marked_as_wrong() {
     let text = std::fs::read_to_string(path).expect("the amendment");
     assert!(loads("amendment", &text));
     of_one_mind("amendment", &text, 5, 40);
+    // What no rule set that it amends lacks.
+    let add = "changes:\n  - add: {definition: sharp_turn, with: {more_than: 45 deg}}\n    cite: {section: \"1\", basis: published}\n";
+    let text = text.replacen("changes:\n", add, 1);
+    assert!(loads("amendment", &text));
+    let schema = validator(&schema("amendment"));
+    assert!(schema.is_valid(&as_loaded(&text)));
 }
 
 #[test]
