@@ -165,6 +165,9 @@ struct FindingJson<'a> {
     message: &'a str,
     /// Where the rule comes from.
     citation: String,
+    /// What amendments have changed in the rule; left out where they have changed nothing.
+    #[serde(skip_serializing_if = "<[String]>::is_empty")]
+    changes: &'a [String],
     /// The line of the record's text that defines the element.
     line: u32,
     /// The column of that line.
@@ -271,6 +274,7 @@ fn found(record: &Record, report: &Report) -> ResultLine {
         name: &finding.name,
         message: &finding.message,
         citation: finding.citation.to_string(),
+        changes: &finding.changes,
         line: finding.position.line,
         column: finding.position.column,
     });

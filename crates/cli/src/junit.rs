@@ -34,7 +34,7 @@ fn case(found: &Report, finding: &Finding) -> TestCase {
     if !finding.missing.is_empty() {
         said.push_str(&format!("; needed: {}", finding.needed().join("; ")));
     }
-    said.push_str(&format!(" [{}]", finding.citation));
+    said.push_str(&format!(" [{}]", finding.cited()));
     let mut status = status(finding.verdict, finding.severity);
     status.set_message(said);
     if finding.verdict == Verdict::Violated && finding.severity == Severity::Violation {

@@ -308,3 +308,64 @@ fn a_comparison_tells_loads_only_by_the_rule_sets_that_count_them() {
     assert_eq!(json["rules"][0]["load"], "60 dfu");
     assert!(json["rules"][1].get("load").is_none(), "{json}");
 }
+
+/// Where an amendment changes to what a rule applies, its citation stays that of the model code: what made it so is told
+/// beside it, whatever the format.
+#[test]
+fn what_an_amendment_has_changed_is_told_in_every_format() {
+    let folder = tempfile::tempdir().unwrap();
+    let houses = folder.path().join("houses");
+    std::fs::create_dir(&houses).unwrap();
+    let network = houses.join("house.yaml");
+    let text = std::fs::read_to_string(format!("{NETWORKS}/heron-point.yaml")).unwrap();
+    std::fs::write(
+        &network,
+        text.replacen("dimensions: [../dimensions/demonstration.yaml]\n", "", 1),
+    )
+    .unwrap();
+    let amendment = folder.path().join("frost.yaml");
+    std::fs::write(
+        &amendment,
+        "crownweir: amendment/1
+name: frost
+title: Frost
+jurisdiction: [Test County]
+document: Test Ordinance
+edition: \"2026\"
+base: {rules: ipc-2021, document: IPC, edition: \"2021\", from_revision: 1}
+status: in_force
+from: 2026-01-01
+precedence: local_text
+origin: invented
+cite: {section: \"1\", basis: published}
+changes:
+  - set: {rule: frost-closure, when: system.winter_design_temperature, was: 0 F, to: 100 F}
+",
+    )
+    .unwrap();
+    let (network, rules) = (
+        network.to_str().unwrap(),
+        format!("ipc-2021+{}", amendment.to_str().unwrap()),
+    );
+    let on = ["--on", "2026-11-25"];
+    let told = |arguments: &[&str]| {
+        let output = crownweir(&[arguments, &on[..]].concat());
+        let words = String::from_utf8(output.stdout).unwrap();
+        let words = words.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(
+            words.contains(
+                "changed by frost: applies by `system.winter_design_temperature` at_most, from 0 F to 100 F"
+            ),
+            "{arguments:?}: {words}"
+        );
+    };
+    for format in ["text", "json", "sarif", "junit", "html", "findings-csv"] {
+        told(&["check", network, "--rules", &rules, "--format", format]);
+    }
+    for format in ["text", "json"] {
+        told(&[
+            "compare", network, "--rules", "ipc-2021", "--rules", &rules, "--format", format,
+        ]);
+    }
+    told(&["batch", houses.to_str().unwrap(), "--rules", &rules]);
+}

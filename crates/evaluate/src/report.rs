@@ -214,6 +214,15 @@ impl Finding {
         self.missing.iter().map(ToString::to_string).collect()
     }
 
+    /// The citation, and behind it what amendments have changed in the rule, in one line.
+    #[must_use]
+    pub fn cited(&self) -> String {
+        let changes = self.changes.iter().map(|change| format!("; {change}"));
+        std::iter::once(self.citation.to_string())
+            .chain(changes)
+            .collect()
+    }
+
     /// The number of the element among those of the rule's subject.
     #[must_use]
     pub const fn number(&self) -> u32 {

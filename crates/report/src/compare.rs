@@ -82,6 +82,10 @@ struct Found {
     verdict: &'static str,
     message: String,
     citation: String,
+    /// What amendments have changed in the rule.
+    changes: Vec<String>,
+    #[serde(skip)]
+    cited: String,
 }
 
 impl Found {
@@ -174,6 +178,8 @@ fn found(finding: &Finding) -> Found {
         },
         message: finding.message.clone(),
         citation: finding.citation.to_string(),
+        changes: finding.changes.clone(),
+        cited: finding.cited(),
     }
 }
 
@@ -458,7 +464,7 @@ impl Comparison {
                     let _ = writeln!(out, "    {letter}  {GREEN}{nothing}{GREEN:#}");
                 }
                 for one in own {
-                    let what = format!("{}: {} ({})", one.verdict, one.message, one.citation);
+                    let what = format!("{}: {} ({})", one.verdict, one.message, one.cited);
                     wrapped(out, &format!("    {RED}{letter}{RED:#}  "), "       ", &what);
                 }
             }

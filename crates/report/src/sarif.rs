@@ -105,7 +105,7 @@ fn result(finding: &Finding, rule_index: Option<usize>, file: &str) -> Value {
     if let Some(advice) = &finding.advice {
         words.push_str(&format!(". To do: {advice}"));
     }
-    words.push_str(&format!(" [{}]", finding.citation));
+    words.push_str(&format!(" [{}]", finding.cited()));
     let (kind, level) = match finding.verdict {
         Verdict::Violated => ("fail", level(finding.severity)),
         Verdict::Undetermined => ("open", "none"),
@@ -128,6 +128,7 @@ fn result(finding: &Finding, rule_index: Option<usize>, file: &str) -> Value {
             "severity": finding.severity.name(),
             "storey": finding.storey,
             "citation": cite(&finding.citation),
+            "changes": finding.changes,
         },
     });
     if finding.position.is_in_file() {

@@ -270,7 +270,7 @@ pub fn pipes_csv(measured: &Measured<'_>) -> String {
 pub fn findings_csv(report: &Report) -> String {
     let head = [
         "number", "verdict", "severity", "rule", "element", "name", "storey", "line", "column", "message",
-        "measured", "limit", "headroom", "needed", "to do", "citation", "basis",
+        "measured", "limit", "headroom", "needed", "to do", "citation", "basis", "changes",
     ];
     let text = |figure: &Option<crownweir_evaluate::Figure>| {
         figure
@@ -299,6 +299,7 @@ pub fn findings_csv(report: &Report) -> String {
             finding.advice.clone().unwrap_or_default(),
             finding.citation.to_string(),
             finding.citation.basis.name().to_owned(),
+            finding.changes.join("; "),
         ]
     });
     table(&head.map(Some), rows)
