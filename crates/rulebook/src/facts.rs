@@ -600,12 +600,27 @@ impl Fact {
 }
 
 impl Subject {
-    /// Words that a fact never is for this subject: only what has a trap is asked about its trap.
+    /// Words that a fact never is for this subject: only what has a trap is asked about its trap, and a drain is no vent.
     #[must_use]
     pub const fn never(self) -> &'static [(Fact, &'static str)] {
         const WITHOUT_TRAP: &[(Fact, &str)] = &[(Fact::FixtureKind, FixtureType::ConnectedLoad.name())];
+        const OF_VENTS: &[(Fact, &str)] = &[
+            (Fact::PipeRole, Role::Vent.name()),
+            (Fact::PipeKind, RunKind::BranchVent.name()),
+            (Fact::PipeKind, RunKind::StackVent.name()),
+            (Fact::PipeKind, RunKind::VentStack.name()),
+        ];
+        const OF_DRAINS: &[(Fact, &str)] = &[
+            (Fact::PipeRole, Role::Drain.name()),
+            (Fact::PipeKind, RunKind::Branch.name()),
+            (Fact::PipeKind, RunKind::Stack.name()),
+            (Fact::PipeKind, RunKind::BuildingDrain.name()),
+            (Fact::PipeKind, RunKind::BuildingSewer.name()),
+        ];
         match self {
             Self::Trap | Self::TrapArm => WITHOUT_TRAP,
+            Self::Drain => OF_VENTS,
+            Self::Vent => OF_DRAINS,
             _ => &[],
         }
     }

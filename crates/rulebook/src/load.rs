@@ -265,7 +265,7 @@ fn resolve(
         }
         let read = loader.rule(rule, at, problems);
         if let Some(read) = &read {
-            reach.check(&read.when, at.get("when"), problems);
+            reach.rule(read, at, problems);
         }
         rules.extend(read);
     }
@@ -658,6 +658,7 @@ impl<'a> Loader<'a> {
                     name: exception.exception.clone(),
                     when: when?,
                     citation: citation?,
+                    place: at.get("exception").place(),
                 })
             })
             .collect();

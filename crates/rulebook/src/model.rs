@@ -497,6 +497,16 @@ pub struct LimitCitation {
 }
 
 impl Rule {
+    /// What it applies to before its exceptions take out of it, and for each of them what is left.
+    pub(crate) fn when_and_less(&self) -> (&Condition, &[Condition]) {
+        match &self.when {
+            Condition::All(parts) if !self.exceptions.is_empty() => {
+                parts.split_first().unwrap_or((&self.when, &[]))
+            }
+            when => (when, &[]),
+        }
+    }
+
     /// Where the limit that a test compares with comes from.
     #[must_use]
     pub fn citation_of(&self, test: &FactTest) -> &Citation {
@@ -539,6 +549,8 @@ pub struct Exception {
     pub when: Condition,
     /// Where it comes from.
     pub citation: Citation,
+    /// Where it is written.
+    pub place: Place,
 }
 
 /// Text with places for figures.

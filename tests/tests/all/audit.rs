@@ -309,6 +309,60 @@ fn a_row_that_no_look_up_finds_is_found() {
     .has(Kind::RowNeverFound, Fault, "- [0 gal, 0.5]", &["`urinal-loads`"]);
 }
 
+/// Water closets have a case of their own among the loads, and the rule on the size of traps leaves showers to others.
+#[test]
+fn a_row_for_what_its_readers_leave_out_is_found() {
+    let copy = Copy::with(
+        "      - [bathtub, 2]\n",
+        "      - [bathtub, 2]\n      - [water_closet, 40]\n",
+    );
+    copy.has(
+        Kind::RowNeverFound,
+        Fault,
+        "[water_closet, 40]",
+        &["`fixture-loads` up for water closet"],
+    );
+    let copy = Copy::with("  trap-sizes:", "  trap-sizes:");
+    let own = copy.line("  trap-sizes:");
+    let first = copy
+        .text
+        .lines()
+        .skip(own)
+        .find(|line| line.starts_with("      - ["))
+        .expect("a row")
+        .to_owned();
+    Copy::with(
+        &format!("{first}\n"),
+        &format!("{first}\n      - [shower, 3 in]\n"),
+    )
+    .has(
+        Kind::RowNeverFound,
+        Fault,
+        "[shower, 3 in]",
+        &["`trap-sizes` up for shower"],
+    );
+}
+
+/// A drain is no vent, whatever a rule says of it. A file with such a rule is refused.
+#[test]
+fn a_rule_on_drains_that_are_vents_is_refused() {
+    for (subject, when) in [
+        ("drain", "pipe.role: vent"),
+        ("drain", "pipe.kind: stack_vent"),
+        ("vent", "pipe.kind: building_drain"),
+    ] {
+        let rule = format!(
+            "  - rule: odd\n    title: odd\n    subject: {subject}\n    when: {{{when}}}\n    require: {{pipe.size: {{at_least: 2 in}}}}\n    \
+             severity: violation\n    cite: {{section: \"1\", basis: memory}}\n    message: odd\n"
+        );
+        let text = Copy::with_rule(&rule).text;
+        let told = RuleSet::read("copy.yaml", text.as_bytes(), &Limits::default());
+        let told = told.expect_err("a problem").to_string();
+        let said = format!("this `when` can never hold of a {subject}: ");
+        assert!(told.contains(&said), "{told}");
+    }
+}
+
 #[test]
 fn rows_that_overlap_are_noticed() {
     let tee = "- row: [tee, any, none, none]";

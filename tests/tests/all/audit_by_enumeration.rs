@@ -32,7 +32,7 @@ tables:
     cite: {basis: common_practice}
     keys: [{name: kind, of: pipe.kind, match: exact}]
     columns: [{name: size, of: size}]
-    rows: [[branch, 3 in], [stack, 6 in], [building_drain, none], [stack_vent, unlimited]]
+    rows: [[branch, 3 in], [stack, none], [building_drain, unlimited]]
   most:
     title: The most fixtures on a drain
     cite: {basis: common_practice}
@@ -45,15 +45,8 @@ rules:
 "#;
 
 const SIZES: [&str; 4] = ["2 in", "3 in", "4 in", "6 in"];
-/// The last stands for all that no condition names.
-const KINDS: [&str; 6] = [
-    "branch",
-    "stack",
-    "building_drain",
-    "stack_vent",
-    "branch_vent",
-    "vent_stack",
-];
+/// Those that drains are of; no condition names the last.
+const KINDS: [&str; 4] = ["branch", "stack", "building_drain", "building_sewer"];
 
 /// One value for each fact; none where there is no such thing.
 #[derive(Debug, Clone, Copy)]
@@ -205,9 +198,8 @@ impl Made {
                 };
                 match KINDS[kind] {
                     "branch" => Some(order.holds(size, 1)),
-                    "stack" => Some(order.holds(size, 3)),
-                    "building_drain" => Some(false),
-                    "stack_vent" => Some(matches!(order, Order::AtMost | Order::LessThan)),
+                    "stack" => Some(false),
+                    "building_drain" => Some(matches!(order, Order::AtMost | Order::LessThan)),
                     _ => None,
                 }
             }

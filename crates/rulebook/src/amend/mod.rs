@@ -533,6 +533,19 @@ fn decode(document: &Document, problems: &mut Diagnostics) -> Option<Decoded<Ame
         problems.push(problem.expecting(format!("at most {MOST_CHANGES}")));
         return None;
     }
+    let taken = if file.name.contains('+') {
+        Some((
+            "`+` stands between a rule set and its amendments",
+            "a name without it",
+        ))
+    } else if file.name == file.base.rules {
+        Some(("the rule set that it amends has that name", "a name of its own"))
+    } else {
+        None
+    };
+    if let Some((what, expected)) = taken {
+        problems.push(at.get("name").problem(what).expecting(expected));
+    }
     if file
         .from
         .zip(file.until)

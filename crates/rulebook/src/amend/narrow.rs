@@ -339,6 +339,7 @@ impl Hand<'_, '_> {
         let (part, path, key, value) = match (&file.rule, &file.arrangement) {
             (Some(rule), _) => {
                 let path = RULES.find(self.merge, rule, self.by("rule"))?;
+                self.severity_at(&path, rule, "rule")?;
                 let value = Yaml::from("needs_approval");
                 (Part::Rule(rule.clone()), path, "severity", value)
             }

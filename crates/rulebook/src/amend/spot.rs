@@ -93,6 +93,12 @@ impl List {
         match names().position(|own| own == name) {
             Some(index) => Ok(item(&below(&[], &[self.key]), index)),
             None => {
+                let protection = merge.tree.get("protection").and_then(|own| own.get("rule"));
+                if self.key == RULES.key && protection.and_then(Tree::as_str) == Some(name) {
+                    let what = format!("`{name}` asks for one of the arrangements, and is no rule to amend");
+                    let problem = merge.problem(by, what);
+                    return Err(problem.expecting("an arrangement, under `arrangement`"));
+                }
                 let problem = merge.problem(by, format!("the base has no {} `{name}`", self.name));
                 let near = nearest(name, names());
                 let problem = if near.is_none() && items.len() <= MOST_LISTED {

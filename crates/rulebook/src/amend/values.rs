@@ -247,15 +247,21 @@ impl Hand<'_, '_> {
         Ok(())
     }
 
-    /// How serious a breach of a rule is.
-    fn severity(&self, rule: &str) -> Done<Target> {
-        let owner = RULES.find(self.merge, rule, self.by("severity"))?;
-        let path = below(&owner, &["severity"]);
+    /// Where a rule that stands there says how serious a breach is.
+    pub(super) fn severity_at(&self, owner: &[Step], rule: &str, key: &str) -> Done<Path> {
+        let path = below(owner, &["severity"]);
         if at(&self.merge.tree, &path).is_none() {
             let what =
                 format!("the rule `{rule}` is left to a visit, and says of no breach how serious it is");
-            return Err(self.problem("severity", what));
+            return Err(self.problem(key, what));
         }
+        Ok(path)
+    }
+
+    /// How serious a breach of a rule is.
+    fn severity(&self, rule: &str) -> Done<Target> {
+        let owner = RULES.find(self.merge, rule, self.by("severity"))?;
+        let path = self.severity_at(&owner, rule, "severity")?;
         Ok(Target {
             what: "how serious a breach is".to_owned(),
             ..whole(Part::Rule(rule.to_owned()), path)

@@ -6,6 +6,7 @@ mod cells;
 mod order;
 mod readers;
 mod rows;
+mod rows_never_asked;
 mod rules;
 mod series;
 mod use_of;
@@ -243,6 +244,7 @@ pub fn audit(rules: &RuleSet, memory: MemoryCells) -> Vec<Remark> {
         cells::from_memory(&mut audit, table, memory);
     }
     words_without_row::words_without_row(&mut audit);
+    rows_never_asked::rows_never_asked(&mut audit);
     rules::single(&mut audit);
     rules::cases_of_loads(&mut audit);
     rules::arrangements(&mut audit);

@@ -18,16 +18,21 @@ pub(super) fn single(audit: &mut Audit<'_>) {
     let rules = audit.rules;
     for rule in &rules.rules {
         let denied = cases::contradiction(&mut audit.cases, &rule.when);
-        if !denied.is_empty() {
-            let message = format!(
-                "the rule `{}` applies to nothing: {} cannot all be",
-                rule.name,
-                list(audit, &denied)
-            );
+        let of_subject = cases::denied(&mut audit.cases, rule.subject, &rule.when);
+        if !denied.is_empty() || !of_subject.is_empty() {
+            let cannot_be = if denied.is_empty() {
+                let of_subject: Vec<_> = of_subject.iter().collect();
+                let subject = rule.subject.name().replace('_', " ");
+                format!("{} never is so of a {subject}", list(audit, &of_subject))
+            } else {
+                format!("{} cannot all be", list(audit, &denied))
+            };
+            let message = format!("the rule `{}` applies to nothing: {cannot_be}", rule.name);
             let to_do = "loosen one of these, or drop the rule";
             audit.fault(RemarkKind::NeverApplies, &rule.place, message, to_do);
             continue;
         }
+        exceptions(audit, rule);
         let Some(require) = &rule.require else { continue };
         if never_met(audit, &rule.when, require) {
             not_met(audit, rule, require);
@@ -40,6 +45,27 @@ pub(super) fn single(audit: &mut Audit<'_>) {
             let to_do = "ask more of it, or drop the rule";
             audit.fault(RemarkKind::AlwaysMet, &rule.place, message, to_do);
         }
+    }
+}
+
+/// An exception that takes nothing out may be a law that says what the rule says already.
+fn exceptions(audit: &mut Audit<'_>, rule: &Rule) {
+    let (own, less) = rule.when_and_less();
+    let mut left = vec![own.clone()];
+    for (exception, less) in rule.exceptions.iter().zip(less) {
+        let taken = Condition::All(left.iter().chain([&exception.when]).cloned().collect());
+        let denied = cases::contradiction(&mut audit.cases, &taken);
+        if !denied.is_empty() {
+            let message = format!(
+                "the exception `{}` takes nothing out of the rule `{}`: {} cannot all be",
+                exception.name,
+                rule.name,
+                list(audit, &denied)
+            );
+            let to_do = "leave it if the law says so too, else widen it";
+            audit.notice(RemarkKind::NeverApplies, &exception.place, message, to_do);
+        }
+        left.push(less.clone());
     }
 }
 

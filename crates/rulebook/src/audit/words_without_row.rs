@@ -23,7 +23,8 @@ fn word_keys(table: &Table, lookup: &Lookup) -> Vec<(usize, Fact)> {
     .collect()
 }
 
-fn can_be(subject: Subject, fact: Fact, word: Value) -> bool {
+/// Whether a fact can be such a word of what a rule with this subject speaks about.
+pub(super) fn can_be(subject: Subject, fact: Fact, word: Value) -> bool {
     let mut never = subject.never().iter();
     !never.any(|(of, never)| (*of, Value::Word(never)) == (fact, word))
 }

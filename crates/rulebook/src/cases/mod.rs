@@ -8,10 +8,10 @@ mod domain;
 mod evaluate;
 mod region;
 
-use crate::facts::Fact;
-use crate::model::Condition;
+use crate::facts::{Fact, Subject};
+use crate::model::{Check, Condition, FactTest};
 use crate::table::Table;
-use crate::value::Ladder;
+use crate::value::{Ladder, Value};
 use crate::walk;
 
 pub(crate) use domain::Domains;
@@ -185,4 +185,25 @@ pub(crate) fn contradiction<'c>(cases: &mut Cases<'_>, condition: &'c Condition)
         }
     }
     left
+}
+
+/// Parts of a condition that cannot hold together of what a rule with this subject speaks about, because of what it never
+/// is; empty where that is not proven.
+pub(crate) fn denied(cases: &mut Cases<'_>, subject: Subject, condition: &Condition) -> Vec<Condition> {
+    let never = subject.never().iter().map(|(fact, word)| {
+        Condition::Test(FactTest {
+            fact: *fact,
+            check: Check::Among {
+                values: vec![Value::Word(word)],
+                wanted: false,
+            },
+        })
+    });
+    let never: Vec<Condition> = never.collect();
+    if never.is_empty() {
+        return Vec::new();
+    }
+    let all = Condition::All(std::iter::once(condition).chain(&never).cloned().collect());
+    let denied = contradiction(cases, &all).into_iter();
+    denied.filter(|part| !never.contains(part)).cloned().collect()
 }

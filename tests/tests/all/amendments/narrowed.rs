@@ -1,7 +1,7 @@
 //! What is taken out, narrowed, made a matter of permission, replaced or renumbered.
 
 use crownweir::rulebook::Words;
-use crownweir::{RuleSet, Verdict, changes};
+use crownweir::{MemoryCells, RemarkKind, RuleSet, Verdict, Weight, audit, changes};
 use crownweir_tests::network_text;
 
 use super::{amended, house, invented, named, refused, run, violated, with};
@@ -421,5 +421,63 @@ fn what_is_not_checked_is_added_and_dropped() {
         ),
     ] {
         refused(change, &[said]);
+    }
+}
+
+#[test]
+fn what_a_change_would_not_change_is_told() {
+    // An exception that takes out all that there is; the fault is the exception's, not the base's.
+    refused(
+        "  - except: {rule: trap-seal, exception: all, when: {}}",
+        &[
+            "town.yaml:12:",
+            "this exception leaves nothing of the rule `trap-seal`",
+        ],
+    );
+    // One that takes out what the rule leaves out already may be what the law says; a reader should know it.
+    let nothing =
+        invented("  - except: {rule: standpipe-height, exception: basins, when: {fixture.type: lavatory}}");
+    let rules = amended(&[("town.yaml", &nothing)], "2026-11-25").expect("a rule set");
+    let told = audit(&rules, MemoryCells::Counted);
+    let told: Vec<_> = told
+        .iter()
+        .filter(|one| &*one.place.file == "town.yaml")
+        .collect();
+    let [only] = &told[..] else { panic!("{told:?}") };
+    assert_eq!(
+        (only.kind, only.weight),
+        (RemarkKind::NeverApplies, Weight::Notice)
+    );
+    let said = "`basins` takes nothing out of the rule `standpipe-height`";
+    assert!(only.message.contains(said), "{}", only.message);
+    // What is looked at on a visit needs no permission.
+    refused(
+        "  - gate: {rule: test-witnessed}",
+        &["`test-witnessed` is left to a visit"],
+    );
+    // The rule that every trap be protected is made of the arrangements.
+    for change in [
+        "gate: {rule: trap-protection}",
+        "drop: {rule: trap-protection}",
+        "except: {rule: trap-protection, exception: e, when: {fixture.type: lavatory}}",
+        "set: {severity: trap-protection, was: violation, to: advice}",
+    ] {
+        refused(
+            &format!("  - {change}"),
+            &[
+                "`trap-protection` asks for one of the arrangements",
+                "expected an arrangement",
+            ],
+        );
+    }
+}
+
+#[test]
+fn an_amendment_has_a_name_by_which_it_can_be_asked_for() {
+    let change = "  - gate: {arrangement: horizontal-wet-vent}";
+    for (name, said) in [("a+b", "`+` stands between"), ("ipc-2021", "has that name")] {
+        let text = named(name, "", change);
+        let told = amended(&[("town", &text)], "2026-11-25").expect_err("a problem");
+        assert!(told.contains(said), "{told}");
     }
 }
