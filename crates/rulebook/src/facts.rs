@@ -258,6 +258,7 @@ facts! {
         CombinationArm "combination.fixture_drain_length" Length, "Developed length from the trap weir to where the drain is joined, is enlarged, drops or joins the building drain.";
         CombinationDrop "combination.drop" Length, "Length of the vertical drain between that and the horizontal one.";
         CombinationDropSlope "combination.drop_slope" Slope, "Steepest slope of that vertical drain; absent where there is none.";
+        CombinationDropSize "combination.drop_size" Size, "Smallest size of that vertical drain; absent where there is none.";
         CombinationSteepest "combination.steepest_slope" Slope, "Steepest slope from there to where the drain meets a stack, the building drain, a vertical drain, or a drain of vented fixtures.";
         CombinationSmallest "combination.smallest_size" Size, "Smallest size of that part.";
         CombinationLoad "combination.load" Load, "Load of its last drain, each fixture at its own value.";

@@ -662,6 +662,7 @@ impl Oracle<'_> {
             F::CombinationArm
                 | F::CombinationDrop
                 | F::CombinationDropSlope
+                | F::CombinationDropSize
                 | F::CombinationSteepest
                 | F::CombinationSmallest
                 | F::CombinationLoad
@@ -687,6 +688,7 @@ impl Oracle<'_> {
                 part.drop.iter().filter_map(|&pipe| self.pipe(pipe).slope).max(),
                 Value::Slope,
             ),
+            F::CombinationDropSize => self.extreme(&part.drop, false),
             F::CombinationProtects => {
                 let last = part.line.last().copied();
                 return last.map_or(Some(Got::Absent), |last| self.wet_fact(last, F::DrainIsCombination));

@@ -5,6 +5,7 @@
 
 use std::sync::OnceLock;
 
+use crownweir_rulebook::Size;
 use crownweir_vocabulary::{Role, RunKind};
 
 use super::ways::Extremes;
@@ -26,6 +27,10 @@ pub(crate) struct Part {
     pub(crate) drop_known: i64,
     /// The steepest of them.
     pub(crate) steepest_drop: u32,
+    /// The smallest of them, as far as their sizes are stated.
+    pub(crate) narrowest_drop: Option<Size>,
+    /// One whose size is not stated.
+    pub(crate) drop_gap: u32,
 }
 
 #[derive(Debug, Default)]
@@ -226,6 +231,8 @@ impl Combinations {
             drop: Distance::ZERO,
             drop_known: 0,
             steepest_drop: NONE,
+            narrowest_drop: None,
+            drop_gap: NONE,
         };
         // Only drains of a single fixture are walked, so that all traps together take one pass.
         loop {
@@ -260,6 +267,12 @@ impl Combinations {
                 let steepest = measured.slope(part.steepest_drop);
                 if part.steepest_drop == NONE || measured.slope(drain) > steepest {
                     part.steepest_drop = drain;
+                }
+                match pipe.size {
+                    None => part.drop_gap = drain,
+                    Some(size) => {
+                        part.narrowest_drop = Some(part.narrowest_drop.map_or(size, |own| own.min(size)));
+                    }
                 }
             }
             node = pipe.to;

@@ -342,6 +342,8 @@ impl Measured<'_> {
             Fact::CombinationArm => length(part.arm(self, node), "length"),
             Fact::CombinationDrop => length(part.drop, "length"),
             Fact::CombinationDropSlope => if_any(self.slope(part.steepest_drop).map(Value::Slope)),
+            Fact::CombinationDropSize if part.drop_gap != NONE => self.size_of(part.drop_gap),
+            Fact::CombinationDropSize => if_any(part.narrowest_drop.map(Value::Size)),
             Fact::CombinationVentSize | Fact::CombinationVentedSize | Fact::CombinationVentCleanouts => {
                 let supply = self.state.air.supply(self, node);
                 supply.map_or(Got::Absent, |supply| self.vent_standing(supply.dry_vent, fact))
