@@ -528,6 +528,7 @@ facts! {
         SystemKind "system.type" Word(SystemType::NAMES), "Type of system by which branches are filled and stacks divided.";
         SystemWaterClosets "system.water_closets" Count, "Water closets in the network.";
         SystemOpenVents "system.open_air_vents" Count, "Vent terminals in open air.";
+        SystemOpenVentsWithoutLoops "system.open_vents_without_loops" Count, "Vent terminals in open air, those left out to which nothing leads but the vent from the foot of a loop.";
         SystemStacks "system.stacks" Count, "Stacks of the building.";
         SystemOpenStackVents "system.open_stack_vents" Count, "Stack vents and vent stacks that end in open air.";
         SystemValves "system.air_admittance_valves" Count, "Air admittance valves.";

@@ -228,6 +228,7 @@ impl Oracle<'_> {
             Fact::SystemTests => count(self.network.tests().len()),
             Fact::SystemSump => truth(self.network.ends_in_sump()),
             Fact::SystemProbableFlow => return self.system_flow(),
+            Fact::SystemOpenVentsWithoutLoops => count(self.open_vents_without_loops()),
             Fact::SystemStacks => count(self.stacks().len()),
             Fact::SystemOpenStackVents => {
                 let mains = graph.edge_indices().filter(|&pipe| {

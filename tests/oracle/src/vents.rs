@@ -700,6 +700,17 @@ impl Oracle<'_> {
         None
     }
 
+    /// Vent terminals to which more leads than the vent from one foot.
+    pub(crate) fn open_vents_without_loops(&self) -> usize {
+        let nodes = self.network.graph().node_indices();
+        let terminals = nodes.filter(|&node| matches!(self.node(node).kind, NodeKind::Terminal(_)));
+        let only_from_foot = |node: NodeId| match self.vents_to(node)[..] {
+            [only] => self.past_foot(only),
+            _ => false,
+        };
+        terminals.filter(|&node| !only_from_foot(node)).count()
+    }
+
     /// The largest size that a vent keeps all the way from a drain to open air, where all sizes are known.
     pub(crate) fn largest_open_vent(&self) -> Option<Got> {
         let pipes = self.network.graph().edge_indices();

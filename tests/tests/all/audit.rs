@@ -219,14 +219,14 @@ fn a_prohibition_is_noticed_and_no_fault() {
 #[test]
 fn a_rule_that_nothing_can_break_is_found() {
     Copy::with(
-        "{system.open_air_vents: {at_least: 1}}",
-        "{system.open_air_vents: {at_least: 0}}",
+        "{system.open_vents_without_loops: {at_least: 1}}",
+        "{system.open_vents_without_loops: {at_least: 0}}",
     )
     .has(
         Kind::AlwaysMet,
         Fault,
         "rule: open-air-vent",
-        &["system.open_air_vents is at least 0"],
+        &["system.open_vents_without_loops is at least 0"],
     );
     Copy::with("- [true, 3 in]", "- [true, 1-1/4 in]").has(
         Kind::AlwaysMet,

@@ -349,6 +349,13 @@ impl Measured<'_> {
             Fact::SystemLoad => totals.map_or(Got::Absent, |totals| load(totals.load, totals.gap)),
             Fact::SystemWaterClosets => totals.map_or(Got::Absent, |totals| count(totals.water_closets)),
             Fact::SystemOpenVents => count(super::index(self.nodes(super::Class::Terminal).count())),
+            Fact::SystemOpenVentsWithoutLoops => {
+                let loops = self.all_loops();
+                let open = self.nodes(super::Class::Terminal);
+                count(super::index(
+                    open.filter(|&node| !loops.is_past_foot(node)).count(),
+                ))
+            }
             Fact::SystemStacks => count(super::index(self.state.stacks.list.len())),
             Fact::SystemOpenStackVents => {
                 let mains = (0..).zip(&self.state.pipes).filter(|(_, pipe)| {

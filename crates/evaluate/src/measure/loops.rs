@@ -115,6 +115,11 @@ impl Loops {
         super::at(&self.foot, node)
     }
 
+    /// Whether nothing comes to a node of the vents but the vent from a foot.
+    pub(crate) fn is_past_foot(&self, node: u32) -> bool {
+        self.past_foot.get(node as usize) == Some(&true)
+    }
+
     /// Where that vent first turns from plumb.
     pub(crate) fn turn(&self, node: u32) -> Option<u32> {
         super::at(&self.turn, node)
@@ -165,10 +170,10 @@ impl Loops {
     pub(crate) fn holds(&self, measured: &Measured<'_>, vent: u32) -> bool {
         !self.foot.is_empty()
             && measured.pipe(vent).is_some_and(|pipe| {
-                let (from, to) = (pipe.from as usize, pipe.to as usize);
+                let to = pipe.to as usize;
                 is_foot(measured, pipe.to)
                     || self.foot.get(to).is_some_and(|&foot| foot != NONE)
-                    || self.past_foot.get(from) == Some(&true)
+                    || self.is_past_foot(pipe.from)
             })
     }
 }
