@@ -337,7 +337,7 @@ facts! {
         DrainVelocityAtFilling "drain.velocity_at_filling" Velocity, "Mean velocity when filled to that degree, to be held against the one that keeps a drain clean; absent likewise.";
         DrainVerticalLength "drain.vertical_length" Length, "Developed length of the unbroken vertical pipe of its size that it is part of, on its longest way; absent where it is horizontal.";
         DrainHorizontalRun "drain.horizontal_run" Length, "Where a horizontal drain begins, trap arms left out: developed length from there to where it turns vertical or joins what comes straight through from the side; absent elsewhere.";
-        DrainOpensAbove "drain.opens_at_upper_end" Truth, "Whether a cleanout stands at its upper end, enters the fitting there by a branch, or stands on vertical pipe that falls into it.";
+        DrainOpensAbove "drain.opens_at_upper_end" Truth, "Whether a cleanout stands at its upper end, enters the fitting there by a branch, stands on vertical pipe that falls into it, or on or behind a trap arm that comes straight through to it.";
         DrainHorizontalTurn "drain.horizontal_turn" Angle, "Sum of the horizontal changes of direction from the last cleanout, or from where the horizontal drain begins, to its upper end; trap arms left out.";
         DrainTurnDistance "drain.stack_turn_distance" Length, "Where a branch joins a stack or the building drain: developed length between the joint and the nearest turn of a stack from vertical to horizontal, up or down; absent elsewhere.";
         DrainTurnSuds "drain.stack_turn_suds" Count, "Fixtures on the stack above that turn whose water carries suds: bathtubs, clothes washers, dishwashers, kitchen sinks, laundry trays.";

@@ -254,6 +254,24 @@ impl Oracle<'_> {
         any(falling)
     }
 
+    /// The same, or a cleanout stands on or behind a horizontal trap arm that comes straight through.
+    fn opens_or_behind(&self, node: NodeId) -> Option<bool> {
+        let behind = self.inlets(node).into_iter().map(|inlet| {
+            let through = self.enters(inlet) == Inlet::Run && self.in_trap_arm(inlet);
+            if through && self.is_opened_above(self.from(inlet)) {
+                self.vertical(inlet).map(|vertical| !vertical)
+            } else {
+                Some(false)
+            }
+        });
+        any(behind.chain([self.opens(node)]))
+    }
+
+    fn is_opened_above(&self, node: NodeId) -> bool {
+        let above = |inlet: PipeId| self.is_opened_above(self.from(inlet));
+        self.is_cleanout(node) || self.inlets(node).into_iter().any(above)
+    }
+
     fn is_level(&self, pipe: PipeId) -> bool {
         self.vertical(pipe) == Some(false)
     }
@@ -509,7 +527,7 @@ impl Oracle<'_> {
         let from = self.from(drain);
         let level = self.is_level(drain);
         Some(match fact {
-            F::DrainOpensAbove => crate::known(self.opens(from), Value::Truth),
+            F::DrainOpensAbove => crate::known(self.opens_or_behind(from), Value::Truth),
             F::DrainTurnDistance => self.stack_turn(drain).map_or(Got::Absent, |(far, _)| far),
             F::DrainTurnSuds => self.at_stack_turn(drain, |foot| self.suds(foot)),
             F::DrainTurnStoreys => {

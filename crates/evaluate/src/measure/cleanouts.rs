@@ -371,6 +371,13 @@ impl Measured<'_> {
         self.state.cleanouts.junction
     }
 
+    /// Whether a cleanout stands at a node or upstream of it.
+    pub(super) fn has_cleanout_above(&self, node: u32) -> bool {
+        self.see(Seen::Cleanout, node);
+        let reach = self.state.cleanouts.plug.get(node as usize);
+        reach.is_some_and(|reach| reach.get().is_some())
+    }
+
     /// Developed length up from a node to the nearest cleanout, removable trap, or upper end.
     pub(crate) fn cleanout_run(&self, node: u32) -> Distance {
         self.see(Seen::Cleanout, node);

@@ -490,10 +490,15 @@ impl Measured<'_> {
         let from = pipe.from as usize;
         match fact {
             Fact::DrainOpensAbove => {
-                return match self.runs([pipe.from]).opens.get(from) {
-                    Some(Opens::Yes) => truth(true),
-                    Some(Opens::If(vertical)) => slope_of(*vertical),
-                    _ => truth(false),
+                let here = self.runs([pipe.from]).opens.get(from).copied();
+                let behind = match here {
+                    Some(Opens::Yes) => Opens::No,
+                    _ => self.opens_behind_trap_arm(pipe.from),
+                };
+                return match (here.unwrap_or_default(), behind) {
+                    (Opens::Yes, _) | (_, Opens::Yes) => truth(true),
+                    (Opens::If(slope), _) | (_, Opens::If(slope)) => slope_of(slope),
+                    (Opens::No, Opens::No) => truth(false),
                 };
             }
             Fact::DrainTurnDistance => {
@@ -531,6 +536,24 @@ impl Measured<'_> {
             (Fact::DrainHorizontalTurn, Some(false)) => self.turned_to(pipe.from).angle(),
             _ => Got::Absent,
         }
+    }
+
+    /// Whether the drain that begins at a node can be opened through a trap arm that comes straight through there: a drain's
+    /// own begins below the arm, but what is pushed in behind the arm comes to it.
+    fn opens_behind_trap_arm(&self, node: u32) -> Opens {
+        let mut found = Opens::No;
+        for inlet in self.inlets(node, Role::Drain) {
+            let arm = self.pipe(inlet).filter(|arm| arm.enters == Inlet::Run);
+            let Some(arm) = arm.filter(|_| self.is_in_trap_arm(inlet)) else {
+                continue;
+            };
+            match arm.vertical {
+                Some(false) if self.has_cleanout_above(arm.from) => return Opens::Yes,
+                None if self.has_cleanout_above(arm.from) => found = Opens::If(inlet),
+                _ => {}
+            }
+        }
+        found
     }
 
     /// The turns of the horizontal drains down to a node, since the last cleanout.
