@@ -306,7 +306,7 @@ fn arrangements_protection_and_loads_are_compared() {
         &[
             "loads fixture: load where fixture.type is continuous flow: was fixture.flow at 2 dfu for each 1 gpm, now fixture.flow at 1 dfu for each 1 gpm",
             "loads fixture: dropped: `load` of table showers for fixture.flow where fixture.type is shower",
-            "protection trap-protection: advice: was vent this fixture within the reach of its trap arm, or bring it to a vented branch as one of the arrangements allows, now vent it within the reach of its trap arm, or bring it to a vented branch as one of the arrangements allows",
+            "protection trap-protection: advice: was vent this fixture within the reach of its trap arm, or bring it to a vented branch as one of the arrangements allows; no wet or circuit vent lies along a run of the kind `building_drain`, now vent it within the reach of its trap arm, or bring it to a vented branch as one of the arrangements allows; no wet or circuit vent lies along a run of the kind `building_drain`",
             "arrangements common-vent: condition: was protection.fixtures_at_vent is at most 2, now protection.fixtures_at_vent is at most 3",
             "arrangements common-vent-at-two-levels: pattern: was common_levels, now common",
             "arrangements common-vent-at-two-levels: condition: dropped: not protection.upper_fixture is water closet [IPC 2021, section 911.3]",

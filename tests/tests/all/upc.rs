@@ -100,6 +100,48 @@ fn mistakes_in_the_boathouse_are_found_and_nothing_else() {
 }
 
 /// The first column's value in the row that the keys find.
+/// A bathtub whose drain joins, beside that of a vented lavatory, a run of this kind.
+fn bathtub_on(kind: &str) -> String {
+    [
+        "crownweir: network/1",
+        "name: slab",
+        "site: {occupancy: private}",
+        "storeys: [{storey: ground, height: 9 ft}]",
+        "drains:",
+        &format!("  - {{kind: {kind}, size: 3 in, storey: ground, slope: 1/4 in/ft, path: [{{cleanout: {{name: end}}}}, {{pipe: {{length: 1 ft}}}}, {{fitting: {{name: A}}}}, {{pipe: {{length: 2 ft}}}}, {{fitting: {{name: B}}}}, {{pipe: {{length: 9 ft}}}}, {{disposal: {{name: sewer}}}}]}}"),
+        "  - {size: 1-1/2 in, storey: ground, slope: 1/4 in/ft, path: [{fixture: {name: basin, type: lavatory}}, {pipe: {length: 2 ft}}, {fitting: {name: T}}, {pipe: {length: 2 ft}}, {at: A}]}",
+        "  - {size: 1-1/2 in, storey: ground, slope: 1/4 in/ft, path: [{fixture: {name: tub, type: bathtub, trap: {size: 1-1/2 in}}}, {pipe: {length: 2 ft}}, {at: B}]}",
+        "vents: [{size: 1-1/2 in, slope: vertical, path: [{at: T}, {pipe: {length: 9 ft}}, {terminal: {name: roof}}]}]",
+    ]
+    .join("\n")
+}
+
+// The same pipes are wet-vented as a branch: section 908.2 speaks of one.
+#[test]
+fn what_joins_a_building_drain_is_told_that_no_wet_vent_lies_along_it_and_of_no_vent_that_is_not_there() {
+    for by in ["upc-2021", "ipc-2021"] {
+        let found = |kind: &str| {
+            let report =
+                check(&network(&bathtub_on(kind)), &rules(by)).unwrap_or_else(|error| panic!("{error}"));
+            let found = report.findings.into_iter();
+            found
+                .filter(|one| one.rule == "trap-protection")
+                .collect::<Vec<_>>()
+        };
+        assert_eq!(found("branch").len(), 0, "{by}");
+        let [tub] = &found("building_drain")[..] else {
+            panic!("{by}: the tub alone is unprotected");
+        };
+        assert_eq!(tub.name, "tub");
+        assert_eq!(
+            tub.message,
+            "no vent is met before the drain joins one that brings no air"
+        );
+        let advice = tub.advice.as_deref().unwrap_or_default();
+        assert!(advice.contains("`building_drain`"), "{by}: {advice}");
+    }
+}
+
 fn cell(table: &str, column: &str, keys: &[Value]) -> Option<Value> {
     let rules = rules("upc-2021");
     let table = rules
