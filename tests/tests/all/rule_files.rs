@@ -225,7 +225,7 @@ fn all_problems_come_at_once() {
     let text = text
         .replacen("    severity: violation", "    severty: violation", 1)
         .replace("{trap.seal: {at_least", "{trap.seel: {at_least")
-        .replace("at_most: 30 in", "at_most: 30")
+        .replace("outlet_offset: {at_most: 30 in", "outlet_offset: {at_most: 30")
         .replacen("times: 10", "times: ten", 1);
     let problems =
         RuleSet::read("rules.yaml", text.as_bytes(), &Limits::default()).expect_err("four mistakes");
@@ -485,8 +485,8 @@ fn a_when_that_nothing_can_meet_is_refused_with_the_parts_that_deny_each_other()
         &["`stack.branch_intervals is more than 4` contradicts `stack.branch_intervals is less than 5`"],
     );
     refused(
-        "when: {pipe.kind: branch, drain.fixtures: {at_least: 1}, pipe.orientation: horizontal, drain.stack_base_distance: {present: true}}",
-        "when: {drain.stack_base_distance: {present: false, at_least: 1 in}}",
+        "drain.stack_base_distance: {present: true}\n      any",
+        "drain.stack_base_distance: {present: false, at_least: 1 in}\n      any",
         &["does not exist` contradicts"],
     );
     refused(
