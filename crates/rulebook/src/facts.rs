@@ -404,6 +404,7 @@ facts! {
         TurnClosets "turn.water_closets" Count, "Water closets upstream of the pipe that enters.";
         TurnInTrapArm "turn.in_trap_arm" Truth, "Whether the pipe that enters lies between a trap and its vent and carries that fixture alone.";
         TurnCleanoutDistance "turn.cleanout_distance" Length, "Developed length up the drain that enters to the nearest cleanout, or to the removable trap of the one fixture that it serves; absent where there is none.";
+        TurnCleanoutTrap "turn.cleanout_trap_size" Size, "Size of the removable trap that alone opens the drain that enters, upstream of the turn; absent where a cleanout does, and where nothing does.";
     }
     Fitting {
         FittingShape "fitting.pattern" Word(FittingPattern::NAMES), "Pattern.";
@@ -537,6 +538,7 @@ facts! {
         SystemDrainSize "system.building_drain_size" Size, "Largest size of the building drain.";
         SystemDrainSlope "system.building_drain_slope" Slope, "Least slope of the building drain.";
         SystemJunctionCleanout "system.junction_cleanout_distance" Length, "Developed length between the end of the building drain and the nearest cleanout on the building drain, a stack or the sewer; absent where there is none.";
+        SystemJunctionAbove "system.junction_cleanout_upstream" Length, "Developed length up from the end of the building drain to the nearest cleanout there, on the building drain or on a stack; absent where there is none.";
         SystemTemperature "system.winter_design_temperature" Temperature, "Winter design temperature of the site.";
         SystemStoreys "system.storeys" Count, "Storeys that the file lists; not known where it lists none.";
         SystemDwellings "system.dwelling_units" Count, "Dwelling units in the building.";

@@ -349,7 +349,8 @@ impl Oracle<'_> {
                 let ends = [least, most.unwrap_or(i64::MAX)].map(|end| Value::Length(Length::from_nanometres(end)));
                 return Some((ends[0], ends[1]));
             }
-            (Subject::System, Fact::SystemJunctionCleanout) => return no_most(self.least_junction()?),
+            (Subject::System, Fact::SystemJunctionCleanout) => return no_most(self.least_junction(true)?),
+            (Subject::System, Fact::SystemJunctionAbove) => return no_most(self.least_junction(false)?),
             _ => {}
         }
         match subject {

@@ -227,6 +227,22 @@ impl Oracle<'_> {
         [removable != Some(false), removable == Some(true)].map(|trap| self.turn_opening(drain, trap))
     }
 
+    /// The size of the removable trap that alone opens a drain upstream of its lower end.
+    pub(crate) fn turn_cleanout_trap(&self, drain: PipeId) -> Got {
+        let fixtures = self.fixtures_above(self.from(drain));
+        let has_cleanout = self.turn_opening(drain, false) != Got::Absent;
+        match fixtures[..] {
+            [only] if !has_cleanout && self.has_trap(only) => {
+                match self.fixture(only).and_then(|fixture| fixture.trap.removable) {
+                    Some(true) => self.trap_fact(only, Fact::TrapSize).unwrap_or(Got::Absent),
+                    Some(false) => Got::Absent,
+                    None => Got::Missing,
+                }
+            }
+            _ => Got::Absent,
+        }
+    }
+
     fn turn_opening(&self, drain: PipeId, at_trap: bool) -> Got {
         let behind = plus(self.opening_above(self.from(drain), at_trap), self.length(&[drain]));
         let beside = self.inlets(self.to(drain)).into_iter();
@@ -675,24 +691,24 @@ impl Oracle<'_> {
     }
 
     /// Between the end of the building drain and the nearest cleanout on it, a stack or the sewer.
-    pub(crate) fn junction(&self) -> Got {
-        self.shortest(&self.ways_to_cleanouts())
+    pub(crate) fn junction(&self, below_too: bool) -> Got {
+        self.shortest(&self.ways_to_cleanouts(below_too))
     }
 
     /// What that comes to at the least.
-    pub(crate) fn least_junction(&self) -> Option<Length> {
+    pub(crate) fn least_junction(&self, below_too: bool) -> Option<Length> {
         let stated = |way: &Vec<PipeId>| {
             let lengths = way.iter().filter_map(|&pipe| self.pipe(pipe).length);
             lengths.map(Length::nanometres).sum()
         };
-        self.ways_to_cleanouts()
+        self.ways_to_cleanouts(below_too)
             .iter()
             .map(stated)
             .min()
             .map(Length::from_nanometres)
     }
 
-    fn ways_to_cleanouts(&self) -> Vec<Vec<PipeId>> {
+    fn ways_to_cleanouts(&self, below_too: bool) -> Vec<Vec<PipeId>> {
         let main = |pipe: &PipeId| self.kind(*pipe) == RunKind::BuildingDrain;
         // The last node on the way to the point of disposal that the building drain comes to.
         let first = self.network.graph().edge_indices().find(main);
@@ -716,7 +732,7 @@ impl Oracle<'_> {
         }
         let down = self.downstream(end);
         let first = down.iter().position(|&pipe| self.is_cleanout(self.to(pipe)));
-        found.extend(first.map(|at| down[..=at].to_vec()));
+        found.extend(first.filter(|_| below_too).map(|at| down[..=at].to_vec()));
         found
     }
 

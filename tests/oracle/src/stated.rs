@@ -241,7 +241,8 @@ impl Oracle<'_> {
             Fact::SystemLargestVent => return self.largest_open_vent(),
             Fact::SystemVentDiameter => self.open_diameter(),
             Fact::SystemDrainSlope => self.least_slope_of_building_drain(),
-            Fact::SystemJunctionCleanout => self.junction(),
+            Fact::SystemJunctionCleanout => self.junction(true),
+            Fact::SystemJunctionAbove => self.junction(false),
             Fact::SystemSumpVent => self.sump_vent(),
             Fact::SystemSumpDrain => self.extreme(&self.inlets(self.network.disposal()), true),
             Fact::SystemDrainSize => self.extreme(&building_drain, true),
@@ -311,6 +312,7 @@ impl Oracle<'_> {
                 Value::Angle(Angle::from_microdegrees(tenths * 100_000))
             }),
             Fact::TurnCleanoutDistance => self.turn_cleanout(pipe),
+            Fact::TurnCleanoutTrap => self.turn_cleanout_trap(pipe),
             Fact::TurnInlet => {
                 let inlet = if self.by_branch(pipe) {
                     Inlet::Branch

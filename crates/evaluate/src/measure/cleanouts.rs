@@ -4,6 +4,7 @@ use std::cmp::Reverse;
 use std::collections::{BinaryHeap, HashMap};
 
 use crownweir_quantity::Length;
+use crownweir_rulebook::Value;
 use crownweir_vocabulary::{Inlet, Role, RunKind};
 
 use super::facts::{length, stated};
@@ -20,8 +21,17 @@ pub(crate) struct Cleanouts {
     /// For each node on the building drain or an offset, the pipe of a stack that comes down nearest upstream, as far as
     /// slopes tell.
     pub(crate) base: HashMap<u32, (Distance, u32)>,
-    /// Between the end of the building drain and the nearest cleanout.
-    pub(crate) junction: Option<Walked>,
+    /// How far cleanouts are from the end of the building drain.
+    pub(crate) junction: Junction,
+}
+
+/// How far the nearest cleanout is from the end of the building drain.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub(crate) struct Junction {
+    /// Upstream or down.
+    pub(crate) nearest: Option<Walked>,
+    /// There or upstream.
+    pub(crate) above: Option<Walked>,
 }
 
 pub(crate) fn cleanouts(measured: &Measured<'_>) -> Cleanouts {
@@ -31,7 +41,7 @@ pub(crate) fn cleanouts(measured: &Measured<'_>) -> Cleanouts {
         plug: vec![Reach::NONE; nodes],
         rod: vec![Reach::NONE; nodes],
         base: HashMap::new(),
-        junction: None,
+        junction: Junction::default(),
     };
     for node in measured.drain_order() {
         let near = found.near_at(measured, node);
@@ -152,28 +162,34 @@ fn continues_vertical(measured: &Measured<'_>, node: u32) -> bool {
         .is_some_and(|pipe| pipe.vertical == Some(true))
 }
 
-/// From where the building drain ends, down the sewer or up the building drain and its stacks to the nearest
-/// cleanout; one on a stub that joins them counts too.
-pub(crate) fn junction(measured: &Measured<'_>) -> Option<Walked> {
-    let mut nearest: Option<Walked> = None;
-    let (mut node, mut walked) = (building_drain_end(measured)?, Walked::ZERO);
-    let mut open = BinaryHeap::from([Reverse((walked, node))]);
+/// From where the building drain ends, down the sewer and up the building drain and its stacks to the nearest cleanout;
+/// one on a stub that joins them counts too.
+pub(crate) fn junction(measured: &Measured<'_>) -> Junction {
+    let Some(end) = building_drain_end(measured) else {
+        return Junction::default();
+    };
+    let above = nearest_above(measured, end);
+    let (mut node, mut walked, mut below) = (end, Walked::ZERO, None);
     while let Some(pipe) = measured.next(node).and_then(|pipe| measured.pipe(pipe)) {
         walked = walked.plus(pipe.length);
         node = pipe.to;
         if measured.is(node, Class::Cleanout) {
-            nearest = Some(walked);
+            below = Some(walked);
             break;
         }
     }
-    // Nearest first, and no further up than what is found already: a tower's stacks are not climbed.
+    Junction {
+        nearest: above.into_iter().chain(below).min(),
+        above,
+    }
+}
+
+/// From a node up the building drain and its stacks to the nearest cleanout.
+fn nearest_above(measured: &Measured<'_>, node: u32) -> Option<Walked> {
+    let mut open = BinaryHeap::from([Reverse((Walked::ZERO, node))]);
     while let Some(Reverse((walked, node))) = open.pop() {
-        if nearest.is_some_and(|nearest| nearest <= walked) {
-            break;
-        }
         if measured.is(node, Class::Cleanout) {
-            nearest = Some(walked);
-            break;
+            return Some(walked);
         }
         for inlet in measured.inlets(node, Role::Drain) {
             let Some(pipe) = measured.pipe(inlet) else {
@@ -191,7 +207,7 @@ pub(crate) fn junction(measured: &Measured<'_>) -> Option<Walked> {
             }
         }
     }
-    nearest
+    None
 }
 
 /// A way along pipes: how long it is at the least, and how long where all their lengths are stated. The first of several in
@@ -308,6 +324,26 @@ impl Measured<'_> {
         }
     }
 
+    /// The size of the removable trap that alone opens a drain upstream of its lower end.
+    pub(super) fn turn_cleanout_trap(&self, drain: u32) -> Got {
+        let with_cleanouts = self.opening_above(drain, &self.state.cleanouts.plug);
+        let fixture = self.flow(drain).filter(|flow| flow.fixtures == 1);
+        let Some(fixture) = fixture
+            .map(|flow| flow.a_fixture)
+            .filter(|_| with_cleanouts.is_none())
+        else {
+            return Got::Absent;
+        };
+        match self.openings_above(drain) {
+            Ok(None) => Got::Absent,
+            Ok(Some(_)) => {
+                let size = self.fixture_facts(fixture).and_then(|one| one.trap);
+                stated(size.map(Value::Size), "trap size", Element::Node(fixture))
+            }
+            Err(either) => stated(None, "trap removable", Element::Node(either.fixture)),
+        }
+    }
+
     fn opening_above(&self, drain: u32, reach: &[Reach]) -> Option<Distance> {
         let pipe = self.pipe(drain)?;
         self.see(Seen::Cleanout, pipe.from);
@@ -365,8 +401,8 @@ impl Measured<'_> {
         base.or_else(|| self.stack_below(node))
     }
 
-    /// Between the end of the building drain and the nearest cleanout.
-    pub(crate) fn junction(&self) -> Option<Walked> {
+    /// How far cleanouts are from the end of the building drain.
+    pub(crate) fn junction(&self) -> Junction {
         self.see(Seen::Junction, 0);
         self.state.cleanouts.junction
     }

@@ -390,9 +390,14 @@ impl Measured<'_> {
                 });
                 slopes.fold(Got::Absent, lesser)
             }
-            Fact::SystemJunctionCleanout => self
-                .junction()
-                .map_or(Got::Absent, |walked| length(walked.distance(), "length")),
+            Fact::SystemJunctionCleanout | Fact::SystemJunctionAbove => {
+                let junction = self.junction();
+                let walked = match fact {
+                    Fact::SystemJunctionAbove => junction.above,
+                    _ => junction.nearest,
+                };
+                walked.map_or(Got::Absent, |walked| length(walked.distance(), "length"))
+            }
             Fact::SystemTemperature => stated(
                 self.network
                     .site()

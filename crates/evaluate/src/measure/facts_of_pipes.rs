@@ -591,6 +591,7 @@ impl Measured<'_> {
                 .map_or(Got::Absent, |flow| count(flow.water_closets)),
             Fact::TurnInTrapArm => truth(self.is_in_trap_arm(pipe)),
             Fact::TurnCleanoutDistance => self.turn_cleanout(pipe),
+            Fact::TurnCleanoutTrap => self.turn_cleanout_trap(pipe),
             _ => Got::Absent,
         }
     }

@@ -127,7 +127,8 @@ impl Measured<'_> {
                 let [least, most] = [least, most.unwrap_or(i64::MAX)].map(Length::from_nanometres);
                 ends(least, most)
             }
-            (Fact::SystemJunctionCleanout, _) => at_least(self.junction()?.least()),
+            (Fact::SystemJunctionCleanout, _) => at_least(self.junction().nearest?.least()),
+            (Fact::SystemJunctionAbove, _) => at_least(self.junction().above?.least()),
             (Fact::CombinationDrop, _) => {
                 let part = self.state.combinations.part(self, element)?;
                 at_least(Length::from_nanometres(part.drop_known))

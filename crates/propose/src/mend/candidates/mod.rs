@@ -189,7 +189,7 @@ impl Candidates<'_> {
         match fact.family() {
             Family::Pipe | Family::Drain | Family::Vent => self.of_pipe(element, fact, limit),
             Family::Turn | Family::Fitting => {
-                if fact == Fact::TurnCleanoutDistance {
+                if matches!(fact, Fact::TurnCleanoutDistance | Fact::TurnCleanoutTrap) {
                     self.cleanouts(PipeId::new(element as usize));
                 }
                 self.of_fitting(subject, element);

@@ -179,7 +179,7 @@ impl Candidates<'_> {
             pipes.filter(|&pipe| self.kind(pipe) == Some(kind)).collect()
         };
         match fact {
-            Fact::SystemJunctionCleanout => {
+            Fact::SystemJunctionCleanout | Fact::SystemJunctionAbove => {
                 let mut drains = of_kind(RunKind::BuildingDrain);
                 drains.reverse();
                 for pipe in drains.into_iter().take(3) {
