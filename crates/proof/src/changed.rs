@@ -71,6 +71,11 @@ impl<'a> Changed<'a> {
                 let rule = rules.rules.get(*rule);
                 self.names(Named::Rule, rule.map(|rule| &rule.name))
             }
+            Part::Exception { rule, exception } => {
+                let own = rules.rules.get(*rule);
+                let own = own.and_then(|own| own.exceptions.get(*exception));
+                self.is_written_by_one(own.map(|own| &own.place))
+            }
             Part::RuleFigure { rule, name } => {
                 let own = rules.rules.get(*rule);
                 if self.is_written_by_one(own.map(|own| &own.place)) {

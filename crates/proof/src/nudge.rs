@@ -29,6 +29,8 @@ pub(crate) enum Nudge {
     },
     /// A rule left out.
     DropRule(usize),
+    /// An exception of a rule left out.
+    DropException(usize, usize),
     /// An arrangement left out.
     DropArrangement(usize),
     /// A condition of an arrangement left out.
@@ -75,6 +77,11 @@ impl Nudge {
                 }
             }
             Self::DropRule(rule) => remove(&mut copy.unchecked().rules, *rule),
+            Self::DropException(rule, exception) => {
+                if let Some(rule) = copy.unchecked().rules.get_mut(*rule) {
+                    rule.drop_exception(*exception);
+                }
+            }
             Self::DropArrangement(arrangement) => remove(&mut copy.unchecked().arrangements, *arrangement),
             Self::DropCondition(arrangement, condition) => {
                 if let Some(arrangement) = copy.unchecked().arrangements.get_mut(*arrangement) {
@@ -116,6 +123,7 @@ impl Nudge {
                 }
             }
             Self::DropRule(rule) => put_back(&mut copy.unchecked().rules, &rules.rules, *rule),
+            Self::DropException(rule, _) => renew(&mut copy.unchecked().rules, &rules.rules, *rule),
             Self::DropArrangement(number) => {
                 put_back(&mut copy.unchecked().arrangements, &rules.arrangements, *number);
             }

@@ -55,6 +55,10 @@ pub(crate) enum Part {
     Rule {
         rule: usize,
     },
+    Exception {
+        rule: usize,
+        exception: usize,
+    },
     RuleFigure {
         rule: usize,
         name: String,
@@ -189,7 +193,9 @@ impl<'a> Pins<'a> {
             let state = states.get(&piece).copied().unwrap_or(State::Bare);
             let held = match &part.what {
                 Part::Cell { table, .. } | Part::Key { table, .. } => report.tables.get_mut(*table),
-                Part::Rule { rule } | Part::RuleFigure { rule, .. } => report.each_rule.get_mut(*rule),
+                Part::Rule { rule } | Part::Exception { rule, .. } | Part::RuleFigure { rule, .. } => {
+                    report.each_rule.get_mut(*rule)
+                }
                 Part::Other { group, .. } => {
                     Some(others.entry(*group).or_insert_with(|| named(group.name())))
                 }
@@ -334,6 +340,12 @@ fn parts(rules: &RuleSet, readers: &Readers, cases: usize) -> Vec<Work> {
             nudges: vec![Nudge::DropRule(rule)],
             readers: asked.clone(),
         });
+        let exceptions = rules.rules.get(rule).map_or(0, |own| own.exceptions.len());
+        parts.extend((0..exceptions).map(|exception| Work {
+            what: Part::Exception { rule, exception },
+            nudges: vec![Nudge::DropException(rule, exception)],
+            readers: asked.clone(),
+        }));
         let figures = nudge::of_slots(rules, copy, Expressions::Rule(rule)).into_iter();
         parts.extend(
             figures
@@ -440,6 +452,11 @@ impl Part {
             }
             Self::Key { name, .. } | Self::RuleFigure { name, .. } | Self::Other { name, .. } => name.clone(),
             Self::Rule { .. } => "the rule itself".to_owned(),
+            Self::Exception { rule, exception } => {
+                let rule = rules.rules.get(*rule);
+                let exception = rule.and_then(|rule| rule.exceptions.get(*exception));
+                format!("the exception `{}`", exception.map_or("", |own| &own.name))
+            }
         }
     }
 }

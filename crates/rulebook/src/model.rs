@@ -507,6 +507,20 @@ impl Rule {
         }
     }
 
+    /// Takes an exception out, as if it had never been; nothing where there is none at that place.
+    pub fn drop_exception(&mut self, at: usize) {
+        if at >= self.exceptions.len() {
+            return;
+        }
+        self.exceptions.remove(at);
+        // What the rule applies to comes first.
+        if let Condition::All(parts) = &mut self.when
+            && at + 1 < parts.len()
+        {
+            parts.remove(at + 1);
+        }
+    }
+
     /// Where the limit that a test compares with comes from.
     #[must_use]
     pub fn citation_of(&self, test: &FactTest) -> &Citation {
