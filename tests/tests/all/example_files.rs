@@ -337,8 +337,8 @@ changes:
             "standpipe-height: the rule itself",
             "standpipe-height: 3 ft 4 in",
             "arrangements: `combination-drain-and-vent`",
-            "arrangements: condition 7 of `combination-drain-and-vent`",
-            "arrangements: `floor drain, sink` in condition 7 of `combination-drain-and-vent`",
+            "arrangements: condition 8 of `combination-drain-and-vent`",
+            "arrangements: `floor drain, sink` in condition 8 of `combination-drain-and-vent`",
             "definitions: `vertical`",
         ]
     );
