@@ -409,6 +409,7 @@ facts! {
     Fitting {
         FittingShape "fitting.pattern" Word(FittingPattern::NAMES), "Pattern.";
         FittingPipes "fitting.pipes" Count, "Pipes that meet at it, drains and vents.";
+        FittingOpen "fitting.open_openings" Count, "Openings of its run and branches that no pipe joins; absent where its pattern has no branch or is not stated, as that of a vent's bend need not be.";
         FittingOpposedWaterClosets "fitting.opposed_water_closets" Count, "Water closets whose own drains enter by its branches.";
         FittingOpposedPumped "fitting.opposed_pumped" Count, "Pumped fixtures whose own drains enter by its branches.";
         FittingClosetRun "fitting.shortest_closet_run" Length, "Shortest developed length of the horizontal pipes from a water closet to it.";

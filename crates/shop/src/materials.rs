@@ -198,6 +198,7 @@ fn ends(
 fn fittings(job: &Job<'_>, sizes: &Sizes<'_>, rows: &mut Vec<Vec<Cell>>, notes: &mut Vec<String>) {
     let graph = job.network.graph();
     let mut counts: BTreeMap<(&str, Option<Material>, Rank, String, String), u64> = BTreeMap::new();
+    let mut left_open = Vec::new();
     for &id in &job.order.nodes {
         let Some(node) = graph.node_weight(id) else {
             continue;
@@ -218,6 +219,13 @@ fn fittings(job: &Job<'_>, sizes: &Sizes<'_>, rows: &mut Vec<Vec<Cell>>, notes: 
         }
         let (kind, what, size) = match &node.kind {
             NodeKind::Fitting { pattern } => {
+                let meet = pipes(Outgoing).chain(pipes(Incoming)).count();
+                let branched = pattern.filter(|pattern| pattern.has_branch());
+                match branched.map_or(0, |pattern| pattern.openings().saturating_sub(meet)) {
+                    0 => {}
+                    1 => left_open.push(format!("`{}`", node.name)),
+                    openings => left_open.push(format!("`{}` ({openings})", node.name)),
+                }
                 let Some(sizes) = ends(job, sizes, id, *pattern) else {
                     notes.push(format!(
                         "`{}` is not counted: the size of a pipe at it is not stated.",
@@ -264,6 +272,12 @@ fn fittings(job: &Job<'_>, sizes: &Sizes<'_>, rows: &mut Vec<Vec<Cell>>, notes: 
         *counts
             .entry((kind, material, order, size.join(" x "), what))
             .or_default() += 1;
+    }
+    if !left_open.is_empty() {
+        notes.push(format!(
+            "Openings that no pipe joins are left open, and no plug for them is counted: {}.",
+            left_open.join(", ")
+        ));
     }
     let mut joined = false;
     for (pipe, pieces) in bought(job).filter(|(_, pieces)| *pieces > 1) {

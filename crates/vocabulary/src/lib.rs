@@ -384,6 +384,19 @@ impl FittingPattern {
         }
     }
 
+    /// How many openings the fitting has, without side or heel inlets: those of its run, and its branches.
+    #[must_use]
+    pub const fn openings(self) -> usize {
+        match self {
+            Self::SanitaryTee | Self::Wye | Self::CombinationWye | Self::Tee => 3,
+            Self::DoubleSanitaryTee
+            | Self::DoubleFixtureFitting
+            | Self::DoubleWye
+            | Self::DoubleCombinationWye => 4,
+            _ => 2,
+        }
+    }
+
     /// Whether the fitting has a branch beside its run, so that what passes straight through does not turn.
     #[must_use]
     pub const fn has_branch(self) -> bool {

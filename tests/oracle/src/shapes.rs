@@ -506,6 +506,13 @@ impl Oracle<'_> {
             };
             // Of two alike the nearer comes first.
             let lightest = reliefs.iter().min_by_key(|relief| load(relief));
+            // Of two alike at one joint either may be meant.
+            let alike = |one: &&Relief| {
+                lightest.is_some_and(|relief| (relief.at, load(relief)) == (one.at, load(one)) && load(one) > 0)
+            };
+            if reliefs.iter().filter(alike).count() > 1 {
+                return None;
+            }
             if lightest.is_some_and(|relief| relief.by == drain) {
                 match protects {
                     Got::Missing => may_relieve = true,

@@ -293,6 +293,21 @@ impl Oracle<'_> {
             }
             Fact::FittingShape => known(self.pattern(node), |pattern| Value::Word(pattern.name())),
             Fact::FittingPipes => count(self.network.graph().neighbors_undirected(node).count()),
+            Fact::FittingOpen => match self.pattern(node) {
+                Some(
+                    FittingPattern::SanitaryTee
+                    | FittingPattern::Wye
+                    | FittingPattern::CombinationWye
+                    | FittingPattern::Tee,
+                ) => count(3_usize.saturating_sub(self.network.graph().neighbors_undirected(node).count())),
+                Some(
+                    FittingPattern::DoubleSanitaryTee
+                    | FittingPattern::DoubleFixtureFitting
+                    | FittingPattern::DoubleWye
+                    | FittingPattern::DoubleCombinationWye,
+                ) => count(4_usize.saturating_sub(self.network.graph().neighbors_undirected(node).count())),
+                _ => Got::Absent,
+            },
             Fact::FittingBranchSize => self.extreme(&by_branch(), true),
             Fact::FittingRunKind => some(next, |pipe| Value::Word(self.kind(pipe).name())),
             Fact::FittingRunSize => next.map_or(Got::Absent, |pipe| self.size_of(pipe)),

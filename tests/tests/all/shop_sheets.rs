@@ -747,6 +747,21 @@ fn the_counter_is_asked_for_what_the_file_has() {
     );
 }
 
+/// The run of the tee goes through and its branch is free; two branches of the double wye are.
+#[test]
+fn openings_that_no_pipe_joins_are_told_at_the_counter() {
+    let text = straight_text("pvc", "2 in").replace(
+        "      - disposal: {name: sewer}",
+        "      - fitting: {name: T, pattern: sanitary_tee}\n      - pipe: {length: 1 ft, slope: vertical}\n      \
+         - fitting: {name: W, pattern: double_wye}\n      - pipe: {length: 1 ft, slope: vertical}\n      - disposal: {name: sewer}",
+    );
+    let list = sheet(&network(&text), &rules("ipc-2021"), "materials");
+    let told = "Openings that no pipe joins are left open, and no plug for them is counted: `T`, `W` (2).";
+    assert!(list.notes.contains(&told.to_owned()), "{:#?}", list.notes);
+    let list = sheet(&straight("pvc", "2 in"), &rules("ipc-2021"), "materials");
+    assert!(!list.notes.iter().any(|note| note.contains("left open")));
+}
+
 #[test]
 fn a_file_of_practice_that_cannot_be_meant_is_refused() {
     let text = include_str!("../../../crates/shop/data/practice.yaml");

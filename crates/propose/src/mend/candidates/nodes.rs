@@ -5,7 +5,7 @@ use crownweir_network::angles::{self, Fit};
 use crownweir_network::{NearestOpening, NodeId, NodeKind, PipeId};
 use crownweir_quantity::{Length, Slope};
 use crownweir_rulebook::{Comparison, Fact, Subject, Value};
-use crownweir_vocabulary::{FittingPattern, FixtureType, Role, RunKind, TrapKind, ValveKind, VentEnd};
+use crownweir_vocabulary::{FittingPattern, FixtureType, Inlet, Role, RunKind, TrapKind, ValveKind, VentEnd};
 use petgraph::Direction;
 
 use super::Candidates;
@@ -37,6 +37,13 @@ impl Candidates<'_> {
             return;
         }
         let own = *pattern;
+        if !self.turns_in_plan(node) && self.turn_from_plumb(node).is_none() && self.runs_through(node) {
+            self.push([Change::Pattern {
+                fitting: self.node_name(node),
+                pattern: FittingPattern::Coupling,
+            }]);
+            return;
+        }
         let pipes = graph.edges_directed(node, Direction::Incoming).count() + graph.edges(node).count();
         let joined = pipes > 2;
         let patterns = FittingPattern::ALL.iter().copied();
@@ -66,6 +73,19 @@ impl Candidates<'_> {
                 pattern,
             }]);
         }
+    }
+
+    /// Whether what two pipes meet at is a fitting with a branch, and one comes to the other through its run.
+    fn runs_through(&self, node: NodeId) -> bool {
+        let graph = self.network.graph();
+        let Some(NodeKind::Fitting { pattern: Some(own) }) = graph.node_weight(node).map(|node| &node.kind)
+        else {
+            return false;
+        };
+        let mut inlets = self.network.pipes_at(node, Direction::Incoming);
+        let by_run = |pipe| angles::enters(self.network, pipe) == Inlet::Run;
+        let alone = inlets.next().filter(|_| inlets.next().is_none());
+        own.has_branch() && graph.edges(node).count() == 1 && alone.is_some_and(by_run)
     }
 
     /// The angle, in millionths of a degree, between a plumb drain and one that is not, where both meet at a node.

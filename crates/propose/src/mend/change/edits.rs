@@ -1,7 +1,7 @@
 //! Changes as edits of a network's file.
 
 use crownweir_document::{Cursor, Document, TextEdit};
-use crownweir_network::{Network, Node, Pipe, Position};
+use crownweir_network::{Network, Node, Pipe, PipeId, Position};
 use crownweir_quantity::{Length, NominalSize, Slope};
 use crownweir_vocabulary::Role;
 use petgraph::Direction;
