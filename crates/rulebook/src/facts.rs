@@ -189,6 +189,7 @@ facts! {
     }
     TrapArm {
         TrapArmLength "trap_arm.length" Length, "Developed length from the trap weir to the fitting where the vent, or the wet vent, is met.";
+        TrapArmFromFlange "trap_arm.length_from_flange" Length, "Developed length from the first fitting on the drain that is stated to be a closet flange, before water of another fixture comes to it, to that end; where there is none, from the trap weir.";
         TrapArmFall "trap_arm.fall" Length, "Fall over that length.";
         TrapArmSize "trap_arm.size" Size, "Smallest size of pipe in it.";
         TrapArmEndsAtDryVent "trap_arm.ends_at_dry_vent" Truth, "Whether a dry vent stands at its end, rather than a wet vent.";

@@ -9,7 +9,7 @@ use std::collections::BTreeSet;
 use crownweir_network::{NodeId, PipeId};
 use crownweir_quantity::{Angle, Length, Slope};
 use crownweir_rulebook::{Fact, Value};
-use crownweir_vocabulary::{FixtureType, Inlet, Pattern, RunKind};
+use crownweir_vocabulary::{FittingPattern, FixtureType, Inlet, Pattern, RunKind};
 
 use crate::{Got, Oracle, count, kept, known, some, truth};
 
@@ -209,6 +209,7 @@ impl Oracle<'_> {
                     outlet = vec![Fact::TrapOutletDrop, Fact::TrapOutletOffset];
                 }
             }
+            Fact::TrapArmFromFlange => pipes = self.way_from_flange(node, &arm()?),
             Fact::TrapArmHorizontalLength => {
                 pipes.extend(arm()?.into_iter().filter(|&pipe| self.vertical(pipe) == Some(false)));
             }
@@ -230,10 +231,19 @@ impl Oracle<'_> {
             .or(Some(Length::from_nanometres(0)))
     }
 
+    /// The part of a trap arm below the closet flange on the fixture's own drain; all of it where there is none.
+    fn way_from_flange(&self, fixture: NodeId, arm: &[PipeId]) -> Vec<PipeId> {
+        let is_own = |pipe: PipeId| *self.fixtures_above(self.from(pipe)) == [fixture];
+        let is_flange = |pipe: PipeId| self.pattern(self.to(pipe)) == Some(FittingPattern::ClosetFlange);
+        let flange = arm.iter().position(|&pipe| is_own(pipe) && is_flange(pipe));
+        arm[flange.map_or(0, |at| at + 1)..].to_vec()
+    }
+
     pub(crate) fn trap_arm_fact(&self, node: NodeId, fact: Fact) -> Option<Got> {
         let known_fact = matches!(
             fact,
             Fact::TrapArmLength
+                | Fact::TrapArmFromFlange
                 | Fact::TrapArmFall
                 | Fact::TrapArmSize
                 | Fact::TrapArmSmallest
@@ -262,6 +272,7 @@ impl Oracle<'_> {
                 },
                 (length, _) => length,
             },
+            Fact::TrapArmFromFlange => self.length(&self.way_from_flange(node, &arm)),
             Fact::TrapArmFall => self.fall(&arm),
             Fact::TrapArmSize | Fact::TrapArmSmallest => self.extreme(&arm, false),
             Fact::TrapArmEndsAtDryVent => truth(supply.brings.is_none()),

@@ -2,7 +2,7 @@
 
 use crownweir_quantity::Length;
 use crownweir_rulebook::{Fact, Size, Value};
-use crownweir_vocabulary::{Pattern, Role};
+use crownweir_vocabulary::{FittingPattern, Pattern, Role};
 
 use super::facts::{
     Element, Gap, Got, NO_SHARP_TURN, angle, count, if_any, length, load, orientation, reckoned, stated,
@@ -23,6 +23,10 @@ impl Measured<'_> {
                     return arm;
                 }
                 self.with_outlet_pipe(node, arm)
+            }
+            Fact::TrapArmFromFlange => {
+                let from = self.closet_flange(node, supply.connection).unwrap_or(node);
+                length(self.distance(from, supply.connection), "length")
             }
             Fact::TrapArmFall => self.by_fall(self.fall(node, supply.connection)),
             Fact::TrapArmSteepest | Fact::TrapArmGentlest | Fact::TrapArmSize | Fact::TrapArmSmallest => {
@@ -52,6 +56,23 @@ impl Measured<'_> {
             Fact::TrapArmEndsAtDryVent => truth(supply.dry_vent == supply.connection),
             _ => Got::Absent,
         }
+    }
+
+    /// The closet flange on the part of a fixture's drain that carries it alone, above where it meets its air.
+    pub(super) fn closet_flange(&self, fixture: u32, end: u32) -> Option<u32> {
+        let mut node = fixture;
+        while node != end {
+            self.see(Seen::Downstream, node);
+            let drain = self.next(node)?;
+            if self.flow(drain)?.fixtures > 1 {
+                return None;
+            }
+            node = self.pipe(drain)?.to;
+            if self.pattern_at(node) == Some(FittingPattern::ClosetFlange) {
+                return Some(node);
+            }
+        }
+        None
     }
 
     pub(super) fn protection_fact(&self, node: u32, fact: Fact) -> Got {

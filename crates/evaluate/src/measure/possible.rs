@@ -151,6 +151,10 @@ impl Measured<'_> {
                     _ => sum,
                 })
             }
+            Fact::TrapArmFromFlange => {
+                let end = supply()?.connection;
+                self.known_distances(self.closet_flange(trap, end).unwrap_or(trap), end)[0]
+            }
             Fact::TrapArmHorizontalLength => self.known_distances(trap, supply()?.connection)[1],
             Fact::ProtectionWetLength => {
                 let supply = supply().filter(|supply| supply.brings != NONE)?;

@@ -70,8 +70,10 @@ impl Candidates<'_> {
         let fixture = NodeId::new(element as usize);
         let arm = self.arm(fixture);
         let own = self.measured.fact(Subject::TrapArm, element, fact);
-        if let (Fact::TrapArmLength | Fact::TrapArmHorizontalLength, Some(Value::Length(limit))) =
-            (fact, limit)
+        if let (
+            Fact::TrapArmLength | Fact::TrapArmFromFlange | Fact::TrapArmHorizontalLength,
+            Some(Value::Length(limit)),
+        ) = (fact, limit)
             && let crownweir_evaluate::Got::Known(Value::Length(now)) = own
         {
             // What the arm loses the drain beyond the vent gains, for fixture and joint stay where they are.
