@@ -115,15 +115,16 @@ pub(crate) fn rise(graph: &Graph, edge: PipeId) -> Option<Length> {
     }
 }
 
-/// Carries stated heights along pipes of known length and slope, and fills in what two known heights settle.
-pub(crate) fn settle(graph: &mut Graph) {
+/// Carries stated heights along pipes of known length and slope, and fills in what two known heights settle. Gives the pipes
+/// in which something was filled in.
+pub(crate) fn settle(graph: &mut Graph) -> Vec<PipeId> {
     let mut waiting: VecDeque<_> = graph
         .node_indices()
         .filter(|&id| graph.node_weight(id).is_some_and(|node| node.elevation.is_some()))
         .collect();
     spread(graph, &mut waiting, &|_| true);
     let all: Vec<PipeId> = graph.edge_indices().collect();
-    fill(graph, all.into_iter());
+    fill(graph, all.into_iter())
 }
 
 /// Carries the heights of the nodes that wait along pipes of known length and slope, to those of unknown height that
@@ -154,8 +155,10 @@ pub(crate) fn spread(graph: &mut Graph, waiting: &mut VecDeque<NodeId>, within: 
     }
 }
 
-/// Fills in the lengths and slopes of some pipes that the heights of their ends settle.
-pub(crate) fn fill(graph: &mut Graph, pipes: impl Iterator<Item = PipeId>) {
+/// Fills in the lengths and slopes of some pipes, in ascending order, that the heights of their ends settle; gives those in
+/// which it did, likewise.
+pub(crate) fn fill(graph: &mut Graph, pipes: impl Iterator<Item = PipeId>) -> Vec<PipeId> {
+    let mut filled = Vec::new();
     for edge in pipes {
         let Some(apart) = apart(graph, edge) else {
             continue;
@@ -172,11 +175,16 @@ pub(crate) fn fill(graph: &mut Graph, pipes: impl Iterator<Item = PipeId>) {
         match (pipe.slope, pipe.length, fall) {
             (Some(slope), None, Some(fall)) if slope.is_vertical() && fall > Length::ZERO => {
                 pipe.length = Some(fall);
+                filled.push(edge);
             }
-            (None, Some(length), Some(fall)) => pipe.slope = by_heights(fall, length),
+            (None, Some(length), Some(fall)) => {
+                pipe.slope = by_heights(fall, length);
+                filled.push(edge);
+            }
             _ => {}
         }
     }
+    filled
 }
 
 /// How far the end of a pipe stands above its start, by the heights of the two.
@@ -190,16 +198,29 @@ pub(crate) fn apart(graph: &Graph, edge: PipeId) -> Option<Length> {
 const MOST_TRACED: usize = 50;
 const MOST_NODES_TRACED: usize = 1000;
 
-/// Tells of those of some pipes whose own figures deny the heights of their ends; `given` are the nodes of which the file
-/// gives one.
+/// Where heights come from: which nodes are given one, and in which pipes, in ascending order, something was filled in by
+/// those of their ends, so that they carry none.
+pub(crate) struct Sources<'s> {
+    pub(crate) given: &'s dyn Fn(NodeId) -> bool,
+    pub(crate) filled: &'s [PipeId],
+}
+
+/// Tells of those of some pipes whose own figures deny the heights of their ends.
 pub(crate) fn check(
     graph: &Graph,
     pipes: impl Iterator<Item = PipeId>,
-    given: &dyn Fn(NodeId) -> bool,
+    sources: &Sources<'_>,
     notation: Notation,
     deny: &mut dyn FnMut(PipeId, String),
 ) {
     let mut traced = 0;
+    let mut by_heights_of = |ends| {
+        traced += 1;
+        if traced > MOST_TRACED {
+            return String::new();
+        }
+        by_heights_of(graph, ends, sources)
+    };
     for edge in pipes {
         let (Some(apart), Some(pipe), Some((from, to))) = (
             apart(graph, edge),
@@ -211,32 +232,27 @@ pub(crate) fn check(
         if let Some(stated) = rise(graph, edge)
             && differ(stated, apart)
         {
-            let mut denied = denied(graph, (edge, pipe), (from, to), (stated, apart), notation);
-            if traced < MOST_TRACED {
-                traced += 1;
-                denied.push_str(&by_heights_of(graph, [from, to], given));
-            }
-            deny(edge, denied);
+            let denied = denied(graph, (edge, pipe), (from, to), (stated, apart), notation);
+            deny(edge, denied + &by_heights_of([from, to]));
         } else if leads_back(pipe, apart) {
             let slope = pipe.slope.filter(|slope| slope.is_vertical());
             let as_stated = slope.map_or("by its slope", |_| "plumb");
+            let way = if pipe.role == Role::Vent { "up" } else { "down" };
             let stands = stands(graph, (from, to), apart, notation);
-            deny(
-                edge,
-                format!("`{}` leads down {as_stated}, but {stands}", pipe.name),
-            );
+            let denied = format!("`{}` leads {way} {as_stated}, but {stands}", pipe.name);
+            deny(edge, denied + &by_heights_of([from, to]));
         }
     }
 }
 
-/// Whether the heights of a drain's ends deny the way that its slope leads, where its length is not stated. A vent may come
-/// down again on its way.
+/// Whether the heights of a pipe's ends deny the way that its slope leads, where its length is not stated. A vent may come
+/// down again on its way; but a plumb one whose ends stand level, or nearly so, would have no length.
 fn leads_back(pipe: &Pipe, apart: Length) -> bool {
     let Some(slope) = pipe.slope.filter(|_| pipe.length.is_none()) else {
         return false;
     };
     if pipe.role != Role::Drain {
-        return false;
+        return slope.is_vertical() && apart <= Length::ZERO && !differ(apart, Length::ZERO);
     }
     let back = apart > Length::ZERO;
     match slope.is_vertical() {
@@ -246,8 +262,8 @@ fn leads_back(pipe: &Pipe, apart: Length) -> bool {
 }
 
 /// By whose given heights two nodes stand as they do, if by those of others than themselves.
-fn by_heights_of(graph: &Graph, ends: [NodeId; 2], given: &dyn Fn(NodeId) -> bool) -> String {
-    let sources = ends.map(|end| source(graph, end, given));
+fn by_heights_of(graph: &Graph, ends: [NodeId; 2], sources: &Sources<'_>) -> String {
+    let sources = ends.map(|end| source(graph, end, sources));
     let [Some(one), Some(other)] = sources.map(|source| source.and_then(|id| graph.node_weight(id))) else {
         return String::new();
     };
@@ -258,11 +274,11 @@ fn by_heights_of(graph: &Graph, ends: [NodeId; 2], given: &dyn Fn(NodeId) -> boo
 }
 
 /// The nearest node of given height from which the height of another is reckoned along pipes.
-fn source(graph: &Graph, of: NodeId, given: &dyn Fn(NodeId) -> bool) -> Option<NodeId> {
+fn source(graph: &Graph, of: NodeId, sources: &Sources<'_>) -> Option<NodeId> {
     let mut seen = HashSet::from([of]);
     let mut waiting = VecDeque::from([of]);
     while let Some(id) = waiting.pop_front() {
-        if given(id) {
+        if (sources.given)(id) {
             return Some(id);
         }
         let edges = graph.edges_directed(id, Direction::Outgoing);
@@ -273,7 +289,9 @@ fn source(graph: &Graph, of: NodeId, given: &dyn Fn(NodeId) -> bool) -> Option<N
             } else {
                 edge.source()
             };
-            if agrees.is_some_and(|(rise, apart)| !differ(rise, apart))
+            let carries = sources.filled.binary_search(&edge.id()).is_err();
+            if carries
+                && agrees.is_some_and(|(rise, apart)| !differ(rise, apart))
                 && seen.len() < MOST_NODES_TRACED
                 && seen.insert(other)
             {

@@ -9,7 +9,7 @@ use crownweir_quantity::{Length, Notation, Slope};
 use petgraph::Direction::{Incoming, Outgoing};
 use petgraph::visit::{EdgeRef, NodeIndexable};
 
-use crate::elevation::{self, Offsets};
+use crate::elevation::{self, Offsets, Sources};
 use crate::heights::{Keys, Levels};
 use crate::model::{Graph, NodeId, Pipe, PipeId, Storey};
 use crate::plan::{Plan, Solver};
@@ -118,7 +118,7 @@ pub(crate) fn derive(
         .node_weights()
         .map(|node| node.elevation.is_some())
         .collect();
-    elevation::settle(graph);
+    let filled = elevation::settle(graph);
     let mut plan = stated;
     if !plan.is_empty() {
         let mut solver = Solver {
@@ -132,7 +132,11 @@ pub(crate) fn derive(
     }
     let all = graph.edge_indices();
     let given = |node: NodeId| heights.get(node.index()) == Some(&true);
-    elevation::check(graph, all, &given, notation, &mut |pipe, message| {
+    let sources = Sources {
+        given: &given,
+        filled: &filled,
+    };
+    elevation::check(graph, all, &sources, notation, &mut |pipe, message| {
         deny(Denied::Pipe(pipe), message, MEND_HEIGHT);
     });
     if graph.node_weights().any(|node| node.elevation.is_none()) {
@@ -215,12 +219,15 @@ pub(crate) fn derive_around(
     }
     let mut waiting: VecDeque<NodeId> = sources.into_iter().collect();
     elevation::spread(graph, &mut waiting, &|node| region.contains(&node));
-    elevation::fill(graph, pipes.iter().copied());
+    let filled = elevation::fill(graph, pipes.iter().copied());
     let stated = |node: NodeId| given.heights.get(node.index()) == Some(&true);
     elevation::check(
         graph,
         pipes.iter().copied(),
-        &stated,
+        &Sources {
+            given: &stated,
+            filled: &filled,
+        },
         notation,
         &mut |pipe, message| {
             deny(Denied::Pipe(pipe), message, MEND_HEIGHT);

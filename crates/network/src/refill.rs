@@ -6,7 +6,7 @@ use crownweir_quantity::{Length, NominalSize, Slope};
 use petgraph::stable_graph::StableDiGraph;
 
 use crate::edit::History;
-use crate::elevation;
+use crate::elevation::{self, Sources};
 use crate::geometry;
 use crate::model::{Graph, Network, Pipe, PipeId};
 
@@ -137,9 +137,13 @@ impl Network {
             }
         }
         let mut sound = true;
-        elevation::settle(&mut self.graph);
+        let filled = elevation::settle(&mut self.graph);
         let all = self.graph.edge_indices();
-        elevation::check(&self.graph, all, &|_| false, self.notation, &mut |_, _| {
+        let sources = Sources {
+            given: &|_| false,
+            filled: &filled,
+        };
+        elevation::check(&self.graph, all, &sources, self.notation, &mut |_, _| {
             sound = false
         });
         let nodes = self.graph.node_indices();

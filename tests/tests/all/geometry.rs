@@ -198,6 +198,64 @@ fn heights_that_deny_each_other_are_told_with_whose_they_are() {
     );
 }
 
+/// A plumb pipe of open length takes its length from the heights of its ends: it carries none from one to the other.
+#[test]
+fn heights_that_a_pipe_got_its_length_by_are_not_told_as_the_sources_of_others() {
+    let error = problems(
+        "
+crownweir: network/1
+name: heights
+units: millimetres
+storeys: [{storey: ground}]
+drains:
+  - {storey: ground, size: DN 50, slope: 1:50, path: [{fixture: {name: basin, type: lavatory, weir_height: 500 mm}}, {pipe: {length: 1 m}}, {fitting: {name: T, pattern: sanitary_tee}}, {pipe: {slope: vertical, length: 600 mm}}, {fitting: {name: E}}, {pipe: {length: 1 m}}, {disposal: {name: sewer, height: -200 mm}}]}
+vents:
+  - {storey: ground, size: DN 40, slope: vertical, path: [{at: T}, {pipe: {}}, {fitting: {name: V, height: 1 m}}, {pipe: {length: 1 m}}, {terminal: {name: roof}}]}
+",
+    );
+    assert!(
+        error.contains("but `E` stands 660 mm below `T`, by the heights of `basin` and `sewer`"),
+        "{error}"
+    );
+}
+
+/// A plumb vent between two that stand level would have no length: asking for it would be asking for what cannot be stated.
+#[test]
+fn a_plumb_vent_without_room_for_any_length_is_told() {
+    let vent = |above: &str| {
+        format!(
+            "
+crownweir: network/1
+name: vents
+units: millimetres
+storeys: [{{storey: ground}}]
+drains:
+  - {{storey: ground, size: DN 50, slope: 1:50, path: [{{fixture: {{name: basin, type: lavatory}}}}, {{pipe: {{length: 1 m}}}}, {{fitting: {{name: T}}}}, {{pipe: {{length: 1 m}}}}, {{disposal: {{name: sewer, height: -200 mm}}}}]}}
+vents:
+  - {{storey: ground, size: DN 40, slope: vertical, path: [{{at: T}}, {{pipe: {{}}}}, {{fitting: {{name: V, height: 1 m}}}}, {{pipe: {{}}}}, {{fitting: {{name: W}}}}, {{pipe: {{length: 500 mm}}}}, {{terminal: {{name: roof, height: {above}}}}}]}}
+"
+        )
+    };
+    for (above, told) in [
+        (
+            "1500 mm",
+            "`V to W` leads up plumb, but `W` stands level with `V`",
+        ),
+        (
+            "1497 mm",
+            "`V to W` leads up plumb, but `W` stands 3 mm below `V`, by the heights of `V` and `roof`",
+        ),
+    ] {
+        let error = problems(&vent(above));
+        assert!(error.contains(told), "{error}");
+    }
+    for above in ["1510 mm", "1501 mm", "1400 mm"] {
+        let network = network(&vent(above));
+        let pipe = network.pipe_named("V to W").expect("the pipe");
+        assert!(network.graph()[pipe].length.is_some(), "{above}");
+    }
+}
+
 // Of a pipe whose length is not stated, heights still tell which way it leads: common practice.
 #[test]
 fn a_drain_that_would_run_uphill_is_an_error_without_a_length_too() {
