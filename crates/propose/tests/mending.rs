@@ -196,6 +196,47 @@ $VENTS
     assert!(bent.contains(&of("T", FittingPattern::QuarterBend)), "{bent:?}");
 }
 
+/// Where directions are stated the stub goes straight on with the drain that it serves: without one the angle at the fitting
+/// would be open.
+#[test]
+fn the_stub_of_a_cleanout_has_a_direction_where_its_drain_has_one() {
+    let text = "
+crownweir: network/1
+name: cleanout at the upper end
+site: {occupancy: private, winter_design_temperature: 20 F}
+defaults: {material: pvc, horizontal_support_spacing: 4 ft, vertical_support_spacing: 8 ft, mid_storey_guide: true, cleanouts: {accessible: true, clearance: 24 in}}
+storeys: [{storey: g, height: 9 ft}]
+drains:
+  - run: kitchen
+    storey: g
+    size: 2 in
+    slope: 1/4 in/ft
+    direction: east
+    path:
+      - fixture: {name: KS, type: kitchen_sink, rim_height: 36 in, weir_height: 16 in, trap: {size: 1-1/2 in, kind: p, seal: 2 in, outlet_drop: 11 in, removable: true}}
+      - pipe: {length: 2 ft, size: 1-1/2 in}
+      - fitting: {name: T, pattern: sanitary_tee}
+      - pipe: {slope: vertical, length: 20 in}
+      - fitting: {name: E, pattern: combination_wye}
+      - pipe: {length: 10 ft, underground: true}
+      - disposal: {name: sewer}
+vents:
+  - {run: v, storey: g, size: 1-1/2 in, slope: vertical, path: [{at: T}, {pipe: {length: 12 ft}}, {terminal: {name: roof, through: roof, height_above_roof: 12 in, roof_use: weather, nearest_opening: none, lot_line_distance: 20 ft}}]}
+";
+    let rules = rules("upc-2021");
+    let mendings = mended(text, &rules);
+    each_holds(text, &rules, &mendings);
+    let of_rule = mendings
+        .iter()
+        .find(|one| one.finding.rule == "cleanout-at-upper-end");
+    let remedies = &of_rule.expect("found").remedies;
+    let is_of_cleanout = |change: &Change| matches!(change, Change::CleanoutAt { node, .. } if node == "E");
+    assert!(
+        remedies.iter().any(|one| one.changes.iter().any(is_of_cleanout)),
+        "{remedies:?}"
+    );
+}
+
 /// A vent that is cut from one fitting leaves others on the branch without air too: it is offered for each of them.
 #[test]
 fn many_findings_of_a_large_network_share_what_is_tried() {

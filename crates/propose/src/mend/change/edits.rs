@@ -336,9 +336,17 @@ impl<'a> File<'a> {
         let graph = self.network.graph();
         let storey = graph.node_weight(id)?.storey;
         let storey = storey.and_then(|storey| self.network.storeys().get(storey as usize));
-        let drains: Vec<&Pipe> = self
-            .network
-            .pipes_at(id, Direction::Outgoing)
+        let pipes = || self.network.pipes_at(id, Direction::Outgoing);
+        // Straight on with the drain that it serves, where the plan tells which way that goes.
+        let is_drain = |pipe: &PipeId| {
+            graph
+                .edge_weight(*pipe)
+                .is_some_and(|pipe| pipe.role == Role::Drain)
+        };
+        let direction = pipes()
+            .filter(is_drain)
+            .find_map(|pipe| self.network.bearing(pipe));
+        let drains: Vec<&Pipe> = pipes()
             .filter_map(|pipe| graph.edge_weight(pipe))
             .filter(|pipe| pipe.role == Role::Drain)
             .collect();
@@ -352,6 +360,7 @@ impl<'a> File<'a> {
             ("slope", document.scalar(&slope.to_string())),
         ];
         parts.extend(storey.map(|storey| ("storey", document.scalar(&storey.name))));
+        parts.extend(direction.map(|direction| ("direction", document.scalar(&direction.to_string()))));
         parts.extend(self.held_as(&drains, "horizontal_support_spacing"));
         if drains.iter().any(|drain| drain.underground) {
             parts.push(("underground", true.to_string()));
