@@ -7,7 +7,7 @@ use std::sync::Arc;
 use crate::look::stranger;
 
 /// A stretch of an input file.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct Place {
     /// The file's name as the caller gave it.
     pub file: Arc<str>,
@@ -108,6 +108,8 @@ impl Diagnostic {
     }
 }
 
+impl std::error::Error for Diagnostic {}
+
 impl fmt::Display for Diagnostic {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         if self.place.line > 0 {
@@ -205,6 +207,15 @@ impl Diagnostics {
                 Err(self)
             }
         }
+    }
+}
+
+impl IntoIterator for Diagnostics {
+    type Item = Diagnostic;
+    type IntoIter = std::vec::IntoIter<Diagnostic>;
+
+    fn into_iter(self) -> Self::IntoIter {
+        self.list.into_iter()
     }
 }
 

@@ -492,7 +492,7 @@ pub struct Run {
 }
 
 /// Line and column, both counted from 1, of an element's definition; both 0 for what an edit added.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Default)]
 pub struct Position {
     /// Line.
     pub line: u32,

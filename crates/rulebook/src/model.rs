@@ -426,6 +426,12 @@ pub enum Severity {
     Advice,
 }
 
+impl std::fmt::Display for Severity {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(self.name())
+    }
+}
+
 impl Severity {
     /// The severity in words.
     #[must_use]

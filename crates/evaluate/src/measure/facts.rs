@@ -2,6 +2,7 @@
 
 use std::cmp::Ordering;
 
+use crownweir_network::{NodeId, PipeId};
 use crownweir_quantity::{Angle, Length, Load};
 use crownweir_rulebook::{Fact, Family, Subject, Value};
 use crownweir_vocabulary::Orientation;
@@ -27,6 +28,26 @@ pub enum Element {
     Test(u32),
     /// The whole network.
     System,
+}
+
+impl Element {
+    /// The node in the graph that it is; none of what is no node.
+    #[must_use]
+    pub fn node(self) -> Option<NodeId> {
+        match self {
+            Self::Node(number) => Some(NodeId::new(number as usize)),
+            _ => None,
+        }
+    }
+
+    /// The pipe in the graph that it is; none of what is no pipe.
+    #[must_use]
+    pub fn pipe(self) -> Option<PipeId> {
+        match self {
+            Self::Pipe(number) => Some(PipeId::new(number as usize)),
+            _ => None,
+        }
+    }
 }
 
 /// What keeps a fact or limit from being known.
