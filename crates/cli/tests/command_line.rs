@@ -1186,6 +1186,12 @@ fn facts_are_derived_and_the_nearest_that_passes_is_told() {
         "{branch}"
     );
     assert!(branch.contains("with size of the pipe: 2 in"), "{branch}");
+    let vent = "stack vent 1 lower";
+    let holds = told(&["explain", "vent-sag", "--network", GOOD, "--of", vent]);
+    assert!(
+        holds.contains("it holds") && !holds.contains("size of the pipe"),
+        "{holds}"
+    );
     let arm = told(&["explain", "trap_arm.length", "--network", FAULTY, "--of", "LAV-8"]);
     assert!(
         arm.contains("`LAV-8 to T-LAV-8`: 5 ft 6 in, size 1-1/2 in"),

@@ -14,8 +14,8 @@ pub struct Passing {
     pub value: String,
 }
 
-/// What a rule holds the element's facts to, and, for a pipe, the nearest other size in which the rule holds on it, found
-/// by evaluating it in each.
+/// What a rule holds the element's facts to, and, for a pipe on which it does not hold, the nearest other size in which it
+/// does, found by evaluating it in each.
 ///
 /// # Errors
 /// The sizes that the network uses and the rule set does not know.
@@ -73,12 +73,13 @@ pub fn nearest_passing(
             });
         }
     }
-    let is_pipe = matches!(rule.subject, Subject::Pipe | Subject::Drain | Subject::Vent);
+    let is_sought = matches!(rule.subject, Subject::Pipe | Subject::Drain | Subject::Vent)
+        && measured.judgement(rule, element) != Judgement::Satisfied;
     let pipe = PipeId::new(element as usize);
     let own = network
         .graph()
         .edge_weight(pipe)
-        .filter(|_| is_pipe)
+        .filter(|_| is_sought)
         .and_then(|pipe| pipe.size);
     let Some(own) = own.and_then(|size| rules.ladder.find(size)) else {
         return Ok(passing);
