@@ -220,11 +220,10 @@ fn fittings(job: &Job<'_>, sizes: &Sizes<'_>, rows: &mut Vec<Vec<Cell>>, notes: 
         let (kind, what, size) = match &node.kind {
             NodeKind::Fitting { pattern } => {
                 let meet = pipes(Outgoing).chain(pipes(Incoming)).count();
-                let branched = pattern.filter(|pattern| pattern.has_branch());
-                match branched.map_or(0, |pattern| pattern.openings().saturating_sub(meet)) {
-                    0 => {}
-                    1 => left_open.push(format!("`{}`", node.name)),
-                    openings => left_open.push(format!("`{}` ({openings})", node.name)),
+                match pattern.and_then(|pattern| pattern.openings_left(meet)) {
+                    None | Some(0) => {}
+                    Some(1) => left_open.push(format!("`{}`", node.name)),
+                    Some(openings) => left_open.push(format!("`{}` ({openings})", node.name)),
                 }
                 let Some(sizes) = ends(job, sizes, id, *pattern) else {
                     notes.push(format!(

@@ -397,6 +397,16 @@ impl FittingPattern {
         }
     }
 
+    /// How many of its openings are left where so many pipes meet at it; none of a fitting without a branch.
+    #[must_use]
+    pub const fn openings_left(self, pipes: usize) -> Option<usize> {
+        if self.has_branch() {
+            Some(self.openings().saturating_sub(pipes))
+        } else {
+            None
+        }
+    }
+
     /// Whether the fitting has a branch beside its run, so that what passes straight through does not turn.
     #[must_use]
     pub const fn has_branch(self) -> bool {

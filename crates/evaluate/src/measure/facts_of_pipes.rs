@@ -648,13 +648,11 @@ impl Measured<'_> {
         match fact {
             Fact::FittingShape => self.pattern_of(node),
             Fact::FittingPipes => count(super::index(self.touching(node).count())),
-            Fact::FittingOpen => match self.pattern_at(node).filter(|pattern| pattern.has_branch()) {
-                Some(pattern) => {
-                    let pipes = self.touching(node).count();
-                    count(super::index(pattern.openings().saturating_sub(pipes)))
-                }
-                None => Got::Absent,
-            },
+            Fact::FittingOpen => {
+                let pattern = self.pattern_at(node);
+                let left = pattern.and_then(|pattern| pattern.openings_left(self.touching(node).count()));
+                left.map_or(Got::Absent, |left| count(super::index(left)))
+            }
             Fact::FittingOpposedWaterClosets => count(super::index(opposed().filter(is_closet).count())),
             Fact::FittingOpposedPumped => {
                 let pumped = opposed().filter(|&fixture| self.fixture(fixture).is_some_and(|one| one.pumped));

@@ -336,20 +336,14 @@ impl<'a> File<'a> {
         let graph = self.network.graph();
         let storey = graph.node_weight(id)?.storey;
         let storey = storey.and_then(|storey| self.network.storeys().get(storey as usize));
-        let pipes = || self.network.pipes_at(id, Direction::Outgoing);
-        // Straight on with the drain that it serves, where the plan tells which way that goes.
-        let is_drain = |pipe: &PipeId| {
-            graph
-                .edge_weight(*pipe)
-                .is_some_and(|pipe| pipe.role == Role::Drain)
-        };
-        let direction = pipes()
-            .filter(is_drain)
-            .find_map(|pipe| self.network.bearing(pipe));
-        let drains: Vec<&Pipe> = pipes()
-            .filter_map(|pipe| graph.edge_weight(pipe))
-            .filter(|pipe| pipe.role == Role::Drain)
+        let pipes = self.network.pipes_at(id, Direction::Outgoing);
+        let drains: Vec<(PipeId, &Pipe)> = pipes
+            .filter_map(|id| Some((id, graph.edge_weight(id)?)))
+            .filter(|(_, pipe)| pipe.role == Role::Drain)
             .collect();
+        // Straight on with the drain that it serves, where the plan tells which way that goes.
+        let direction = drains.iter().find_map(|&(id, _)| self.network.bearing(id));
+        let drains: Vec<&Pipe> = drains.into_iter().map(|(_, pipe)| pipe).collect();
         let path = [
             self.mapping(&[("cleanout", self.mapping(cleanout))]),
             self.mapping(&[("pipe", self.mapping(&[("length", self.length(length))]))]),
