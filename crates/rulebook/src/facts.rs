@@ -247,6 +247,7 @@ facts! {
         CircuitReliefSize "circuit.relief_size" Size, "Size of the dry vent that relieves it there, the largest of several; absent where none does.";
         CircuitVentSize "circuit.vent_size" Size, "Size of the branch's dry vent where it leaves the branch, the largest of several.";
         CircuitStacks "circuit.stacks_above" Count, "Stacks whose water the branch takes, down to the lowest joint.";
+        CircuitSameStorey "circuit.same_storey" Truth, "Whether the fixtures are all on one storey whose water the branch takes by where it first drops below the lowest joint, a stack joins it, or it ends.";
         CircuitTurn "circuit.turn" Angle, "Sum of the horizontal changes of direction of the branch from its dry vent to the next vent, or vented drain that joins, below the lowest joint; to that joint where there is none.";
         CircuitSmallestArm "circuit.smallest_fixture_drain" Size, "Smallest size among the drains of the fixtures that depend on the dry vent.";
         CircuitLargestArm "circuit.largest_fixture_drain" Size, "Largest size among them.";

@@ -354,6 +354,7 @@ impl Oracle<'_> {
                 | F::CircuitRelief
                 | F::CircuitReliefSize
                 | F::CircuitStacks
+                | F::CircuitSameStorey
                 | F::CircuitTurn
         );
         if !is_known {
@@ -439,6 +440,7 @@ impl Oracle<'_> {
                     .map_or(circuit.last, |relief| relief.at);
                 self.turns(&self.way(circuit.foot, end))
             }
+            F::CircuitSameStorey => self.same_storey_by_drop(circuit.last),
             F::CircuitStacks => {
                 let ends = |pipe: PipeId| {
                     self.kind(pipe) == RunKind::Stack
@@ -453,6 +455,41 @@ impl Oracle<'_> {
             F::CircuitLargestArm => self.extreme(&arms, true),
             _ => Got::Absent,
         })
+    }
+
+    /// Whether the fixtures of a branch are on one storey, down to where it drops, a stack joins it, or it ends.
+    fn same_storey_by_drop(&self, node: NodeId) -> Got {
+        let line = self.downstream(node).into_iter().skip(1);
+        let line: Vec<_> = self
+            .next(node)
+            .into_iter()
+            .chain(line)
+            .take_while(|&pipe| self.kind(pipe) == RunKind::Branch)
+            .collect();
+        let takes_stack = |node: NodeId| {
+            let mut pipes = self.network.graph().edge_indices();
+            pipes.any(|pipe| self.to(pipe) == node && self.kind(pipe) == RunKind::Stack)
+        };
+        let told = |may_lie: fn(Option<bool>) -> bool| {
+            let mut end = node;
+            for &pipe in line.iter().take_while(|&&pipe| may_lie(self.vertical(pipe))) {
+                end = self.from(pipe);
+                if takes_stack(self.to(pipe)) {
+                    break;
+                }
+            }
+            let above = self.fixtures_above(end);
+            let storeys: Vec<_> = above.iter().map(|&one| self.node(one).storey).collect();
+            match storeys.len() > 1 && storeys.contains(&None) {
+                true => Got::Missing,
+                false => truth(storeys.windows(2).all(|two| two[0] == two[1])),
+            }
+        };
+        let (least, most) = (told(|lies| lies == Some(false)), told(|lies| lies != Some(true)));
+        match least == most || least == truth(false) {
+            true => least,
+            false => Got::Missing,
+        }
     }
 
     /// What relieves a branch below a node, before its stack, the nearest first. A vent that ends at a valve lets air in

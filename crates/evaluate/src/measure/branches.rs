@@ -7,7 +7,7 @@ use std::collections::HashMap;
 use crownweir_rulebook::Fact;
 use crownweir_vocabulary::{FixtureType, Role, RunKind};
 
-use super::facts::{Got, angle, length, truth};
+use super::facts::{Element, Got, angle, length, stated, truth};
 use super::follow::differs;
 use super::{Class, Distance, FixtureFacts, Measured, NONE, Seen, put};
 
@@ -23,6 +23,9 @@ pub(crate) struct Below {
     gap: u32,
     /// The branch's last pipe.
     end: u32,
+    /// The last of the pipes that lead level from the node before a stack joins, by what is stated, and if those of unknown
+    /// slope lie level too; none where the first does not.
+    level: [u32; 2],
 }
 
 impl Below {
@@ -32,6 +35,7 @@ impl Below {
         turn: 0,
         gap: NONE,
         end: NONE,
+        level: [NONE; 2],
     };
 }
 
@@ -124,6 +128,14 @@ impl Branches {
         if own.end == NONE {
             own.end = number;
         }
+        let may_lie = [pipe.vertical == Some(false), pipe.vertical != Some(true)];
+        for (last, lies) in own.level.iter_mut().zip(may_lie) {
+            if !lies {
+                *last = NONE;
+            } else if *last == NONE || measured.takes_stack(pipe.to) {
+                *last = number;
+            }
+        }
         own
     }
 }
@@ -148,6 +160,34 @@ impl Measured<'_> {
     /// The last pipe of the branch whose first leads away from a node.
     pub(super) fn branch_end(&self, node: u32) -> Option<u32> {
         Some(self.below(node).end).filter(|&end| end != NONE)
+    }
+
+    /// Whether a stack joins a node.
+    fn takes_stack(&self, node: u32) -> bool {
+        self.inlets(node, Role::Drain)
+            .filter_map(|inlet| self.pipe(inlet))
+            .any(|pipe| pipe.kind == RunKind::Stack)
+    }
+
+    /// Whether all fixtures are on one storey whose water a branch takes by where it first drops below a node, a stack joins
+    /// it, or it ends.
+    pub(super) fn same_storey_by_drop(&self, node: u32) -> Got {
+        let level = self.below(node).level;
+        let [least, most] = level.map(|last| {
+            let Some(totals) = self.totals_at(self.pipe(last).map_or(node, |last| last.from)) else {
+                return Got::Absent;
+            };
+            match totals.storey_gap {
+                gap if gap != NONE && totals.fixtures > 1 => stated(None, "storey", Element::Node(gap)),
+                _ => truth(totals.fixtures < 2 || totals.storeys.0 == totals.storeys.1),
+            }
+        });
+        if least == most || least == truth(false) {
+            return least;
+        }
+        // The further end takes the fixtures of another storey, if what lies between lies level.
+        let last = self.pipe(level[0]).map_or(node, |last| last.to);
+        self.next(last).map_or(least, |open| self.lies(open))
     }
 
     /// Whether a vent leaves the branch that a drain belongs to, anywhere.

@@ -322,6 +322,7 @@ impl Measured<'_> {
                 self.size_if_any(relief.filter(|&vent| vent != NONE))
             }
             Fact::CircuitVentSize => self.largest_size(self.vents_from(circuit.vent)),
+            Fact::CircuitSameStorey => self.same_storey_by_drop(circuit.last),
             Fact::CircuitStacks => count(self.details_at(circuit.last).stacks),
             Fact::CircuitTurn => {
                 let end = self.relief(circuit.last).map_or(circuit.last, |relief| relief.at);
