@@ -388,7 +388,7 @@ fn company_on_unvented_branches_by_approved_document_h() {
     let bath = "type: bathtub, trap: {size: DN 40, kind: p, seal: 50 mm}";
     let shower = "type: shower, trap: {size: DN 40, kind: p, seal: 50 mm}";
     let urinal = "type: urinal, flush: tank, trap: {size: DN 40, kind: p, seal: 75 mm}";
-    let closet = "type: water_closet, flush_volume: 6 L, trap: {kind: integral}";
+    let closet = "type: water_closet, flush_volume: 6 L, trap: {size: DN 80, kind: integral}";
     let company = "unvented-company";
     for (fixtures, size, expected) in [
         (vec![basin; 4], "DN 50", vec![]),
@@ -459,6 +459,20 @@ fn sizes_of_traps_by_approved_document_h() {
         let report = by(&rules, &text);
         let told: Vec<_> = found(&report).into_iter().map(|(rule, _)| rule).collect();
         assert_eq!(told, expected, "{fixture}, {trap} trap on {drain}");
+    }
+    for (outlet, drain, expected) in [
+        ("DN 80", "DN 80", vec![]),
+        ("DN 100", "DN 100", vec![]),
+        ("DN 100", "DN 80", vec![("drain-below-trap", "F0")]),
+    ] {
+        let closet = format!(
+            "type: water_closet, flush_volume: 6 L, trap: {{size: {outlet}, kind: integral, seal: 50 mm}}"
+        );
+        assert_eq!(
+            found(&by(&rules, &sharing(&[&closet], drain))),
+            expected,
+            "{outlet} outlet on {drain}"
+        );
     }
 }
 
