@@ -1257,7 +1257,7 @@ fn what_suits_the_pipes_suits_the_framing_too() {
 
 /// By hand: in a stud of 5-1/2 in a hole of 2-9/16 in for 2 in pipe with 5/8 in of wood beside it has its centre 1-29/32 in
 /// from the face, 1-15/16 in on a tape; a hole of 2-7/16 in is tight on pipe of 2-3/8 in, which
-/// wants 2-1/2 in.
+/// wants 2-1/2 in. In a stud of 5-1/2 in, 60 % is 3.3 in, 3-1/4 in on a tape; the rule set bores 2-9/16 in for 2 in pipe.
 #[test]
 fn a_hole_a_plate_and_a_centre_are_restated_where_they_stand() {
     let rules = rules("framing-irc-2021");
@@ -1271,12 +1271,27 @@ fn a_hole_a_plate_and_a_centre_are_restated_where_they_stand() {
         (
             "{framing: studs, centre: 2 in, steel_plate: false}",
             "steel-plate",
-            "steel plate of `p, studs 1`: true",
+            "shield the pipe at `p, studs 1` with a steel plate",
         ),
         (
             "{framing: studs, centre: middle, hole: 2-7/16 in, steel_plate: true}",
             "hole-clears-pipe",
-            "hole of `p, studs 1`: 2-1/2 in",
+            "bore `p, studs 1` 2-1/2 in wide",
+        ),
+        (
+            "{framing: studs, centre: middle, hole: 3-1/2 in, steel_plate: true}",
+            "stud-hole",
+            "bore `p, studs 1` 2-9/16 in wide",
+        ),
+        (
+            "{framing: studs, centre: middle, hole: 3-1/2 in, steel_plate: true}",
+            "stud-hole",
+            "bore `p, studs 1` 3-1/4 in wide",
+        ),
+        (
+            "{framing: studs, centre: 2 in, hole: 3-1/4 in, steel_plate: true}",
+            "stud-hole-edge",
+            "bore `p, studs 1` 2-9/16 in wide",
         ),
     ] {
         let text = studs(passes);
@@ -2184,7 +2199,7 @@ drains:
         let mendings = mended(&deep, &rules);
         each_holds(&deep, &rules, &mendings);
         let remedies = words(&mendings, "arm, studs 1");
-        let doubled = "doubled of `arm, studs 1`: true".to_owned();
+        let doubled = "nail a second stud beside that of `arm, studs 1`".to_owned();
         assert!(
             remedies.iter().any(|words| words[0] == doubled),
             "{rule_set}: {remedies:?}"

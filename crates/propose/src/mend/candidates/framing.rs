@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeSet, VecDeque};
 
-use crownweir_evaluate::Got;
+use crownweir_evaluate::{Got, Limit};
 use crownweir_network::{NodeId, NodeKind, Passage, PipeId};
 use crownweir_quantity::{Length, Notation, Slope};
 use crownweir_rulebook::{Comparison, Fact, Subject, Value};
@@ -30,18 +30,62 @@ impl Candidates<'_> {
             (Fact::PassagePlate, Some(Value::Truth(true))) => self.restate(passage, "steel_plate", true),
             (Fact::PassageTie, Some(Value::Truth(true))) => self.restate(passage, "metal_tie", true),
             (Fact::PassageDoubled, Some(Value::Truth(true))) => self.double(passage),
-            (Fact::PassageHole, Some(Value::Length(least)))
-                if passage.hole.is_some() && comparison == Some(Comparison::AtLeast) =>
-            {
-                let hole = self.stepped(least).map(|hole| written(hole, self.network));
-                if let Some(hole) = hole {
-                    self.restate(passage, "hole", hole);
-                }
+            (Fact::PassageHole, Some(Value::Length(least))) if comparison == Some(Comparison::AtLeast) => {
+                self.bore_wider(element, passage, least);
             }
+            (Fact::PassageHole, Some(Value::Length(most))) => {
+                self.bore_narrower(element, passage, Some(most))
+            }
+            (Fact::PassageNextCut | Fact::PassageWoodLeft, _) => self.bore_narrower(element, passage, None),
             (Fact::PassageEdge | Fact::PassageCover, Some(Value::Length(least))) => {
+                if fact == Fact::PassageEdge {
+                    self.bore_narrower(element, passage, None);
+                }
                 self.further_from_edge(element, passage, fact, least);
             }
             _ => {}
+        }
+    }
+
+    /// The hole that the rule set has for the pipe, or where it passes out of square, as much wider as that takes.
+    fn usual_hole(&self, element: u32, passage: &Passage) -> Option<Length> {
+        let framing = self.rules.framing.as_ref()?;
+        let pipe = u32::try_from(passage.pipe.index()).ok()?;
+        let Limit::Known(Value::Length(usual)) = self.measured.limit(Subject::Pipe, pipe, &framing.hole)
+        else {
+            return None;
+        };
+        match self
+            .measured
+            .fact(Subject::Passage, element, Fact::PassageLeastHole)
+        {
+            Got::Known(Value::Length(least)) => Some(usual.max(least)),
+            _ => Some(usual),
+        }
+    }
+
+    /// A wider hole in place of one that is stated.
+    fn bore_wider(&mut self, element: u32, passage: &Passage, least: Length) {
+        let holes = [self.usual_hole(element, passage), Some(least)];
+        let holes = holes.map(|hole| self.stepped(hole?));
+        self.bore(passage, holes, |now, hole| now < hole);
+    }
+
+    /// A narrower hole in place of one that is stated.
+    fn bore_narrower(&mut self, element: u32, passage: &Passage, most: Option<Length>) {
+        let usual = self.usual_hole(element, passage);
+        let holes = [
+            usual.and_then(|usual| self.stepped(usual)),
+            most.and_then(|most| self.stepped_down(most)),
+        ];
+        self.bore(passage, holes, |now, hole| now > hole);
+    }
+
+    fn bore(&mut self, passage: &Passage, holes: [Option<Length>; 2], is_wanted: fn(Length, Length) -> bool) {
+        for hole in holes.into_iter().flatten() {
+            if passage.hole.is_some_and(|now| is_wanted(now, hole)) {
+                self.restate(passage, "hole", written(hole, self.network));
+            }
         }
     }
 
@@ -75,12 +119,24 @@ impl Candidates<'_> {
         })
     }
 
-    /// A length to the next step of a tape, no less.
-    fn stepped(&self, length: Length) -> Option<Length> {
-        let step = match self.network.notation() {
+    /// The step of a tape, in nanometres.
+    fn step(&self) -> i64 {
+        match self.network.notation() {
             Notation::Inches => Length::INCH.nanometres() / 16,
             Notation::Millimetres => Length::MILLIMETRE.nanometres(),
-        };
+        }
+    }
+
+    /// A length to the next step of a tape, no more.
+    fn stepped_down(&self, length: Length) -> Option<Length> {
+        let step = self.step();
+        let steps = length.nanometres().div_euclid(step);
+        steps.checked_mul(step).map(Length::from_nanometres)
+    }
+
+    /// A length to the next step of a tape, no less.
+    fn stepped(&self, length: Length) -> Option<Length> {
+        let step = self.step();
         let steps = length.nanometres().checked_add(step - 1)?.div_euclid(step);
         steps.checked_mul(step).map(Length::from_nanometres)
     }

@@ -85,12 +85,34 @@ impl Change {
                     0 | 1 => "",
                     _ => " and of those passed alike",
                 };
-                let value = value.in_words(notation);
                 let number = own.map_or(*number, Passage::called);
-                format!(
-                    "{} of `{pipe}, {framing} {number}`{others}: {value}",
-                    property.replace('_', " ")
-                )
+                let here = format!("`{pipe}, {framing} {number}`{others}");
+                let member = own
+                    .and_then(|own| network.framing().get(own.members as usize))
+                    .map_or("member", |members| members.kind.name());
+                match (*property, value) {
+                    ("hole", hole) => format!("bore {here} {} wide", hole.in_words(notation)),
+                    ("doubled", PropertyValue::Truth(true)) => {
+                        format!("nail a second {member} beside that of {here}")
+                    }
+                    ("doubled_in_row", count) => {
+                        format!(
+                            "so that of {framing} {} in a row are doubled",
+                            count.in_words(notation)
+                        )
+                    }
+                    ("steel_plate", PropertyValue::Truth(true)) => {
+                        format!("shield the pipe at {here} with a steel plate")
+                    }
+                    ("metal_tie", PropertyValue::Truth(true)) => {
+                        format!("bridge the cut {member} at {here} with a metal tie")
+                    }
+                    (property, value) => format!(
+                        "{} of {here}: {}",
+                        property.replace('_', " "),
+                        value.in_words(notation)
+                    ),
+                }
             }
             Self::Test {
                 section,
