@@ -185,26 +185,30 @@ pub(crate) fn joined(
         ));
     }
     let openings = openings(network, node, part);
+    let size_of = |pipe: PipeId| graph.edge_weight(pipe).and_then(|pipe| pipe.size);
+    // Every opening with a pipe in it tells which fitting it is: one of unknown size is not taken to be as wide as another.
+    if let Some((pipe, _)) = openings.iter().find(|(pipe, _)| size_of(*pipe).is_none()) {
+        let pipe = graph.edge_weight(*pipe).map_or("", |pipe| &*pipe.name);
+        return not_stated(format!("`{name}`: the size of `{pipe}`, which is joined to it"));
+    }
     let of = |wanted: Opening| {
         let mut sizes = openings
             .iter()
             .filter(|(_, opening)| *opening == wanted)
-            .map(|(pipe, _)| graph.edge_weight(*pipe).and_then(|pipe| pipe.size));
+            .filter_map(|(pipe, _)| size_of(*pipe));
         (sizes.next(), sizes.next())
     };
-    let outlet = match of(Opening::Outlet).0 {
-        Some(Some(size)) => size,
-        // A fitting at the upper end of a drain has the size of what it is joined to.
-        _ => size,
-    };
-    let known = |wanted: Opening| of(wanted).0.flatten().unwrap_or(outlet);
+    // A fitting at the upper end of a drain has the size of what it is joined to; an opening that no pipe is in that of its
+    // outlet.
+    let outlet = of(Opening::Outlet).0.unwrap_or(size);
+    let known = |wanted: Opening| of(wanted).0.unwrap_or(outlet);
     let ends = Ends {
         outlet,
         inlet: known(Opening::Inlet),
         branch: known(Opening::Branch),
     };
     if let (Some(one), Some(other)) = of(Opening::Branch)
-        && one.map(|size| dimensions.size(size)) != other.map(|size| dimensions.size(size))
+        && dimensions.size(one) != dimensions.size(other)
     {
         return not_stated(format!(
             "`{name}`: dimensions of a {part} with branches of two sizes"

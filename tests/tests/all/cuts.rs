@@ -220,6 +220,45 @@ fn what_a_piece_lacks_is_named_and_it_is_not_cut() {
     );
 }
 
+/// A wye of 2 in whose branch is 2 in takes 2-1/2 in at its inlet and 7/8 in at its outlet; with a branch of 1-1/2 in, 2-1/4
+/// in and 3/4 in. By hand, the coupling taking 1/16 in: 36 - 1/16 - 2-1/2 and 36 - 7/8, or 36 - 1/16 - 2-1/4 and 36 - 3/4.
+/// Which of them it is no one knows while the pipe in its branch has no size; without a pipe it is as wide as the others.
+#[test]
+fn a_fitting_with_a_pipe_of_unknown_size_is_not_cut_to() {
+    let dimensions = dimensions(
+        "{pattern: coupling, size: 2 in, centre_to_stop: 1/16 in}, \
+         {pattern: wye, size: 2 in, outlet: 7/8 in, inlet: 2-1/2 in, branch: 2-3/4 in}, \
+         {pattern: wye, size: [2 in, 2 in, 1-1/2 in], outlet: 3/4 in, inlet: 2-1/4 in, branch: 2-1/2 in}",
+    );
+    let cuts = |[size, arm]: [&str; 2]| {
+        let branch = format!(
+            "  - {{size: {arm}, material: pvc, slope: level, direction: south-east, path: [{{fitting: {{name: B}}}}, {{pipe: {{name: arm, length: 2 ft}}}}, {{at: W}}]}}\n"
+        );
+        let network = network(&format!(
+            "crownweir: network/1
+name: n
+drains:
+  - size: {size}
+    material: pvc
+    slope: level
+    direction: east
+    path: [{{fitting: {{name: A, pattern: coupling}}}}, {{pipe: {{name: one, size: 2 in, length: 3 ft}}}}, {{fitting: {{name: W, pattern: wye}}}}, {{pipe: {{name: two, length: 3 ft}}}}, {{disposal: {{name: Z}}}}]
+{}",
+            if arm.is_empty() { "" } else { &branch }
+        ));
+        ["one", "two"].map(|pipe| cut(&network, &dimensions, pipe))
+    };
+    let to = |cuts: [&str; 2]| cuts.map(|own| Cut::To(length(own)));
+    let missing =
+        |what: &str| Cut::NotStated(vec![format!("`W`: the size of `{what}`, which is joined to it")]);
+    assert_eq!(cuts(["2 in", "2 in"]), to(["33-7/16 in", "35-1/8 in"]));
+    assert_eq!(cuts(["2 in", ""]), to(["33-7/16 in", "35-1/8 in"]));
+    assert_eq!(cuts(["2 in", "1-1/2 in"]), to(["33-11/16 in", "35-1/4 in"]));
+    assert_eq!(cuts(["2 in", "open"]), [missing("arm"), missing("arm")]);
+    let [one, _] = cuts(["open", "1-1/2 in"]);
+    assert_eq!(one, missing("two"));
+}
+
 #[test]
 fn no_fitting_joins_more_pipes_than_it_has_openings() {
     let mut text = String::from(
