@@ -1,6 +1,6 @@
 //! Framing and the pipes that pass it, as the file states them.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::HashMap;
 use std::sync::Arc;
 
 use crownweir_document::{Cursor, Diagnostic, Diagnostics, nearest};
@@ -8,8 +8,10 @@ use crownweir_quantity::{Length, NominalSize, SizeSystem, Slope};
 use crownweir_vocabulary::{Cut, MemberKind, MemberRuns};
 
 use crate::build::{Builder, Instance, position_of};
+use crate::elevation;
 use crate::expand::Storeys;
-use crate::model::{Centre, Layout, Members, Network, NodeId, Passage, Pipe, PipeId, Position, floor};
+use crate::heights::apart;
+use crate::model::{Centre, Layout, Members, Network, NodeId, Passage, Pipe, PipeId, floor};
 use crate::wire::{MembersFile, PassageFile, PipeFile};
 
 /// The rows of framing, and where each stands among them.
@@ -83,6 +85,9 @@ impl Framing {
 
 /// The most rows of framing that are laid out: every pipe is looked for in each.
 const MOST_LAID_OUT: usize = 1000;
+
+const MEND_LAID: &str = "correct a length, a direction, the layout or what is stated (`first`, `count`, `spacing`), or leave \
+                         `passes` out where the layout gives it";
 
 /// The most times that pipes pass one member of a row that is laid out, many more than it has room for: each hole is held to
 /// those beside it.
@@ -255,8 +260,8 @@ impl<'a> Builder<'a> {
 }
 
 impl Network {
-    /// Adds the passages that follow from where pipes and members stand in plan. Where a pipe states what it passes of
-    /// a row of members, that stands.
+    /// Adds the passages that follow from where pipes and members stand in plan. Of what a pipe is stated to pass of such a
+    /// row it is found out which members they are; those that it passes besides are added.
     ///
     /// # Errors
     /// More members for pipes to pass than the limit that the network was read with, or more pipes through one of them than
@@ -295,8 +300,13 @@ impl Network {
         }
         let mut room = most.saturating_sub(self.passages.len());
         let mut found = Vec::new();
-        let stated: HashSet<(PipeId, u32)> =
-            self.passages.iter().map(|one| (one.pipe, one.members)).collect();
+        let mut placed = Vec::new();
+        let mut stated: HashMap<(PipeId, u32), Vec<usize>> = HashMap::new();
+        for (index, passage) in self.passages.iter_mut().enumerate() {
+            (passage.member, passage.along_member) = (None, None);
+            let own = stated.entry((passage.pipe, passage.members)).or_default();
+            own.push(index);
+        }
         let mut pipes: Vec<PipeId> = self.graph.edge_indices().collect();
         pipes.sort_by_key(|&id| {
             let pipe = self.graph.edge_weight(id);
@@ -305,15 +315,23 @@ impl Network {
         for (number, members) in (0..).zip(&self.framing) {
             let Some(layout) = &members.layout else { continue };
             let before = found.len();
-            for &pipe in pipes.iter().filter(|&&pipe| !stated.contains(&(pipe, number))) {
-                if self
-                    .crossings(pipe, (number, members), layout, outside, (&mut found, &mut room))
-                    .is_err()
-                {
+            for &pipe in &pipes {
+                let own = stated.get(&(pipe, number)).map_or(&[][..], Vec::as_slice);
+                let Ok(crossings) = self.crossings(pipe, (members, layout), outside, own, &mut room) else {
                     return Err(format!(
                         "pipes pass more than {most} members; no more are looked at"
                     ));
+                };
+                let own_placed = self.placed(own, &crossings);
+                let others = crossings.into_iter().filter(|one| {
+                    one.touched && !own_placed.iter().any(|(_, placed)| placed.index == one.index)
+                });
+                let others = (own.len() + 1..).zip(others);
+                // Where what is stated is not what is laid out, that is told, and nothing is added to it.
+                if own.len() == own_placed.len() {
+                    found.extend(others.map(|(count, one)| self.passage((pipe, number), layout, count, one)));
                 }
+                placed.extend(own_placed);
             }
             let mut passed: Vec<Option<u32>> =
                 found.iter().skip(before).map(|passage| passage.member).collect();
@@ -326,93 +344,179 @@ impl Network {
                 ));
             }
         }
+        for (index, crossing) in placed {
+            if let Some(passage) = self.passages.get_mut(index) {
+                passage.member = u32::try_from(crossing.index).ok();
+                passage.along_member = crossing.along_member;
+            }
+        }
         self.passages.append(&mut found);
         Ok(())
     }
 
-    /// Where one pipe passes the members of a row that is laid out; an error where there is no room for more. All that
-    /// it lies across take up room, whether or not it turns out to touch them.
+    /// Where in plan one pipe crosses the members of a row that is laid out, along the pipe, and which of them it touches;
+    /// an error where there is no room for more. All that it lies across take up room, whether or not it turns out to touch
+    /// them. Of a pipe that touches none only those are looked for that it is stated to pass.
     fn crossings(
         &self,
         id: PipeId,
-        (number, members): (u32, &Members),
-        layout: &Layout,
+        (members, layout): (&Members, &Layout),
         outside: &dyn Fn(&Pipe) -> Option<Length>,
-        (found, room): (&mut Vec<Passage>, &mut usize),
-    ) -> Result<(), Full> {
-        let Some(line) = self.line(id, members, layout, outside) else {
-            return Ok(());
-        };
-
-        let across = usize::try_from(line.last - line.first + 1).map_err(|_| Full)?;
-        *room = room.checked_sub(across).ok_or(Full)?;
-        let mut passed = 0;
-        for step in 0..=line.last.saturating_sub(line.first) {
-            let index = if line.way > 0 {
-                line.first + step
-            } else {
-                line.last - step
-            };
-            let Some((at, own)) = line.at(index) else { continue };
-            if !self.touches(id, at, &line) {
-                continue;
-            }
-            let within =
-                |[one, other]: [Length; 2], own: Length| one.min(other) <= own && own <= one.max(other);
-            if let (Some(bearings), Some(own)) = (layout.bearings, own)
-                && !within(bearings, own)
-            {
-                continue;
-            }
-            let nearest = layout.bearings.zip(own).and_then(|(bearings, own)| {
-                let [one, other] = bearings.map(|bearing| own.nanometres().abs_diff(bearing.nanometres()));
-                i64::try_from(one.min(other)).ok().map(Length::from_nanometres)
-            });
-            passed += 1;
-            found.push(Passage {
-                pipe: id,
-                members: number,
-                number: passed,
-                along: Some(at),
-                spacing: None,
-                member: u32::try_from(index).ok(),
-                along_member: own,
-                cut: Cut::Bored,
-                hole: None,
-                notch_depth: None,
-                notch_length: None,
-                notch_edge: None,
-                centre: None,
-                bearing_distance: nearest,
-                next_cut: None,
-                doubled: None,
-                doubled_in_row: None,
-                steel_plate: None,
-                metal_tie: None,
-                position: line.position,
-            });
+        stated: &[usize],
+        room: &mut usize,
+    ) -> Result<Vec<Crossing>, Full> {
+        let heights = self.heights_of(id, members, outside);
+        if heights.is_none() && stated.is_empty() {
+            return Ok(Vec::new());
         }
-        Ok(())
+        let Some(line) = self.line(id, members, layout) else {
+            return Ok(Vec::new());
+        };
+        *room = room.checked_sub(line.across().ok_or(Full)?).ok_or(Full)?;
+        let crossings = line.crossings(layout).map(|crossing| Crossing {
+            touched: heights.is_some_and(|heights| self.touches(id, crossing.along, heights)),
+            ..crossing
+        });
+        Ok(crossings.collect())
     }
 
-    /// A pipe that lies across the members of a row; none where it does not, or where it is not known to.
-    fn line(
+    /// Which of the members that a pipe crosses in plan each of those is that it is stated to pass, by their place in the
+    /// list of passages; those are left out that are none of them.
+    fn placed(&self, stated: &[usize], crossings: &[Crossing]) -> Vec<(usize, Crossing)> {
+        let along = stated
+            .iter()
+            .map(|&index| Some((index, self.passages.get(index)?.along?)));
+        let Some(along) = along.collect::<Option<Vec<_>>>() else {
+            // In what order they come is known, where all are stated.
+            let touched: Vec<&Crossing> = crossings.iter().filter(|one| one.touched).collect();
+            let all = if stated.len() == touched.len() {
+                touched
+            } else {
+                crossings.iter().collect()
+            };
+            let fits = stated.len() == all.len();
+            let pairs = stated.iter().copied().zip(all.into_iter().copied());
+            return pairs.filter(|_| fits).collect();
+        };
+        let placed = along.into_iter().filter_map(|(index, along)| {
+            let nearest = nearest_to(along, crossings)?;
+            (!apart(along, nearest.along)).then_some((index, *nearest))
+        });
+        placed.collect()
+    }
+
+    /// The passage of a pipe through a member that it crosses, as the layout of the row gives it.
+    fn passage(
+        &self,
+        (pipe, members): (PipeId, u32),
+        layout: &Layout,
+        count: usize,
+        crossing: Crossing,
+    ) -> Passage {
+        let position = self.graph.edge_weight(pipe).map(|pipe| pipe.position);
+        Passage {
+            pipe,
+            members,
+            number: u32::try_from(count).unwrap_or(u32::MAX),
+            along: Some(crossing.along),
+            spacing: None,
+            member: u32::try_from(crossing.index).ok(),
+            along_member: crossing.along_member,
+            cut: Cut::Bored,
+            hole: None,
+            notch_depth: None,
+            notch_length: None,
+            notch_edge: None,
+            centre: None,
+            bearing_distance: layout.off_bearing(crossing.along_member),
+            next_cut: None,
+            doubled: None,
+            doubled_in_row: None,
+            steel_plate: None,
+            metal_tie: None,
+            position: position.unwrap_or_default(),
+        }
+    }
+
+    /// What is to be said of a member that a pipe is stated to pass, where the row is laid out and it is not there that the
+    /// pipe crosses one, and what mends it.
+    pub(crate) fn denied_by_layout(&self, passage: &Passage) -> Option<(String, &'static str)> {
+        let members = self.framing.get(passage.members as usize)?;
+        let layout = members.layout.as_ref().filter(|_| passage.member.is_none())?;
+        let line = self.line(passage.pipe, members, layout)?;
+        if line.across()? > self.most {
+            return None;
+        }
+        let name = &self.graph.edge_weight(passage.pipe)?.name;
+        let row = &members.name;
+        let crossings: Vec<Crossing> = line.crossings(layout).collect();
+        let message = match passage.along {
+            _ if line.way == 0 => format!(
+                "`{name}` is stated to pass number {} of `{row}`, but runs along them by where both are laid",
+                passage.number
+            ),
+            _ if crossings.is_empty() => format!(
+                "`{name}` is stated to pass number {} of `{row}`, but comes to none by where both are laid",
+                passage.number
+            ),
+            Some(along) => {
+                let nearest = nearest_to(along, &crossings).filter(|nearest| apart(along, nearest.along))?;
+                let shown = |length: Length| elevation::magnitude(length, self.notation);
+                format!(
+                    "`{name}` is stated to pass number {} of `{row}` {} along it, but comes to number {} of the row {} along \
+                     it by where both are laid",
+                    passage.number,
+                    shown(along),
+                    nearest.index + 1,
+                    shown(nearest.along)
+                )
+            }
+            None => {
+                let stated = self.passages.iter().take(self.stated_passages);
+                let stated = stated.filter(|one| (one.pipe, one.members) == (passage.pipe, passage.members));
+                format!(
+                    "`{name}` is stated to pass {} of `{row}`, but comes to {} by where both are laid",
+                    stated.count(),
+                    crossings.len()
+                )
+            }
+        };
+        Some((message, MEND_LAID))
+    }
+
+    /// Between which heights a pipe touches the members of a row, if it comes between them and both are known: the upper
+    /// one first.
+    fn heights_of(
         &self,
         id: PipeId,
         members: &Members,
-        layout: &Layout,
         outside: &dyn Fn(&Pipe) -> Option<Length>,
-    ) -> Option<Line> {
+    ) -> Option<[Length; 2]> {
         let pipe = self.graph.edge_weight(id)?;
         let (from, to) = self.graph.edge_endpoints(id)?;
-        if pipe.underground || pipe.slope.is_some_and(Slope::is_vertical) {
-            return None;
-        }
         let upper = floor(&self.storeys, members.storey)?.checked_add(members.top?)?;
         let touch = match outside(pipe) {
             Some(outside) => outside.checked_scale(1, 2)?,
             None => half_of(pipe.size?).checked_add(TOUCH)?,
         };
+        let (top, bottom) = (
+            upper.checked_add(touch)?,
+            upper.checked_sub(members.depth?)?.checked_sub(touch)?,
+        );
+        let height = |id: NodeId| self.graph.node_weight(id).and_then(|node| node.elevation);
+        let (one, other) = (height(from)?, height(to)?);
+        // A pipe is straight: with both ends over the members, or under them, it touches none.
+        let meets = one.min(other) < top && bottom < one.max(other);
+        meets.then_some([top, bottom])
+    }
+
+    /// How a pipe lies in plan to the members of a row; none where it stands or is in the ground, or where that is not known.
+    fn line(&self, id: PipeId, members: &Members, layout: &Layout) -> Option<Line> {
+        let pipe = self.graph.edge_weight(id)?;
+        let (from, to) = self.graph.edge_endpoints(id)?;
+        if pipe.underground || pipe.slope.is_some_and(Slope::is_vertical) {
+            return None;
+        }
         let (along, across) = match layout.runs {
             MemberRuns::EastWest => (0, 1),
             _ => (1, 0),
@@ -426,34 +530,22 @@ impl Network {
         let index = |at: i64| (i128::from(at) - origin).div_euclid(step);
         let (first, last) = ((index(start.min(end)) + 1).max(0), index(start.max(end)));
         let last = last.min(i128::from(layout.count) - 1);
-        let ends = place(from, along).zip(place(to, along));
-        let (top, bottom) = (
-            upper.checked_add(touch)?,
-            upper.checked_sub(members.depth?)?.checked_sub(touch)?,
-        );
-        let height = |id: NodeId| self.graph.node_weight(id).and_then(|node| node.elevation);
-        let (one, other) = (height(from)?, height(to)?);
-        // A pipe is straight: with both ends over the members, or under them, it touches none.
-        let meets = one.min(other) < top && bottom < one.max(other);
-        (way != 0 && first <= last && meets).then_some(Line {
+        Some(Line {
             start: i128::from(start),
             way,
             origin,
             step,
             first,
-            last,
+            last: if way == 0 { first - 1 } else { last },
             length: pipe.length?,
-            ends,
-            top,
-            bottom,
-            position: pipe.position,
+            ends: place(from, along).zip(place(to, along)),
         })
     }
 
     /// Whether a pipe is so high at a distance along it that it touches a member.
-    fn touches(&self, pipe: PipeId, at: Length, line: &Line) -> bool {
+    fn touches(&self, pipe: PipeId, at: Length, [top, bottom]: [Length; 2]) -> bool {
         let height = self.height_along(pipe, at);
-        height.is_some_and(|height| line.bottom < height && height < line.top)
+        height.is_some_and(|height| bottom < height && height < top)
     }
 }
 
@@ -476,6 +568,16 @@ impl Network {
             MemberKind::TopPlate | MemberKind::SolePlate => Some(false),
             _ => passage.doubled.or(members.doubled),
         }
+    }
+}
+
+impl Network {
+    /// How far a passage is from the nearer bearing of its member: as stated, or as the layout of the row gives it.
+    #[must_use]
+    pub fn bearing_distance(&self, passage: &Passage) -> Option<Length> {
+        let layout = self.framing.get(passage.members as usize)?.layout.as_ref();
+        let laid_out = layout.and_then(|layout| layout.off_bearing(passage.along_member));
+        passage.bearing_distance.or(laid_out)
     }
 }
 
@@ -559,13 +661,64 @@ struct Line {
     length: Length,
     /// Where the pipe starts and ends along the members.
     ends: Option<(Length, Length)>,
-    /// Between these heights a pipe touches the members.
-    top: Length,
-    bottom: Length,
-    position: Position,
+}
+
+/// Where a pipe crosses a member in plan.
+#[derive(Clone, Copy)]
+struct Crossing {
+    /// Of the member in its row, counted from 0.
+    index: i128,
+    /// How far along the pipe that is, and where along the member.
+    along: Length,
+    along_member: Option<Length>,
+    /// Whether the pipe is known to be so high there that it touches the member.
+    touched: bool,
+}
+
+/// The crossing that is nearest to a place along the pipe.
+fn nearest_to(along: Length, crossings: &[Crossing]) -> Option<&Crossing> {
+    let off = |one: &&Crossing| one.along.nanometres().abs_diff(along.nanometres());
+    crossings.iter().min_by_key(off)
+}
+
+impl Layout {
+    /// How far a place along a member is from the nearer of its bearings.
+    fn off_bearing(&self, along_member: Option<Length>) -> Option<Length> {
+        let (bearings, own) = self.bearings.zip(along_member)?;
+        let [one, other] = bearings.map(|bearing| own.nanometres().abs_diff(bearing.nanometres()));
+        i64::try_from(one.min(other)).ok().map(Length::from_nanometres)
+    }
 }
 
 impl Line {
+    /// How many members it lies across.
+    fn across(&self) -> Option<usize> {
+        usize::try_from(self.last.checked_sub(self.first)?.checked_add(1)?.max(0)).ok()
+    }
+
+    /// Where it crosses the members between their bearings, in the direction of the pipe.
+    fn crossings(&self, layout: &Layout) -> impl Iterator<Item = Crossing> {
+        let within = |[one, other]: [Length; 2], own: Length| one.min(other) <= own && own <= one.max(other);
+        (self.first..=self.last)
+            .enumerate()
+            .filter_map(move |(step, index)| {
+                let index = if self.way > 0 {
+                    index
+                } else {
+                    self.last.checked_sub(i128::try_from(step).ok()?)?
+                };
+                let (along, along_member) = self.at(index)?;
+                let ends = layout.bearings.zip(along_member);
+                ends.is_none_or(|(bearings, own)| within(bearings, own))
+                    .then_some(Crossing {
+                        index,
+                        along,
+                        along_member,
+                        touched: false,
+                    })
+            })
+    }
+
     /// How far along the pipe a member stands, and where along the member: each to the nearest nanometre.
     fn at(&self, index: i128) -> Option<(Length, Option<Length>)> {
         let member = self.origin.checked_add(index.checked_mul(self.step)?)?;

@@ -345,7 +345,8 @@ impl Network {
             if told == Some((passage.pipe, passage.position)) {
                 continue;
             }
-            if let Some(message) = self.denied_passage(passage) {
+            let misplaced = self.denied_by_layout(passage);
+            if let Some(message) = misplaced.or_else(|| self.denied_passage(passage)) {
                 denied.push((number, message));
                 told = Some((passage.pipe, passage.position));
             }
@@ -428,8 +429,8 @@ impl Network {
     }
 }
 
-/// Whether two centres are further apart than is allowed for.
-fn apart(one: Length, other: Length) -> bool {
+/// Whether two places of a hole are further apart than is allowed for.
+pub(crate) fn apart(one: Length, other: Length) -> bool {
     exceeds(one, other, CENTRE_ALLOWANCE) || exceeds(other, one, CENTRE_ALLOWANCE)
 }
 

@@ -236,7 +236,19 @@ fn crossings(network: &Network) -> Vec<Crossing<'_>> {
         });
         crossing.passages.push((number, passage));
     }
-    found.into_values().collect()
+    let mut crossings: Vec<Crossing<'_>> = found.into_values().collect();
+    for crossing in &mut crossings {
+        // Those that the layout adds to what a pipe is stated to pass come behind that; each pipe stays where it first comes.
+        let mut pipes = HashMap::new();
+        for (place, (_, passage)) in crossing.passages.iter().enumerate() {
+            pipes.entry(passage.pipe).or_insert(place);
+        }
+        let place = |passage: &Passage| pipes.get(&passage.pipe).copied();
+        crossing
+            .passages
+            .sort_by_key(|(_, passage)| (place(passage), passage.along));
+    }
+    crossings
 }
 
 /// The sheet of holes.

@@ -293,6 +293,137 @@ drains:
     }
 }
 
+/// A drain of 2 in, level at half the depth of 2x10 joists that run north-south 16 in apart, the first at the origin; it starts
+/// 8 in east of that.
+fn laid_out(direction: &str, passes: &str) -> String {
+    format!(
+        "crownweir: network/1
+name: laid out
+storeys: [{{storey: ground, height: 9 ft}}]
+framing:
+  - {{framing: fj, kind: joist, make: sawn, depth: 9-1/4 in, thickness: 1-1/2 in, spacing: 16 in, storey: ground, top: 0 in, layout: {{runs: north_south, first: 0 in, count: 20, bearings: [-6 ft, 6 ft]}}}}
+drains:
+  - storey: ground
+    size: 2 in
+    slope: level
+    path:
+      - fitting: {{name: A, position: [8 in, 0 in, -4-5/8 in]}}
+      - pipe: {{name: run, direction: {direction}, length: 70 in{passes}}}
+      - disposal: {{name: sewer}}
+"
+    )
+}
+
+/// By hand: going east the drain ends at 78 in, and so comes to the joists at 16, 32, 48 and 64 in, numbers 2 to 5 of the
+/// row, 8, 24, 40 and 56 in along it, whichever of them it is stated to pass; each is judged, the one as it is stated.
+#[test]
+fn joists_that_the_layout_finds_are_not_left_out_where_others_are_stated() {
+    let rules = rules("framing-irc-2021");
+    for (passes, stated) in [
+        ("", [false; 4]),
+        (
+            ", passes: [{framing: fj, first: 8 in, hole: 4 in}]",
+            [true, false, false, false],
+        ),
+        (
+            ", passes: [{framing: fj, first: 40 in, hole: 4 in}]",
+            [false, false, true, false],
+        ),
+        (
+            ", passes: [{framing: fj, first: 8 in, hole: 4 in, count: 4}]",
+            [true; 4],
+        ),
+        (", passes: [{framing: fj, hole: 4 in, count: 4}]", [true; 4]),
+    ] {
+        let network = network(&laid_out("east", passes));
+        let mut found: Vec<_> = network
+            .passages()
+            .iter()
+            .map(|one| (one.called(), one.hole.is_some(), network.bearing_distance(one)))
+            .collect();
+        found.sort_unstable();
+        let expected: Vec<_> = (2..)
+            .zip(stated)
+            .map(|(number, stated)| (number, stated, Some(Length::FOOT.checked_scale(6, 1).unwrap())))
+            .collect();
+        assert_eq!(found, expected, "{passes}");
+        // A third of 9-1/4 in is 3-1/12 in: the hole of 4 in is too large.
+        let report = check(&network, &rules).expect("known sizes");
+        let broken = found_names(&report, "joist-hole");
+        let expected: Vec<_> = (2..)
+            .zip(stated)
+            .filter(|(_, stated)| *stated)
+            .map(|(number, _)| format!("run, fj {number}"))
+            .collect();
+        assert_eq!(broken, expected, "{passes}");
+    }
+}
+
+fn found_names(report: &Report, rule: &str) -> Vec<String> {
+    let broken = report
+        .findings
+        .iter()
+        .filter(|finding| finding.verdict == Verdict::Violated && finding.rule.as_str() == rule);
+    let mut names: Vec<String> = broken.map(|finding| finding.name.clone()).collect();
+    names.sort_unstable();
+    names
+}
+
+/// By hand: north the drain runs along the joists; north-east it comes to those at 16, 32 and 48 in, each further by the root
+/// of two: 8 x 1.414 = 11-5/16 in, then 22-5/8 in from one to the next, 33-15/16 in.
+#[test]
+fn what_is_stated_of_joists_elsewhere_than_they_are_laid_out_is_refused() {
+    for (direction, passes, told) in [
+        (
+            "east",
+            "{framing: fj, first: 5 in}",
+            "`run` is stated to pass number 1 of `fj` 5 in along it, but comes to number 2 of the row 8 in along it",
+        ),
+        (
+            "east",
+            "{framing: fj, first: 8 in, count: 3, spacing: 18 in}",
+            "`run` is stated to pass number 2 of `fj` 2 ft 2 in along it, but comes to number 3 of the row 2 ft along it",
+        ),
+        (
+            "east",
+            "{framing: fj, count: 2}",
+            "`run` is stated to pass 2 of `fj`, but comes to 4 by where both are laid",
+        ),
+        (
+            "north",
+            "{framing: fj, first: 8 in, count: 3}",
+            "`run` is stated to pass number 1 of `fj`, but runs along them by where both are laid",
+        ),
+        (
+            "west",
+            "{framing: fj, first: 40 in}",
+            "`run` is stated to pass number 1 of `fj` 3 ft 4 in along it, but comes to number 1 of the row 8 in along it",
+        ),
+        (
+            "north-east",
+            "{framing: fj, first: 11-5/16 in, count: 4}",
+            "`run` is stated to pass number 2 of `fj` 2 ft 3-5/16 in along it, but comes to number 3 of the row about 2 ft 9-15/16 in",
+        ),
+    ] {
+        let error = reading(&laid_out(direction, &format!(", passes: [{passes}]")));
+        assert!(error.contains(told), "{error}");
+    }
+    for (direction, passes, count) in [
+        ("east", "{framing: fj, first: 8-1/8 in}", 4),
+        (
+            "north-east",
+            "{framing: fj, first: 11-5/16 in, count: 3, spacing: 22-5/8 in}",
+            3,
+        ),
+    ] {
+        let network = network(&laid_out(direction, &format!(", passes: [{passes}]")));
+        assert_eq!(network.passages().len(), count, "{passes}");
+    }
+    // Where either is not known, what is stated stands.
+    let text = laid_out("east", ", passes: [{framing: fj, first: 5 in}]").replace("direction: east, ", "");
+    assert_eq!(network(&text).passages().len(), 1);
+}
+
 /// Without the maker's chart the finding is open and names it; an amendment that enters the chart settles it.
 #[test]
 fn the_makers_chart_settles_what_the_code_leaves_to_it() {

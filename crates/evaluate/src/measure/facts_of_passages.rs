@@ -83,7 +83,9 @@ impl<'a> Measured<'a> {
                     Cuts::NotPlaced => stated(None, "next_cut", here),
                 },
             },
-            Fact::PassageBearingDistance => length(passage.bearing_distance, "bearing_distance"),
+            Fact::PassageBearingDistance => {
+                length(self.network.bearing_distance(passage), "bearing_distance")
+            }
             Fact::PassageDoubled => truth(passage.doubled.or(members.doubled), "doubled"),
             Fact::PassageDoubledInRow => stated(
                 passage.doubled_in_row.map(|count| Value::Count(i64::from(count))),

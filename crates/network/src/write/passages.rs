@@ -25,7 +25,7 @@ pub(super) fn of_pipe(network: &Network, length: Option<Length>, passages: &[&Pa
         for passage in these {
             let number = numbers.entry(passage.members).or_default();
             *number = number.checked_add(1)?;
-            if passage.number != *number || !can_be_stated(passage, length) {
+            if passage.number != *number || !can_be_stated(network, passage, length) {
                 return None;
             }
         }
@@ -51,6 +51,8 @@ fn goes_on(network: &Network, first: &Passage, other: &Passage, step: i64) -> bo
     let alike = Passage {
         number: other.number,
         position: other.position,
+        member: other.member,
+        along_member: other.along_member,
         along,
         ..first.clone()
     };
@@ -58,7 +60,9 @@ fn goes_on(network: &Network, first: &Passage, other: &Passage, step: i64) -> bo
 }
 
 /// Whether a file may say so of a passage.
-fn can_be_stated(passage: &Passage, length: Option<Length>) -> bool {
+fn can_be_stated(network: &Network, passage: &Passage, length: Option<Length>) -> bool {
+    let row = network.framing.get(passage.members as usize);
+    let is_laid_out = row.is_some_and(|row| row.layout.is_some());
     let is_bored = passage.cut == Cut::Bored;
     let notch = [passage.notch_depth, passage.notch_length];
     let has_notch = notch.iter().any(Option::is_some) || passage.notch_edge.is_some();
@@ -80,9 +84,8 @@ fn can_be_stated(passage: &Passage, length: Option<Length>) -> bool {
         .along
         .zip(length)
         .is_some_and(|(along, length)| along > length);
-    // Which member it is, its place along the pipe tells.
-    passage.member.is_none()
-        && passage.along_member.is_none()
+    // Which member of a row that is laid out it is, its place along the pipe tells.
+    (is_laid_out || passage.member.is_none() && passage.along_member.is_none())
         && (is_bored || passage.hole.is_none())
         && (is_notched || !has_notch)
         && lengths.all(|length| length >= Length::ZERO)
