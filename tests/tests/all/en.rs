@@ -476,6 +476,30 @@ fn sizes_of_traps_by_approved_document_h() {
     }
 }
 
+// Diagram 1 (basis: memory): 1.3 m from the crown of a closet's trap to the drain's invert.
+#[test]
+fn a_closet_on_the_ground_floor_by_approved_document_h() {
+    let rules = approved_document_h();
+    let closet = |drop: &str| {
+        format!(
+            "crownweir: network/1
+name: closet
+units: millimetres
+storeys: [{{storey: ground, height: 2600 mm}}]
+site: {{occupancy: private, use: dwelling, system_type: III}}
+drains:
+  - {{size: DN 100, slope: 2 %, path: [{{fixture: {{name: F, type: water_closet, flush_volume: 6 L, trap: {{kind: integral, seal: 50 mm}}}}}}, {{pipe: {{slope: vertical, length: {drop}}}}}, {{fitting: {{name: B, pattern: long_sweep}}}}, {{pipe: {{length: 1 m}}}}, {{disposal: {{name: sewer}}}}]}}
+"
+        )
+    };
+    let told = |drop| {
+        found(&by(&rules, &closet(drop)))
+            .iter()
+            .any(|(rule, _)| *rule == "closet-drop")
+    };
+    assert!(!told("1300 mm") && told("1301 mm"));
+}
+
 // Paragraph 2.33 (basis: memory): 100 mm where a water closet drains, 75 mm where none does.
 #[test]
 fn closets_need_a_drain_of_100_mm_by_approved_document_h() {
