@@ -6,6 +6,51 @@
 //! request, `batch` checks many networks on several threads, `spreadsheet` writes shop sheets as a workbook, and `schema`
 //! makes JSON Schemas of the file formats.
 //!
+//! A network is begun in code, as an editor does that draws one from nothing, and is checked from the first:
+//!
+//! ```
+//! # #[cfg(feature = "published")]
+//! # fn main() -> Result<(), Box<dyn std::error::Error>> {
+//! use crownweir::vocabulary::{FittingPattern, Role, RunKind};
+//! use crownweir::{Beginning, Edit, Network, Node, NodeKind, Pipe, Run, Session, SiteProperty, Storey, published};
+//!
+//! let sewer = Node { storey: Some(0), ..Node::new("sewer", NodeKind::Disposal) };
+//! let network = Network::begin(Beginning {
+//!     storeys: vec![Storey::new("ground", Some("9 ft".parse()?))],
+//!     ..Beginning::new("boathouse", sewer)
+//! })?;
+//! let mut session = Session::new(network, published::rule_set("ipc-2021")?)?;
+//! // What it lacks as yet is told.
+//! assert!(session.findings().iter().any(|finding| finding.rule == "open-air-vent"));
+//!
+//! let pipe = Pipe {
+//!     size: Some("4 in".parse()?),
+//!     length: Some("12 ft".parse()?),
+//!     slope: Some("1/4 in/ft".parse()?),
+//!     ..Pipe::new("to the sewer", Role::Drain, session.network().next_run())
+//! };
+//! session.edit(&[
+//!     Edit::AddRun(Run { name: "drain".into(), kind: RunKind::BuildingDrain }),
+//!     Edit::AddNode(Node { storey: Some(0), ..Node::new("wye", FittingPattern::Wye) }),
+//!     Edit::AddPipe { from: "wye".to_owned(), to: "sewer".to_owned(), pipe: Box::new(pipe) },
+//! ])?;
+//! session.edit(&[
+//!     Edit::Site(SiteProperty::WinterDesignTemperature(Some("12 F".parse()?))),
+//!     Edit::AddStorey(Storey::new("upper", Some("8 ft".parse()?))),
+//! ])?;
+//! let text = session.network().to_yaml()?;
+//! assert!(text.contains("kind: building_drain") && text.contains("- {storey: upper, height: 8 ft}"));
+//!
+//! // With nothing in it, it is a network still, and a file.
+//! session.undo()?;
+//! session.undo()?;
+//! assert!(session.network().to_yaml()?.ends_with("- disposal: {name: sewer, storey: ground}\n"));
+//! # Ok(())
+//! # }
+//! # #[cfg(not(feature = "published"))]
+//! # fn main() {}
+//! ```
+//!
 //! A network that is read, and in it a basin with its trap arm and vent that comes, is checked, is saved, and goes again:
 //!
 //! ```
@@ -118,9 +163,9 @@ pub use crownweir_evaluate::{
     Shown, Step, Substitute, UnknownSize, UnknownSizes, Verdict, check, hydraulics,
 };
 pub use crownweir_network::{
-    Cleanout, Edit, EditError, EditFault, Edited, Fixture, FlowOrder, Graph, Network, Node, NodeId, NodeKind,
-    NodeProperty, Pipe, PipeId, PipeProperty, Position, Run, RunId, SlopeBounds, Terminal, Trap, Valve,
-    WriteError, WriteFault, petgraph,
+    BeginError, BeginFault, Beginning, Cleanout, Edit, EditError, EditFault, Edited, Fixture, FlowOrder,
+    Graph, Network, Node, NodeId, NodeKind, NodeProperty, Pipe, PipeId, PipeProperty, Position, Run, RunId,
+    Site, SiteProperty, SlopeBounds, Storey, Terminal, Trap, Valve, WriteError, WriteFault, petgraph,
 };
 #[cfg(feature = "propose")]
 pub use crownweir_propose::{Effort, Sizing, size};

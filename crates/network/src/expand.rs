@@ -27,8 +27,6 @@ impl Storeys {
         problems: &mut Diagnostics,
     ) -> Self {
         let mut storeys = Self::default();
-        // The floor of the lowest storey is the datum unless the file says otherwise.
-        let mut floor = Some(Length::ZERO);
         for (index, entry) in file.iter().enumerate() {
             let at = top.get("storeys").item(index);
             let names = match &entry.numbers {
@@ -55,12 +53,11 @@ impl Storeys {
                     }
                 },
             };
-            if let Some(elevation) = entry.elevation {
-                let denied = storeys.floor_denied(floor, elevation.0, notation);
-                if let Some((message, help)) = denied {
-                    problems.push(at.get("elevation").problem(message).helped(help));
-                }
-                floor = Some(elevation.0);
+            let mut stated = entry.elevation.map(|elevation| elevation.0);
+            if let Some(stated) = stated
+                && let Some((message, help)) = floor_denied(&storeys.list, stated, notation)
+            {
+                problems.push(at.get("elevation").problem(message).helped(help));
             }
             for name in names {
                 if let Some((message, expected)) = name_denied(&name) {
@@ -75,59 +72,15 @@ impl Storeys {
                             .expecting("a name of its own for each storey"),
                     );
                 }
-                storeys.list.push(Storey {
+                let storey = Storey {
                     name,
-                    elevation: floor,
+                    elevation: stated.take(),
                     height: entry.height,
-                });
-                floor = match (floor, entry.height) {
-                    (Some(floor), Some(height)) => floor.checked_add(height),
-                    _ => None,
                 };
+                put_on_top(&mut storeys.list, storey);
             }
         }
-        let above = storeys.list.iter().skip(1).map(|above| above.elevation);
-        let above: Vec<Option<Length>> = above.collect();
-        for (storey, above) in storeys.list.iter_mut().zip(above) {
-            let between = above.zip(storey.elevation);
-            let between = between.and_then(|(above, own)| above.checked_sub(own));
-            storey.height = between.or(storey.height);
-        }
         storeys
-    }
-
-    /// What is wrong with a floor stated at a height after the storeys so far, the last of which reaches up to `top`, and
-    /// how to mend it.
-    fn floor_denied(
-        &self,
-        top: Option<Length>,
-        stated: Length,
-        notation: Notation,
-    ) -> Option<(String, &'static str)> {
-        let last = self.list.last()?;
-        let shown = |length: Length| length.in_notation(notation);
-        if let Some(top) = top {
-            return differ(top, stated).then(|| {
-                let message = format!(
-                    "the floor is stated at {}, but `{}` below it reaches up to {} by its height",
-                    shown(stated),
-                    last.name,
-                    shown(top)
-                );
-                (
-                    message,
-                    "correct the elevation, or the height of the storey below",
-                )
-            });
-        }
-        let below = last.elevation.filter(|&below| stated < below)?;
-        let message = format!(
-            "the floor is stated at {}, but that of `{}` before it at {}",
-            shown(stated),
-            last.name,
-            shown(below)
-        );
-        Some((message, "storeys stand in the order from the lowest up"))
     }
 
     pub(crate) fn find(&self, name: &str) -> Option<u32> {
@@ -171,6 +124,58 @@ impl Storeys {
         }
         Ok(first..=last)
     }
+}
+
+/// Puts a storey on top of others: where its floor is not stated, it lies on the last of them.
+pub(crate) fn put_on_top(storeys: &mut Vec<Storey>, mut storey: Storey) {
+    storey.elevation = storey.elevation.or_else(|| top(storeys));
+    if let Some(below) = storeys.last_mut() {
+        let between = storey.elevation.zip(below.elevation);
+        let between = between.and_then(|(above, own)| above.checked_sub(own));
+        below.height = between.or(below.height);
+    }
+    storeys.push(storey);
+}
+
+/// How high above the datum the last of some storeys reaches up, where that is known. The floor of the lowest is the datum
+/// unless it is stated otherwise.
+fn top(storeys: &[Storey]) -> Option<Length> {
+    let Some(last) = storeys.last() else {
+        return Some(Length::ZERO);
+    };
+    last.elevation?.checked_add(last.height?)
+}
+
+/// What is wrong with a floor stated at a height on top of some storeys, and how to mend it.
+pub(crate) fn floor_denied(
+    storeys: &[Storey],
+    stated: Length,
+    notation: Notation,
+) -> Option<(String, &'static str)> {
+    let last = storeys.last()?;
+    let shown = |length: Length| length.in_notation(notation);
+    if let Some(top) = top(storeys) {
+        return differ(top, stated).then(|| {
+            let message = format!(
+                "the floor is stated at {}, but `{}` below it reaches up to {} by its height",
+                shown(stated),
+                last.name,
+                shown(top)
+            );
+            (
+                message,
+                "correct the elevation, or the height of the storey below",
+            )
+        });
+    }
+    let below = last.elevation.filter(|&below| stated < below)?;
+    let message = format!(
+        "the floor is stated at {}, but that of `{}` before it at {}",
+        shown(stated),
+        last.name,
+        shown(below)
+    );
+    Some((message, "storeys stand in the order from the lowest up"))
 }
 
 /// `1..12`, both ends included, of at most `most` numbers.

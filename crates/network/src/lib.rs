@@ -53,7 +53,10 @@ mod wire;
 mod write;
 
 pub use crownweir_document::{Diagnostic, Diagnostics, Limits};
-pub use edit::{Edit, EditError, EditFault, Edited, NodeProperty, PipeProperty};
+pub use edit::{
+    BeginError, BeginFault, Beginning, Edit, EditError, EditFault, Edited, NodeProperty, PipeProperty,
+    SiteProperty,
+};
 pub use framing::Slant;
 pub use model::{
     Centre, Cleanout, Fixture, Graph, Layout, Members, NearestOpening, Network, Node, NodeId, NodeKind,

@@ -255,7 +255,7 @@ impl Network {
         structure::pipes_at(&self.graph, node, direction)
     }
 
-    /// The nodes that drain pipes touch, each after all that drain into it.
+    /// The nodes that drain pipes touch, each after all that drain into it; where there is none, the point of disposal.
     #[must_use]
     pub fn drain_order(&self) -> &[NodeId] {
         self.drain_order.list()
@@ -423,7 +423,7 @@ impl Network {
 }
 
 /// What holds for the whole site.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Site {
     /// The winter design temperature that the rule set's frost rule refers to.
     pub winter_design_temperature: Option<Temperature>,
@@ -436,7 +436,7 @@ pub struct Site {
 }
 
 /// A storey.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Storey {
     /// The name in the file.
     pub name: Arc<str>,
@@ -444,6 +444,19 @@ pub struct Storey {
     pub elevation: Option<Length>,
     /// From its floor to the next above, where the file states enough to know it.
     pub height: Option<Length>,
+}
+
+impl Storey {
+    /// A storey whose floor lies on top of the one before, or at the datum if it is the lowest; that it lies elsewhere is set
+    /// afterwards.
+    #[must_use]
+    pub fn new(name: impl Into<Arc<str>>, height: Option<Length>) -> Self {
+        Self {
+            name: name.into(),
+            elevation: None,
+            height,
+        }
+    }
 }
 
 /// The height of the floor of a storey by its number, where there is a storey and that is known.

@@ -8,7 +8,7 @@ use petgraph::Direction::{Incoming, Outgoing};
 use petgraph::visit::{EdgeRef, NodeIndexable};
 
 use crate::model::{Graph, NodeId, PipeId};
-use crate::structure::{leaving_each, sorted};
+use crate::structure::{ends_drains, leaving_each, sorted};
 
 /// The nodes and pipes of a network in an order that does not depend on their numbers: the one in which a network that has
 /// just been read numbers them.
@@ -19,7 +19,7 @@ pub struct FlowOrder {
     pub nodes: Vec<NodeId>,
     /// All pipes, by the nodes that they leave.
     pub pipes: Vec<PipeId>,
-    /// The nodes that drain pipes touch, each after all that drain into it.
+    /// The nodes that drain pipes touch, each after all that drain into it; where there is none, the point of disposal.
     pub drains: Vec<NodeId>,
     /// The nodes that vent pipes touch, each after all whose vents lead to it.
     pub vents: Vec<NodeId>,
@@ -150,7 +150,7 @@ impl Order {
         }
         for &node in differ.touched {
             let mut others = along(graph, node, role, Outgoing).chain(along(graph, node, role, Incoming));
-            if others.next().is_some() {
+            if others.next().is_some() || ends_drains(graph, node, role) {
                 self.join(graph, role, node, changes)?;
             } else {
                 self.take(node, changes);

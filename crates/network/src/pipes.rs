@@ -117,7 +117,9 @@ impl<'a> Builder<'a> {
                      `[{fixture: …}, {pipe: …}, {fitting: …}, {pipe: …}, {at: NAME}]`",
                 ));
             }
-            if instance.run.path.len() < 2 {
+            // A network that has no pipe yet.
+            let ends_there = matches!(&instance.run.path[..], [only] if only.disposal.is_some());
+            if instance.run.path.len() < 2 && !ends_there {
                 problems.push(
                     path.problem("a path of fewer than two steps joins nothing")
                         .expecting("a node, a pipe and a node at the least"),

@@ -166,7 +166,8 @@ pub(crate) fn fault(node: &Node, degree: &Degree, ends_in_sump: bool) -> Option<
         vents_out,
     } = *degree;
     let pipes = drains_in + drains_out + vents_in + vents_out;
-    if pipes == 0 {
+    // A network may begin with its point of disposal alone. What else there is leads to it, or is told of itself.
+    if pipes == 0 && !matches!(node.kind, NodeKind::Disposal) {
         return Some((
             format!("nothing is connected to the {word} `{name}`"),
             "a path that passes it",
@@ -289,7 +290,13 @@ pub(crate) fn leaving_each(graph: &Graph, nodes: &[NodeId]) -> Vec<PipeId> {
     nodes.iter().flat_map(|&id| leaving(graph, id)).collect()
 }
 
-/// The nodes that pipes of `role` touch, upstream first; a loop is reported by the names on it.
+/// Whether a node stands at the end of all drains, be there any or not.
+pub(crate) fn ends_drains(graph: &Graph, id: NodeId, role: Role) -> bool {
+    let node = graph.node_weight(id);
+    role == Role::Drain && node.is_some_and(|node| matches!(node.kind, NodeKind::Disposal))
+}
+
+/// The nodes that pipes of `role` touch, and with drains the point of disposal, upstream first; a loop is reported by the names on it.
 ///
 /// A node follows the last of those above it as closely as can be, so that the passes over the graph find what they
 /// have just written still in the processor's cache; petgraph's own order puts all branches before all stacks. How the
@@ -313,7 +320,8 @@ pub(crate) fn sorted(graph: &Graph, role: Role) -> Option<Vec<NodeId>> {
     }
     let mut ready: Vec<NodeId> = graph
         .node_indices()
-        .filter(|id| touched[id.index()] && waiting[id.index()] == 0)
+        .filter(|&id| touched[id.index()] || ends_drains(graph, id, role))
+        .filter(|id| waiting[id.index()] == 0)
         .collect();
     // They come in this order already when a file has just been read, and then nothing is moved.
     ready.sort_by(|one, other| node_in_file(graph, *one).cmp(&node_in_file(graph, *other)));

@@ -307,8 +307,9 @@ pub(crate) struct RunFile {
     /// Whether its pipes lie in the ground.
     #[serde(default)]
     pub(crate) underground: bool,
-    /// What water or air meets in order: a node, a pipe, a node, and so on, ending at a node.
-    #[cfg_attr(feature = "schema", schemars(length(min = 2)))]
+    /// What water or air meets in order: a node, a pipe, a node, and so on, ending at a node. As long as there is no pipe, the
+    /// point of disposal alone.
+    #[cfg_attr(feature = "schema", schemars(length(min = 1)))]
     pub(crate) path: Vec<StepFile>,
 }
 

@@ -1,7 +1,9 @@
 //! A session always tells what a check of its network by its rules tells, to the last letter, whatever was edited.
 
+mod begun;
 mod structure;
 mod undo;
+mod whole;
 
 use std::collections::{HashMap, HashSet};
 use std::sync::{Arc, LazyLock};
@@ -395,7 +397,8 @@ fn same(one: &Finding, other: &Finding) -> bool {
     numbered == *other
 }
 
-/// Whether every pipe leads onward in the orders of flow, and these hold each node that pipes of their role touch once.
+/// Whether every pipe leads onward in the orders of flow, and these hold each node that pipes of their role touch once, and
+/// that of drains the point of disposal.
 fn are_in_order(network: &Network) {
     let graph = network.graph();
     for (role, order) in [
@@ -409,6 +412,8 @@ fn are_in_order(network: &Network) {
             "a node is in the order of {role}s twice"
         );
         let mut touched = HashSet::new();
+        // Even while no drain leads there.
+        touched.extend((role == Role::Drain).then(|| network.disposal()));
         for id in graph.edge_indices().filter(|&id| graph[id].role == role) {
             let (from, to) = graph.edge_endpoints(id).expect("its ends");
             assert!(place[&from] < place[&to], "`{}` leads backward", graph[id].name);

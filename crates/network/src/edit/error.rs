@@ -4,9 +4,9 @@ use std::fmt;
 
 use crownweir_document::{Diagnostic, Limits};
 
-use super::Edit;
+use super::{Edit, NodeProperty};
 use crate::geometry::Denied;
-use crate::model::{Network, NodeId, PipeId, Position};
+use crate::model::{Network, Node, NodeId, PipeId, Position};
 use crate::stated::one_to_a_line;
 
 /// Why edits are refused; the network is as it was.
@@ -186,6 +186,9 @@ impl Edit {
             (_, _, Some(pipe)) => format!("pipe `{pipe}`"),
             (Self::AddRun(run), ..) => format!("run `{}`", run.name),
             (Self::RunKind { run, .. } | Self::RemoveRun(run), ..) => format!("run number {run}"),
+            (Self::Site(_), ..) => "the site".to_owned(),
+            (Self::StoreyHeight { storey, .. }, ..) => format!("storey number {storey}"),
+            (Self::AddStorey(storey), ..) => format!("storey `{}`", storey.name),
             _ => String::new(),
         }
     }
@@ -213,6 +216,7 @@ impl Network {
     /// Whether an edit refers to what is not there and another edit adds.
     fn lacks(&self, edit: &Edit, adding: &Edit) -> bool {
         let names = self.names();
+        let is_above = |storey: u32| storey as usize >= self.storeys.len();
         match (edit, adding) {
             (Edit::AddPipe { from, to, .. }, Edit::AddNode(node)) => {
                 !names.nodes.contains_key(&node.name) && [from, to].into_iter().any(|end| **end == *node.name)
@@ -225,6 +229,11 @@ impl Network {
             (Edit::Pipe { pipe: name, .. } | Edit::RemovePipe(name), Edit::AddPipe { pipe, .. }) => {
                 !names.pipes.contains_key(&pipe.name) && **name == *pipe.name
             }
+            (Edit::AddNode(Node { storey, .. }), Edit::AddStorey(_)) => storey.is_some_and(is_above),
+            (Edit::Node { set, .. }, Edit::AddStorey(_)) => {
+                matches!(set, NodeProperty::Storey(Some(storey)) if is_above(*storey))
+            }
+            (Edit::StoreyHeight { storey, .. }, Edit::AddStorey(_)) => is_above(*storey),
             _ => false,
         }
     }

@@ -79,8 +79,8 @@ impl Passed {
 
 impl Network {
     /// Whether edits can be made where they stand, so that numbers stay, as far as that can be told before they are made: not
-    /// where they make a run, or what stands at a node, one of another kind, and of a network of which places in plan or
-    /// passages through framing are known only where no pipe or node comes or goes.
+    /// where they make a run, or what stands at a node, one of another kind, or a storey of another height, and of a network
+    /// of which places in plan or passages through framing are known only where no pipe or node comes or goes.
     #[must_use]
     pub fn is_edited_in_place(&self, edits: &[Edit]) -> bool {
         let each_stands = edits.iter().all(|edit| match edit {
@@ -92,10 +92,13 @@ impl Network {
                 let own = known.and_then(|id| self.graph.node_weight(id));
                 own.is_none_or(|own| std::mem::discriminant(&own.kind) == std::mem::discriminant(kind))
             }
-            Edit::RunKind { .. } => false,
+            Edit::RunKind { .. } | Edit::StoreyHeight { .. } => false,
             _ => true,
         });
-        let come_or_go = |edit: &&Edit| !matches!(edit, Edit::Pipe { .. } | Edit::Node { .. });
+        let come_or_go = |edit: &&Edit| {
+            let stays = matches!(edit, Edit::Pipe { .. } | Edit::Node { .. });
+            !stays && !edit.is_of_whole()
+        };
         let coming_and_going = edits.iter().filter(come_or_go).count();
         let only_piped = || self.plan.is_empty() && self.passages.is_empty() && !self.lays_out_framing();
         each_stands && (coming_and_going == 0 || coming_and_going <= MOST && only_piped())
@@ -166,6 +169,7 @@ impl Network {
         let mut edited = self.differing(&log, &before, passed);
         // Where a pipe lies in what it passes hangs on heights further away than those that are followed.
         edited.anew |= !self.passages.is_empty();
+        edited.anew |= edits.iter().any(Edit::is_of_whole);
         // By which opening a drain enters a fitting hangs on its pattern, where directions in plan are known.
         let of_fitting = |edit: &Edit| {
             matches!(

@@ -8,7 +8,7 @@ use petgraph::Direction::{Incoming, Outgoing};
 use petgraph::visit::EdgeRef;
 
 use super::{Edit, NodeProperty, PipeProperty};
-use crate::model::{Network, Node, NodeId, NodeKind, Pipe, PipeId, RunId, StatedWay};
+use crate::model::{Network, Node, NodeId, NodeKind, Pipe, PipeId, RunId, Site, StatedWay};
 use crate::stated::{Denied, bounds_denied, choice_denied, length_denied, name_denied, property_denied};
 
 /// What edits did, one step after the other, to be undone.
@@ -36,6 +36,9 @@ pub(super) enum Step {
     TookNode(NodeId, Node),
     TookPipe(PipeId, [NodeId; 2], Pipe),
     TookWay(Arc<str>, StatedWay),
+    SetSite(Site),
+    /// With the height that the storey below it had.
+    AddedStorey(Option<Length>),
 }
 
 impl Network {
@@ -84,10 +87,16 @@ impl Network {
                 self.remove_node(id, log);
                 Ok(())
             }
+            Edit::Site(set) => {
+                self.set_site(*set, log);
+                Ok(())
+            }
+            Edit::StoreyHeight { storey, height } => self.set_storey_height(*storey, *height),
+            Edit::AddStorey(storey) => self.add_storey(storey, log),
         }
     }
 
-    fn allow(&self, denied: Option<Denied>) -> Result<(), Box<Diagnostic>> {
+    pub(super) fn allow(&self, denied: Option<Denied>) -> Result<(), Box<Diagnostic>> {
         match denied {
             Some((message, expected)) => Err(Box::new(self.problem(message).expecting(expected))),
             None => Ok(()),
@@ -158,9 +167,7 @@ impl Network {
                 self.allow(kind_denied(name, kind))?;
             }
             NodeProperty::Storey(Some(storey)) if *storey as usize >= self.storeys.len() => {
-                return Err(Box::new(
-                    self.problem(format!("there is no storey number {storey}")),
-                ));
+                return Err(self.no_storey(*storey));
             }
             _ => {}
         }
@@ -188,16 +195,14 @@ impl Network {
         Ok(())
     }
 
-    fn add_node(&mut self, node: &Node, log: &mut Log) -> Result<(), Box<Diagnostic>> {
+    pub(super) fn add_node(&mut self, node: &Node, log: &mut Log) -> Result<(), Box<Diagnostic>> {
         if self.names().nodes.contains_key(&node.name) {
             let message = format!("a second node is called `{}`", node.name);
             return Err(Box::new(self.problem(message).expecting("another name")));
         }
         let storeys = self.storeys.len();
         if let Some(storey) = node.storey.filter(|&storey| storey as usize >= storeys) {
-            return Err(Box::new(
-                self.problem(format!("there is no storey number {storey}")),
-            ));
+            return Err(self.no_storey(storey));
         }
         self.allow(name_denied(&node.name).or_else(|| kind_denied(&node.name, &node.kind)))?;
         let id = self.graph.add_node(Node {
@@ -340,6 +345,13 @@ impl Network {
                     self.name_node(&node.name, Some(id));
                 }
                 Step::TookWay(name, way) => drop(self.stated_ways.insert(Arc::clone(name), way.clone())),
+                Step::SetSite(site) => self.site.clone_from(site),
+                Step::AddedStorey(height) => {
+                    self.storeys.pop();
+                    if let Some(below) = self.storeys.last_mut() {
+                        below.height = *height;
+                    }
+                }
                 Step::TookPipe(_, [from, to], pipe) => {
                     let id = self.graph.add_edge(*from, *to, pipe.clone());
                     self.name_pipe(&pipe.name, Some(id));
@@ -455,7 +467,7 @@ fn kind_denied(name: &str, kind: &NodeKind) -> Option<Denied> {
 }
 
 /// Of the first of some lengths that is less than none.
-fn negative_length<'w>(
+pub(super) fn negative_length<'w>(
     of: (&str, &str),
     lengths: impl IntoIterator<Item = (&'w str, Option<Length>)>,
 ) -> Option<Denied> {

@@ -4,20 +4,23 @@
 //! Heights, lengths and slopes that follow from those given follow anew.
 
 mod anew;
+mod begin;
 mod error;
 mod history;
 mod in_place;
 mod make;
+mod whole;
 
 use std::collections::HashMap;
 use std::sync::Arc;
 
 use crownweir_document::{Diagnostic, nearest};
-use crownweir_quantity::{Length, NominalSize, Slope};
-use crownweir_vocabulary::{Inlet, Material, RunKind};
+use crownweir_quantity::{Length, NominalSize, Slope, Temperature};
+use crownweir_vocabulary::{BuildingUse, Inlet, Material, RunKind, SystemType};
 use petgraph::visit::{EdgeRef, IntoEdgeReferences};
 
-use crate::model::{Network, Node, NodeId, NodeKind, Pipe, PipeId, Run, RunId};
+use crate::model::{Network, Node, NodeId, NodeKind, Pipe, PipeId, Run, RunId, Storey};
+pub use begin::{BeginError, BeginFault, Beginning};
 pub use error::{EditError, EditFault};
 pub(crate) use history::History;
 use history::Past;
@@ -71,6 +74,32 @@ pub enum Edit {
     RemovePipe(String),
     /// Takes a node out, whose pipes are taken out too.
     RemoveNode(String),
+    /// States otherwise what holds for the whole site.
+    Site(SiteProperty),
+    /// States how high a storey is from its floor to the next. The floors above move along, and with them what stands on
+    /// them, save what has a stated place in plan.
+    StoreyHeight {
+        /// The storey, as an index into [`Network::storeys`].
+        storey: u32,
+        /// Its height.
+        height: Length,
+    },
+    /// Adds a storey on top. What a file may not state of it is refused.
+    AddStorey(Storey),
+}
+
+/// What holds for the whole site; `None` leaves it not stated.
+#[derive(Debug, Clone, Copy)]
+#[non_exhaustive]
+pub enum SiteProperty {
+    /// The winter design temperature.
+    WinterDesignTemperature(Option<Temperature>),
+    /// Dwelling units in the building.
+    DwellingUnits(Option<u32>),
+    /// What the building is used for.
+    BuildingUse(Option<BuildingUse>),
+    /// The type of system that its branches and stacks are laid out by.
+    SystemType(Option<SystemType>),
 }
 
 /// A property of a pipe; `None` leaves it not stated.
@@ -118,8 +147,8 @@ pub struct Edited {
     pub pipes: Vec<PipeId>,
     /// Those of the nodes whose storey or height has changed.
     pub moved: Vec<NodeId>,
-    /// Whether more may differ than these: numbers have changed, or runs, places in plan or passages through framing
-    /// differ.
+    /// Whether more may differ than these: numbers have changed, or runs, places in plan, passages through framing, storeys or
+    /// what holds for the site differ.
     pub anew: bool,
     /// Nodes that have come, in order; none of them is among those edited.
     pub added_nodes: Vec<NodeId>,
@@ -217,13 +246,14 @@ impl Network {
     /// Most is edited where it stands, and numbers stay. The network is built anew, which takes as long as to read it and
     /// numbers all anew, where
     /// - a run, or what stands at a node, becomes one of another kind;
+    /// - a storey becomes of another height;
     /// - pipes, nodes or runs come or go while places in plan or passages through framing are known, or framing is laid out;
     /// - more than 256 edits have them come or go, or pipes come that put more than 256 nodes elsewhere in the orders of
     ///   flow;
     /// - another point of disposal comes.
     ///
     /// [`Edited::anew`] tells it. It tells too of edits made where places in plan are known, pipes pass framing or framing is laid out: these
-    /// follow anew as a whole, but numbers stay.
+    /// follow anew as a whole, but numbers stay. So they do where what holds for the site changes, or a storey comes.
     ///
     /// ```
     /// # let file = "

@@ -26,6 +26,7 @@ impl Network {
     /// - A slope that was chosen between bounds is stated.
     /// - What models, repetitions and defaults stood for is written out, and comments are not kept. What most pipes of a run
     ///   share is stated for the run.
+    /// - Where there is no pipe yet, the point of disposal stands alone.
     /// - A run that no pipe belongs to is left out. Where two of one name can only be told apart by their names, as may be
     ///   after edits of runs that had none, one has a number behind it.
     /// - A pipe that was added and says by which opening it enters a fitting, without its being stated, has it stated where

@@ -201,6 +201,15 @@ impl<'n> Writer<'n> {
     fn runs(&mut self, faults: &mut Faults) {
         let bound = self.network.graph.node_bound();
         let (mut defined, mut written) = (vec![false; bound], vec![false; bound]);
+        if self.paths.runs.is_empty() {
+            self.line("drains:\n  - path:");
+            self.node(
+                RunId::default(),
+                self.network.disposal,
+                &OfRun::default(),
+                &mut written,
+            );
+        }
         let mut names = Names::of(self.network);
         let mut role = None;
         for run in &self.paths.runs {
