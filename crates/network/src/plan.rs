@@ -51,11 +51,6 @@ impl Plan {
     }
 }
 
-/// The length in plan of a pipe of so much length and slope.
-fn length_in_plan(length: Length, slope: Slope) -> Option<Length> {
-    other_side(length, slope.fall_over(length)?)
-}
-
 /// The third side of a right triangle, to the nanometre below.
 fn other_side(length: Length, side: Length) -> Option<Length> {
     let square = |side: Length| u128::from(side.nanometres().unsigned_abs()).pow(2);
@@ -189,7 +184,7 @@ impl Solver<'_> {
         }
         let length = own.length?;
         let run = match own.slope {
-            Some(slope) => length_in_plan(length, slope)?,
+            Some(slope) => slope.run_over(length)?,
             None => other_side(length, self.apart(from, to, UP)?)?,
         };
         part(run, of_step)

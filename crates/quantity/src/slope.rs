@@ -83,6 +83,15 @@ impl Slope {
         length.checked_scale(self.rise, self.run)
     }
 
+    /// How far a pipe of so much length leads in plan: the third side of the triangle of length and [fall](Self::fall_over),
+    /// to the nanometre below; none on overflow.
+    #[must_use]
+    pub fn run_over(self, length: Length) -> Option<Length> {
+        let square = |side: Length| u128::from(side.nanometres().unsigned_abs()).pow(2);
+        let rest = square(length).checked_sub(square(self.fall_over(length)?))?;
+        i64::try_from(rest.isqrt()).ok().map(Length::from_nanometres)
+    }
+
     /// The slope of a pipe that falls so much over its length; vertical when the two are equal, none when the
     /// fall is the greater or the length is not above zero.
     #[must_use]

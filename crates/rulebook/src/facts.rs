@@ -182,7 +182,7 @@ facts! {
         TrapHeight "trap.height" Length, "Height of the trap weir above the floor of its storey.";
         TrapOutletPipe "trap.outlet_pipe" Length, "Developed length of the pipe from the fixture's outlet to the trap: the drop and the offset together.";
         TrapBranchLength "trap.branch_length" Length, "Developed length from the trap weir down its branch to the stack or building drain.";
-        TrapBranchDrop "trap.branch_drop" Length, "Length of the vertical pipes in that branch, the fixture's own first pipe among them.";
+        TrapBranchDrop "trap.branch_drop" Length, "Height that the vertical pipes in that branch come down by, the fixture's own first pipe among them.";
         TrapBranchTurn "trap.branch_turn" Angle, "Sum of the angles turned by bends in that branch, the first fitting below the fixture left out.";
         TrapBranchVented "trap.branch_vented" Truth, "Whether a vent leaves that branch before its end, on the trap's own way or on a drain that joins it.";
         TrapReceiver "trap.discharges_to" Word(Receiver::NAMES), "The first stack, building drain or point of disposal that its water comes to.";
@@ -194,12 +194,12 @@ facts! {
         TrapArmSize "trap_arm.size" Size, "Smallest size of pipe in it.";
         TrapArmEndsAtDryVent "trap_arm.ends_at_dry_vent" Truth, "Whether a dry vent stands at its end, rather than a wet vent.";
         TrapArmTurn "trap_arm.turn" Angle, "Sum of the angles that the bends in it turn through; the branch of a wye or tee is not counted, nor is the fitting at its end.";
-        TrapArmHorizontalLength "trap_arm.horizontal_length" Length, "Developed length of its horizontal pipes.";
+        TrapArmHorizontalLength "trap_arm.horizontal_length" Length, "Developed length of its horizontal pipes, and how far those that stand aslant lead aside.";
         TrapArmSteepest "trap_arm.steepest_slope" Slope, "Steepest slope of the horizontal drains in it.";
         TrapArmGentlest "trap_arm.least_slope" Slope, "Least slope of the horizontal drains in it.";
         TrapArmSmallest "trap_arm.smallest_size" Size, "Smallest size of the drains from the trap to its end.";
         TrapArmBends "trap_arm.bends" Count, "Fittings in it that turn the water sharply, by the rule set's definition, the joint at its end left out.";
-        TrapArmDrop "trap_arm.drop" Length, "Length of the vertical drains in it.";
+        TrapArmDrop "trap_arm.drop" Length, "Height that the vertical drains in it come down by.";
         TrapArmHorizontalTurn "trap_arm.horizontal_turn" Angle, "Sum of the horizontal changes of direction in it, those at its two ends not among them; absent where a cleanout stands in it.";
         TrapArmOnwardSize "trap_arm.onward_size" Size, "Size of the drain that leads on from its end.";
     }
@@ -320,7 +320,7 @@ facts! {
         DrainIsCombination "drain.is_combination" Truth, "Whether it is part of a combination drain and vent that protects a trap.";
         DrainWetLoad "drain.wet_load" Load, "Load of the fixtures upstream, each at its own value.";
         DrainCleanoutDistance "drain.cleanout_distance" Length, "Developed length from its lower end straight up the run to the nearest cleanout, removable trap, or upper end of horizontal drain.";
-        DrainBaseDistance "drain.stack_base_distance" Length, "Where a branch, or another stack, joins the building drain or an offset: developed length down from the nearest stack base to the joint.";
+        DrainBaseDistance "drain.stack_base_distance" Length, "Where a branch, or another stack, joins a horizontal drain below the base of a stack, be it the building drain, an offset or a branch: developed length down from the nearest such base to the joint.";
         DrainBaseStackSize "drain.stack_base_size" Size, "Size of the stack where it comes down to that base.";
         DrainBaseStackLoad "drain.stack_base_load" Load, "Load of the stack at that base.";
         DrainBaseStackIntervals "drain.stack_base_intervals" Count, "Branch intervals of the stack above that base.";
@@ -414,7 +414,7 @@ facts! {
         FittingOpen "fitting.open_openings" Count, "Openings of its run and branches that no pipe joins; absent where its pattern has no branch or is not stated, as that of a vent's bend need not be.";
         FittingOpposedWaterClosets "fitting.opposed_water_closets" Count, "Water closets whose own drains enter by its branches.";
         FittingOpposedPumped "fitting.opposed_pumped" Count, "Pumped fixtures whose own drains enter by its branches.";
-        FittingClosetRun "fitting.shortest_closet_run" Length, "Shortest developed length of the horizontal pipes from a water closet to it.";
+        FittingClosetRun "fitting.shortest_closet_run" Length, "Shortest developed length of the horizontal pipes from a water closet to it, how far those that stand aslant lead aside among it.";
         FittingBranchSize "fitting.largest_branch_size" Size, "Largest size among the drains that enter by its branches; absent where none does.";
         FittingRunKind "fitting.kind" Word(RunKind::NAMES), "What the run that the drain leading away belongs to is to the building; absent where only vents meet.";
         FittingRunSize "fitting.size" Size, "Size of the drain that leads away; absent where only vents meet.";

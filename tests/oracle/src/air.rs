@@ -170,16 +170,44 @@ impl Oracle<'_> {
     }
 
     /// The sum of the lengths of those that are vertical, or of the others.
-    pub(crate) fn lengths_lying(&self, pipes: &[PipeId], vertical: bool) -> Got {
+    /// How far vertical pipes come down.
+    pub(crate) fn drop(&self, pipes: &[PipeId]) -> Got {
         if pipes.iter().any(|&pipe| self.vertical(pipe).is_none()) {
             return Got::Missing;
         }
-        let lying: Vec<_> = pipes
+        let standing: Vec<_> = pipes
             .iter()
             .copied()
-            .filter(|&pipe| self.vertical(pipe) == Some(vertical))
+            .filter(|&pipe| self.vertical(pipe) == Some(true))
             .collect();
-        self.length(&lying)
+        self.fall(&standing)
+    }
+
+    /// Length of horizontal pipes, and of vertical ones the third side of the triangle of length and fall.
+    pub(crate) fn horizontal_length(&self, pipes: &[PipeId]) -> Got {
+        let mut sum = 0;
+        for &pipe in pipes {
+            let own = self.pipe(pipe);
+            let Some(vertical) = self.vertical(pipe) else {
+                return Got::Missing;
+            };
+            if own.slope.is_some_and(Slope::is_vertical) {
+                continue;
+            }
+            let Some(length) = own.length else {
+                return Got::Missing;
+            };
+            let aside = match (vertical, own.slope.and_then(|slope| slope.fall_over(length))) {
+                (false, _) => length.nanometres(),
+                (true, None) => return Got::Missing,
+                (true, Some(fall)) => {
+                    let (length, fall) = (i128::from(length.nanometres()), i128::from(fall.nanometres()));
+                    (length * length - fall * fall).isqrt() as i64
+                }
+            };
+            sum += aside;
+        }
+        Got::Known(Value::Length(Length::from_nanometres(sum)))
     }
 
     pub(crate) fn fall(&self, pipes: &[PipeId]) -> Got {
@@ -278,8 +306,8 @@ impl Oracle<'_> {
             Fact::TrapArmEndsAtDryVent => truth(supply.brings.is_none()),
             Fact::TrapArmSteepest => self.slopes(&arm, true),
             Fact::TrapArmGentlest => self.slopes(&arm, false),
-            Fact::TrapArmDrop => self.lengths_lying(&arm, true),
-            Fact::TrapArmHorizontalLength => self.lengths_lying(&arm, false),
+            Fact::TrapArmDrop => self.drop(&arm),
+            Fact::TrapArmHorizontalLength => self.horizontal_length(&arm),
             Fact::TrapArmBends if self.rules.definitions.sharp_turn.is_none() => Got::Missing,
             Fact::TrapArmBends => {
                 let bends = arm.iter().filter(|&&pipe| self.to(pipe) != supply.connection);

@@ -78,7 +78,7 @@ impl Oracle<'_> {
         }
         Some(match fact {
             Fact::TrapBranchLength => self.length(&branch),
-            Fact::TrapBranchDrop => self.lengths_lying(&branch, true),
+            Fact::TrapBranchDrop => self.drop(&branch),
             Fact::TrapBranchTurn => {
                 let nodes = branch.iter().skip(2).map(|&pipe| self.from(pipe));
                 angle(
@@ -578,7 +578,7 @@ impl Oracle<'_> {
         let joined = self.next(node)?;
         let joins = match self.kind(joined) {
             RunKind::BuildingDrain => Some(true),
-            RunKind::Stack => self.vertical(joined).map(|vertical| !vertical),
+            RunKind::Stack | RunKind::Branch => self.vertical(joined).map(|vertical| !vertical),
             _ => Some(false),
         };
         let is_own = self.kind(joined) == RunKind::Stack && self.stack_of(joined).contains(&drain);
@@ -586,11 +586,10 @@ impl Oracle<'_> {
             return None;
         }
         // The foot of a stack that joins is none that it joins below.
-        let (far, foot) = match self.kind(drain) {
-            RunKind::Branch => self.foot_above(node)?,
-            RunKind::Stack => self.foot_beside(node, Some(drain))?,
-            _ => return None,
-        };
+        if !matches!(self.kind(drain), RunKind::Branch | RunKind::Stack) {
+            return None;
+        }
+        let (far, foot) = self.foot_beside(node, Some(drain))?;
         Some((far, foot, joins.is_some()))
     }
 

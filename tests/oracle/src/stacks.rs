@@ -220,9 +220,13 @@ impl Oracle<'_> {
                     found.push((self.length(&[]), inlet));
                 }
                 (RunKind::Stack, None) if !goes_on => found.push((Got::Missing, inlet)),
-                (RunKind::BuildingDrain, _) | (RunKind::Stack, Some(false)) => {
+                (RunKind::BuildingDrain, _) | (RunKind::Stack | RunKind::Branch, Some(false)) => {
                     let above = self.foot_above(self.from(inlet));
                     found.extend(above.map(|(far, foot)| (plus(far, self.length(&[inlet])), foot)));
+                }
+                (RunKind::Branch, None) => {
+                    let above = self.foot_above(self.from(inlet));
+                    found.extend(above.map(|(_, foot)| (Got::Missing, foot)));
                 }
                 _ => {}
             }

@@ -287,7 +287,7 @@ impl Oracle<'_> {
                     ),
                     _ => least(
                         own.filter(closet)
-                            .map(|one| self.lengths_lying(&self.way(one, node), false)),
+                            .map(|one| self.horizontal_length(&self.way(one, node))),
                     ),
                 }
             }

@@ -15,7 +15,7 @@ use super::{Class, Distance, FixtureFacts, Measured, NONE, Seen, put};
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Below {
     length: Distance,
-    /// Length of vertical pipes.
+    /// How far its vertical pipes come down.
     drop: Distance,
     /// Sum of the angles turned by bends, in tenths of a degree, the node itself included.
     turn: i64,
@@ -116,7 +116,7 @@ impl Branches {
         let mut own = self.below[pipe.to as usize];
         own.length = pipe.length.plus(own.length);
         own.drop = match pipe.vertical {
-            Some(true) => pipe.length.plus(own.drop),
+            Some(true) => pipe.fall.plus(own.drop),
             Some(false) => own.drop,
             None => Distance::of(None, number),
         };

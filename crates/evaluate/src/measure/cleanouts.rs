@@ -146,9 +146,14 @@ fn base_by(
         (RunKind::Stack, None) if !continues_vertical(measured, node) => {
             Some((Distance::of(None, inlet), inlet))
         }
-        (RunKind::BuildingDrain, _) | (RunKind::Stack, Some(false)) => {
+        (RunKind::BuildingDrain, _) | (RunKind::Stack | RunKind::Branch, Some(false)) => {
             let (from, foot) = above(pipe.from)?;
             Some((from.plus(pipe.length), foot))
+        }
+        // Below a branch that drops its base is no longer near.
+        (RunKind::Branch, None) => {
+            let (from, foot) = above(pipe.from)?;
+            Some((from.plus(Distance::of(None, inlet)), foot))
         }
         _ => None,
     }
@@ -490,37 +495,41 @@ impl Measured<'_> {
         (above + 1 >= intervals).then_some(stack)
     }
 
-    /// Where a branch, or another stack, joins the building drain or an offset: how far below the foot of which vertical pipe
-    /// of a stack; or the drain on whose slope it hangs whether it does.
+    /// Where a branch, or another stack, joins a horizontal drain below the foot of a stack: how far below the foot of which
+    /// vertical pipe of it; or the drain on whose slope it hangs whether it does.
     pub(crate) fn base_distance(&self, joining: u32) -> Option<Result<(Distance, u32), u32>> {
         let pipe = self.pipe(joining)?;
         let next = self.next(pipe.to)?;
         let joined = self.pipe(next)?;
         let hangs = match (joined.kind, joined.vertical) {
-            (RunKind::BuildingDrain, _) | (RunKind::Stack, Some(false)) => false,
-            (RunKind::Stack, None) => true,
+            (RunKind::BuildingDrain, _) | (RunKind::Stack | RunKind::Branch, Some(false)) => false,
+            (RunKind::Stack | RunKind::Branch, None) => true,
             _ => return None,
         };
         let stack_of = |pipe| self.state.stacks.of_pipe(self, pipe);
-        let above = match pipe.kind {
-            RunKind::Branch => self.foot_above(pipe.to)?,
-            RunKind::Stack if stack_of(joining) != stack_of(next) => self.foot_beside(joining, pipe.to)?,
-            _ => return None,
+        let joins = match pipe.kind {
+            RunKind::Branch => true,
+            RunKind::Stack => stack_of(joining) != stack_of(next),
+            _ => false,
         };
+        let above = joins.then(|| self.foot_beside(joining, pipe.to)).flatten()?;
         Some(if hangs { Err(next) } else { Ok(above) })
     }
 
-    /// The same of the drains that a stack meets at its end.
-    fn foot_beside(&self, stack: u32, node: u32) -> Option<(Distance, u32)> {
-        let others = self.inlets(node, Role::Drain).filter(|&inlet| inlet != stack);
+    /// The vertical pipe of a stack that comes down nearest up the drains that one drain meets at its end, and how far its
+    /// foot is: that of a stack which joins itself is none that it joins below.
+    fn foot_beside(&self, joining: u32, node: u32) -> Option<(Distance, u32)> {
+        let others = self.inlets(node, Role::Drain).filter(|&inlet| inlet != joining);
         let feet = others.filter_map(|inlet| base_by(self, node, inlet, |above| self.foot_above(above)));
         feet.reduce(|own, other| if self.is_nearer(other, own) { other } else { own })
     }
 
-    /// How far a stack's base is, which may lack a length, or the slope by which its stack comes down.
+    /// How far a stack's base is, which may lack a length, or the slope by which its stack comes down or a branch lies.
     pub(crate) fn base_length(&self, distance: Distance) -> Got {
         let lacking = distance.gap().and_then(|gap| self.pipe(gap));
-        let of_stack = lacking.is_some_and(|pipe| pipe.kind == RunKind::Stack && pipe.vertical.is_none());
-        length(distance, if of_stack { "slope" } else { "length" })
+        let by_slope = lacking.is_some_and(|pipe| {
+            matches!(pipe.kind, RunKind::Stack | RunKind::Branch) && pipe.vertical.is_none()
+        });
+        length(distance, if by_slope { "slope" } else { "length" })
     }
 }

@@ -2,6 +2,7 @@
 
 use std::cmp::Ordering;
 
+use crownweir_quantity::Length;
 use crownweir_rulebook::{BathroomGroup, MOST_PLACES, Size};
 use crownweir_vocabulary::{FittingPattern, FixtureType, Receiver, Role, RunKind};
 
@@ -372,10 +373,15 @@ impl Downstream {
         down.jump[here] = if level { down.jump[far] } else { pipe.to };
         down.length[here] = down.length[to].behind(pipe.length);
         down.fall[here] = down.fall[to].behind(pipe.fall);
-        down.level[here] = down.level[to].behind(match pipe.vertical {
-            Some(true) => Distance::ZERO,
-            Some(false) => pipe.length,
-            None => Distance::of(None, number),
+        down.level[here] = down.level[to].behind(match (pipe.vertical, measured.slope(number)) {
+            (Some(true), Some(slope)) if slope.is_vertical() => Distance::ZERO,
+            (Some(true), slope) => {
+                let length = Length::from_nanometres(pipe.length.nanometres());
+                let slope = slope.filter(|_| pipe.length.is_known());
+                Distance::of(slope.and_then(|slope| slope.run_over(length)), number)
+            }
+            (Some(false), _) => pipe.length,
+            (None, _) => Distance::of(None, number),
         });
         down.turn[here] = down.turn[to].behind(bend(measured, node));
         let (vertical, unknown) = down.vertical[to];
@@ -523,12 +529,12 @@ impl Measured<'_> {
         self.between(&self.state.downstream.fall, from, to)
     }
 
-    /// Length of the horizontal pipes between a node and one downstream of it.
+    /// Length of the horizontal pipes between a node and one downstream of it, and how far those that stand aslant lead aside.
     pub(crate) fn horizontal_length(&self, from: u32, to: u32) -> Distance {
         self.between(&self.state.downstream.level, from, to)
     }
 
-    /// What is known of the developed length between a node and one downstream of it, and of that of its horizontal pipes.
+    /// What is known of the developed length between a node and one downstream of it, and of its horizontal length.
     pub(crate) fn known_distances(&self, from: u32, to: u32) -> [i64; 2] {
         let down = &self.state.downstream;
         self.see(Seen::Downstream, from);

@@ -135,7 +135,7 @@ impl Ways {
             ways.bends[to].1 + u32::from(bend.is_none()),
         );
         ways.drop[here] = ways.drop[to].behind(match pipe.vertical {
-            Some(true) => pipe.length,
+            Some(true) => pipe.fall,
             Some(false) => Distance::ZERO,
             None => Distance::of(None, number),
         });
@@ -187,7 +187,7 @@ impl Ways {
         )
     }
 
-    /// Length of the vertical drains between a node and one downstream of it.
+    /// How far the vertical drains between a node and one downstream of it come down.
     pub(crate) fn drop(&self, measured: &Measured<'_>, from: u32, to: u32) -> Distance {
         measured.see(Seen::Ways, from);
         measured.see(Seen::Ways, to);

@@ -55,6 +55,15 @@ fn fall_and_length_agree_with_published_conversions() {
         ),
         slope("1:80")
     );
+    // The sides of the triangle of 3, 4 and 5.
+    assert_eq!(
+        slope("3:4").and_then(|slope| slope.run_over(length("5 m")?)),
+        length("4 m")
+    );
+    assert_eq!(
+        slope("vertical").and_then(|slope| slope.run_over(length("5 m")?)),
+        length("0 m")
+    );
     assert_eq!(
         slope("1:80").and_then(|slope| slope.fall_over(length("50 m")?)),
         length("625 mm")
