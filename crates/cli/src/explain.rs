@@ -85,7 +85,8 @@ impl<'r> Named<'r> {
         let table = || (0..).zip(&rules.tables).find(|(_, own)| own.name == name);
         let matter = || rules.not_checked.iter().find(|own| own.name == name);
         let protection = || rules.protection.as_ref().is_some_and(|own| own.rule == name);
-        Fact::from_name(name)
+        name.parse()
+            .ok()
             .map(Self::Fact)
             .or_else(|| rules.rule(name).map(Self::Rule))
             .or_else(|| protection().then_some(Self::Protection))

@@ -238,6 +238,25 @@ impl Finding {
     }
 }
 
+/// In one line: line and column, where a file has the element, what it is and how it is called, what is the matter, and the
+/// citation. With the name of the file before it and a colon, an editor finds the place.
+impl std::fmt::Display for Finding {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let Self {
+            position,
+            kind,
+            name,
+            message,
+            citation,
+            ..
+        } = self;
+        if position.is_in_file() {
+            write!(f, "{position}: ")?;
+        }
+        write!(f, "{kind} `{name}`: {message} [{citation}]")
+    }
+}
+
 impl Finding {
     /// Whether another finding says the same, whatever the number that its element has.
     pub(crate) fn says_the_same(&self, other: &Self) -> bool {

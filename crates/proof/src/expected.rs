@@ -197,7 +197,7 @@ fn value(dimension: Dimension, text: &str, at: Cursor<'_>, problems: &mut Diagno
 }
 
 fn fact(file: &FactFile, at: Cursor<'_>, filler: &mut Filler<'_>) -> Option<What> {
-    let Some(fact) = Fact::from_name(&file.fact) else {
+    let Ok(fact) = file.fact.parse::<Fact>() else {
         filler.problems.push(
             at.get("fact")
                 .problem(format!("there is no fact `{}`", file.fact))

@@ -97,16 +97,16 @@ impl Scope<'_> {
     }
 
     pub(crate) fn fact(&self, name: &str, at: Cursor<'_>, problems: &mut Diagnostics) -> Option<Fact> {
-        let problem = match Fact::from_name(name) {
-            Some(fact) if self.subject.sees(fact.family()) => {
+        let problem = match name.parse::<Fact>() {
+            Ok(fact) if self.subject.sees(fact.family()) => {
                 return self.can_measure(fact, at, problems).then_some(fact);
             }
-            Some(_) => {
+            Ok(_) => {
                 let about = self.subject.name();
                 at.problem(format!("a rule about {about} cannot speak of `{name}`"))
                     .expecting(self.facts_like(""))
             }
-            None => at
+            Err(_) => at
                 .problem(format!("there is no fact `{name}`"))
                 .expecting(self.facts_like(name))
                 .suggesting(self.fact_meant(name)),

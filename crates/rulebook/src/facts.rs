@@ -5,7 +5,7 @@
 use crownweir_vocabulary::{
     BuildingUse, Cut, Direction, FittingPattern, FixtureType, FlushKind, Inlet, Material, MemberEdge,
     MemberKind, MemberMake, Occupancy, Orientation, Pattern, Receiver, Role, RoofUse, RunKind, SystemType,
-    TestMedium, Through, TrapKind, UrinalKind, ValveKind, VentEnd,
+    TestMedium, Through, TrapKind, UnknownWord, UrinalKind, ValveKind, VentEnd,
 };
 
 use crate::value::Dimension;
@@ -75,12 +75,6 @@ macro_rules! facts {
                 match self { $($(Self::$fact => $name,)*)* }
             }
 
-            /// The fact of that name.
-            #[must_use]
-            pub fn from_name(name: &str) -> Option<Self> {
-                match name { $($($name => Some(Self::$fact),)*)* _ => None }
-            }
-
             /// What kind of thing it is.
             #[must_use]
             pub const fn dimension(self) -> Dimension {
@@ -98,6 +92,17 @@ macro_rules! facts {
             #[must_use]
             pub const fn measured(self) -> &'static str {
                 match self { $($(Self::$fact => $measured,)*)* }
+            }
+        }
+
+        /// By the name in rule files.
+        impl std::str::FromStr for Fact {
+            type Err = UnknownWord;
+            fn from_str(name: &str) -> Result<Self, UnknownWord> {
+                match name {
+                    $($($name => Ok(Self::$fact),)*)*
+                    _ => Err(UnknownWord { name: name.to_owned(), what: "a fact" }),
+                }
             }
         }
     };
@@ -122,16 +127,21 @@ macro_rules! subjects {
                 match self { $(Self::$subject => $name,)* }
             }
 
-            /// The subject of that name.
-            #[must_use]
-            pub fn from_name(name: &str) -> Option<Self> {
-                match name { $($name => Some(Self::$subject),)* _ => None }
-            }
-
             /// Whether a rule with this subject can speak of a family's facts.
             #[must_use]
             pub const fn sees(self, family: Family) -> bool {
                 match self { $(Self::$subject => matches!(family, $(Family::$family)|*),)* }
+            }
+        }
+
+        /// By the name in rule files.
+        impl std::str::FromStr for Subject {
+            type Err = UnknownWord;
+            fn from_str(name: &str) -> Result<Self, UnknownWord> {
+                match name {
+                    $($name => Ok(Self::$subject),)*
+                    _ => Err(UnknownWord { name: name.to_owned(), what: "a subject" }),
+                }
             }
         }
 
@@ -651,7 +661,7 @@ mod tests {
             let family = format!("{:?}", fact.family()).to_lowercase();
             let prefix = fact.name().split('.').next().unwrap_or_default().replace('_', "");
             assert_eq!(family, prefix, "{}", fact.name());
-            assert_eq!(Fact::from_name(fact.name()), Some(*fact));
+            assert_eq!(fact.name().parse(), Ok(*fact));
             assert!(fact.measured().ends_with('.'));
             assert!(Subject::ALL.iter().any(|subject| subject.sees(fact.family())));
         }

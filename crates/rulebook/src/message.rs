@@ -35,8 +35,10 @@ pub(crate) fn message(
             "least_or_most" => Some(Piece::LeastOrMost),
             _ => match show.iter().position(|(shown, _)| shown == name) {
                 Some(index) => Some(Piece::Shown(index)),
-                None => Fact::from_name(name)
-                    .filter(|fact| subject.sees(fact.family()))
+                None => name
+                    .parse()
+                    .ok()
+                    .filter(|fact: &Fact| subject.sees(fact.family()))
                     .map(Piece::Fact),
             },
         };

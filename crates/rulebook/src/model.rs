@@ -113,7 +113,7 @@ impl Basis {
 }
 
 /// Where a value or rule comes from.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct Citation {
     /// Document.
     pub document: Arc<str>,
@@ -136,7 +136,7 @@ pub struct Citation {
 }
 
 /// An amendment, and where in its file it sets a value or a rule.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
 pub struct SetBy {
     /// The amendment.
     pub amendment: Arc<Amendment>,

@@ -62,7 +62,7 @@ pub(crate) fn dimension_named(name: &str) -> Option<Dimension> {
     PLAIN
         .into_iter()
         .find(|dimension| dimension.name() == name)
-        .or_else(|| Fact::from_name(name).map(Fact::dimension))
+        .or_else(|| name.parse().ok().map(Fact::dimension))
 }
 
 struct Reader<'a> {

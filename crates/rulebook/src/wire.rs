@@ -752,7 +752,7 @@ impl<'de> Deserialize<'de> for SubjectFile {
                 write!(f, "a subject, one of {}", Subject::NAMES.join(", "))
             }
             fn visit_str<E: Error>(self, name: &str) -> Result<SubjectFile, E> {
-                Subject::from_name(name).map(SubjectFile).ok_or_else(|| {
+                name.parse().map(SubjectFile).map_err(|_| {
                     E::custom(format_args!(
                         "`{name}` is not a subject, expected one of {}",
                         Subject::NAMES.join(", ")

@@ -177,10 +177,10 @@ impl<'de> serde::Deserialize<'de> for Part {
     fn deserialize<D: serde::Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
         let word = String::deserialize(deserializer)?;
         let other = Self::OTHERS.iter().find(|(name, _)| *name == word);
-        match (FittingPattern::from_name(&word), other) {
-            (Some(pattern), _) => Ok(Self::Fitting(pattern)),
-            (None, Some((_, part))) => Ok(*part),
-            (None, None) => Err(serde::de::Error::custom(format_args!(
+        match (word.parse(), other) {
+            (Ok(pattern), _) => Ok(Self::Fitting(pattern)),
+            (Err(_), Some((_, part))) => Ok(*part),
+            (Err(_), None) => Err(serde::de::Error::custom(format_args!(
                 "`{word}` is not the name of a fitting pattern, expected one of {}, cleanout, valve",
                 FittingPattern::NAMES.join(", ")
             ))),

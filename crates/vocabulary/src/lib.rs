@@ -7,6 +7,23 @@
 #[cfg(feature = "schema")]
 pub mod schema;
 
+/// A text that is no word of a vocabulary.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct UnknownWord {
+    /// The text.
+    pub name: String,
+    /// What it was to be the name of, such as "a fixture".
+    pub what: &'static str,
+}
+
+impl std::error::Error for UnknownWord {}
+
+impl std::fmt::Display for UnknownWord {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "`{}` is not the name of {}", self.name, self.what)
+    }
+}
+
 /// A word of a vocabulary is known to files by its name. What else the trade calls it is told to whoever writes that.
 macro_rules! words {
     ($(#[doc = $doc:literal])* $name:ident, $what:literal {
@@ -31,12 +48,6 @@ macro_rules! words {
                 match self { $(Self::$variant => $word),* }
             }
 
-            /// The word of that name.
-            #[must_use]
-            pub fn from_name(name: &str) -> Option<Self> {
-                match name { $($word => Some(Self::$variant),)* _ => None }
-            }
-
             /// The word that is meant by what people write in its place: another name that the trade has for the
             /// thing, or its own in other letters. Files are not read by it; it is for hints.
             fn meant(written: &str) -> Option<Self> {
@@ -44,6 +55,17 @@ macro_rules! words {
                 match &*plain {
                     $($word $($(| $other)+)? => Some(Self::$variant),)*
                     _ => None,
+                }
+            }
+        }
+
+        /// By the name in files.
+        impl std::str::FromStr for $name {
+            type Err = UnknownWord;
+            fn from_str(name: &str) -> Result<Self, UnknownWord> {
+                match name {
+                    $($word => Ok(Self::$variant),)*
+                    _ => Err(UnknownWord { name: name.to_owned(), what: $what }),
                 }
             }
         }
@@ -64,7 +86,7 @@ macro_rules! words {
                         f.write_str(&$name::NAMES.join(", "))
                     }
                     fn visit_str<E: serde::de::Error>(self, name: &str) -> Result<$name, E> {
-                        $name::from_name(name).ok_or_else(|| match $name::meant(name) {
+                        name.parse().map_err(|_| match $name::meant(name) {
                             Some(word) => E::custom(format_args!("`{name}` is written `{}` here", word.name())),
                             None => E::custom(format_args!(
                                 concat!("`{}` is not the name of ", $what, ", expected one of {}"),
@@ -712,10 +734,10 @@ mod tests {
     #[test]
     fn every_name_leads_back_to_its_word() {
         for word in FixtureType::ALL {
-            assert_eq!(FixtureType::from_name(word.name()), Some(*word));
+            assert_eq!(word.name().parse(), Ok(*word));
         }
         for word in FittingPattern::ALL {
-            assert_eq!(FittingPattern::from_name(word.name()), Some(*word));
+            assert_eq!(word.name().parse(), Ok(*word));
         }
         assert_eq!(FixtureType::ALL.len(), FixtureType::NAMES.len());
     }
@@ -729,7 +751,10 @@ mod tests {
             ("kitchen-sink", FixtureType::KitchenSink),
             ("commode", FixtureType::WaterCloset),
         ] {
-            assert_eq!(FixtureType::from_name(written), None);
+            let unknown = written
+                .parse::<FixtureType>()
+                .map_err(|unknown| unknown.to_string());
+            assert_eq!(unknown, Err(format!("`{written}` is not the name of a fixture")));
             assert_eq!(FixtureType::meant(written), Some(meant));
         }
         assert_eq!(FixtureType::meant("boiler"), None);

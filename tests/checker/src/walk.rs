@@ -96,7 +96,7 @@ impl<'w> Walk<'w> {
 
     /// Takes in what steps tell of facts.
     fn take_in(&mut self, steps: &Json) {
-        if let Some(fact) = Fact::from_name(text(&steps["fact"])) {
+        if let Ok(fact) = text(&steps["fact"]).parse::<Fact>() {
             let (told, dimension) = (&steps["value"], fact.dimension());
             let got = match text(&told["is"]) {
                 "absent" => none("absent", "none"),

@@ -259,3 +259,33 @@ vents:
         "{told:?}"
     );
 }
+
+#[test]
+fn a_finding_is_told_in_one_line_with_its_place_and_citation() {
+    let text = "
+crownweir: network/1
+name: house
+drains:
+  - slope: 1/4 in/ft
+    path:
+      - fixture: {name: L1, type: lavatory, trap: {size: 1-1/4 in}}
+      - pipe: {name: arm, size: 1-1/4 in, length: 6 ft}
+      - fitting: {name: T1, pattern: sanitary_tee}
+      - pipe: {name: drain, size: 1-1/4 in, length: 2 ft}
+      - disposal: {name: sewer}
+vents:
+  - {size: 1-1/4 in, slope: vertical, path: [{at: T1}, {pipe: {length: 12 ft}}, {terminal: {name: roof}}]}
+";
+    let found = checked(text).findings.into_iter();
+    let mut told: Vec<_> = found
+        .filter(|finding| finding.rule == "trap-arm-length")
+        .collect();
+    let [finding] = &mut told[..] else {
+        panic!("{told:?}");
+    };
+    let told = "trap arm of lavatory `L1`: the trap arm is 6 ft long; 5 ft is the most for a 1-1/4 in trap [IPC 2021, section 909.1]";
+    assert_eq!(finding.to_string(), format!("7:18: {told}"));
+    // What an edit has added stands nowhere.
+    finding.position = Default::default();
+    assert_eq!(finding.to_string(), told);
+}

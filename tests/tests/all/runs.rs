@@ -1,6 +1,6 @@
 //! How drains run, where the file leaves something out: what is not stated is not known, and never taken for nothing.
 
-use crownweir::{Fact, Got, Measured, Subject};
+use crownweir::{Got, Measured, Subject};
 use crownweir_tests::{checked, network, rules};
 
 /// A fact of the pipe or fixture called `name`, as text; `unknown` where it cannot be told.
@@ -17,7 +17,7 @@ fn fact(text: &str, subject: Subject, name: &str, fact: &str) -> String {
         }
         _ => network.pipe_named(name).expect("the pipe").index(),
     };
-    let fact = Fact::from_name(fact).expect("a fact");
+    let fact = fact.parse().expect("a fact");
     match measured.fact(subject, u32::try_from(element).expect("small"), fact) {
         Got::Known(value) => value.in_words(&rules.ladder, network.notation()),
         Got::Absent => "absent".to_owned(),

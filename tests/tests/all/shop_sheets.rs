@@ -652,7 +652,7 @@ drains: [{{size: {size}, material: {material}, path: [{{fixture: {{name: F, type
             ));
             let measured = Measured::new(&network, &rules).expect("known sizes");
             let own = measured.fact(Subject::Passage, 0, Fact::PassageOutside);
-            let material = crownweir::vocabulary::Material::from_name(material).expect("a material");
+            let material = material.parse().expect("a material");
             let there = dimensions.pipe(material, size.parse().expect("a size"));
             if let (Got::Known(Value::Length(own)), Some(there)) = (own, there) {
                 assert_eq!(own, there.outside, "{material} {size}");

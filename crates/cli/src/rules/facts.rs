@@ -55,7 +55,7 @@ pub(crate) fn run(arguments: &Arguments) -> Result<ExitCode, Trouble> {
 }
 
 fn subject(name: &str) -> Result<Subject, Trouble> {
-    Subject::from_name(name).ok_or_else(|| {
+    name.parse().map_err(|_| {
         let near = nearest(name, Subject::NAMES.iter().copied());
         let near = near.map(|near| format!("did you mean `{near}`? "));
         Trouble::Plain(format!(

@@ -110,7 +110,7 @@ impl Reach {
     }
 }
 
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(crate) struct Air {
     /// For each node, where the air comes from that its outgoing drain can bring.
     pub(crate) head: Vec<u32>,
@@ -177,7 +177,7 @@ pub(crate) fn air(measured: &Measured<'_>) -> Air {
 
 /// The drains that are part of a wet vent or of a combination drain and vent, and how far down each dry vent is
 /// depended on; told once it is known which arrangement protects each trap.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(crate) struct Relied {
     /// For each node, how many wet vents run through its outgoing drain.
     pub(crate) wet: Vec<u32>,

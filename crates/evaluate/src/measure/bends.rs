@@ -46,7 +46,7 @@ enum End {
 }
 
 /// The nearest turns to each node.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(crate) struct Bends {
     /// Downstream.
     pub(crate) ahead: Vec<Turn>,

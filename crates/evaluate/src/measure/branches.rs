@@ -40,7 +40,7 @@ impl Below {
 }
 
 /// What holds of branches, by node.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(crate) struct Branches {
     pub(crate) below: Vec<Below>,
     /// Whether a vent leaves the node or one upstream.

@@ -66,7 +66,7 @@ impl Circuit {
     }
 }
 
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(crate) struct Circuits {
     /// For each node, the nearest dry vent up the branch.
     pub(crate) near: Vec<u32>,

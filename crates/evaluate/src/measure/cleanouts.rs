@@ -10,7 +10,7 @@ use crownweir_vocabulary::{Inlet, Role, RunKind};
 use super::facts::{length, stated};
 use super::{Class, Distance, Element, Got, Measured, Reach, Seen, put};
 
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(crate) struct Cleanouts {
     /// For each node, developed length up to the nearest cleanout, removable trap, or upper end.
     pub(crate) run: Vec<Distance>,

@@ -33,7 +33,7 @@ pub(crate) struct Part {
     pub(crate) drop_gap: u32,
 }
 
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(crate) struct Combinations {
     /// For each drain, where the level drain ends that it is part of.
     pub(crate) end: Vec<u32>,

@@ -311,7 +311,7 @@ impl Prefix {
 }
 
 /// What lies downstream, told from the point of disposal up.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(crate) struct Downstream {
     /// Pipes between each node and the point of disposal.
     pub(crate) depth: Vec<u32>,

@@ -100,7 +100,7 @@ impl PipeFacts {
 }
 
 /// For each node the pipes of a role that enter it, or leave it, one list after the other.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(crate) struct Adjacency {
     pub(crate) start: Vec<u32>,
     pub(crate) pipes: Vec<u32>,
@@ -241,7 +241,7 @@ impl FixtureFacts {
 
 /// Each slope that occurs, and whether it is vertical by the rule set's definition: most pipes share a few slopes, and
 /// an arc tangent is slow.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(crate) struct Slopes {
     pub(crate) list: Vec<(Slope, bool)>,
     pub(crate) index: HashMap<Slope, u32>,

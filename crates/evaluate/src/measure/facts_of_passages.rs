@@ -301,7 +301,7 @@ pub(crate) struct Placed {
 }
 
 /// What is known of the cuts in a row of members.
-#[derive(Debug, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(crate) enum Cuts {
     /// One pipe passes them: the file has every pipe, and so there is no other cut for one in any of them.
     OfOnePipe,

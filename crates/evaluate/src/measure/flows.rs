@@ -26,7 +26,7 @@ pub(crate) struct Share {
 }
 
 /// Shares by node.
-#[derive(Debug, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Shares(pub(crate) Vec<Share>);
 
 pub(crate) fn shares(measured: &Measured<'_>) -> Shares {

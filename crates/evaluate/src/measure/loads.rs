@@ -99,7 +99,7 @@ pub(crate) struct Credit {
 }
 
 /// A bathroom group whose load is not that of its fixtures.
-#[derive(Debug, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct WholeGroup {
     pub(crate) members: Vec<u32>,
     /// Where the drains of all of them have met.
@@ -108,7 +108,7 @@ pub(crate) struct WholeGroup {
 }
 
 /// The loads of fixtures, and what is known of bathroom groups.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(crate) struct Loads {
     /// By fixture.
     own: Vec<FixtureLoad>,

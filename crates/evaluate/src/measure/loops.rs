@@ -9,7 +9,7 @@ use crownweir_vocabulary::{Role, RunKind};
 
 use super::{Class, Measured, NONE};
 
-#[derive(Debug, Default, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub(crate) struct Loops {
     /// For each node, the foot that the vent which leaves it comes down to.
     foot: Vec<u32>,

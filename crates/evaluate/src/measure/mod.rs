@@ -107,7 +107,7 @@ pub struct Measured<'a> {
 }
 
 /// All that is measured of a network by a rule set. It borrows neither, so that a session may hold all three.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(crate) struct State {
     pub(crate) pipes: Vec<PipeFacts>,
     pub(crate) slopes: Slopes,

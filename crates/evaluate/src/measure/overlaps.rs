@@ -15,7 +15,7 @@ use super::{Got, Measured, NONE, Seen, at};
 use crate::show;
 
 /// What counts otherwise from some node of the vents on, because vents have come together there. In order, by that node first.
-#[derive(Debug, Default, PartialEq, Eq)]
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub(crate) struct Overlaps {
     /// The drains, told by the nodes that they end at, that count no more: what has come by another vent holds them.
     drains: Vec<(u32, u32)>,

@@ -128,7 +128,7 @@ pub(crate) struct Yoke {
 }
 
 /// What relieves circuits, and what ties stacks to their vent stacks; told once it is settled what protects traps.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(crate) struct Reliefs {
     pub(crate) relieved: HashMap<u32, Relieved>,
     pub(crate) yokes: HashMap<u32, Yoke>,

@@ -117,7 +117,7 @@ fn known_length(pipe: &PipeFacts) -> Option<Length> {
 }
 
 /// How drains run.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(crate) struct Runs {
     /// For each drain that is vertical, the length of vertical pipe of its size: above it with itself, and below it.
     pub(crate) vertical: Vec<(Distance, Distance)>,

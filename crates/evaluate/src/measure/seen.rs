@@ -206,6 +206,18 @@ pub(crate) struct Seen {
     tables: Vec<(u32, u32)>,
 }
 
+impl Clone for Seen {
+    fn clone(&self) -> Self {
+        let same = |noted: &AtomicU64| AtomicU64::new(noted.load(Ordering::Relaxed));
+        Self {
+            figures: same(&self.figures),
+            count: AtomicUsize::new(self.count.load(Ordering::Relaxed)),
+            list: self.list.iter().map(same).collect(),
+            tables: self.tables.clone(),
+        }
+    }
+}
+
 impl Seen {
     /// Room for the reads of one element's rules, or of a fact of the whole, in a network of so many elements.
     pub(crate) fn new(elements: usize) -> Self {

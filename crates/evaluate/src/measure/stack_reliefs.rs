@@ -39,7 +39,7 @@ pub(crate) struct Offset {
 }
 
 /// The reliefs of each stack, and of each horizontal piece of one.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(crate) struct StackReliefs {
     pub(crate) stacks: Vec<Relieved>,
     pub(crate) offsets: HashMap<u32, Offset>,

@@ -137,7 +137,7 @@ pub(crate) struct Interval {
     pub(crate) node: u32,
 }
 
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(crate) struct Stacks {
     pub(crate) list: Vec<Stack>,
     pub(crate) intervals: Vec<Interval>,

@@ -165,7 +165,7 @@ impl VentFacts {
     }
 }
 
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(crate) struct Vents {
     /// The place in the list of each pipe that is a vent.
     place: Vec<u32>,

@@ -61,7 +61,7 @@ impl Extremes {
     }
 }
 
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(crate) struct Ways {
     /// For each drain, the line from it down to the connection of the traps that it carries unvented.
     to_air: Vec<Extremes>,

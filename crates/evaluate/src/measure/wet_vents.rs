@@ -8,7 +8,7 @@ use super::air::Supply;
 use super::{FixtureFacts, Measured, NONE, Seen, put};
 
 /// What drains bring air to.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(crate) struct WetVents {
     /// By the node that the drain leaves.
     pub(crate) list: Vec<WetVent>,

@@ -25,7 +25,7 @@ struct Far {
 }
 
 /// Far readers in order, and where those of each element begin.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 struct Sorted {
     list: Vec<Far>,
     first: Vec<u32>,
@@ -68,7 +68,7 @@ impl Sorted {
 }
 
 /// Passes at elements that are to be made.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 struct Queue {
     /// By pass, in the order in which it goes.
     waiting: Vec<BinaryHeap<Reverse<(u64, u32)>>>,
@@ -82,7 +82,7 @@ struct Queue {
 }
 
 /// What reads what.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 struct Readers {
     /// Of each figure, the passes that read it of elements beside their own, one bit for each.
     beside: Vec<u64>,
@@ -96,7 +96,7 @@ struct Readers {
 }
 
 /// Follows edits of a network.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(crate) struct Engine {
     readers: Readers,
     queue: Queue,

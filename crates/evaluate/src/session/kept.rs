@@ -23,7 +23,7 @@ const JUDGEMENTS: [Judgement; 5] = [
 ];
 
 /// The rules of the subjects whose elements have the same numbers.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 struct Sweep {
     /// Subjects with their rules, by their places in the rule set.
     rules: Vec<(Subject, usize)>,
@@ -32,7 +32,7 @@ struct Sweep {
 }
 
 /// The elements of which one finding each is told, the first of all that there are.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 struct Listed {
     shown: BTreeMap<u32, Finding>,
     further: BTreeSet<u32>,
@@ -42,7 +42,7 @@ struct Listed {
 type Told<'f> = ((usize, u32, usize), Cow<'f, Finding>);
 
 /// What each rule came to.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(crate) struct Kept {
     sweeps: Vec<Sweep>,
     /// Of each rule, then of the protection of traps, then of each arrangement that needs permission.

@@ -29,7 +29,8 @@ pub use what_if::Substitute;
 ///
 /// What would be found by another rule set, by another content of a cell, or with an amendment, is told by
 /// [`would_differ`](Self::would_differ), [`would_differ_by_cell`](Self::would_differ_by_cell) and
-/// [`what_if`](Self::what_if); the session stays as it is.
+/// [`what_if`](Self::what_if); the session stays as it is. What would be found after other edits is told by a clone, which is
+/// as ready as the session is and copies all that it holds.
 ///
 /// ```
 /// # let file = "
@@ -66,7 +67,7 @@ pub use what_if::Substitute;
 /// assert!(session.edit(&[Edit::RemovePipe("drain".to_owned())]).is_err());
 /// # Ok::<(), Box<dyn std::error::Error>>(())
 /// ```
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct Session {
     network: Arc<Network>,
     rules: Arc<RuleSet>,
@@ -74,7 +75,7 @@ pub struct Session {
 }
 
 /// How far a session has come.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 enum Stage {
     /// Ready to follow edits: all that was measured, and what each rule came to, element by element.
     Followed(Box<(State, Engine)>),
@@ -83,7 +84,7 @@ enum Stage {
 }
 
 /// What is kept of a network whose edits are not followed.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 struct Plain {
     state: State,
     report: Option<Report>,

@@ -45,7 +45,7 @@ const MOST_DAYS: usize = 40;
 const MOST_CHANGES: usize = 1000;
 
 /// An amendment, as its file's head describes it.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Hash)]
 #[non_exhaustive]
 pub struct Amendment {
     /// Name by which networks and commands ask for it.
@@ -77,7 +77,7 @@ pub struct Amendment {
 }
 
 /// Whether an amendment is law.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
 #[serde(rename_all = "snake_case")]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "status"))]
 pub enum Status {
@@ -90,7 +90,7 @@ pub enum Status {
 }
 
 /// Which text stands where two amendments change the same thing.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
 #[serde(rename_all = "snake_case")]
 #[cfg_attr(
     feature = "schema",
@@ -107,7 +107,7 @@ pub enum Precedence {
 }
 
 /// Where an amendment comes from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Deserialize)]
 #[serde(rename_all = "snake_case")]
 #[cfg_attr(feature = "schema", derive(schemars::JsonSchema), schemars(rename = "origin"))]
 pub enum Origin {

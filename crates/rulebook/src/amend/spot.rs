@@ -234,7 +234,7 @@ pub(crate) struct Kind {
 impl Kind {
     pub(crate) fn of_fact(fact: &str) -> Option<Self> {
         Some(Self {
-            dimension: Fact::from_name(fact)?.dimension(),
+            dimension: fact.parse::<Fact>().ok()?.dimension(),
             unit: None,
         })
     }

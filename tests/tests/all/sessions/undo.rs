@@ -212,3 +212,47 @@ fn sizes_that_the_rule_set_does_not_know_do_not_come_back() {
     session.set_rules(rules("ipc-2021")).expect("known sizes");
     assert!(session.undo().expect("known sizes").is_some());
 }
+
+#[test]
+fn a_clone_goes_its_own_way() {
+    for (index, network) in NETWORKS.iter().enumerate() {
+        let rules = &RULES[index % RULES.len()];
+        let Ok(mut session) = Session::new(network.clone(), rules.clone()) else {
+            continue;
+        };
+        let before = session.report();
+        let pipes: Vec<String> = network
+            .graph()
+            .edge_weights()
+            .map(|pipe| pipe.name.to_string())
+            .collect();
+        let length = |pipe: &String, length: &str| Edit::Pipe {
+            pipe: pipe.clone(),
+            set: PipeProperty::SupportSpacing(length.parse().ok()),
+        };
+        let (Some(first), Some(last)) = (pipes.first(), pipes.last()) else {
+            panic!("{} has no pipe", network.file());
+        };
+        session
+            .edit(&[length(first, "11 ft")])
+            .unwrap_or_else(|error| panic!("{error}"));
+        let after = session.report();
+        let mut other = session.clone();
+        assert_eq!(other.is_ready(), session.is_ready());
+        other
+            .edit(&[length(last, "12 ft")])
+            .unwrap_or_else(|error| panic!("{error}"));
+        is_as_checked_afresh(&mut other);
+        let others = other.report();
+        assert_eq!(session.report(), after);
+        assert!(session.undo().expect("sizes that are known").is_some());
+        is_as_checked_afresh(&mut session);
+        assert_eq!(session.report(), before);
+        assert_eq!(other.report(), others);
+        // The clone has the edits of before it was made too.
+        assert!(other.undo().expect("sizes that are known").is_some());
+        assert_eq!(other.report(), after);
+        assert!(other.undo().expect("sizes that are known").is_some());
+        assert_eq!(other.report(), before);
+    }
+}

@@ -12,7 +12,7 @@ use crate::measure::reliefs::{self, Relieves};
 use crate::measure::{Measured, index};
 
 /// Which elements belong together where the passes over a whole network need only go on from one to the other.
-#[derive(Debug, Default)]
+#[derive(Debug, Clone, Default)]
 pub(crate) struct Members {
     /// Fixtures by the node where their drains meet air, in order.
     pub(super) connection: HashMap<u32, Vec<u32>>,
