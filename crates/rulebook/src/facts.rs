@@ -515,6 +515,7 @@ facts! {
         PassageHole "passage.hole" Length, "Diameter of the hole: as stated, or by the rule set, or where the pipe passes so far out of square that it needs a wider one, the least that passes it; absent where none is bored.";
         PassageLeastHole "passage.least_hole" Length, "Least diameter of a hole, bored square through the member, that the pipe passes: its outside diameter by the rule set, or where it passes out of square, what that takes; absent where none is bored.";
         PassageNotchDepth "passage.notch_depth" Length, "Depth of the notch; absent where there is none.";
+        PassageLeastNotch "passage.least_notch" Length, "Least depth of a notch that holds the whole pipe: from the notched edge of a joist or rafter, or where that is not stated, and of studs and plates, from the nearer one, to the far side of the pipe; absent where there is no notch.";
         PassageNotchLength "passage.notch_length" Length, "Length of the notch along the member; absent where there is none.";
         PassageNotchEdge "passage.notch_edge" Word(MemberEdge::NAMES), "Edge that is notched; absent where there is no notch.";
         PassageEdge "passage.edge_distance" Length, "Wood left between the hole and the nearer edge of the member, negative where the hole runs out of it; absent where none is bored.";

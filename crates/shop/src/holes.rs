@@ -12,7 +12,7 @@ use crownweir_vocabulary::{Cut, MemberKind, MemberRuns};
 use crate::asked;
 use crate::cut::Piece;
 use crate::job::Job;
-use crate::obstacles;
+use crate::obstacles::{self, Hubs};
 use crate::sheet::{Cell, Column, Holds, Sheet, grain, on_tape, rounded};
 
 /// The network as the sheet of holes has it: each hole, and where its centre lies, to the step of the tape to which the sheet
@@ -129,10 +129,10 @@ struct Judged {
     report: Report,
     /// The findings of each passage, as indices into those of the report.
     findings: BTreeMap<u32, Vec<usize>>,
-    /// What is told of the hubs that stand in holes, by passage.
-    hubs: BTreeMap<u32, Vec<String>>,
-    /// Passages whose holes are narrower than what passes them.
-    too_narrow: BTreeSet<u32>,
+    /// What is told of the hubs that stand in holes, or may, by passage.
+    hubs: BTreeMap<u32, Hubs>,
+    /// Passages whose holes are narrower than what passes them, or their notches shallower than what lies in them.
+    too_small: BTreeSet<u32>,
 }
 
 fn judged(job: &Job<'_>, measured: &Measured<'_>) -> Judged {
@@ -153,15 +153,13 @@ fn judged(job: &Job<'_>, measured: &Measured<'_>) -> Judged {
         let pieces = pieces_of.get(&passage.pipe).map_or(&[][..], Vec::as_slice);
         (number, obstacles::hubs(job, network, passage, pieces))
     });
-    let hubs: BTreeMap<u32, Vec<String>> = hubs.filter(|(_, hubs)| !hubs.is_empty()).collect();
+    let hubs: BTreeMap<u32, Hubs> = hubs.filter(|(_, hubs)| *hubs != Hubs::default()).collect();
     let numbers = (0..).zip(network.passages()).map(|(number, _)| number);
     Judged {
         report,
         findings,
         hubs,
-        too_narrow: numbers
-            .filter(|number| is_too_narrow(measured, *number))
-            .collect(),
+        too_small: numbers.filter(|number| is_too_small(measured, *number)).collect(),
     }
 }
 
@@ -176,12 +174,14 @@ impl Judged {
         let breaks = |finding: &Finding| {
             finding.verdict == Verdict::Violated && finding.severity != crownweir_rulebook::Severity::Advice
         };
-        let denied = self.hubs.contains_key(&number) || self.too_narrow.contains(&number);
+        let hubs = self.hubs.get(&number);
+        let denied = hubs.is_some_and(|hubs| !hubs.in_wood.is_empty()) || self.too_small.contains(&number);
         if denied || self.findings(number).any(breaks) {
             NO
-        } else if self
-            .findings(number)
-            .any(|finding| finding.verdict == Verdict::Undetermined)
+        } else if hubs.is_some_and(|hubs| !hubs.open.is_empty())
+            || self
+                .findings(number)
+                .any(|finding| finding.verdict == Verdict::Undetermined)
         {
             "open"
         } else {
@@ -271,7 +271,9 @@ pub(crate) fn holes(job: &Job<'_>) -> Sheet {
         let mut own: Vec<String> = judged.findings(number).map(note).collect();
         own.dedup();
         notes.extend(own);
-        notes.extend(judged.hubs.get(&number).into_iter().flatten().cloned());
+        if let Some(hubs) = judged.hubs.get(&number) {
+            notes.extend(hubs.in_wood.iter().chain(&hubs.open).cloned());
+        }
     }
     let crossings = crossings(network);
     for crossing in &crossings {
@@ -407,7 +409,10 @@ fn row(
                 }
                 _ => Cell::not_stated(missing("the hole for it")),
             },
-            Cut::Notched | Cut::EndNotched => Cell::from("notch"),
+            Cut::Notched | Cut::EndNotched => match passage.notch_depth {
+                Some(depth) => Cell::from(notch_in_words(passage, members, depth, network.notation())),
+                None => Cell::not_stated(missing("`notch_depth`")),
+            },
             _ => Cell::Empty,
         },
         match (passage.cut, network.centre_of(passage)) {
@@ -446,11 +451,33 @@ fn upward(hole: Length, notation: Notation) -> Length {
     Length::from_nanometres(steps.saturating_mul(step))
 }
 
-/// Whether a hole that the file states is narrower than what passes it.
-fn is_too_narrow(measured: &Measured<'_>, number: u32) -> bool {
-    length_of(measured, number, Fact::PassageHole)
-        .zip(length_of(measured, number, Fact::PassageLeastHole))
-        .is_some_and(|(hole, least)| hole < least)
+/// How a notch is cut: its depth and its length, and which edge of a joist or rafter it is in.
+fn notch_in_words(passage: &Passage, members: &Members, depth: Length, notation: Notation) -> String {
+    let what = match passage.cut {
+        Cut::EndNotched => "end notch",
+        _ => "notch",
+    };
+    let long = passage.notch_length.map_or_else(
+        || "length not stated".to_owned(),
+        |length| format!("{} long", on_tape(length, notation)),
+    );
+    let edge = match (members.kind, passage.notch_edge) {
+        (MemberKind::Joist | MemberKind::Rafter, None) => ", edge not stated".to_owned(),
+        (MemberKind::Joist | MemberKind::Rafter, Some(edge)) => format!(", in the {edge} edge"),
+        _ => String::new(),
+    };
+    format!("{what} {} deep, {long}{edge}", on_tape(depth, notation))
+}
+
+/// Whether a hole that the file states is narrower than what passes it, or a notch shallower than what lies in it.
+fn is_too_small(measured: &Measured<'_>, number: u32) -> bool {
+    let pairs = [
+        (Fact::PassageHole, Fact::PassageLeastHole),
+        (Fact::PassageNotchDepth, Fact::PassageLeastNotch),
+    ];
+    let lengths =
+        pairs.map(|(cut, least)| length_of(measured, number, cut).zip(length_of(measured, number, least)));
+    lengths.into_iter().flatten().any(|(cut, least)| cut < least)
 }
 
 /// The verdict on what is not to be built so.

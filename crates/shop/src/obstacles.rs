@@ -2,7 +2,7 @@
 //!
 //! It looks only where members are laid out and pipes have places; what is not known to meet is not told.
 
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 
 use crownweir_network::{Layout, Members, Network, NodeId, Passage, Pipe, PipeId, Position};
 use crownweir_quantity::Length;
@@ -13,18 +13,32 @@ use crate::cut::{End, Piece};
 use crate::job::Job;
 use crate::sheet::{on_tape, rounded};
 
-/// A note for each end of the pipe at a bored passage whose fitting reaches into the wood: a hole passes pipe, not hubs.
+/// What is told of the hubs beside the wood that a pipe passes.
+#[derive(Debug, Default, PartialEq, Eq)]
+pub(crate) struct Hubs {
+    /// Of those that reach into it.
+    pub(crate) in_wood: Vec<String>,
+    /// Of those of which it is not known.
+    pub(crate) open: Vec<String>,
+}
+
+/// So many times the outside diameter of its pipe no fitting reaches from its centre: what is further away is not asked for
+/// its dimensions.
+const FURTHEST_REACH: i64 = 4;
+
+/// What is to be said of each end of the pipe at a bored passage whose fitting reaches into the wood, or may do so: a hole
+/// passes pipe, not hubs.
 ///
-/// A fitting reaches as far from its centre as the pipe's stop and what the pipe is inside; of one whose dimensions are not
-/// known only the centre is looked at. The faces of the member are half its thickness over the cosine of the slant from
-/// its middle.
+/// A fitting reaches as far from its centre as the pipe's stop and what the pipe is inside. The faces of the member are half
+/// its thickness over the cosine of the slant from its middle.
 ///
 /// `pieces` are those of the pipe.
-pub(crate) fn hubs(job: &Job<'_>, network: &Network, passage: &Passage, pieces: &[&Piece]) -> Vec<String> {
+pub(crate) fn hubs(job: &Job<'_>, network: &Network, passage: &Passage, pieces: &[&Piece]) -> Hubs {
     let graph = network.graph();
+    let mut told = Hubs::default();
     let (Some(along), Cut::Bored, Some(half)) = (passage.along, passage.cut, half_of_wood(network, passage))
     else {
-        return Vec::new();
+        return told;
     };
     let (Some(length), Some((from, to)), Some(pipe), Some(members)) = (
         job.geometry.way(passage.pipe).length,
@@ -32,7 +46,7 @@ pub(crate) fn hubs(job: &Job<'_>, network: &Network, passage: &Passage, pieces: 
         graph.edge_weight(passage.pipe),
         network.framing().get(passage.members as usize),
     ) else {
-        return Vec::new();
+        return told;
     };
     let name = |node| {
         graph
@@ -61,21 +75,40 @@ pub(crate) fn hubs(job: &Job<'_>, network: &Network, passage: &Passage, pieces: 
             found.push((&piece.ends[1], name(to), length.checked_sub(along)));
         }
     }
-    let mut notes = Vec::new();
+    let outside = pipe.material.zip(pipe.size);
+    let outside = outside.and_then(|(material, size)| Some(job.dimensions.pipe(material, size)?.outside));
+    let furthest = outside.and_then(|outside| outside.checked_scale(FURTHEST_REACH, 1));
+    let tape = |length: Length| rounded(length, network.notation());
+    let shown = |length: Length| on_tape(length, network.notation());
     for (end, what, middle) in found {
-        let reach = match end {
-            End::Fitting { stop, engagement, .. } => stop.checked_add(engagement.unwrap_or_default()),
-            End::NotStated(_) | End::Trap => Some(Length::ZERO),
-            End::Open => None,
+        let (reach, missing) = match end {
+            End::Fitting { stop, engagement, .. } => {
+                let reach = stop.checked_add(engagement.unwrap_or_default());
+                let thick = format!("the thickness of `{}`", members.name);
+                (
+                    reach,
+                    Some(thick).filter(|_| network.thickness_at(passage).is_none()),
+                )
+            }
+            End::NotStated(missing) => (Some(Length::ZERO), Some(missing.clone())),
+            End::Trap => (Some(Length::ZERO), None),
+            End::Open => continue,
         };
         let (Some(reach), Some(face)) = (reach, middle.and_then(|middle| middle.checked_sub(half))) else {
             continue;
         };
-        let tape = |length: Length| rounded(length, network.notation());
+        let called = format!("`{}, {} {}`", pipe.name, members.name, passage.called());
         if tape(face) >= tape(reach) {
+            let near = furthest.is_none_or(|furthest| face < furthest);
+            told.open.extend(missing.filter(|_| near).map(|missing| {
+                format!(
+                    "open, {called}: whether {what} stands clear of the wood, {} from its centre, for this is not stated: \
+                     {missing}. A hole passes pipe, not hubs.",
+                    shown(face)
+                )
+            }));
             continue;
         }
-        let shown = |length: Length| on_tape(length, network.notation());
         let stands = if face > Length::ZERO {
             format!(
                 "begins {} from its centre, and its hub reaches {}",
@@ -85,14 +118,11 @@ pub(crate) fn hubs(job: &Job<'_>, network: &Network, passage: &Passage, pieces: 
         } else {
             "is where its centre stands".to_owned()
         };
-        notes.push(format!(
-            "`{}, {} {}`: {what} stands too near, for the wood {stands}. A hole passes pipe, not hubs.",
-            pipe.name,
-            members.name,
-            passage.called()
+        told.in_wood.push(format!(
+            "{called}: {what} stands too near, for the wood {stands}. A hole passes pipe, not hubs."
         ));
     }
-    notes
+    told
 }
 
 /// How far the wood of the member that a pipe passes reaches along the pipe from its middle.
@@ -148,6 +178,15 @@ pub(crate) fn in_members(job: &Job<'_>) -> Vec<Told> {
     if rows.is_empty() {
         return notes;
     }
+    let mut pieces: HashMap<PipeId, [Option<&End>; 2]> = HashMap::new();
+    for piece in &job.pieces {
+        let own = pieces.entry(piece.pipe).or_default();
+        for (index, (own, end)) in own.iter_mut().zip(&piece.ends).enumerate() {
+            if !piece.is_coupled(index) {
+                *own = Some(end);
+            }
+        }
+    }
     let passed = network.passages().iter();
     let passed: HashSet<(PipeId, u32, i64)> = passed
         .filter_map(|passage| Some((passage.pipe, passage.members, i64::from(passage.member?))))
@@ -160,6 +199,11 @@ pub(crate) fn in_members(job: &Job<'_>) -> Vec<Told> {
         for row in &rows {
             let in_row = in_row(network, &laid, row);
             told.extend(in_row.iter().map(|one| one.note.clone()));
+            if in_row.is_none() {
+                let ends = pieces.get(&id).copied().unwrap_or_default();
+                let beside = hubs_beside(network, &laid, row, ends).into_iter();
+                notes.extend(beside.filter(|one| told.insert(one.note.clone())));
+            }
             notes.extend(in_row);
             let at_ends = at_ends(job, &laid, row, &passed).into_iter();
             notes.extend(at_ends.filter(|one| told.insert(one.note.clone())));
@@ -231,6 +275,53 @@ fn in_row(network: &Network, laid: &Laid<'_>, row: &Row<'_>) -> Option<Told> {
         note: found.told(network, row, &pipe.name, does),
         in_wood: Some(pipe.position),
     })
+}
+
+/// A note for each hub of a plumb pipe that stands beside a member: how wide hubs are no data tell, only that they are wider
+/// than the pipe, and none is half as wide again.
+fn hubs_beside(network: &Network, laid: &Laid<'_>, row: &Row<'_>, ends: [Option<&End>; 2]) -> Vec<Told> {
+    let [Some(start), Some(end)] = laid.places else {
+        return Vec::new();
+    };
+    let (across, own) = row.axes();
+    let plumb = laid
+        .pipe
+        .slope
+        .is_some_and(crownweir_quantity::Slope::is_vertical);
+    let hub = laid.radius.checked_scale(3, 2);
+    let near = hub.and_then(|hub| in_wood(row, start[across], hub));
+    let Some(found) = near.filter(|_| plumb && row.bears_over([start[own], end[own]])) else {
+        return Vec::new();
+    };
+    let wider = hub.and_then(|hub| hub.checked_sub(laid.radius));
+    let pipe_clear = wider.and_then(|wider| found.clear.checked_sub(wider));
+    let reach = |end: &End| match end {
+        End::Fitting { stop, engagement, .. } => stop.checked_add(engagement.unwrap_or_default()),
+        End::NotStated(_) => laid.radius.checked_scale(2 * FURTHEST_REACH, 1),
+        End::Trap | End::Open => None,
+    };
+    let shown = |length: Length| on_tape(length, network.notation());
+    let heights = [[start[2], end[2]], [end[2], start[2]]];
+    let hubs = laid.ends.into_iter().zip(ends).zip(heights);
+    let notes = hubs.filter_map(|((node, end), [at, other])| {
+        let reach = reach(end?)?;
+        let towards = if other < at { at.checked_sub(reach) } else { at.checked_add(reach) }?;
+        let is_beside = at.min(towards) < row.top && row.bottom < at.max(towards);
+        let name = &network.graph().node_weight(node)?.name;
+        is_beside.then(|| Told {
+            note: format!(
+                "open, `{}`: whether the hub of `{name}` stands clear of a member of `{}`, for how wide it is is not stated: the \
+                 pipe is {} off the middle of number {} of the row, and clear of its wood from {} on.",
+                laid.pipe.name,
+                row.members.name,
+                shown(found.off),
+                found.number + 1,
+                shown(pipe_clear.unwrap_or(found.clear))
+            ),
+            in_wood: None,
+        })
+    });
+    notes.collect()
 }
 
 /// A note for each end of a pipe that crosses a row which stands in the wood of a member beyond it: no pipe there passes that

@@ -10,6 +10,7 @@ use crownweir_network::{Network, NodeId, NodeKind, PipeId, RunId};
 use crownweir_quantity::{Length, Slope};
 use crownweir_rulebook::{Fact, Subject, Value};
 use crownweir_vocabulary::{FittingPattern, Inlet, Material, Orientation, Role};
+use petgraph::Direction::{Incoming, Outgoing};
 
 use crate::asked::{self, Asked};
 use crate::cut::{Piece, is_of_fixture};
@@ -84,6 +85,8 @@ pub struct Schedule {
     pub straps: Vec<Strap>,
     /// Pipes that are held along their whole length.
     pub continuous: Vec<PipeId>,
+    /// Pipes at the feet of lines that come out of the ground, which bears them.
+    pub bedded: Vec<PipeId>,
     /// Of each pipe that is left out, what is missing.
     pub open: Vec<(PipeId, String)>,
     /// What the spacings are and where they come from, in words.
@@ -148,6 +151,15 @@ pub fn schedule(
             }
             continue;
         };
+        if line.vertical && ground(network, &line, places.total).is_some() {
+            let is_downward = is_downward(network, &line);
+            let foot = if is_downward {
+                line.pipes.last()
+            } else {
+                line.pipes.first()
+            };
+            schedule.bedded.extend(foot);
+        }
         let points = if line.vertical {
             vertical(network, &line, &places, limit, guide, practice)
         } else {
@@ -532,26 +544,14 @@ fn vertical(
     practice: &Practice,
 ) -> Vec<(Length, Reason)> {
     let total = places.total;
-    if total <= practice.straps.held_by_fittings.up_to {
+    // What is in the ground is borne by it, and held by nothing else.
+    let ground = ground(network, line, total);
+    let above_ground = total.checked_sub(ground.unwrap_or_default()).unwrap_or(total);
+    if above_ground <= practice.straps.held_by_fittings.up_to {
         return Vec::new();
     }
-    let graph = network.graph();
-    let height = |node: NodeId| graph.node_weight(node).and_then(|node| node.elevation);
-    let start = line.pipes.first().and_then(|pipe| graph.edge_endpoints(*pipe));
-    let end = line.pipes.last().and_then(|pipe| graph.edge_endpoints(*pipe));
-    let heights = start
-        .zip(end)
-        .and_then(|((from, _), (_, to))| Some((height(from)?, height(to)?)));
     // Distances are taken from the foot up, and turned round at the end where the line points down.
-    let downward = heights.map_or_else(
-        || {
-            line.pipes
-                .first()
-                .and_then(|pipe| graph.edge_weight(*pipe))
-                .is_some_and(|pipe| pipe.role == Role::Drain)
-        },
-        |(start, end)| end < start,
-    );
+    let downward = is_downward(network, line);
     let clear = practice.straps.clear_of_fitting.by;
     let starts = places.fittings();
     let from_foot_up = starts.filter_map(|start| {
@@ -563,13 +563,16 @@ fn vertical(
     });
     let fittings = Fittings::of(from_foot_up, clear);
     let near = practice.straps.beside_fitting.within;
-    let mut fixed = vec![(clear.min(half(total)), Reason::Foot)];
+    let foot = ground.unwrap_or_else(|| clear.min(half(total)));
+    let is_in_ground = |at: Length| ground.is_some_and(|ground| at <= ground);
+    let mut fixed = vec![(foot, Reason::Foot)];
     for storey in network.storeys() {
         let above = storey
             .elevation
             .and_then(|floor| from_foot(network, line, downward, floor));
         let inside = |above: &Length| {
-            *above > practice.straps.beside_fitting.within
+            !is_in_ground(*above)
+                && *above > practice.straps.beside_fitting.within
                 && above.checked_add(clear).is_some_and(|reach| reach < total)
         };
         if let Some(above) = above.filter(inside) {
@@ -584,7 +587,7 @@ fn vertical(
             continue;
         };
         let near = [at.checked_sub(near), at.checked_add(near)].map(Option::unwrap_or_default);
-        if !is_any_within(&taken, near) {
+        if !is_in_ground(at) && !is_any_within(&taken, near) {
             let at = fittings.beside(beside, near).unwrap_or(beside);
             taken.insert(at);
             fixed.push((at, Reason::Turn));
@@ -619,6 +622,9 @@ fn vertical(
         }
         all.sort_by_key(|(at, _)| *at);
     }
+    if ground.is_some() {
+        all.retain(|(at, reason)| (*at, *reason) != (foot, Reason::Foot));
+    }
     if downward {
         all = all
             .into_iter()
@@ -627,6 +633,53 @@ fn vertical(
         all.reverse();
     }
     all
+}
+
+/// Whether a line that stands is listed from its upper end down.
+fn is_downward(network: &Network, line: &Line) -> bool {
+    let graph = network.graph();
+    let height = |node: NodeId| graph.node_weight(node).and_then(|node| node.elevation);
+    let start = line.pipes.first().and_then(|pipe| graph.edge_endpoints(*pipe));
+    let end = line.pipes.last().and_then(|pipe| graph.edge_endpoints(*pipe));
+    let heights = start
+        .zip(end)
+        .and_then(|((from, _), (_, to))| Some((height(from)?, height(to)?)));
+    heights.map_or_else(
+        || {
+            line.pipes
+                .first()
+                .and_then(|pipe| graph.edge_weight(*pipe))
+                .is_some_and(|pipe| pipe.role == Role::Drain)
+        },
+        |(start, end)| end < start,
+    )
+}
+
+/// How far up from its foot a line that stands is in the ground: to the lowest floor above where it joins a pipe in the
+/// ground. None where it joins none there; nothing where no floor is known.
+fn ground(network: &Network, line: &Line, total: Length) -> Option<Length> {
+    let graph = network.graph();
+    let downward = is_downward(network, line);
+    let pipe = if downward {
+        line.pipes.last()
+    } else {
+        line.pipes.first()
+    };
+    let (from, to) = graph.edge_endpoints(*pipe?)?;
+    let foot = if downward { to } else { from };
+    let mut joined = graph
+        .edges_directed(foot, Incoming)
+        .chain(graph.edges_directed(foot, Outgoing));
+    if !joined.any(|pipe| pipe.weight().underground) {
+        return None;
+    }
+    let height = graph.node_weight(foot).and_then(|node| node.elevation);
+    let floors = network.storeys().iter().filter_map(|storey| storey.elevation);
+    let floor = height.and_then(|height| floors.filter(|floor| *floor > height).min());
+    let Some(floor) = floor else {
+        return Some(Length::ZERO);
+    };
+    Some(from_foot(network, line, downward, floor).unwrap_or(total))
 }
 
 /// The bends by which a line that stands is set aside, by how far along it they are, each with a place so far from it on the
@@ -742,6 +795,15 @@ pub(crate) fn straps(job: &Job<'_>) -> Sheet {
         if let Some(pipe) = graph.edge_weight(pipe) {
             notes.push(format!("`{}` is held along its whole length.", pipe.name));
         }
+    }
+    let bedded = schedule.bedded.iter().filter_map(|pipe| graph.edge_weight(*pipe));
+    let bedded: Vec<String> = bedded.map(|pipe| format!("`{}`", pipe.name)).collect();
+    if !bedded.is_empty() {
+        notes.push(format!(
+            "What comes out of the ground is borne by it: the foot of {} is bedded on firm ground or concrete, and is held from \
+             the floor up.",
+            bedded.join(", ")
+        ));
     }
     for (pipe, missing) in &schedule.open {
         if let Some(pipe) = graph.edge_weight(*pipe) {

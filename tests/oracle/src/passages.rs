@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use crownweir_network::Passage;
 use crownweir_quantity::Length;
 use crownweir_rulebook::{Fact, Framing, Operand, Subject, Value};
-use crownweir_vocabulary::{Cut, MemberKind};
+use crownweir_vocabulary::{Cut, MemberEdge, MemberKind};
 
 use crate::judge::Limit;
 use crate::{Got, Oracle, known, minus};
@@ -94,6 +94,27 @@ impl Oracle<'_> {
         };
         let twice = 2 * centre.nanometres().min(depth.nanometres() - centre.nanometres()) - diameter.nanometres();
         Got::Known(Value::Length(Length::from_nanometres(twice.div_euclid(2))))
+    }
+
+    /// From the edge that is notched, or the nearer one, past the pipe's centre to its far side.
+    fn least_notch(&self, passage: &Passage) -> Got {
+        let members = &self.network.framing()[passage.members as usize];
+        let (Some(depth), Some(centre)) = (members.depth, self.network.centre_of(passage)) else {
+            return Got::Missing;
+        };
+        let outside = match self.taken_up(passage, |framing| &framing.outside_diameter) {
+            Got::Known(Value::Length(outside)) => outside.nanometres(),
+            other => return other,
+        };
+        let on_edge = [MemberKind::Joist, MemberKind::Rafter].contains(&members.kind);
+        let sides = [centre.nanometres(), depth.nanometres() - centre.nanometres()];
+        let far = sides.map(|side| (2 * side + outside).div_euclid(2));
+        let least = match passage.notch_edge {
+            Some(MemberEdge::Bottom) if on_edge => far[0],
+            Some(MemberEdge::Top) if on_edge => far[1],
+            _ => far[0].min(far[1]),
+        };
+        Got::Known(Value::Length(Length::from_nanometres(least)))
     }
 
     /// Wood left to the nearest other hole in the member.
@@ -198,6 +219,7 @@ impl Oracle<'_> {
             F::PassageHole if bored => self.hole(passage),
             F::PassageHole => Got::Absent,
             F::PassageNotchDepth => if_so(notched, known(passage.notch_depth, Value::Length)),
+            F::PassageLeastNotch => if_so(notched, self.least_notch(passage)),
             F::PassageNotchLength => if_so(notched, known(passage.notch_length, Value::Length)),
             F::PassageNotchEdge => if_so(notched, known(passage.notch_edge, |edge| Value::Word(edge.name()))),
             F::PassageEdge if bored => self.beside(passage, self.hole(passage)),
@@ -211,7 +233,7 @@ impl Oracle<'_> {
             F::PassageWoodLeft => depth,
             F::PassageNextCut if bored || notched => self.next_cut(number),
             F::PassageNextCut => Got::Absent,
-            F::PassageBearingDistance => known(passage.bearing_distance, Value::Length),
+            F::PassageBearingDistance => known(self.network.bearing_distance(passage), Value::Length),
             F::PassageDoubled => known(passage.doubled.or(members.doubled), Value::Truth),
             F::PassageDoubledInRow => known(passage.doubled_in_row, |row| Value::Count(i64::from(row))),
             F::PassageOutside => self.taken_up(passage, |framing| &framing.outside_diameter),

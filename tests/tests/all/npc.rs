@@ -131,6 +131,7 @@ fn the_mistakes_in_the_dwellings_framing_are_found_and_nothing_else() {
         ("joist-notch-depth", "closet drain, upper joists 1"),
         ("joist-notch-edge", "closet drain, upper joists 1"),
         ("joist-notch-place", "closet drain, upper joists 1"),
+        ("notch-holds-pipe", "closet drain, upper joists 1"),
         ("joist-hole-edge", "tub arm, upper joists 1"),
         ("joist-hole-edge", "tub arm, upper joists 2"),
         ("bearing-stud-left", "sink arm, outside wall studs 1"),

@@ -19,9 +19,17 @@ fittings:
 ";
 
 fn sheet(network: &Network, name: &str) -> Sheet {
-    let dimensions = Dimensions::published()
-        .and_then(|base| base.with("fittings.yaml", FITTINGS.as_bytes(), &Limits::default()))
-        .unwrap_or_else(|problems| panic!("{problems}"));
+    sheet_by(network, name, Some(FITTINGS))
+}
+
+/// The same by those fittings, or by none but the published ones.
+fn sheet_by(network: &Network, name: &str, fittings: Option<&str>) -> Sheet {
+    let base = Dimensions::published();
+    let dimensions = match fittings {
+        Some(own) => base.and_then(|base| base.with("fittings.yaml", own.as_bytes(), &Limits::default())),
+        None => base,
+    };
+    let dimensions = dimensions.unwrap_or_else(|problems| panic!("{problems}"));
     let practice = Practice::published().unwrap_or_else(|problems| panic!("{problems}"));
     let (plumbing, framing) = (rules("ipc-2021"), rules("framing-irc-2021"));
     let planned = shop::with_plates(network, &framing).expect("known sizes");
@@ -62,7 +70,11 @@ fn told(sheet: &Sheet, note: &str) {
 /// A drain of 2 in PVC through joists, with what is put for them and for what it passes; its trap weir stands 4 in below the
 /// floor, and the joists from 3/4 in to 12 in below it.
 fn across(joists: &str, passes: &str) -> Network {
-    network(&format!(
+    network(&across_text(joists, passes))
+}
+
+fn across_text(joists: &str, passes: &str) -> String {
+    format!(
         "
 crownweir: network/1
 name: across
@@ -81,7 +93,7 @@ drains:
       - pipe: {{length: 2 ft}}
       - disposal: {{name: sewer}}
 "
-    ))
+    )
 }
 
 /// By hand: 22-5/8 in along the pipe from one joist to the next, 16 in apart, is 45 degrees to within a thousandth: the faces
@@ -217,6 +229,89 @@ fn a_hub_does_not_go_into_a_hole() {
         &near,
         "`p, j 2`: `W` stands too near, for the wood begins 3-3/16 in from its centre, and its hub reaches 3-1/4 in. A hole \
          passes pipe, not hubs.",
+    );
+}
+
+/// A wye without dimensions is not without hubs. The wood of a joist 94 in along the pipe of 96 in begins 2 in less 3/4 in from
+/// its centre; no fitting of this pipe reaches 4 x 2-3/8 in, 9-1/2 in: a joist 86 in along begins 9-1/4 in from it, one 85-1/2 in
+/// along further away. How thick a joist is tells where its wood begins.
+#[test]
+fn a_hub_of_unknown_size_beside_a_hole_is_open() {
+    let (joists, passes) = ("", |first: &str| format!("}}, {{framing: j, first: {first}"));
+    let bare = |first: &str| sheet_by(&across(joists, &passes(first)), "holes", None);
+    let near = bare("94 in");
+    assert_eq!(column(&near, "verdict"), ["good", "open"]);
+    told(
+        &near,
+        "open, `p, j 2`: whether `W` stands clear of the wood, 1-1/4 in from its centre, for this is not stated: dimensions of a \
+         2 in pvc wye. A hole passes pipe, not hubs.",
+    );
+    assert_eq!(column(&bare("86 in"), "verdict"), ["good", "open"]);
+    assert_eq!(column(&bare("85-1/2 in"), "verdict"), ["good", "good"]);
+    let unknown = |first: &str| {
+        let text = across_text(joists, &passes(first)).replace("thickness: 1-1/2 in, ", "");
+        sheet(&network(&text), "holes")
+    };
+    let near = unknown("92 in");
+    assert_eq!(column(&near, "verdict"), ["good", "open"]);
+    told(
+        &near,
+        "open, `p, j 2`: whether `W` stands clear of the wood, 4 in from its centre, for this is not stated: the thickness of \
+         `j`. A hole passes pipe, not hubs.",
+    );
+    // Its hub reaches 3-1/4 in, past the middle of the joist.
+    assert_eq!(column(&unknown("93 in"), "verdict"), ["good", "NO"]);
+}
+
+/// By hand: in a stud of 5-1/2 in the middle is 2-3/4 in from a face, and the far side of a pipe of 2-3/8 in 1-3/16 in more,
+/// 3-15/16 in: a notch of 3-7/8 in does not hold it. In the top of a joist of 11-1/4 in a centre 9 in above the lower edge is
+/// 2-1/4 in deep, the pipe's far side 3-7/16 in.
+#[test]
+fn a_notch_that_the_pipe_does_not_lie_in_is_not_good() {
+    let stud = |depth: &str| {
+        let text = across_text("", &format!("}}, {{framing: s, cut: notched, centre: middle, notch_depth: {depth}")).replacen(
+            "framing: [",
+            "framing: [{framing: s, kind: stud, make: sawn, depth: 5-1/2 in, thickness: 1-1/2 in, spacing: 16 in, bearing: false, doubled: false}, ",
+            1,
+        );
+        sheet(&network(&text), "holes")
+    };
+    let shallow = stud("1/2 in");
+    assert_eq!(column(&shallow, "verdict"), ["good", "NO"]);
+    assert_eq!(
+        column(&shallow, "hole")[1],
+        "notch 1/2 in deep, length not stated"
+    );
+    told(
+        &shallow,
+        "advice, `p, s 1`: the notch of 1/2 in does not hold the pipe of 2-3/8 in: its far side lies 3-15/16 in from the \
+         edge [common practice]. To do: lay the pipe nearer to the edge, or bore a hole for it where the member allows that.",
+    );
+    let holds = |sheet: &Sheet| {
+        !sheet
+            .notes
+            .iter()
+            .any(|note| note.contains("notch-holds-pipe") || note.contains("does not hold"))
+    };
+    assert!(!holds(&stud("3-7/8 in")));
+    assert!(holds(&stud("3-15/16 in")));
+    let joist = |depth: &str| {
+        let text = across_text(
+            "",
+            &format!(", cut: end_notched, notch_depth: {depth}, notch_length: 3 in, notch_edge: top"),
+        );
+        // A rafter's height at the pipe is not known, and so its centre is stated.
+        let text = text
+            .replace("kind: joist", "kind: rafter")
+            .replace("first: 8 in", "first: 8 in, centre: 9 in");
+        sheet(&network(&text), "holes")
+    };
+    assert!(!holds(&joist("3-3/8 in")));
+    let deep = joist("3-7/16 in");
+    assert!(holds(&deep));
+    assert_eq!(
+        column(&deep, "hole"),
+        ["end notch 3-7/16 in deep, 3 in long, in the top edge"]
     );
 }
 
@@ -411,6 +506,28 @@ drains:
         .into_iter()
         .filter(|row| row[2] == "change of direction");
     assert_eq!(turns.count(), 1);
+}
+
+/// By hand: a pipe of 3-1/2 in is clear of the wood 1-3/4 and 3/4 in, 2-1/2 in, off the middle of a joist; its hubs, wider than
+/// it and no more than half as wide again, are so from 2-5/8 and 3/4 in, 3-3/8 in, on. The flange stands at the floor and the bend 7 in below it, in the height
+/// of the joists.
+#[test]
+fn hubs_of_a_plumb_pipe_beside_a_joist_are_open() {
+    let beside = |east: &str| laid_out(east, "east", "1/4 in/ft");
+    for hub in ["CF", "CB"] {
+        told(
+            &beside("34-1/2 in"),
+            &format!(
+                "open, `drop`: whether the hub of `{hub}` stands clear of a member of `j`, for how wide it is is not stated: the \
+                 pipe is 2-1/2 in off the middle of number 3 of the row, and clear of its wood from 2-1/2 in on."
+            ),
+        );
+    }
+    let clear = beside("35-3/8 in").notes;
+    assert!(
+        !clear.iter().any(|note| note.contains("whether the hub")),
+        "{clear:#?}"
+    );
 }
 
 /// By hand: joists stand at 10, 26, 42 and 58 in east; pipe of 2 in is clear of one from 3/4 and 1-3/16 in on. A trap in the

@@ -16,10 +16,15 @@ fn practice() -> Practice {
 /// A sheet of a network by a rule set for its pipes, and by that for framing.
 fn sheet(network: &Network, rules: &RuleSet, name: &str) -> Sheet {
     let dimensions = Dimensions::published().unwrap_or_else(|problems| panic!("{problems}"));
+    sheet_by(network, rules, name, &dimensions)
+}
+
+/// The same by such fittings.
+fn sheet_by(network: &Network, rules: &RuleSet, name: &str, dimensions: &Dimensions) -> Sheet {
     let practice = practice();
     let framing = crownweir_tests::rules("framing-irc-2021");
     let planned = shop::with_plates(network, &framing).expect("known sizes");
-    let job = Job::new(network, &dimensions)
+    let job = Job::new(network, dimensions)
         .with_practice(&practice)
         .with_plumbing(Measured::new(network, rules).expect("known sizes"))
         .with_framing(Measured::new(&planned, &framing).expect("known sizes"));
@@ -28,14 +33,18 @@ fn sheet(network: &Network, rules: &RuleSet, name: &str) -> Sheet {
 
 /// A network's shop sheet by the fittings of the demonstration, whatever rules there are.
 fn demonstrated(network: &Network, name: &str) -> Sheet {
-    let own = concat!(env!("CARGO_MANIFEST_DIR"), "/dimensions/demonstration.yaml");
-    let own = std::fs::read(own).expect("the file");
-    let dimensions = Dimensions::published()
-        .and_then(|base| base.with("demonstration.yaml", &own, &Limits::default()))
-        .unwrap_or_else(|problems| panic!("{problems}"));
     SheetKind::named(name)
         .expect("a sheet")
-        .sheet(&Job::new(network, &dimensions))
+        .sheet(&Job::new(network, &demonstration()))
+}
+
+/// The fittings of the demonstration.
+fn demonstration() -> Dimensions {
+    let own = concat!(env!("CARGO_MANIFEST_DIR"), "/dimensions/demonstration.yaml");
+    let own = std::fs::read(own).expect("the file");
+    Dimensions::published()
+        .and_then(|base| base.with("demonstration.yaml", &own, &Limits::default()))
+        .unwrap_or_else(|problems| panic!("{problems}"))
 }
 
 /// The cells of a column.
@@ -131,6 +140,58 @@ fn straps_are_no_further_apart_than_each_code_allows() {
         assert!(gap <= length(limit), "{code} {material} {size}: {gap}");
         assert_eq!(found, count, "{code} {material} {size}");
     }
+}
+
+/// By hand: the stack comes down from 1 ft 1 in below the upper floor, 7 ft 11 in above the lower one, to a drain 2 ft under that.
+/// The ground bears its foot; 4 ft above the floor, 3 ft 11 in along it, is the one strap that it needs. Where the drain below
+/// hangs in the open, its foot is held 4 in up, and it passes a floor.
+#[test]
+fn nothing_is_strapped_in_the_ground() {
+    let straps = |below: &str| {
+        let network = network(&format!(
+            "
+crownweir: network/1
+name: into the ground
+units: inches
+storeys: [{{storey: lower, height: 9 ft}}, {{storey: upper, height: 9 ft}}]
+defaults: {{material: pvc, vertical_support_spacing: 4 ft}}
+drains:
+  - run: line
+    storey: upper
+    size: 3 in
+    slope: 1/4 in/ft
+    path:
+      - fixture: {{name: F, type: connected_load, load: 10 dfu, weir_height: -12 in}}
+      - pipe: {{length: 4 ft}}
+      - fitting: {{name: T, pattern: long_sweep}}
+      - pipe: {{name: stack, slope: vertical}}
+      - fitting: {{name: S, pattern: long_sweep, storey: lower, height: -2 ft}}
+      - pipe: {{name: out, length: 4 ft{below}}}
+      - disposal: {{name: sewer}}
+"
+        ));
+        let sheet = sheet(&network, &rules("ipc-2021"), "straps");
+        let along = column(&sheet, "along").into_iter().cloned();
+        let own: Vec<_> = texts(&sheet, "pipe")
+            .into_iter()
+            .zip(along)
+            .zip(texts(&sheet, "reason"))
+            .filter(|((pipe, _), _)| pipe == "stack")
+            .map(|((_, along), reason)| (along, reason))
+            .collect();
+        let said = "What comes out of the ground is borne by it: the foot of `stack` is bedded on firm ground or concrete, \
+                    and is held from the floor up.";
+        (own, sheet.notes.iter().any(|note| note == said))
+    };
+    let at = |text: &str, reason: &str| (Cell::Length(length(text)), reason.to_owned());
+    assert_eq!(
+        straps(", underground: true"),
+        (vec![at("3 ft 11 in", "spacing")], true)
+    );
+    let (open, said) = straps("");
+    assert!(!said);
+    assert!(open.contains(&at("9 ft 7 in", "foot of the line")), "{open:?}");
+    assert!(open.contains(&at("7 ft 11 in", "at the floor")), "{open:?}");
 }
 
 /// What is checked is built: 45 ft lie between the first strap and the last, which is 18 spaces of 30 in. A wider spacing
@@ -667,7 +728,7 @@ drains: [{{size: {size}, material: {material}, path: [{{fixture: {{name: F, type
 fn the_boathouse_is_full_and_every_hole_is_good() {
     let network = network(&network_text("heron-point.yaml"));
     let rules = rules("ipc-2021");
-    let holes = sheet(&network, &rules, "holes");
+    let holes = sheet_by(&network, &rules, "holes", &demonstration());
     let verdicts = texts(&holes, "verdict");
     assert!(verdicts.len() >= 14, "{}", verdicts.len());
     assert!(
@@ -711,7 +772,7 @@ fn a_run_too_low_for_shallower_joists_is_told_with_what_it_can_pass() {
 #[test]
 fn the_dwelling_in_millimetres_has_its_holes() {
     let network = network(&network_text("larch-terrace.yaml"));
-    let holes = sheet(&network, &rules("ipc-2021"), "holes");
+    let holes = sheet_by(&network, &rules("ipc-2021"), "holes", &demonstration());
     let verdicts = texts(&holes, "verdict");
     assert_eq!(verdicts, ["good"; 3], "{:#?}", holes.notes);
     let lengths = |key| column(&holes, key).into_iter().cloned().collect::<Vec<_>>();

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use crownweir_network::{Members, Passage};
 use crownweir_quantity::Length;
 use crownweir_rulebook::{Fact, Framing, Operand, Subject, Value};
-use crownweir_vocabulary::Cut;
+use crownweir_vocabulary::{Cut, MemberEdge, MemberKind};
 
 use super::facts::{Element, Gap, Got, reckoned, stated, word};
 use super::{Measured, Seen, index};
@@ -62,6 +62,7 @@ impl<'a> Measured<'a> {
             },
             Fact::PassageLeastHole if bored => self.passed_by(passage, here),
             Fact::PassageNotchDepth if notched => length(passage.notch_depth, "notch_depth"),
+            Fact::PassageLeastNotch if notched => self.held_by_notch(number, passage, members),
             Fact::PassageNotchLength if notched => length(passage.notch_length, "notch_length"),
             Fact::PassageNotchEdge if notched => stated(
                 passage.notch_edge.map(|edge| Value::Word(edge.name())),
@@ -195,6 +196,24 @@ impl<'a> Measured<'a> {
                 Got::Known(Value::Length(centre)),
                 Got::Known(Value::Length(diameter)),
             ) => reckoned(beside(depth, centre, diameter).map(Value::Length)),
+            (Got::Known(_), Got::Known(_), other) | (Got::Known(_), other, _) | (other, _, _) => other,
+        }
+    }
+
+    /// The least depth of a notch that holds the whole pipe: what its centre lies away from the notched edge, and half its
+    /// outside diameter.
+    fn held_by_notch(&self, number: u32, passage: &Passage, members: &Members) -> Got {
+        let depth = self.passage_fact(number, Fact::PassageDepth);
+        let centre = self.network.centre_of(passage).map(Value::Length);
+        let centre = stated(centre, "centre", Element::Passage(number));
+        match (depth, centre, self.passage_fact(number, Fact::PassageOutside)) {
+            (
+                Got::Known(Value::Length(depth)),
+                Got::Known(Value::Length(centre)),
+                Got::Known(Value::Length(outside)),
+            ) => reckoned(
+                held_by_notch(depth, centre, outside, notched_edge(passage, members)).map(Value::Length),
+            ),
             (Got::Known(_), Got::Known(_), other) | (Got::Known(_), other, _) | (other, _, _) => other,
         }
     }
@@ -335,6 +354,31 @@ impl Cuts {
         }
         Self::Placed(members)
     }
+}
+
+/// The edge that is notched, where that tells from where the pipe's centre is measured: of a stud or a plate it is one of its
+/// faces.
+fn notched_edge(passage: &Passage, members: &Members) -> Option<MemberEdge> {
+    let lies_on_edge = matches!(members.kind, MemberKind::Joist | MemberKind::Rafter);
+    passage.notch_edge.filter(|_| lies_on_edge)
+}
+
+/// How far the far side of a circle of diameter `d` lies from the notched edge of a member of depth `D`, its centre `c` above
+/// the lower one: from that `c + d / 2`, from the upper one `D - c + d / 2`, else the lesser of both.
+fn held_by_notch(
+    depth: Length,
+    centre: Length,
+    diameter: Length,
+    edge: Option<MemberEdge>,
+) -> Option<Length> {
+    let from_upper = depth.checked_sub(centre)?;
+    let from_edge = match edge {
+        Some(MemberEdge::Top) => from_upper,
+        Some(MemberEdge::Bottom) => centre,
+        _ => centre.min(from_upper),
+    };
+    let twice = from_edge.checked_add(from_edge)?.checked_add(diameter)?;
+    Some(Length::from_nanometres(twice.nanometres().div_euclid(2)))
 }
 
 /// What is left beside a circle: of a member of depth `D`, a centre `c` above one edge and a diameter `d`, the lesser
