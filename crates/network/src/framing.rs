@@ -581,6 +581,48 @@ impl Network {
     }
 }
 
+impl Network {
+    /// The pipe by which it is taken which way joists or rafters run that are not laid out: they are taken to be square to
+    /// the first that passes them and whose way in plan is known. What the file states of the distance from one to the next
+    /// along a pipe tells its angle, whichever way they run.
+    #[must_use]
+    pub fn squared_to(&self, members: u32) -> Option<PipeId> {
+        let row = self.framing.get(members as usize)?;
+        if row.layout.is_some() || !matches!(row.kind, MemberKind::Joist | MemberKind::Rafter) {
+            return None;
+        }
+        let mut own = self
+            .passages
+            .iter()
+            .filter(|one| one.members == members && one.spacing.is_none());
+        own.find(|one| self.bearing(one.pipe).is_some())
+            .map(|one| one.pipe)
+    }
+
+    /// Whether it is not known at which angle a pipe passes a member: it lies at another in plan than that to which the row is
+    /// taken to be square ([`Network::squared_to`]).
+    #[must_use]
+    pub fn passes_at_unknown_angle(&self, passage: &Passage) -> bool {
+        let first = self
+            .squared_to(passage.members)
+            .filter(|_| passage.spacing.is_none());
+        let bearings = first
+            .and_then(|first| self.bearing(first))
+            .zip(self.bearing(passage.pipe));
+        bearings.is_some_and(|(one, other)| {
+            let [one, other] = [one, other].map(crownweir_quantity::Bearing::microdegrees);
+            let apart = (one - other).rem_euclid(HALF_CIRCLE);
+            apart.min(HALF_CIRCLE - apart) > SAME_WAY
+        })
+    }
+}
+
+/// In millionths of a degree: a pipe passes a row at the same angle whichever end it comes from.
+const HALF_CIRCLE: i64 = 180_000_000;
+
+/// Two bearings that differ by less, in millionths of a degree, are taken for one: half a degree is a rounding.
+const SAME_WAY: i64 = 500_000;
+
 /// How a pipe passes a member.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Slant {

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 use crownweir_document::Diagnostic;
 use crownweir_evaluate::{Element, Finding, Gap, Got, Judgement, Measured, Report, UnknownSizes, Verdict};
 use crownweir_network::{Centre, Members, Network, Passage, PipeId, Position, RunId};
-use crownweir_quantity::{Angle, Length, Notation, Slope};
+use crownweir_quantity::{Angle, Bearing, Length, Notation, Slope};
 use crownweir_rulebook::{Fact, RuleSet, Subject, Value};
 use crownweir_vocabulary::{Cut, MemberKind, MemberRuns};
 
@@ -287,6 +287,11 @@ pub(crate) fn holes(job: &Job<'_>) -> Sheet {
         }
     }
     notes.extend(pieces.into_keys());
+    notes.extend(
+        (0..)
+            .zip(network.framing())
+            .filter_map(|(row, members)| taken_to_run(network, row, members)),
+    );
     if network.passages().iter().any(|passage| passage.member.is_some()) {
         notes.push(
             "Of members that are laid out the number is that in the row, counted from its first one, the southernmost or \
@@ -551,7 +556,10 @@ fn piece(
     };
     let network = measured.network();
     let pipe = network.graph().edge_weight(one.pipe)?;
-    if one.pipe != other.pipe || pipe.slope.is_some_and(Slope::is_vertical) {
+    if network.passes_at_unknown_angle(one)
+        || one.pipe != other.pipe
+        || pipe.slope.is_some_and(Slope::is_vertical)
+    {
         return None;
     }
     let Got::Known(Value::Length(outside)) = measured.fact(Subject::Passage, *number, Fact::PassageOutside)
@@ -580,6 +588,44 @@ fn piece(
     );
     Some((note, ()))
 }
+
+/// Which way a row that is not laid out is taken to run, where pipes pass it at several angles, or out of the cardinal points.
+fn taken_to_run(network: &Network, row: u32, members: &Members) -> Option<String> {
+    let first = network.squared_to(row)?;
+    let bearing = network.bearing(first)?;
+    let own = network.passages().iter().filter(|passage| passage.members == row);
+    let mut others: Vec<PipeId> = own
+        .filter(|passage| network.passes_at_unknown_angle(passage))
+        .map(|passage| passage.pipe)
+        .collect();
+    others.dedup();
+    let is_aslant = bearing.microdegrees() % RIGHT_ANGLE != 0;
+    if others.is_empty() && !is_aslant {
+        return None;
+    }
+    let name = |pipe: PipeId| network.graph().edge_weight(pipe).map_or("", |pipe| &*pipe.name);
+    let runs = Bearing::from_microdegrees((bearing.microdegrees() + RIGHT_ANGLE) % (2 * RIGHT_ANGLE));
+    let open = if others.is_empty() {
+        String::new()
+    } else {
+        let others: Vec<String> = others
+            .into_iter()
+            .map(|pipe| format!("`{}`", name(pipe)))
+            .collect();
+        format!(
+            " The holes of {} are open: they pass it at another angle.",
+            others.join(", ")
+        )
+    };
+    Some(format!(
+        "`{}` is taken to run {runs}, square to `{}`, for no `layout` of it is stated.{open}",
+        members.name,
+        name(first)
+    ))
+}
+
+/// In millionths of a degree.
+const RIGHT_ANGLE: i64 = 90_000_000;
 
 fn sheet(job: &Job<'_>, rows: Vec<Vec<Cell>>, notes: Vec<String>) -> Sheet {
     Sheet {

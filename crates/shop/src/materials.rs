@@ -108,7 +108,42 @@ impl<'a> Sizes<'a> {
 fn bought<'a>(job: &'a Job<'_>) -> impl Iterator<Item = (&'a Pipe, u64)> {
     let graph = job.network.graph();
     let pipes = job.pieces.iter().filter(|piece| !piece.is_coupled(0));
-    pipes.filter_map(|piece| Some((graph.edge_weight(piece.pipe)?, u64::from(piece.of))))
+    pipes.filter_map(|piece| {
+        let pipe = graph.edge_weight(piece.pipe)?;
+        let by_length = by_length(job, pipe).filter(|_| piece.of == 1 && piece.lacks_an_end());
+        Some((pipe, by_length.map_or(u64::from(piece.of), |(pieces, _)| pieces)))
+    })
+}
+
+/// Of how many pieces a pipe is joined by its length from centre to centre, where that is longer than its stock, and how long
+/// that is.
+fn by_length(job: &Job<'_>, pipe: &Pipe) -> Option<(u64, Length)> {
+    let longest = *job.dimensions.stock(pipe.material?).last()?;
+    let parts = [pipe.length?, longest].map(|length| u64::try_from(length.nanometres()).ok());
+    let [Some(length), Some(stock)] = parts else {
+        return None;
+    };
+    let pieces = length.checked_next_multiple_of(stock)? / stock;
+    (pieces > 1).then_some((pieces, longest))
+}
+
+/// A note for each pipe whose pieces are counted by its length.
+fn counted_by_length<'a>(job: &'a Job<'_>) -> impl Iterator<Item = String> + 'a {
+    let lacking = job
+        .pieces
+        .iter()
+        .filter(|piece| piece.of == 1 && piece.lacks_an_end());
+    lacking.filter_map(|piece| {
+        let pipe = job.network.graph().edge_weight(piece.pipe)?;
+        let (pieces, longest) = by_length(job, pipe)?;
+        Some(format!(
+            "`{}` is longer than stock of {}: its {pieces} pieces, and so {} couplings and their joints, are counted by its length \
+             from centre to centre, for what its ends take is not known.",
+            pipe.name,
+            longest.in_notation(job.network.notation()),
+            pieces - 1
+        ))
+    })
 }
 
 /// Pipe by material and size.
@@ -134,6 +169,7 @@ fn pipe(job: &Job<'_>, sizes: &Sizes<'_>, rows: &mut Vec<Vec<Cell>>, notes: &mut
             )),
         }
     }
+    notes.extend(counted_by_length(job));
     for ((material, (_, size)), (number, length)) in lengths {
         rows.push(group(
             "pipe",

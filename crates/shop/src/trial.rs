@@ -10,6 +10,7 @@ use crownweir_network::{Network, NodeKind, PipeId, Position, Test};
 use crownweir_quantity::{Length, Notation};
 use crownweir_rulebook::{Fact, RuleSet, Subject};
 use crownweir_vocabulary::{Material, Role, TestMedium};
+use petgraph::visit::{EdgeRef, IntoEdgeReferences};
 
 use crate::asked;
 use crate::cut::is_of_fixture;
@@ -147,13 +148,26 @@ pub(crate) fn test(job: &Job<'_>) -> Sheet {
     notes.extend(tees_in_words(job, &tees_of(job, &sections)));
     let mut rows = Vec::new();
     let count = sections.len();
-    for (number, section) in (1..).zip(&sections) {
+    let in_ground = groundwork(network, &plan);
+    let in_ground = in_ground.map(|section| ("groundwork, before it is covered".to_owned(), section));
+    let above = (1..).zip(&sections).map(|(number, section)| {
         let name = if count == 1 {
             "the whole, one section".to_owned()
         } else {
             format!("section {number} of {count}, from below")
         };
-        levels(job, &name, *section, &mut rows);
+        (name, *section)
+    });
+    if let Some((_, section)) = &in_ground {
+        notes.push(format!(
+            "The groundwork is tested by itself before the slab is poured or the trench filled, with a standpipe up to {} above the \
+             datum, {} over its highest joint; all its other openings are plugged.",
+            on_tape(section.top, network.notation()),
+            on_tape(head_of(&plan), network.notation())
+        ));
+    }
+    for (name, section) in in_ground.into_iter().chain(above) {
+        levels(job, &name, section, &mut rows);
         rows.extend(TO_BE_WRITTEN.map(|line| {
             vec![
                 Cell::from(name.as_str()),
@@ -190,6 +204,28 @@ const TO_BE_WRITTEN: [&str; 8] = [
     "tester",
     "inspector",
 ];
+
+/// The head that is asked for; none where no rule speaks of one.
+fn head_of(plan: &Plan) -> Length {
+    plan.head.as_ref().map_or(Length::ZERO, |(head, _)| *head)
+}
+
+/// What is in the ground of the drains, up to the head that is asked for over its highest joint; none where nothing is, or no
+/// height of it is known.
+fn groundwork(network: &Network, plan: &Plan) -> Option<Section> {
+    let graph = network.graph();
+    let own = graph
+        .edge_references()
+        .filter(|pipe| pipe.weight().underground && pipe.weight().role == Role::Drain);
+    let heights: Vec<Length> = own
+        .flat_map(|pipe| [pipe.source(), pipe.target()])
+        .filter_map(|node| graph.node_weight(node)?.elevation)
+        .collect();
+    Some(Section {
+        bottom: heights.iter().min().copied()?,
+        top: heights.iter().max()?.checked_add(head_of(plan))?,
+    })
+}
 
 /// From the lowest height that is known to the highest.
 fn whole(network: &Network) -> Option<Section> {
@@ -281,7 +317,7 @@ fn in_sections(
     let usual = &practice.tests.most_head;
     let planned = plan.most.clone();
     let (most, most_from) = planned.unwrap_or_else(|| (usual.head, cited(&usual.cite)));
-    let overlap = plan.head.as_ref().map_or(Length::ZERO, |(head, _)| *head);
+    let overlap = head_of(plan);
     let sections = sections(whole.bottom, whole.top, most, overlap).unwrap_or_else(|| {
         notes.push(format!(
             "A section of {} leaves nothing beyond the head of {} that is asked for: the whole is one section.",

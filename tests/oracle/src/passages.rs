@@ -32,6 +32,9 @@ impl Oracle<'_> {
         if let Some(hole) = passage.hole {
             return Got::Known(Value::Length(hole));
         }
+        if self.is_at_unknown_angle(passage) {
+            return Got::Missing;
+        }
         let own = self.taken_up(passage, |framing| &framing.hole);
         if self.network.slant(passage).is_none_or(|slant| slant.cosine >= 1.0) {
             return own;
@@ -52,8 +55,30 @@ impl Oracle<'_> {
         }
     }
 
+    /// Whether joists or rafters that are not laid out are passed at an angle in plan that differs from that of the first pipe
+    /// that passes them; what the file states of the distance between them along the pipe tells the angle.
+    fn is_at_unknown_angle(&self, passage: &Passage) -> bool {
+        let members = &self.network.framing()[passage.members as usize];
+        let on_edge = [MemberKind::Joist, MemberKind::Rafter].contains(&members.kind);
+        if members.layout.is_some() || !on_edge || passage.spacing.is_some() {
+            return false;
+        }
+        let ways = self.network.passages().iter();
+        let ways = ways.filter(|one| one.members == passage.members && one.spacing.is_none());
+        let first = ways.filter_map(|one| self.network.bearing(one.pipe)).next();
+        let (Some(first), Some(own)) = (first, self.network.bearing(passage.pipe)) else {
+            return false;
+        };
+        let [[east, north], [other_east, other_north]] = [first, own].map(|way| way.east_and_north());
+        // The sine of the angle between both, against that of half a degree.
+        (east * other_north - north * other_east).abs() > 0.5_f64.to_radians().sin()
+    }
+
     /// What passes the pipe that far out of square, `d / cos t + b tan t`; `b` of both members where there are two.
     fn least_hole(&self, passage: &Passage) -> Got {
+        if self.is_at_unknown_angle(passage) {
+            return Got::Missing;
+        }
         let members = &self.network.framing()[passage.members as usize];
         let nailed = matches!(members.kind, MemberKind::Joist | MemberKind::Rafter | MemberKind::Stud);
         let slants = self.network.slant(passage).is_some_and(|slant| !slant.by_fall_alone);

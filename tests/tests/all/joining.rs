@@ -210,6 +210,32 @@ drains:
     }
 }
 
+/// What its bends take is not known, and so 25 ft of pipe is not cut; whatever they take, it is three pieces of stock of 10 ft
+/// with two couplings. By hand with the drop four pieces, eight joints.
+#[test]
+fn pipe_longer_than_stock_is_counted_with_couplings_before_it_can_be_cut() {
+    let dimensions = dimensions(COUPLING.trim_start_matches(", "));
+    let list = sheet(&long("25 ft"), &dimensions, "materials");
+    let number = |item: &str| {
+        let row = list.rows.iter().find(|row| row[3] == Cell::from(item));
+        row.map(|row| row[4].clone())
+    };
+    assert_eq!(number("pipe, pieces"), Some(Cell::Count(4)));
+    assert_eq!(number("coupling"), Some(Cell::Count(2)));
+    let joints = "PVC cement (ASTM D2564): 8 joints, two to each piece of pipe";
+    assert!(
+        list.notes.iter().any(|note| note.starts_with(joints)),
+        "{:?}",
+        list.notes
+    );
+    let said = "`long` is longer than stock of 10 ft: its 3 pieces, and so 2 couplings and their joints, are counted by its length \
+                from centre to centre, for what its ends take is not known.";
+    assert!(list.notes.iter().any(|note| note == said), "{:?}", list.notes);
+    // Of one length of stock nothing is said.
+    let short = sheet(&long("10 ft"), &dimensions, "materials");
+    assert!(!short.notes.iter().any(|note| note.contains("longer than stock")));
+}
+
 /// A pipe that no building holds, in millions of pieces, is not cut.
 #[test]
 fn a_pipe_of_more_pieces_than_any_building_has_is_not_cut() {

@@ -11,6 +11,9 @@ use super::facts::{Element, Gap, Got, reckoned, stated, word};
 use super::{Measured, Seen, index};
 use crate::evaluate::operand;
 
+/// What tells which way the members of a row run.
+const LAYOUT: &str = "layout of the framing";
+
 /// What is known of the cuts in each row of members.
 pub(crate) fn cuts(measured: &Measured<'_>) -> Vec<Cuts> {
     let mut rows: Vec<Vec<(u32, &Passage)>> = vec![Vec::new(); measured.network.framing().len()];
@@ -104,6 +107,9 @@ impl<'a> Measured<'a> {
     /// that it needs more, that. What the rule set's hole has over the pipe's own diameter takes up a slant as far as it
     /// goes.
     fn bored_for(&self, passage: &Passage, here: Element) -> Got {
+        if self.network.passes_at_unknown_angle(passage) {
+            return stated(None, LAYOUT, here);
+        }
         let hole = self.taken_up(passage, |framing| &framing.hole);
         let slants = self
             .network
@@ -131,6 +137,9 @@ impl<'a> Measured<'a> {
     /// through a thickness `b` the two are `b tan t` apart, so that it is `d / cos t + b tan t`. Plane geometry, in
     /// floating point.
     fn passed_by(&self, passage: &Passage, here: Element) -> Got {
+        if self.network.passes_at_unknown_angle(passage) {
+            return stated(None, LAYOUT, here);
+        }
         let members = match self.network.goes_through_two(passage) {
             Some(true) => 2,
             Some(false) => 1,
