@@ -1306,6 +1306,37 @@ fn a_hole_a_plate_and_a_centre_are_restated_where_they_stand() {
     }
 }
 
+/// By IPC 2021 a closet bend turns the flow to the horizontal in 3 in and 4 in pipe, not in 2 in (section 706.3), which is too
+/// small for a water closet too: there is no other bend to try, but what enlarges the drain clears both.
+#[test]
+fn what_another_remedy_clears_points_to_it() {
+    let rules = rules("ipc-2021");
+    let text = "crownweir: network/1
+name: bath
+site: {occupancy: private}
+storeys: [{storey: ground, height: 9 ft}, {storey: upper, height: 9 ft}]
+drains:
+  - {run: bath, storey: upper, size: 2 in, slope: 1/4 in/ft, path: [{fixture: {name: WC, type: water_closet, flush_volume: 1.6 gal, trap: {size: 3 in, kind: integral}}}, {pipe: {slope: vertical, length: 1 ft}}, {fitting: {name: CB, pattern: closet_bend}}, {pipe: {length: 2 ft}}, {at: ST}]}
+  - {kind: stack, size: 3 in, slope: vertical, path: [{fitting: {name: ST, pattern: sanitary_tee, storey: upper}}, {pipe: {length: 9 ft}}, {disposal: {name: sewer}}]}
+vents:
+  - {kind: stack_vent, size: 3 in, slope: vertical, path: [{at: ST}, {pipe: {length: 14 ft}}, {terminal: {name: roof}}]}
+";
+    let mendings = mended(text, &rules);
+    each_holds(text, &rules, &mendings);
+    let bend = mendings.iter().find(|one| one.finding.rule == "fitting-for-turn");
+    let bend = bend.expect("turned by a closet bend of 2 in");
+    let (finding, choice) = bend.cleared_by.expect("cleared by what enlarges the drain");
+    let remedy = &mendings[finding].remedies[choice];
+    let text = changed(&document(text), &remedy.changes, &Default::default()).expect("offered");
+    let left = report(&text, &rules).findings;
+    assert!(bend.remedies.is_empty() && left.iter().all(|one| one.rule != bend.finding.rule));
+    assert!(
+        mendings
+            .iter()
+            .all(|one| one.remedies.is_empty() || one.cleared_by.is_none())
+    );
+}
+
 /// A drain that goes round a corner goes round it after every remedy: no fitting that turns less is put there, where no
 /// direction says that it may be. IPC 2021, section 708.1.4, asks for a cleanout (here as far from the turn as it allows).
 #[test]
@@ -2282,16 +2313,14 @@ vents:
   - {storey: ground, size: DN 40, slope: vertical, path: [{at: T}, {pipe: {name: vent, length: 5 m}}, {terminal: {name: roof}}]}
 ";
     let rules = rules("npc-2020");
-    let mendings = mended(text, &rules);
+    let trials = Trials {
+        remedies: 8,
+        ..Default::default()
+    };
+    let mendings = mend(&document(text), &rules, &[], &Default::default(), trials).expect("known sizes");
     each_holds(text, &rules, &mendings);
     let own = mendings.iter().find(|one| one.finding.rule == "trap-arm-fall");
     let remedies = &own.expect("a steep arm").remedies;
-    let words: Vec<_> = remedies.iter().map(|remedy| remedy.words.join("; ")).collect();
-    assert_eq!(
-        words,
-        [
-            "lay `arm` at 4 % instead of 10 %",
-            "lay `arm` at 2 % instead of 10 %"
-        ]
-    );
+    let counts: Vec<_> = remedies.iter().map(|remedy| remedy.changes.len()).collect();
+    assert_eq!(counts, [1, 1, 3, 3, 3, 3], "gentler, or the vent nearer");
 }

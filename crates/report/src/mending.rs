@@ -31,6 +31,11 @@ fn brought(new: &Finding) -> String {
     format!("{} `{}`: {what}", new.kind, new.name)
 }
 
+/// The remedy at the places of its finding and among that's remedies, as it is chosen.
+fn chosen_by((finding, remedy): (usize, usize)) -> String {
+    format!("{}.{}", finding + 1, remedy + 1)
+}
+
 /// The remedies for a person at a terminal, with its escape codes, finding by finding; `beside` are the rule sets by which
 /// they were judged too.
 #[must_use]
@@ -44,7 +49,8 @@ pub fn mending_text(network: &Network, rules: &RuleSet, beside: &[&RuleSet], men
         rules.edition,
         rules.called()
     );
-    let with = mendings.iter().filter(|one| !one.remedies.is_empty()).count();
+    let is_clearable = |one: &&Mending| !one.remedies.is_empty() || one.cleared_by.is_some();
+    let with = mendings.iter().filter(is_clearable).count();
     let what = match mendings.len() {
         0 => "Nothing is found, so nothing is to be mended.".to_owned(),
         all => format!(
@@ -77,7 +83,10 @@ pub fn mending_text(network: &Network, rules: &RuleSet, beside: &[&RuleSet], men
         let _ = writeln!(out, "\n{}", paint(BOLD, &head));
         wrapped(&mut out, "     ", "     ", &finding.message);
         wrapped(&mut out, "     ", "     ", &by_rule(finding));
-        if mending.remedies.is_empty() {
+        if let Some(places) = mending.cleared_by {
+            let also = format!("cleared by {}", chosen_by(places));
+            let _ = writeln!(out, "     {}", paint(GREEN, &also));
+        } else if mending.remedies.is_empty() {
             let none = match mending.evaluations {
                 0 if mending.untried => "not tried: too many findings in so large a network".to_owned(),
                 0 => "no remedy of these kinds to try".to_owned(),
@@ -91,7 +100,7 @@ pub fn mending_text(network: &Network, rules: &RuleSet, beside: &[&RuleSet], men
                 wrapped(&mut out, "     to do: ", "     ", advice);
             }
         }
-        if let Some(nearest) = &mending.nearest {
+        if let Some(nearest) = mending.nearest.as_ref().filter(|_| mending.cleared_by.is_none()) {
             let would = format!(
                 "the nearest would clear it: {}; but then:",
                 nearest.words.join("; ")
@@ -165,6 +174,8 @@ struct MendingJson<'a> {
     /// Whether there were none, for so many findings in so large a network.
     untried: bool,
     remedies: Vec<RemedyJson<'a>>,
+    /// Where there is no remedy: that of another finding which clears this one too, as it is chosen.
+    cleared_by: Option<String>,
     /// Where there is no remedy: what comes nearest to one.
     nearest: Option<NearestJson<'a>>,
 }
@@ -255,6 +266,7 @@ pub fn mending_json(
                 clears_further_findings: remedy.clears_too,
             })
             .collect(),
+        cleared_by: mending.cleared_by.map(chosen_by),
         nearest: mending.nearest.as_ref().map(|nearest| NearestJson {
             changes: changes(&nearest.changes, &nearest.words),
             brings: nearest.brings.iter().map(BroughtJson::of).collect(),

@@ -53,6 +53,8 @@ pub struct Mending {
     pub finding: Finding,
     /// The remedies, that which changes least first.
     pub remedies: Vec<Remedy>,
+    /// Where there is none: a remedy of another finding that clears this one too, by the places of both, from zero.
+    pub cleared_by: Option<(usize, usize)>,
     /// Where there is none: what comes nearest to one.
     pub nearest: Option<Hindered>,
     /// How many networks were evaluated.
@@ -75,6 +77,8 @@ pub struct Remedy {
     pub touches: usize,
     /// Further findings that it clears.
     pub clears_too: usize,
+    /// All that it clears.
+    clears: BTreeSet<Key>,
 }
 
 impl Remedy {
@@ -322,7 +326,8 @@ pub fn mend(
     let is_violated = |one: &&Judged| one.1.verdict == Verdict::Violated;
     let mut to_come = own.iter().filter(is_violated).count();
     let mut left = trials.pieces / pieces.max(1);
-    let mut mendings = Vec::new();
+    let mut mendings: Vec<Mending> = Vec::new();
+    let mut keys_of_own = Vec::new();
     for finding in own {
         let most = trials.evaluations.min(left / to_come.max(1));
         let mut healer = Healer {
@@ -340,6 +345,7 @@ pub fn mend(
             nearest: None,
         };
         // What cannot be told wants a datum, and no change.
+        keys_of_own.push(key(&finding));
         let is_violated = finding.1.verdict == Verdict::Violated;
         let mut remedies: Vec<Remedy> = match is_violated && most > 0 {
             true => healer.of_finding(&state, &finding)?,
@@ -355,10 +361,23 @@ pub fn mend(
         mendings.push(Mending {
             untried: is_violated && most == 0,
             finding: finding.1,
+            cleared_by: None,
             nearest: healer.nearest.filter(|_| remedies.is_empty()),
             remedies,
             evaluations: healer.evaluations,
         });
+    }
+    let clears = |key: &Key| {
+        let remedies = mendings.iter().enumerate().flat_map(|(place, mending)| {
+            let remedies = mending.remedies.iter().enumerate();
+            remedies.map(move |(choice, remedy)| ((place, choice), remedy))
+        });
+        let mut clearing = remedies.filter(|(_, remedy)| !remedy.is_of_site() && remedy.clears.contains(key));
+        clearing.next().map(|(places, _)| places)
+    };
+    let cleared: Vec<_> = keys_of_own.iter().map(clears).collect();
+    for (mending, cleared_by) in mendings.iter_mut().zip(cleared) {
+        mending.cleared_by = cleared_by.filter(|_| mending.remedies.is_empty());
     }
     Ok(mendings)
 }
@@ -450,6 +469,7 @@ impl Healer<'_> {
         match self.made(state, &plain) {
             Some((made, plain)) if same::is_same(&made.network, built) => Remedy {
                 clears_too: remedy.clears_too,
+                clears: remedy.clears,
                 ..plain
             },
             _ => remedy,
@@ -512,6 +532,7 @@ impl Healer<'_> {
         let built = match brings.first() {
             None => {
                 remedy.clears_too = self.base.found.len().saturating_sub(found.len() + 1);
+                remedy.clears = self.base.found.difference(&found).cloned().collect();
                 next.network
             }
             Some(new) => {
@@ -534,6 +555,7 @@ impl Healer<'_> {
                     remedy.words.extend(further.words);
                     remedy.touches = remedy.touches.max(further.touches);
                     remedy.clears_too = further.clears_too;
+                    remedy.clears = further.clears;
                     built
                 }
             }
@@ -571,6 +593,7 @@ impl Healer<'_> {
         self.evaluations += 1;
         let findings = found(&made.network, self.judges).ok()?;
         remedy.clears_too = self.base.found.len().saturating_sub(findings.len() + 1);
+        remedy.clears = self.base.found.difference(&keys(&findings)).cloned().collect();
         let is_remedy = findings.iter().all(|one| self.base.has(&self.cleared, one));
         is_remedy.then_some((remedy, made.network))
     }
@@ -595,6 +618,7 @@ impl Healer<'_> {
             words: Vec::new(),
             touches: 1,
             clears_too: 0,
+            clears: BTreeSet::new(),
         };
         let mut now: Option<State> = None;
         for together in made_together(changes) {
