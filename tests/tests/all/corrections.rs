@@ -65,8 +65,8 @@ const CORRECTIONS: &[Correction] = &[
         4,
         "flat vent below the rim",
         &[(
-            "- fitting: {name: V1, pattern: vent_quarter_bend}\n      - pipe: {name: level vent, slope: 1:96, length: 1500 mm}",
-            "- fitting: {name: V1, pattern: vent_quarter_bend, height: 700 mm}\n      - pipe: {name: level vent, slope: 1:96, length: 1500 mm}\n      - fitting: {name: V1b}\n      - pipe: {slope: vertical}",
+            "- fitting: {name: V1, pattern: vent_quarter_bend}\n      - pipe: {name: level vent, slope: 1:96, length: 1200 mm}",
+            "- fitting: {name: V1, pattern: vent_quarter_bend, height: 700 mm}\n      - pipe: {name: level vent, slope: 1:96, length: 1200 mm}\n      - fitting: {name: V1b}\n      - pipe: {slope: vertical}",
         )],
         Found("vent-turned-too-low", "level vent"),
     ),
