@@ -137,11 +137,10 @@ fn counted_by_length<'a>(job: &'a Job<'_>) -> impl Iterator<Item = String> + 'a 
         let pipe = job.network.graph().edge_weight(piece.pipe)?;
         let (pieces, longest) = by_length(job, pipe)?;
         Some(format!(
-            "`{}` is longer than stock of {}: its {pieces} pieces, and so {} couplings and their joints, are counted by its length \
-             from centre to centre, for what its ends take is not known.",
+            "`{}` is longer than stock of {}: its {pieces} pieces, the couplings between them and their joints are counted by its \
+             length from centre to centre, for what its ends take is not known.",
             pipe.name,
             longest.in_notation(job.network.notation()),
-            pieces - 1
         ))
     })
 }

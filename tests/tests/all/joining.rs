@@ -228,8 +228,8 @@ fn pipe_longer_than_stock_is_counted_with_couplings_before_it_can_be_cut() {
         "{:?}",
         list.notes
     );
-    let said = "`long` is longer than stock of 10 ft: its 3 pieces, and so 2 couplings and their joints, are counted by its length \
-                from centre to centre, for what its ends take is not known.";
+    let said = "`long` is longer than stock of 10 ft: its 3 pieces, the couplings between them and their joints are counted by its \
+                length from centre to centre, for what its ends take is not known.";
     assert!(list.notes.iter().any(|note| note == said), "{:?}", list.notes);
     // Of one length of stock nothing is said.
     let short = sheet(&long("10 ft"), &dimensions, "materials");
