@@ -582,31 +582,34 @@ impl Network {
 }
 
 impl Network {
-    /// The pipe by which it is taken which way joists or rafters run that are not laid out: they are taken to be square to
-    /// the first that passes them and whose way in plan is known. What the file states of the distance from one to the next
-    /// along a pipe tells its angle, whichever way they run.
+    /// Of each row the pipe by which it is taken which way joists or rafters run that are not laid out: they are taken to be
+    /// square to the first that passes them and whose way in plan is known. What the file states of the distance from one to
+    /// the next along a pipe tells its angle, whichever way they run.
     #[must_use]
-    pub fn squared_to(&self, members: u32) -> Option<PipeId> {
-        let row = self.framing.get(members as usize)?;
-        if row.layout.is_some() || !matches!(row.kind, MemberKind::Joist | MemberKind::Rafter) {
-            return None;
+    pub fn squared_to(&self) -> Vec<Option<PipeId>> {
+        let mut squared_to = vec![None; self.framing.len()];
+        for passage in self.passages.iter().filter(|one| one.spacing.is_none()) {
+            let row = passage.members as usize;
+            let is_open = self.framing.get(row).is_some_and(|row| {
+                row.layout.is_none() && matches!(row.kind, MemberKind::Joist | MemberKind::Rafter)
+            });
+            if let Some(slot @ None) = squared_to.get_mut(row)
+                && is_open
+                && self.bearing(passage.pipe).is_some()
+            {
+                *slot = Some(passage.pipe);
+            }
         }
-        let mut own = self
-            .passages
-            .iter()
-            .filter(|one| one.members == members && one.spacing.is_none());
-        own.find(|one| self.bearing(one.pipe).is_some())
-            .map(|one| one.pipe)
+        squared_to
     }
 
-    /// Whether it is not known at which angle a pipe passes a member: it lies at another in plan than that to which the row is
-    /// taken to be square ([`Network::squared_to`]).
+    /// Whether it is not known at which angle a pipe passes a member: it lies at another in plan than the pipe to which the
+    /// row is taken to be square, by [`Network::squared_to`].
     #[must_use]
-    pub fn passes_at_unknown_angle(&self, passage: &Passage) -> bool {
-        let first = self
-            .squared_to(passage.members)
-            .filter(|_| passage.spacing.is_none());
+    pub fn passes_at_unknown_angle(&self, passage: &Passage, squared_to: &[Option<PipeId>]) -> bool {
+        let first = squared_to.get(passage.members as usize).copied().flatten();
         let bearings = first
+            .filter(|_| passage.spacing.is_none())
             .and_then(|first| self.bearing(first))
             .zip(self.bearing(passage.pipe));
         bearings.is_some_and(|(one, other)| {

@@ -280,18 +280,15 @@ pub(crate) fn holes(job: &Job<'_>) -> Sheet {
         notes.extend(reach(job.network, crossing, &judged).map(|(_, note)| note));
     }
     notes.extend(obstacles::in_members(job).into_iter().map(|one| one.note));
+    let squared_to = network.squared_to();
     let mut pieces = BTreeMap::new();
     for crossing in &crossings {
         for pair in crossing.passages.windows(2) {
-            pieces.extend(piece(job, measured, crossing.members, pair));
+            pieces.extend(piece(job, measured, crossing.members, pair, &squared_to));
         }
     }
     notes.extend(pieces.into_keys());
-    notes.extend(
-        (0..)
-            .zip(network.framing())
-            .filter_map(|(row, members)| taken_to_run(network, row, members)),
-    );
+    notes.extend(taken_to_run(network, &squared_to));
     if network.passages().iter().any(|passage| passage.member.is_some()) {
         notes.push(
             "Of members that are laid out the number is that in the row, counted from its first one, the southernmost or \
@@ -550,13 +547,14 @@ fn piece(
     measured: &Measured<'_>,
     members: &Members,
     pair: &[(u32, &Passage)],
+    squared_to: &[Option<PipeId>],
 ) -> Option<(String, ())> {
     let [(number, one), (_, other)] = pair else {
         return None;
     };
     let network = measured.network();
     let pipe = network.graph().edge_weight(one.pipe)?;
-    if network.passes_at_unknown_angle(one)
+    if network.passes_at_unknown_angle(one, squared_to)
         || one.pipe != other.pipe
         || pipe.slope.is_some_and(Slope::is_vertical)
     {
@@ -589,39 +587,45 @@ fn piece(
     Some((note, ()))
 }
 
-/// Which way a row that is not laid out is taken to run, where pipes pass it at several angles, or out of the cardinal points.
-fn taken_to_run(network: &Network, row: u32, members: &Members) -> Option<String> {
-    let first = network.squared_to(row)?;
-    let bearing = network.bearing(first)?;
-    let own = network.passages().iter().filter(|passage| passage.members == row);
-    let mut others: Vec<PipeId> = own
-        .filter(|passage| network.passes_at_unknown_angle(passage))
-        .map(|passage| passage.pipe)
-        .collect();
-    others.dedup();
-    let is_aslant = bearing.microdegrees() % RIGHT_ANGLE != 0;
-    if others.is_empty() && !is_aslant {
-        return None;
-    }
+/// Which way rows that are not laid out are taken to run, where pipes pass them at several angles, or out of the cardinal points.
+fn taken_to_run(network: &Network, squared_to: &[Option<PipeId>]) -> Vec<String> {
     let name = |pipe: PipeId| network.graph().edge_weight(pipe).map_or("", |pipe| &*pipe.name);
-    let runs = Bearing::from_microdegrees((bearing.microdegrees() + RIGHT_ANGLE) % (2 * RIGHT_ANGLE));
-    let open = if others.is_empty() {
-        String::new()
-    } else {
-        let others: Vec<String> = others
-            .into_iter()
-            .map(|pipe| format!("`{}`", name(pipe)))
-            .collect();
-        format!(
-            " The holes of {} are open: they pass it at another angle.",
-            others.join(", ")
-        )
+    let mut others: BTreeMap<usize, Vec<PipeId>> = BTreeMap::new();
+    for passage in network.passages() {
+        if network.passes_at_unknown_angle(passage, squared_to) {
+            others
+                .entry(passage.members as usize)
+                .or_default()
+                .push(passage.pipe);
+        }
+    }
+    let told = |(row, (members, first)): (usize, (&Members, &Option<PipeId>))| {
+        let first = (*first)?;
+        let bearing = network.bearing(first)?;
+        let runs = Bearing::from_microdegrees((bearing.microdegrees() + RIGHT_ANGLE) % (2 * RIGHT_ANGLE));
+        let open = match others.remove(&row) {
+            None if bearing.microdegrees() % RIGHT_ANGLE == 0 => return None,
+            None => String::new(),
+            Some(mut others) => {
+                others.dedup();
+                let others: Vec<String> = others
+                    .into_iter()
+                    .map(|pipe| format!("`{}`", name(pipe)))
+                    .collect();
+                format!(
+                    " The holes of {} are open: they pass it at another angle.",
+                    others.join(", ")
+                )
+            }
+        };
+        Some(format!(
+            "`{}` is taken to run {runs}, square to `{}`, for no `layout` of it is stated.{open}",
+            members.name,
+            name(first)
+        ))
     };
-    Some(format!(
-        "`{}` is taken to run {runs}, square to `{}`, for no `layout` of it is stated.{open}",
-        members.name,
-        name(first)
-    ))
+    let rows = network.framing().iter().zip(squared_to);
+    rows.enumerate().filter_map(told).collect()
 }
 
 /// In millionths of a degree.

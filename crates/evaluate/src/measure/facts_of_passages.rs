@@ -107,7 +107,7 @@ impl<'a> Measured<'a> {
     /// that it needs more, that. What the rule set's hole has over the pipe's own diameter takes up a slant as far as it
     /// goes.
     fn bored_for(&self, passage: &Passage, here: Element) -> Got {
-        if self.network.passes_at_unknown_angle(passage) {
+        if self.passes_at_unknown_angle(passage) {
             return stated(None, LAYOUT, here);
         }
         let hole = self.taken_up(passage, |framing| &framing.hole);
@@ -137,7 +137,7 @@ impl<'a> Measured<'a> {
     /// through a thickness `b` the two are `b tan t` apart, so that it is `d / cos t + b tan t`. Plane geometry, in
     /// floating point.
     fn passed_by(&self, passage: &Passage, here: Element) -> Got {
-        if self.network.passes_at_unknown_angle(passage) {
+        if self.passes_at_unknown_angle(passage) {
             return stated(None, LAYOUT, here);
         }
         let members = match self.network.goes_through_two(passage) {
@@ -236,6 +236,11 @@ impl<'a> Measured<'a> {
             (Got::Known(depth), Got::Known(cut)) => reckoned(depth.minus(cut)),
             (Got::Known(_), other) | (other, _) => other,
         }
+    }
+
+    fn passes_at_unknown_angle(&self, passage: &Passage) -> bool {
+        let squared_to = self.state.squared_to.get_or_init(|| self.network.squared_to());
+        self.network.passes_at_unknown_angle(passage, squared_to)
     }
 
     /// What is known of the cuts in a row of members.

@@ -174,6 +174,9 @@ pub(crate) struct State {
     branches: OnceLock<branches::Branches>,
     /// Of each row of framing, what is known of the cuts in it.
     cuts: OnceLock<Vec<facts_of_passages::Cuts>>,
+    /// Of each row of framing, the pipe to which it is taken to be square. No edit that is followed alters it: where pipes pass
+    /// framing, each is a check of the whole.
+    squared_to: OnceLock<Vec<Option<PipeId>>>,
     /// Notes what is read of what was measured, where that is asked for.
     seen: Option<Log>,
 }
