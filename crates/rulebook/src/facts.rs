@@ -479,7 +479,7 @@ facts! {
         StackHighestStorey "stack.highest_storey" Count, "The highest storey of the fixtures that it drains, counted likewise.";
         StackIsWetVent "stack.is_wet_vent" Truth, "Whether a trap gets its air through it.";
         StackLevelOffsets "stack.horizontal_offsets" Count, "Horizontal offsets, each of one or more pipes in a row.";
-        StackCleanoutDistance "stack.cleanout_distance" Length, "Developed length from its foot up to the nearest cleanout on it, or on a stub that joins it or its foot; absent where there is none.";
+        StackCleanoutDistance "stack.cleanout_distance" Length, "Developed length from its foot, before what of its run goes on level below it, up to the nearest cleanout on it, or on a stub that joins it or its foot; absent where there is none.";
         StackPlainTeeEntries "stack.plain_tee_entries" Count, "Drains that enter it by a plain tee, which has no sweep; not known where the pattern of a fitting by which one enters is not.";
         StackProbableFlow "stack.probable_flow" Flow, "Probable peak flow at its base by the rule set's load model.";
         StackTerminalFlow "stack.terminal_flow" Flow, "Flow at terminal velocity when the sheet of water fills the share of the bore that the rule set's hydraulics allow.";

@@ -465,10 +465,14 @@ impl Oracle<'_> {
                 }
             }
             F::StackCleanoutDistance => {
+                // What goes on level below the foot is left out, unless all of it is level.
+                let standing = stack.iter().rposition(|&pipe| self.vertical(pipe) != Some(false));
+                let foot = self.to(standing.map_or(foot, |last| stack[last]));
                 let mut places = nodes;
-                places.push(self.to(foot));
+                places.truncate(standing.map_or(places.len(), |last| last + 1));
+                places.push(foot);
                 let ways = places.into_iter().flat_map(|node| {
-                    let way = self.way(node, self.to(foot));
+                    let way = self.way(node, foot);
                     let own = self.is_cleanout(node).then(|| way.clone());
                     let stubs = self.inlets(node).into_iter().filter(|&stub| {
                         self.kind(stub) != RunKind::Stack

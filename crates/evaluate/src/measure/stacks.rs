@@ -34,7 +34,7 @@ pub(crate) struct Stack {
     pub(crate) level_offsets: u32,
     /// A pipe whose slope is not stated.
     pub(crate) slope_gap: u32,
-    /// From its foot up to the nearest cleanout.
+    /// From where it comes down up to the nearest cleanout.
     pub(crate) cleanout: Option<Distance>,
     /// The first pipe of its stack vent.
     pub(crate) stack_vent: u32,
@@ -321,14 +321,19 @@ fn level_offsets(measured: &Measured<'_>, stack: &mut Stack) -> Vec<(u32, (Dista
     found
 }
 
-/// Notes the storeys that a stack passes, and its lowest cleanout.
+/// Notes the storeys that a stack passes, and its lowest cleanout: where its run goes on level, the stack comes down before
+/// that.
 fn course(measured: &Measured<'_>, stack: &mut Stack) {
     let (mut walked, mut nearest): (_, Option<Walked>) = (Walked::ZERO, None);
-    let mut note = |stack: &mut Stack, node: u32, walked: Walked| {
+    let lies = |number: &&u32| measured.pipe(**number).and_then(|pipe| pipe.vertical) == Some(false);
+    let level = stack.pipes.iter().rev().take_while(lies).count();
+    let level = if level < stack.pipes.len() { level } else { 0 };
+    let mut note = |stack: &mut Stack, node: u32, walked: Option<Walked>| {
         let storey = measured.node(node).and_then(|node| node.storey);
         if let Some(storey) = storey {
             stack.storeys = both_storeys(stack.storeys, (storey, storey));
         }
+        let Some(walked) = walked else { return };
         let stubs = measured
             .inlets(node, Role::Drain)
             .filter_map(|inlet| measured.pipe(inlet));
@@ -342,14 +347,16 @@ fn course(measured: &Measured<'_>, stack: &mut Stack) {
     };
     let foot = stack.pipes.last().copied();
     if let Some(foot) = foot.and_then(|pipe| measured.pipe(pipe)) {
-        note(stack, foot.to, walked);
+        note(stack, foot.to, (level == 0).then_some(walked));
     }
-    for number in stack.pipes.clone().into_iter().rev() {
+    for (passed, number) in (1..).zip(stack.pipes.clone().into_iter().rev()) {
         let Some(pipe) = measured.pipe(number) else {
             continue;
         };
-        walked = walked.plus(pipe.length);
-        note(stack, pipe.from, walked);
+        if passed > level {
+            walked = walked.plus(pipe.length);
+        }
+        note(stack, pipe.from, (passed >= level).then_some(walked));
     }
     if let Some(flow) = foot.and_then(|pipe| measured.flow(pipe)) {
         stack.storeys = both_storeys(stack.storeys, flow.storeys);
