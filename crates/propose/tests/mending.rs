@@ -1337,6 +1337,24 @@ vents:
     );
 }
 
+/// By NPC 2020, 2.4.7.1., a cleanout stands at the bottom of a stack or up to 3 m above: on the upright pipe, not on what the
+/// run goes on by.
+#[test]
+fn the_cleanout_of_a_stack_that_goes_on_level_is_put_where_it_stands() {
+    let rules = rules("npc-2020");
+    let text = "crownweir: network/1
+name: goes on
+drains:
+  - {kind: stack, size: DN 75, slope: vertical, path: [{fixture: {name: F, type: connected_load, load: 1 dfu}}, {pipe: {name: down, length: 3 m}}, {fitting: {name: foot, pattern: long_sweep}}, {pipe: {name: out, slope: 1:50, length: 4 m}}, {disposal: {name: sewer}}]}
+";
+    let mendings = mended(text, &rules);
+    each_holds(text, &rules, &mendings);
+    let own = mendings.iter().find(|one| one.finding.rule == "stack-cleanout");
+    let remedies = &own.expect("no cleanout").remedies;
+    let is_in_it = |words: &[String]| words.iter().any(|words| words.contains("into `down`"));
+    assert!(!remedies.is_empty() && remedies.iter().all(|remedy| is_in_it(&remedy.words)));
+}
+
 /// A drain that goes round a corner goes round it after every remedy: no fitting that turns less is put there, where no
 /// direction says that it may be. IPC 2021, section 708.1.4, asks for a cleanout (here as far from the turn as it allows).
 #[test]

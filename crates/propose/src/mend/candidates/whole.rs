@@ -247,7 +247,9 @@ impl Candidates<'_> {
             })
             .collect();
         if fact == Fact::StackCleanoutDistance {
-            if let Some(&foot) = pipes.last() {
+            // What goes on level below its foot is no place for it.
+            let foot = pipes.iter().rev().find(|&&pipe| !self.is_level(pipe));
+            if let Some(&foot) = foot.or(pipes.last()) {
                 self.cleanouts(foot);
             }
             return;
