@@ -1,6 +1,6 @@
 //! Framing and the pipes that pass it, as the file states them.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::sync::Arc;
 
 use crownweir_document::{Cursor, Diagnostic, Diagnostics, nearest};
@@ -323,9 +323,10 @@ impl Network {
                     ));
                 };
                 let own_placed = self.placed(own, &crossings);
-                let others = crossings.into_iter().filter(|one| {
-                    one.touched && !own_placed.iter().any(|(_, placed)| placed.index == one.index)
-                });
+                let stated_too: HashSet<i128> = own_placed.iter().map(|(_, placed)| placed.index).collect();
+                let others = crossings
+                    .into_iter()
+                    .filter(|one| one.touched && !stated_too.contains(&one.index));
                 let others = (own.len() + 1..).zip(others);
                 // Where what is stated is not what is laid out, that is told, and nothing is added to it.
                 if own.len() == own_placed.len() {
@@ -438,20 +439,45 @@ impl Network {
         }
     }
 
-    /// What is to be said of a member that a pipe is stated to pass, where the row is laid out and it is not there that the
-    /// pipe crosses one, and what mends it.
-    pub(crate) fn denied_by_layout(&self, passage: &Passage) -> Option<(String, &'static str)> {
+    /// How a pipe is laid across the row that a passage of it is through, where that row is laid out and it is not known
+    /// which member is passed there.
+    fn laid_across(&self, passage: &Passage) -> Option<Across> {
         let members = self.framing.get(passage.members as usize)?;
-        let layout = members.layout.as_ref().filter(|_| passage.member.is_none())?;
+        let layout = members.layout.as_ref()?;
         let line = self.line(passage.pipe, members, layout)?;
         if line.across()? > self.most {
             return None;
         }
+        let stated = self.passages.iter().take(self.stated_passages);
+        let of_both = |one: &&Passage| (one.pipe, one.members) == (passage.pipe, passage.members);
+        Some(Across {
+            runs_along: line.way == 0,
+            crossings: line.crossings(layout).collect(),
+            stated: stated.filter(of_both).count(),
+        })
+    }
+
+    /// What is to be said of a member that a pipe is stated to pass, where the row is laid out and it is not there that the
+    /// pipe crosses one, and what mends it. How pipes are laid across rows is kept in `across` from one passage to the next.
+    pub(crate) fn denied_by_layout(
+        &self,
+        passage: &Passage,
+        across: &mut HashMap<(PipeId, u32), Option<Across>>,
+    ) -> Option<(String, &'static str)> {
+        if passage.member.is_some() {
+            return None;
+        }
+        let of_both = (passage.pipe, passage.members);
+        let laid = across.entry(of_both).or_insert_with(|| self.laid_across(passage));
+        let Across {
+            runs_along,
+            crossings,
+            stated,
+        } = laid.as_ref()?;
         let name = &self.graph.edge_weight(passage.pipe)?.name;
-        let row = &members.name;
-        let crossings: Vec<Crossing> = line.crossings(layout).collect();
+        let row = &self.framing.get(passage.members as usize)?.name;
         let message = match passage.along {
-            _ if line.way == 0 => format!(
+            _ if *runs_along => format!(
                 "`{name}` is stated to pass number {} of `{row}`, but runs along them by where both are laid",
                 passage.number
             ),
@@ -460,7 +486,7 @@ impl Network {
                 passage.number
             ),
             Some(along) => {
-                let nearest = nearest_to(along, &crossings).filter(|nearest| apart(along, nearest.along))?;
+                let nearest = nearest_to(along, crossings).filter(|nearest| apart(along, nearest.along))?;
                 let shown = |length: Length| elevation::magnitude(length, self.notation);
                 format!(
                     "`{name}` is stated to pass number {} of `{row}` {} along it, but comes to number {} of the row {} along \
@@ -471,15 +497,10 @@ impl Network {
                     shown(nearest.along)
                 )
             }
-            None => {
-                let stated = self.passages.iter().take(self.stated_passages);
-                let stated = stated.filter(|one| (one.pipe, one.members) == (passage.pipe, passage.members));
-                format!(
-                    "`{name}` is stated to pass {} of `{row}`, but comes to {} by where both are laid",
-                    stated.count(),
-                    crossings.len()
-                )
-            }
+            None => format!(
+                "`{name}` is stated to pass {stated} of `{row}`, but comes to {} by where both are laid",
+                crossings.len()
+            ),
         };
         Some((message, MEND_LAID))
     }
@@ -708,6 +729,16 @@ struct Line {
     ends: Option<(Length, Length)>,
 }
 
+/// How a pipe is laid across a row of members.
+pub(crate) struct Across {
+    /// Whether it runs along them.
+    runs_along: bool,
+    /// Those that it crosses, in the order along the pipe.
+    crossings: Vec<Crossing>,
+    /// How many of them the file states that it passes.
+    stated: usize,
+}
+
 /// Where a pipe crosses a member in plan.
 #[derive(Clone, Copy)]
 struct Crossing {
@@ -720,10 +751,11 @@ struct Crossing {
     touched: bool,
 }
 
-/// The crossing that is nearest to a place along the pipe.
+/// The crossing that is nearest to a place along the pipe, of several in their order along it.
 fn nearest_to(along: Length, crossings: &[Crossing]) -> Option<&Crossing> {
     let off = |one: &&Crossing| one.along.nanometres().abs_diff(along.nanometres());
-    crossings.iter().min_by_key(off)
+    let (before, from) = crossings.split_at(crossings.partition_point(|one| one.along < along));
+    before.last().into_iter().chain(from.first()).min_by_key(off)
 }
 
 impl Layout {

@@ -341,11 +341,12 @@ impl Network {
     pub(crate) fn denied_passages(&self) -> Vec<(usize, (String, &'static str))> {
         let mut denied: Vec<(usize, (String, &'static str))> = Vec::new();
         let mut told: Option<(PipeId, Position)> = None;
+        let mut across = HashMap::new();
         for (number, passage) in self.passages.iter().take(self.stated_passages).enumerate() {
             if told == Some((passage.pipe, passage.position)) {
                 continue;
             }
-            let misplaced = self.denied_by_layout(passage);
+            let misplaced = self.denied_by_layout(passage, &mut across);
             if let Some(message) = misplaced.or_else(|| self.denied_passage(passage)) {
                 denied.push((number, message));
                 told = Some((passage.pipe, passage.position));

@@ -194,6 +194,16 @@ impl<'a> Measured<'a> {
 
     /// Distance from the rim of a circle of that diameter about the pipe's centre to the nearer edge of the member.
     fn beside(&self, number: u32, diameter: Fact) -> Got {
+        self.of_circle(number, diameter, beside)
+    }
+
+    /// What follows from the depth of a member, where in it the pipe's centre lies, and the diameter of a circle about that.
+    fn of_circle(
+        &self,
+        number: u32,
+        diameter: Fact,
+        reckon: impl Fn(Length, Length, Length) -> Option<Length>,
+    ) -> Got {
         let depth = self.passage_fact(number, Fact::PassageDepth);
         let centre = self
             .passage(number)
@@ -204,7 +214,7 @@ impl<'a> Measured<'a> {
                 Got::Known(Value::Length(depth)),
                 Got::Known(Value::Length(centre)),
                 Got::Known(Value::Length(diameter)),
-            ) => reckoned(beside(depth, centre, diameter).map(Value::Length)),
+            ) => reckoned(reckon(depth, centre, diameter).map(Value::Length)),
             (Got::Known(_), Got::Known(_), other) | (Got::Known(_), other, _) | (other, _, _) => other,
         }
     }
@@ -212,19 +222,10 @@ impl<'a> Measured<'a> {
     /// The least depth of a notch that holds the whole pipe: what its centre lies away from the notched edge, and half its
     /// outside diameter.
     fn held_by_notch(&self, number: u32, passage: &Passage, members: &Members) -> Got {
-        let depth = self.passage_fact(number, Fact::PassageDepth);
-        let centre = self.network.centre_of(passage).map(Value::Length);
-        let centre = stated(centre, "centre", Element::Passage(number));
-        match (depth, centre, self.passage_fact(number, Fact::PassageOutside)) {
-            (
-                Got::Known(Value::Length(depth)),
-                Got::Known(Value::Length(centre)),
-                Got::Known(Value::Length(outside)),
-            ) => reckoned(
-                held_by_notch(depth, centre, outside, notched_edge(passage, members)).map(Value::Length),
-            ),
-            (Got::Known(_), Got::Known(_), other) | (Got::Known(_), other, _) | (other, _, _) => other,
-        }
+        let edge = notched_edge(passage, members);
+        self.of_circle(number, Fact::PassageOutside, |depth, centre, outside| {
+            held_by_notch(depth, centre, outside, edge)
+        })
     }
 
     /// Depth of the member less that of the cut.
